@@ -1,0 +1,35 @@
+"""How a view answers: a refusal goes back into the form, a success goes on by GET."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from flask import flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys.chemistry.errors import CalculationError
+from labsys.forms import LabForm
+from labsys.hazards.errors import HazardsError
+from labsys.records.errors import Refused
+
+
+@contextmanager
+def refusals(form: LabForm) -> Iterator[None]:
+    """Put a rule's refusal into the form, so that the page comes back with what was typed and the reason."""
+    try:
+        yield
+    except Refused as refusal:
+        form.refuse(refusal)
+    except (CalculationError, HazardsError) as error:
+        form.form_errors.append(str(error))
+
+
+def saved(message: str, endpoint: str, **values: Any) -> ResponseReturnValue:
+    """Answer a change that succeeded: say so on the next page, and go there by GET."""
+    flash(message, "saved")
+    return redirect(url_for(endpoint, **values), 303)
+
+
+def form_page(template: str, form: LabForm, **context: Any) -> ResponseReturnValue:
+    """Show a form: 200 when it is fresh, 422 when what was sent cannot be accepted."""
+    return render_template(template, form=form, **context), 422 if form.errors else 200

@@ -1,0 +1,206 @@
+"""A bath at a glance: how good it is in words, which rule limits it, its graduate and its life as a bar."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from zoneinfo import ZoneInfo
+
+from flask import g
+
+from labsys.baths.models import Bath, Work
+from labsys.baths.rules import life as life_of_bath
+from labsys.chemistry.bath_rules import ClearingTest, Colour, IndicatorTest, PhTest
+from labsys.chemistry.life import Life, Limit, State
+from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
+from labsys.drawing.graduate import Liquid, graduate, life_bar
+from labsys.drawing.scene import Scene
+from labsys.quantities import UL_PER_ML, show_volume
+from labsys.stock.rules import dilution_of_milli
+from labsys.timetable.local_time import to_local
+
+LIQUID_OF = {
+    State.PLENTY: Liquid.PLENTY,
+    State.NEAR_ITS_END: Liquid.NEAR_END,
+    State.EXHAUSTED: Liquid.EXHAUSTED,
+    State.NOT_KNOWN: Liquid.UNKNOWN,
+}
+STATE_NAMES = {
+    State.PLENTY: "Plenty",
+    State.NEAR_ITS_END: "Near its end",
+    State.EXHAUSTED: "Exhausted",
+    State.NOT_KNOWN: "Not known",
+}
+LIMIT_NAMES = {
+    Limit.AREA: "area",
+    Limit.PIECES: "pieces",
+    Limit.AGE: "age",
+    Limit.CLEARING: "clearing time",
+    Limit.PH: "pH",
+    Limit.INDICATOR: "indicator",
+    Limit.VERDICT: "a person's verdict",
+}
+COLOUR_WORDS = {
+    Colour.UNCHANGED: "the colour of a fresh bath",
+    Colour.TURNING: "turning",
+    Colour.CHANGED: "changed",
+}
+_FILM_PIECE = size_of(key="120")
+_PAPER_PIECE = size_of(key="8x10 in")
+_HOURS_SAID_AS_HOURS = 96
+
+
+@dataclass(frozen=True)
+class BathCard:
+    """What a card or a page's head says of a bath."""
+
+    bath: Bath
+    life: Life
+    title: str
+    code: str
+    state_words: str
+    limit_words: str
+    detail: str
+    graduate: Scene
+    life_bar: Scene
+
+
+def card(bath: Bath, *, now: datetime) -> BathCard:
+    """Describe a bath as it stands. Days are the lab's, by the zone of the request.
+
+    The bath brings its product's rules, line, tests and who mixed it, as `queries.baths_here` loads them.
+    """
+    life = life_of_bath(bath, now=now)
+    state_words = f"Dumped on {_day(bath.dumped_at, now)}." if bath.dumped_at else state_in_words(life)
+    level_ml, capacity_ml = bath.vessel.level / UL_PER_ML, bath.vessel.capacity / UL_PER_ML
+    return BathCard(
+        bath=bath,
+        life=life,
+        title=bath.name,
+        code=bath.code,
+        state_words=state_words,
+        limit_words="" if bath.dumped_at else limit_in_words(life),
+        detail=f"{_contents(bath)} · mixed {_day(bath.mixed_at, now)} by {bath.mixed_by.name}",
+        graduate=graduate(level_ml=level_ml, capacity_ml=capacity_ml, liquid=LIQUID_OF[life.state]),
+        life_bar=life_bar(None if life.share_left is None else float(life.share_left)),
+    )
+
+
+def state_in_words(life: Life) -> str:
+    """Say how good a bath is, and how much more it takes where that is known."""
+    match life.state:
+        case State.EXHAUSTED:
+            return "Exhausted: do not use"
+        case State.NOT_KNOWN:
+            return f"Not known: {_why_not_known(life)}"
+        case state:
+            return f"{STATE_NAMES[state]}: {_room(life)}"
+
+
+def limit_in_words(life: Life) -> str:
+    """Name the rule that limits a bath, with its figures."""
+    if life.limiting is None:
+        return "Limit: none can be named. Set a capacity for this dilution on the product's page."
+    limit = life.limiting.limit
+    return f"Limit: {LIMIT_NAMES[limit]}. {_figures(life, limit)}"
+
+
+def dilution_in_words(water_parts_milli: int) -> str:
+    """Say a dilution as it is kept: "1+4", or undiluted.
+
+    >>> dilution_in_words(4_000), dilution_in_words(1_500), dilution_in_words(0)
+    ('1+4', '1+1.5', 'undiluted')
+    """
+    dilution = dilution_of_milli(water_parts_milli)
+    return "undiluted" if dilution.is_stock else f"1+{float(dilution.water_parts):g}"
+
+
+def _room(life: Life) -> str:
+    """How many more pieces go through, if only they follow."""
+    if Material.FILM in life.facts.materials:
+        count = life.remaining_pieces(size=_FILM_PIECE, material=Material.FILM)
+        return "how many rolls is not known" if count is None else f"about {_counted(count, 'roll')} of 120"
+    rooms = [
+        f"{count} on {MATERIAL_NAMES[material].removesuffix(' paper')}"
+        for material in (Material.RC, Material.FIBRE)
+        if (count := life.remaining_pieces(size=_PAPER_PIECE, material=material)) is not None
+    ]
+    return f"about {' or '.join(rooms)}, sheets 8x10" if rooms else "how many sheets is not known"
+
+
+def _why_not_known(life: Life) -> str:
+    facts = life.facts
+    if not facts.areas and facts.pieces is None:
+        return "no capacity is set"
+    missing = [MATERIAL_NAMES[m] for m in Material if facts.used.area_mm2(m) and facts.capacity_mm2(m) is None]
+    return f"no capacity is set for {' or '.join(missing)}"
+
+
+def _figures(life: Life, limit: Limit) -> str:
+    facts = life.facts
+    match limit:
+        case Limit.AREA:
+            return _areas(life)
+        case Limit.PIECES:
+            return f"{facts.used.pieces} of {float(facts.capacity_pieces or 0):g} pieces."
+        case Limit.AGE:
+            hours = {rule.holding: rule.hours for rule in facts.ages}
+            return " ".join(_kept(held, hours[holding]) for holding, held in facts.held_hours.items() if holding in hours)
+        case _:
+            return " ".join(_tested(test) for test in facts.checks if _limit_of(test) is limit)
+
+
+def _areas(life: Life) -> str:
+    facts = life.facts
+    if Work.FILM.materials[0] in facts.materials:
+        unit, named = "rolls", ""
+    else:
+        unit, named = "sheets 8x10", None
+    parts = []
+    for rule in facts.areas:
+        used = facts.used.area_mm2(rule.material)
+        takes = rule.mm2_per_litre * facts.litres
+        who = f"{MATERIAL_NAMES[rule.material]}: " if named is None else ""
+        parts.append(f"{who}{_units(used)} of {_units(takes)} {unit}")
+    return "; ".join(parts) + "."
+
+
+def _kept(held: float, allowed: int) -> str:
+    if allowed <= _HOURS_SAID_AS_HOURS:
+        return f"{held:.0f} of {allowed} hours."
+    return f"{held / 24:.0f} of {allowed / 24:g} days."
+
+
+def _limit_of(test: object) -> Limit | None:
+    return {ClearingTest: Limit.CLEARING, PhTest: Limit.PH, IndicatorTest: Limit.INDICATOR}.get(type(test))
+
+
+def _tested(test: object) -> str:
+    match test:
+        case ClearingTest():
+            return f"{test.now_seconds:g} s, fresh {test.fresh_seconds:g} s; twice the fresh time is exhausted."
+        case PhTest():
+            return f"{test.ph:g}; it must stay below {test.highest:g}."
+        case IndicatorTest():
+            return f"Its colour: {COLOUR_WORDS[test.colour]}."
+    raise AssertionError(test)
+
+
+def _units(mm2: Fraction | int) -> str:
+    """An area in the trade's unit of one roll or one 8x10 sheet."""
+    return f"{float(mm2 / UNIT_MM2):.0f}"
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _contents(bath: Bath) -> str:
+    volume = bath.made_up_ul if bath.dumped_at else bath.vessel.level
+    dilution = dilution_in_words(bath.water_parts_milli)
+    return f"{show_volume(volume)} {'' if dilution == 'undiluted' else 'of '}{dilution}"
+
+
+def _day(instant: datetime, now: datetime) -> str:
+    zone: ZoneInfo = g.get("zone") or ZoneInfo("UTC")
+    day, today = to_local(instant, zone=zone), to_local(now, zone=zone)
+    return f"{day:%a %-d %b}" if day.year == today.year else f"{day:%-d %b %Y}"

@@ -1,0 +1,166 @@
+"""What pages, documents and acts read of the baths."""
+
+from datetime import datetime
+
+from sqlalchemy import Select, or_, select
+from sqlalchemy.orm import joinedload, selectinload
+from sqlalchemy.sql.base import ExecutableOption
+
+from labsys.baths.models import Bath, BathLine, Batch, BatchPart, Check, Place, Use, UseBath
+from labsys.database import DbSession
+from labsys.ledger.models import Movement
+from labsys.records.errors import NotFound
+from labsys.stock.models import Bottle, Product
+
+
+def _for_life() -> tuple[ExecutableOption, ...]:
+    """All that a bath's life is worked out from."""
+    product = joinedload(Bath.product)
+    return (
+        product.selectinload(Product.capacities),
+        product.selectinload(Product.ages),
+        product.selectinload(Product.confirmations),
+        selectinload(Bath.checks),
+        joinedload(Bath.line),
+    )
+
+
+def lines(session: DbSession) -> list[BathLine]:
+    return list(session.execute(select(BathLine).order_by(BathLine.name)).scalars())
+
+
+def line_by_name(session: DbSession, name: str) -> BathLine | None:
+    return session.execute(select(BathLine).where(BathLine.name == name)).scalar_one_or_none()
+
+
+def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> BathLine:
+    line = session.get(BathLine, line_id, with_for_update=lock or None)
+    if line is None:
+        raise NotFound("line", line_id)
+    return line
+
+
+def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
+    chosen = (
+        select(Bath)
+        .where(Bath.id == bath_id)
+        .options(
+            *_for_life(),
+            joinedload(Bath.product).selectinload(Product.ingredients),
+            joinedload(Bath.mixed_by),
+            selectinload(Bath.batches)
+            .selectinload(Batch.parts)
+            .joinedload(BatchPart.bottle)
+            .joinedload(Bottle.product),
+            selectinload(Bath.batches).joinedload(Batch.mixed_by),
+            selectinload(Bath.checks).joinedload(Check.checked_by),
+        )
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
+    bath = session.execute(chosen).scalars().unique().one_or_none()
+    if bath is None:
+        raise NotFound("bath", bath_id)
+    return bath
+
+
+def baths_here(session: DbSession) -> list[Bath]:
+    """Baths not dumped yet, by line and age; pages sort them into working order."""
+    chosen = (
+        select(Bath)
+        .where(Bath.dumped_at.is_(None))
+        .options(*_for_life(), joinedload(Bath.mixed_by))
+        .order_by(Bath.line_id, Bath.id)
+    )
+    return list(session.execute(chosen).scalars().unique())
+
+
+def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
+    """Baths of a line that were in service at an instant, in the order of their rows."""
+    chosen = (
+        select(Bath)
+        .where(
+            Bath.line_id == line_id,
+            Bath.in_service_at <= at,
+            or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
+            or_(Bath.dumped_at.is_(None), Bath.dumped_at > at),
+        )
+        .options(*_for_life())
+        .order_by(Bath.id)
+    )
+    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+
+
+def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock: bool = False) -> list[Bath]:
+    chosen = select(Bath).where(
+        Bath.line_id == line_id,
+        Bath.place == place,
+        Bath.in_service_at.is_not(None),
+        Bath.out_of_service_at.is_(None),
+        Bath.dumped_at.is_(None),
+    )
+    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+
+
+def spares(session: DbSession, *, line_id: int) -> list[Bath]:
+    chosen = (
+        select(Bath)
+        .where(Bath.line_id == line_id, Bath.in_service_at.is_(None), Bath.dumped_at.is_(None))
+        .options(*_for_life())
+        .order_by(Bath.id)
+    )
+    return list(session.execute(chosen).scalars().unique())
+
+
+def baths_of_use(session: DbSession, *, use_id: int, lock: bool = False) -> list[Bath]:
+    chosen = select(Bath).join(UseBath, UseBath.bath_id == Bath.id).where(UseBath.use_id == use_id).order_by(Bath.id)
+    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+
+
+def use_or_raise(session: DbSession, use_id: int) -> Use:
+    chosen = (
+        select(Use)
+        .where(Use.id == use_id)
+        .options(joinedload(Use.line), joinedload(Use.person), selectinload(Use.baths).joinedload(UseBath.bath))
+    )
+    use = session.execute(chosen).scalars().unique().one_or_none()
+    if use is None:
+        raise NotFound("use", use_id)
+    return use
+
+
+def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = None, limit: int) -> list[Use]:
+    """What went through one bath, newest entry first."""
+    chosen = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
+    return _uses(session, chosen, before_id=before_id, limit=limit)
+
+
+def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:
+    """What one person logged, newest entry first."""
+    return _uses(session, select(Use).where(Use.person_id == person_id), before_id=before_id, limit=limit)
+
+
+def has_history(session: DbSession, bath_id: int) -> bool:
+    """Whether a bath was used, tested or replenished since it was mixed."""
+    used = session.execute(select(UseBath.id).where(UseBath.bath_id == bath_id).limit(1)).first()
+    tested = session.execute(select(Check.id).where(Check.bath_id == bath_id).limit(1)).first()
+    batches = session.execute(select(Batch.id).where(Batch.bath_id == bath_id).limit(2)).all()
+    return used is not None or tested is not None or len(batches) > 1
+
+
+def movement_or_raise(session: DbSession, movement_id: int) -> Movement:
+    return session.get_one(Movement, movement_id, options=[selectinload(Movement.postings)])
+
+
+def _uses(session: DbSession, chosen: Select[tuple[Use]], *, before_id: int | None, limit: int) -> list[Use]:
+    chosen = chosen.options(
+        joinedload(Use.person), joinedload(Use.recorded_by), joinedload(Use.line), joinedload(Use.corrected_by)
+    )
+    if before_id is not None:
+        chosen = chosen.where(Use.id < before_id)
+    return list(session.execute(chosen.order_by(Use.id.desc()).limit(limit)).scalars().unique())
+
+
+def _locked(session: DbSession, chosen: Select[tuple[Bath]]) -> list[Bath]:
+    locked = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
+    return list(session.execute(locked).scalars().unique())

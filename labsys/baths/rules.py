@@ -1,0 +1,245 @@
+"""Decisions about baths: what a mix comes to, how much life is left, whether work may start, what a test means."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from labsys.baths.models import Bath, Check, CheckKind, Place, Work
+from labsys.chemistry.bath_rules import (
+    AgeLimit,
+    AreaCapacity,
+    BathFacts,
+    ClearingTest,
+    IndicatorTest,
+    PhTest,
+    PieceCapacity,
+)
+from labsys.chemistry.bath_rules import Check as Tested
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.carry_over import carried_out_ml
+from labsys.chemistry.life import Fit, Life, State, life_of
+from labsys.chemistry.silver import silver_into_fixer_g
+from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Size, load_of
+from labsys.ledger.models import Unit
+from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
+from labsys.records.errors import Refused
+from labsys.stock.models import CapacityMeasure
+from labsys.stock.rules import Amounts
+
+PPM = 1_000_000
+WORKING_ORDER = {place: position for position, place in enumerate(Place)}
+PLACE_OF = {
+    SolutionKind.DEVELOPER: Place.DEVELOPER,
+    SolutionKind.STOP: Place.STOP,
+    SolutionKind.FIXER: Place.FIXER,
+    SolutionKind.WASH_AID: Place.WASH_AID,
+    SolutionKind.TONER: Place.TONER,
+    SolutionKind.WETTING_AGENT: Place.RINSE,
+}
+_FIXERS = (Place.FIXER, Place.SECOND_FIXER)
+
+
+class BathRefused(Refused):
+    """The bath cannot be mixed or changed so; the message says why and what to do."""
+
+
+class WorkRefused(Refused):
+    """New work may not start in these baths; the spare is named where there is one."""
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What was really measured out of one bottle. `left` is what was seen to be left in it, where somebody looked."""
+
+    bottle_id: int
+    amount: int
+    left: int | None = None
+
+
+def strength_ppm(*, measured: int, measured_water_ul: int, wanted: Amounts) -> int:
+    """Return the strength of what was mixed against what was wanted; 1 000 000 is equal.
+
+    Liquid: concentrate over concentrate and water. Powder: mass over volume made up.
+    """
+    if wanted.unit is Unit.MG:
+        got = Fraction(measured, measured_water_ul)
+        aim = Fraction(wanted.from_bottle, wanted.water_ul)
+    else:
+        got = Fraction(measured, measured + measured_water_ul)
+        aim = Fraction(wanted.from_bottle, wanted.from_bottle + wanted.water_ul)
+    return round(got / aim * PPM)
+
+
+def strength_in_words(strength_ppm: int) -> str:
+    """Say how a measured strength compares with the intended one.
+
+    >>> strength_in_words(1_000_000), strength_in_words(1_021_000)
+    ('as intended', '2.1 % stronger than intended')
+    """
+    percent = (strength_ppm - PPM) / (PPM // 100)
+    if abs(percent) < 0.5:
+        return "as intended"
+    return f"{abs(percent):.1f} % {'stronger' if percent > 0 else 'weaker'} than intended"
+
+
+def mixed_volume_ul(*, measured: int, water_ul: int, unit: Unit) -> int:
+    """Return the volume mixed: volumes are taken as additive; a powder is made up to the volume of water entered."""
+    return water_ul if unit is Unit.MG else measured + water_ul
+
+
+def life(bath: Bath, *, now: datetime) -> Life:
+    """Work out the life a bath has left, from its product's rules, what went through it, its age and its tests."""
+    product = bath.product
+    materials = frozenset(bath.line.work.materials)
+    areas, pieces = [], None
+    for rule in product.capacities:
+        if rule.water_parts_milli != bath.water_parts_milli or rule.material not in materials:
+            continue
+        if rule.measure is CapacityMeasure.AREA:
+            areas.append(AreaCapacity(rule.material, rule.per_litre, rule.source))
+        else:
+            pieces = PieceCapacity(rule.per_litre, rule.source)
+    age_hours = max(0.0, (now - bath.mixed_at).total_seconds() / 3600)
+    return life_of(
+        facts=BathFacts(
+            materials=materials,
+            total_ul=bath.made_up_ul,
+            used=bath.used,
+            areas=tuple(areas),
+            pieces=pieces,
+            ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
+            held_hours={bath.holding: age_hours},
+            checks=tuple(_tests(bath)),
+        )
+    )
+
+
+def _tests(bath: Bath) -> Iterable[Tested]:
+    """The newest test of each kind that has something to be judged by."""
+    newest = {
+        check.kind: check
+        for check in sorted(bath.checks, key=lambda one: (one.checked_at, one.id))
+        if not check.is_fresh
+    }
+    fresh = next((check for check in reversed(bath.checks) if check.is_fresh), None)
+    if (clearing := newest.get(CheckKind.CLEARING_TIME)) and fresh and Material.FILM in bath.line.work.materials:
+        yield ClearingTest(fresh_seconds=_value(fresh), now_seconds=_value(clearing), since=_since(bath, clearing))
+    if (acidity := newest.get(CheckKind.PH)) and bath.product.ph_limit_milli is not None:
+        yield PhTest(ph=_value(acidity), highest=bath.product.ph_limit_milli / 1000, since=_since(bath, acidity))
+    if (indicator := newest.get(CheckKind.INDICATOR)) and indicator.colour is not None:
+        yield IndicatorTest(colour=indicator.colour, since=_since(bath, indicator))
+
+
+def _value(check: Check) -> float:
+    return (check.value_milli or 0) / 1000
+
+
+def _since(bath: Bath, check: Check) -> Load:
+    """What went through after a test. A use corrected downwards since then must not count below nothing."""
+    then = check.used_then
+    return Load(
+        film_mm2=max(0, bath.film_mm2 - then.film_mm2),
+        rc_mm2=max(0, bath.rc_mm2 - then.rc_mm2),
+        fibre_mm2=max(0, bath.fibre_mm2 - then.fibre_mm2),
+        pieces=max(0, bath.pieces - then.pieces),
+    )
+
+
+def work_load(*, size: Size, material: Material, count: int, work: Work) -> Load:
+    """Return what a piece of work puts on the baths of a line. Raises BathRefused where it does not belong there."""
+    if material not in work.materials:
+        raise BathRefused(
+            f"This line is for {work}; {MATERIAL_NAMES[material]} goes through another. Scan that line's code.",
+            field="material",
+        )
+    if not size.is_made_in(material):
+        raise BathRefused(
+            f"{size.key} is not a size of {MATERIAL_NAMES[material]}. Choose the size again.", field="size"
+        )
+    return load_of(size=size, material=material, count=count)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One bath of a line with its life, as the gate before work sees it."""
+
+    bath: Bath
+    life: Life
+
+
+def check_may_start(*, standings: Sequence[Standing], spares: Sequence[Standing], load: Load) -> None:
+    """Raise WorkRefused when a bath in service is exhausted or has too little left for the work, naming the spare.
+
+    A bath whose life is not known does not stop work; its state is shown.
+    """
+    if not standings:
+        raise WorkRefused("No bath of this line is in service. Ask the technician.")
+    reasons = []
+    for standing in standings:
+        if standing.life.fit(load=load) is not Fit.TOO_MUCH:
+            continue
+        bath = standing.bath
+        why = "is exhausted" if standing.life.state is State.EXHAUSTED else "has too little left for this"
+        spare = next(
+            (
+                one.bath
+                for one in spares
+                if one.bath.place is bath.place and one.life.fit(load=load) is not Fit.TOO_MUCH
+            ),
+            None,
+        )
+        instead = (
+            f"Use the spare {spare.code}: ask for it to be put in service."
+            if spare
+            else "There is no spare: ask the technician."
+        )
+        reasons.append(f"{bath.name} {bath.code} {why}. {instead}")
+    if reasons:
+        raise WorkRefused(" ".join(reasons))
+
+
+def flag_for(*, standings: Sequence[Standing], load: Load) -> str:
+    """Say what was wrong with work that is already done, or an empty text."""
+    over = [f"{one.bath.name} {one.bath.code}" for one in standings if one.life.fit(load=load) is Fit.TOO_MUCH]
+    if not over:
+        return ""
+    return f"Done in a bath past its capacity or age: {', '.join(over)}. Check the work, and wash or fix it again if need be."
+
+
+def silver_mg(*, bath: Bath) -> tuple[int, int]:
+    """Return the silver a used fixer holds, as low and high estimate; none for other baths. [mg]"""
+    if bath.place not in _FIXERS or bath.used.is_nothing:
+        return (0, 0)
+    estimate = silver_into_fixer_g(load=bath.used)
+    return (int(estimate.low * MG_PER_G), round(estimate.high * MG_PER_G))
+
+
+@dataclass(frozen=True)
+class Losses:
+    """How the book and the volume poured differ: carried out on film and paper as far as that explains it."""
+
+    carried_out_ul: int
+    unexplained_ul: int
+
+
+def losses(*, level_ul: int, poured_ul: int, load: Load) -> Losses:
+    """Explain the difference between a bath's level by the book and what was poured out of it.
+
+    What film and paper can have carried out, by the high estimate, is put down to that; the rest is unexplained. More
+    poured out than the book knew of counts as unexplained below zero.
+    """
+    missing = level_ul - poured_ul
+    if missing <= 0:
+        return Losses(0, missing)
+    carried = min(missing, round(carried_out_ml(load=load).high * UL_PER_ML))
+    return Losses(carried, missing - carried)
+
+
+def check_room(*, capacity_ul: int, volume_ul: int) -> None:
+    """Raise BathRefused when the vessel is smaller than what goes in."""
+    if volume_ul > capacity_ul:
+        raise BathRefused(
+            f"It holds {show_volume(capacity_ul)}: less than the {show_volume(volume_ul)} mixed. Check both figures.",
+            field="capacity",
+        )

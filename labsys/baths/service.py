@@ -1,0 +1,423 @@
+"""What people do with baths: lay out a line, mix, put in service, test, replenish, dump."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlalchemy import update
+
+from labsys.baths import queries, rules
+from labsys.baths.models import Bath, BathLine, Batch, BatchPart, Check, CheckKind, Place, Work
+from labsys.chemistry.bath_rules import Colour, Holding
+from labsys.database import DbSession
+from labsys.ledger import service as ledger
+from labsys.ledger.models import Account, Unit, VesselKind
+from labsys.ledger.rules import LevelRefused, Line, show
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, require
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.models import CodeKind
+from labsys.stock import queries as stock
+from labsys.stock import rules as stock_rules
+from labsys.stock import service as stock_service
+from labsys.stock.models import Bottle, Product
+from labsys.waste import service as waste
+from labsys.waste.rules import Poured
+
+
+@act
+def add_line(
+    session: DbSession,
+    *,
+    actor: Person,
+    name: str,
+    work: Work,
+    process_id: int | None,
+    now: datetime,
+    submission_key: str | None = None,
+) -> BathLine:
+    """Lay out a line of baths and give it its code. Raises NotPermitted or BathRefused."""
+    require(actor, Permission.KEEP_BATHS)
+    if queries.line_by_name(session, name) is not None:
+        raise rules.BathRefused(f"There is a line called {name} already.", field="name")
+    line = BathLine(name=name, work=work, process_id=process_id, code=f"new {name}"[:20])
+    session.add(line)
+    session.flush()
+    line.code = records.give_code(session, kind=CodeKind.LINE, row_id=line.id)
+    facts = {"name": name, "code": line.code, "work": work}
+    records.append(session, act="line.added", about=line, at=now, actor=actor, facts=facts)
+    return line
+
+
+@act
+def mix_bath(
+    session: DbSession,
+    *,
+    actor: Person,
+    product_id: int,
+    water_parts_milli: int,
+    line_id: int,
+    place: Place,
+    name: str,
+    holding: Holding,
+    capacity_ul: int,
+    working_ul: int,
+    taken: Sequence[rules.Taken],
+    water_ul: int,
+    in_service: bool,
+    mixed_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Bath:
+    """Mix a bath from bottles and the tap, by the amounts really measured out.
+
+    Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
+    BathRefused, BottleRefused or ProductRefused.
+    """
+    require(actor, Permission.KEEP_BATHS)
+    product = stock.product_or_raise(session, product_id)
+    line = queries.line_or_raise(session, line_id, lock=True)
+    _check_confirmed(product)
+    vessel = ledger.add_vessel(session, kind=VesselKind.BATH, capacity=capacity_ul)
+    bath = Bath(
+        code=f"new {vessel.id}",
+        name=name,
+        vessel=vessel,
+        product=product,
+        water_parts_milli=water_parts_milli,
+        holding=holding,
+        line=line,
+        place=place,
+        mixed_at=mixed_at,
+        recorded_at=now,
+        mixed_by_id=actor.id,
+        made_up_ul=0,
+        film_mm2=0,
+        rc_mm2=0,
+        fibre_mm2=0,
+        pieces=0,
+    )
+    session.add(bath)
+    session.flush()
+    batch = _make_up(
+        session,
+        actor=actor,
+        bath=bath,
+        working_ul=working_ul,
+        taken=taken,
+        water_ul=water_ul,
+        mixed_at=mixed_at,
+        now=now,
+    )
+    if in_service:
+        _put_in_service(session, bath=bath, at=mixed_at)
+    bath.code = records.give_code(session, kind=CodeKind.BATH, row_id=bath.id)
+    facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **_batch_facts(batch)}
+    records.append(session, act="bath.mixed", about=bath, at=now, actor=actor, facts=facts)
+    return bath
+
+
+@act
+def replenish(
+    session: DbSession,
+    *,
+    actor: Person,
+    bath_id: int,
+    working_ul: int,
+    taken: Sequence[rules.Taken],
+    water_ul: int,
+    mixed_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Batch:
+    """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by what was added; its age does not.
+
+    Raises NotPermitted, NotFound, BathRefused, BottleRefused or ProductRefused.
+    """
+    require(actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    _check_not_dumped(bath, at=mixed_at)
+    _check_confirmed(bath.product)
+    batch = _make_up(
+        session,
+        actor=actor,
+        bath=bath,
+        working_ul=working_ul,
+        taken=taken,
+        water_ul=water_ul,
+        mixed_at=mixed_at,
+        now=now,
+    )
+    records.append(session, act="bath.replenished", about=bath, at=now, actor=actor, facts=_batch_facts(batch))
+    return batch
+
+
+@act
+def put_in_service(
+    session: DbSession, *, actor: Person, bath_id: int, now: datetime, submission_key: str | None = None
+) -> Bath:
+    """Put a spare in service; the bath it takes over from waits to be dumped. Raises NotPermitted or BathRefused."""
+    require(actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    if not bath.is_spare:
+        raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
+    replaced = _put_in_service(session, bath=bath, at=now)
+    facts = {"code": bath.code, "replaces": [one.code for one in replaced]}
+    records.append(session, act="bath.put_in_service", about=bath, at=now, actor=actor, facts=facts)
+    return bath
+
+
+@act
+def check_bath(
+    session: DbSession,
+    *,
+    actor: Person,
+    bath_id: int,
+    kind: CheckKind,
+    value_milli: int | None,
+    colour: Colour | None,
+    is_fresh: bool,
+    checked_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Check:
+    """Write down a test of a bath. What it means for the bath's life follows from it. Raises NotPermitted or BathRefused."""
+    require(actor, Permission.TEST_BATH)
+    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    _check_not_dumped(bath, at=checked_at)
+    if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
+        raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
+    if is_fresh and kind is not CheckKind.CLEARING_TIME:
+        raise rules.BathRefused("Only a clearing time is taken of the fresh bath.", field="is_fresh")
+    check = Check(
+        bath_id=bath.id,
+        kind=kind,
+        value_milli=value_milli,
+        colour=colour,
+        is_fresh=is_fresh,
+        film_mm2=bath.film_mm2,
+        rc_mm2=bath.rc_mm2,
+        fibre_mm2=bath.fibre_mm2,
+        pieces=bath.pieces,
+        checked_at=checked_at,
+        recorded_at=now,
+        checked_by_id=actor.id,
+    )
+    session.add(check)
+    session.flush()
+    facts = {"bath": bath.code, "kind": kind, "finding": check.finding}
+    records.append(session, act="bath.checked", about=check, at=now, actor=actor, facts=facts)
+    return check
+
+
+@act
+def dump_bath(
+    session: DbSession,
+    *,
+    actor: Person,
+    bath_id: int,
+    container_id: int | None,
+    volume_ul: int,
+    dumped_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Bath:
+    """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
+
+    What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
+    A wrong container or a hazardous discharge is recorded and flagged. Raises NotPermitted, NotFound or BathRefused.
+    """
+    require(actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    _check_not_dumped(bath, at=dumped_at)
+    low, high = rules.silver_mg(bath=bath)
+    poured = Poured(
+        what=f"{bath.name} {bath.code}",
+        waste_code=bath.product.waste_code,
+        volume_ul=volume_ul,
+        silver_low_mg=low,
+        silver_high_mg=high,
+    )
+    lost = rules.losses(level_ul=bath.vessel.level, poured_ul=volume_ul, load=bath.used)
+    lines = [Line(Account.CARRIED_OUT, lost.carried_out_ul), Line(Account.UNEXPLAINED, lost.unexplained_ul)]
+    if container_id is None:
+        discharge = waste.discharge_from(
+            session, actor=actor, source=bath.vessel, poured=poured, discharged_at=dumped_at, now=now, losses=lines
+        )
+        facts: dict[str, object] = {"into": "foul sewer", "wrong_because": discharge.wrong_because}
+    else:
+        made = waste.pour_from(
+            session,
+            actor=actor,
+            source=bath.vessel,
+            container_id=container_id,
+            poured=poured,
+            poured_at=dumped_at,
+            now=now,
+            losses=lines,
+        )
+        facts = {"into": waste.pour_facts(made)}
+    changed = session.execute(
+        update(Bath).where(Bath.id == bath.id, Bath.dumped_at.is_(None)).values(dumped_at=dumped_at)
+    )
+    if changed.rowcount != 1:
+        raise rules.BathRefused(f"{bath.name} {bath.code} was dumped by somebody else just now.")
+    session.refresh(bath)
+    facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}
+    records.append(session, act="bath.dumped", about=bath, at=now, actor=actor, facts=facts)
+    return bath
+
+
+@act
+def undo_mixing(
+    session: DbSession, *, actor: Person, bath_id: int, now: datetime, submission_key: str | None = None
+) -> Bath:
+    """Take back the entry of a bath that was never mixed: everything goes back to its bottles.
+
+    Raises NotPermitted, or BathRefused once the bath was used, tested, replenished or dumped.
+    """
+    require(actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    _check_not_dumped(bath, at=now)
+    if queries.has_history(session, bath_id):
+        raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
+    (batch,) = bath.batches
+    ledger.reverse(
+        session,
+        movement=queries.movement_or_raise(session, batch.movement_id),
+        what="mixing undone",
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    bath.dumped_at = now
+    records.append(session, act="bath.mixing_undone", about=bath, at=now, actor=actor, facts={"code": bath.code})
+    return bath
+
+
+def _make_up(
+    session: DbSession,
+    *,
+    actor: Person,
+    bath: Bath,
+    working_ul: int,
+    taken: Sequence[rules.Taken],
+    water_ul: int,
+    mixed_at: datetime,
+    now: datetime,
+) -> Batch:
+    product = bath.product
+    wanted = stock_rules.amounts(
+        dilution=stock_rules.dilution_of_milli(bath.water_parts_milli),
+        working_ul=working_ul,
+        powder_mg_per_l=product.powder_mg_per_l,
+    )
+    measured = sum(one.amount for one in taken)
+    if not measured:
+        raise rules.BathRefused("Enter what was measured out of at least one bottle.", field="taken")
+    volume = rules.mixed_volume_ul(measured=measured, water_ul=water_ul, unit=product.unit)
+    rules.check_room(capacity_ul=bath.vessel.capacity - bath.vessel.level, volume_ul=volume)
+    bottles = _bottles_for(session, product=product, taken=taken)
+    for one in taken:
+        if one.left is not None:
+            stock_service.set_level(
+                session,
+                actor=actor,
+                bottle=bottles[one.bottle_id],
+                found=one.amount + one.left,
+                found_at=mixed_at,
+                now=now,
+            )
+    try:
+        movement = ledger.move(
+            session,
+            what="mixing",
+            lines=_mixing_lines(bath, bottles=bottles, taken=taken, water_ul=water_ul, volume_ul=volume),
+            happened_at=mixed_at,
+            recorded_at=now,
+            recorded_by_id=actor.id,
+        )
+    except LevelRefused as refusal:
+        raise _short(refusal, bottles) from refusal
+    for bottle in bottles.values():
+        bottle.opened_at = bottle.opened_at or mixed_at
+    batch = Batch(
+        bath_id=bath.id,
+        movement_id=movement.id,
+        volume_ul=volume,
+        strength_ppm=rules.strength_ppm(measured=measured, measured_water_ul=water_ul, wanted=wanted),
+        mixed_at=mixed_at,
+        recorded_at=now,
+        mixed_by_id=actor.id,
+        parts=[BatchPart(bottle_id=one.bottle_id, amount=one.amount) for one in taken if one.amount],
+    )
+    session.add(batch)
+    bath.made_up_ul += volume
+    session.flush()
+    return batch
+
+
+def _bottles_for(session: DbSession, *, product: Product, taken: Sequence[rules.Taken]) -> dict[int, Bottle]:
+    ids = sorted(one.bottle_id for one in taken)
+    if len(set(ids)) != len(ids):
+        raise rules.BathRefused("One bottle is named twice. Add the two amounts up.", field="taken")
+    bottles = {bottle_id: stock.bottle_or_raise(session, bottle_id, lock=True) for bottle_id in ids}
+    for bottle in bottles.values():
+        if bottle.product_id != product.id:
+            raise rules.BathRefused(f"{bottle.code} holds {bottle.product.name}, not {product.name}.", field="taken")
+    return bottles
+
+
+def _mixing_lines(
+    bath: Bath, *, bottles: dict[int, Bottle], taken: Sequence[rules.Taken], water_ul: int, volume_ul: int
+) -> list[Line]:
+    unit = bath.product.unit
+    lines = [Line(bottles[one.bottle_id].vessel, -one.amount, unit) for one in taken]
+    if unit is Unit.MG:
+        lines.append(Line(Account.POWDER_DISSOLVED, sum(one.amount for one in taken), unit))
+    return [*lines, Line(Account.TAP, -water_ul), Line(bath.vessel, volume_ul)]
+
+
+def _short(refusal: LevelRefused, bottles: dict[int, Bottle]) -> Exception:
+    bottle = next((one for one in bottles.values() if one.vessel_id == refusal.vessel_id), None)
+    if bottle is None:
+        return refusal
+    return stock_rules.BottleRefused(
+        f"By the book {bottle.code} holds {show(refusal.level, refusal.unit)}, less than the "
+        f"{show(-refusal.change, refusal.unit)} measured out of it. If that much really came out, enter what is left "
+        "in it now (0 if it is empty) and the book is corrected; else take the rest from another bottle.",
+        field="taken",
+    )
+
+
+def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
+    replaced = queries.in_service_at_place(session, line_id=bath.line_id, place=bath.place, lock=True)
+    for one in replaced:
+        one.out_of_service_at = at
+    bath.in_service_at = at
+    session.flush()
+    return replaced
+
+
+def _check_confirmed(product: Product) -> None:
+    if product.confirmation is None:
+        raise stock_rules.ProductRefused(
+            f"Nobody has confirmed the hazards of {product.name} against its SDS yet. Ask the safety adviser to do it.",
+            field="product",
+        )
+
+
+def _check_not_dumped(bath: Bath, *, at: datetime) -> None:
+    if bath.dumped_at is not None:
+        raise rules.BathRefused(f"{bath.name} {bath.code} was dumped already.")
+    if at < bath.mixed_at:
+        raise rules.BathRefused(
+            f"{bath.name} {bath.code} was not mixed yet at that time. Check the time.", field="when"
+        )
+
+
+def _batch_facts(batch: Batch) -> dict[str, object]:
+    return {
+        "volume_ul": batch.volume_ul,
+        "strength_ppm": batch.strength_ppm,
+        "parts": [[part.bottle_id, part.amount] for part in batch.parts],
+    }

@@ -1,0 +1,133 @@
+"""Logging uses: what somebody, or a class, put through a line of baths, and putting a wrong entry right."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from labsys.baths import queries, rules
+from labsys.baths.models import Bath, Use, UseBath
+from labsys.chemistry.sizes import Load, Material, Size, load_of, size_of
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may, require
+from labsys.records import service as records
+from labsys.records.acts import act
+
+
+@act
+def log_use(
+    session: DbSession,
+    *,
+    actor: Person,
+    line_id: int,
+    size: Size,
+    material: Material,
+    count: int,
+    used_at: datetime,
+    now: datetime,
+    before_start: bool = False,
+    class_name: str = "",
+    submission_key: str | None = None,
+) -> Use:
+    """Log work that went through a line, for oneself or as one tally for a class; it counts in every bath in service.
+
+    `before_start` asks first: an exhausted bath then refuses the work and the spare is named. Work already done is
+    always recorded, and flagged where a bath was past its end. Raises NotPermitted, NotFound, BathRefused, WorkRefused.
+    """
+    require(actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
+    line = queries.line_or_raise(session, line_id)
+    load = rules.work_load(size=size, material=material, count=count, work=line.work)
+    baths = queries.baths_in_service(session, line_id=line_id, at=used_at, lock=True)
+    standings = [rules.Standing(bath, rules.life(bath, now=used_at)) for bath in baths]
+    if before_start:
+        spares = queries.spares(session, line_id=line_id)
+        rules.check_may_start(
+            standings=standings, spares=[rules.Standing(one, rules.life(one, now=now)) for one in spares], load=load
+        )
+    if not baths:
+        raise rules.BathRefused(
+            f"No bath of {line.name} was in service at that time. Check the time, or ask the technician.",
+            field="used_at",
+        )
+    use = Use(
+        line_id=line.id,
+        person_id=actor.id,
+        class_name=class_name,
+        size=size.key,
+        material=material,
+        count=count,
+        area_mm2=load.area_mm2(material),
+        used_at=used_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+        flag=rules.flag_for(standings=standings, load=load),
+    )
+    _count_in(session, use=use, baths=baths, added=load, taken_back=Load())
+    records.append(session, act="use.logged", about=use, at=now, actor=actor, facts=_facts(use))
+    return use
+
+
+@act
+def correct_use(
+    session: DbSession,
+    *,
+    actor: Person,
+    use_id: int,
+    size: Size,
+    material: Material,
+    count: int,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Use:
+    """Put a wrong entry right by a new one that names it, in the same baths; a count of 0 takes it back.
+
+    One's own entries, or anybody's with the permission to keep baths. Raises NotPermitted, NotFound or BathRefused.
+    """
+    old = queries.use_or_raise(session, use_id)
+    if old.recorded_by_id != actor.id and not may(actor, Permission.KEEP_BATHS):
+        raise NotPermitted(Permission.KEEP_BATHS)
+    require(actor, Permission.LOG_USE)
+    if old.corrected_by is not None:
+        raise rules.BathRefused("This entry was corrected already. Correct the newer one.")
+    load = rules.work_load(size=size, material=material, count=count, work=old.line.work)
+    baths = queries.baths_of_use(session, use_id=old.id, lock=True)
+    before = load_of(size=size_of(key=old.size), material=old.material, count=old.count)
+    use = Use(
+        line_id=old.line_id,
+        person_id=old.person_id,
+        class_name=old.class_name,
+        size=size.key,
+        material=material,
+        count=count,
+        area_mm2=load.area_mm2(material),
+        used_at=old.used_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+        flag=old.flag if count else "",
+        corrects_id=old.id,
+    )
+    _count_in(session, use=use, baths=baths, added=load, taken_back=before)
+    facts = {**_facts(use), "corrects": old.id}
+    records.append(session, act="use.corrected", about=use, at=now, actor=actor, facts=facts)
+    return use
+
+
+def _count_in(session: DbSession, *, use: Use, baths: Sequence[Bath], added: Load, taken_back: Load) -> None:
+    use.baths = [UseBath(bath_id=bath.id) for bath in baths]
+    session.add(use)
+    for bath in baths:
+        bath.film_mm2 += added.film_mm2 - taken_back.film_mm2
+        bath.rc_mm2 += added.rc_mm2 - taken_back.rc_mm2
+        bath.fibre_mm2 += added.fibre_mm2 - taken_back.fibre_mm2
+        bath.pieces += added.pieces - taken_back.pieces
+    session.flush()
+
+
+def _facts(use: Use) -> dict[str, object]:
+    return {
+        "line": use.line_id,
+        "size": use.size,
+        "material": use.material,
+        "count": use.count,
+        "class": use.class_name,
+        "flag": use.flag,
+    }

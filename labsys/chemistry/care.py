@@ -1,0 +1,207 @@
+"""How exactly a solution has to be measured, whether a measurement is good enough, and what to do if it is not."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from labsys.chemistry.dilution import Dilution, Parts, split
+from labsys.chemistry.errors import check_above, check_between
+from labsys.chemistry.measuring import (
+    CannotMeasure,
+    Cylinder,
+    Reading,
+    StrengthError,
+    choose_cylinder,
+    strength_error,
+)
+
+
+class SolutionKind(StrEnum):
+    """What a solution does in the process."""
+
+    DEVELOPER = "developer"
+    STOP = "stop"
+    FIXER = "fixer"
+    WASH_AID = "wash_aid"
+    WETTING_AGENT = "wetting_agent"
+    TONER = "toner"
+
+
+class Need(StrEnum):
+    """How exactly the strength of a solution has to be right."""
+
+    EXACT = "exact"
+    REASONABLE = "reasonable"
+    ROUGH = "rough"
+
+
+# All common practice, no source: developer strength acts on contrast; fixer and toner are used to a test or by eye;
+# stop, rinse and wetting agent work over a wide range.
+NEED_OF = {
+    SolutionKind.DEVELOPER: Need.EXACT,
+    SolutionKind.STOP: Need.ROUGH,
+    SolutionKind.FIXER: Need.REASONABLE,
+    SolutionKind.WASH_AID: Need.ROUGH,
+    SolutionKind.WETTING_AGENT: Need.ROUGH,
+    SolutionKind.TONER: Need.REASONABLE,
+}
+ALLOWED_SHARE = {Need.EXACT: 0.05, Need.REASONABLE: 0.10, Need.ROUGH: 0.20}
+
+
+def is_good_enough(*, error_share: float, need: Need) -> bool:
+    """Return whether an error in strength is within what the solution needs.
+
+    Parameters:
+        error_share: Error as a share of the strength wanted, 0 or more (0.05 is 5 %). [-]
+        need: How exactly the solution has to be right. [-]
+    Returns:
+        True up to and including 5, 10 and 20 % for exact, reasonable and rough. [-]
+    Raises:
+        OutOfRange: The share is negative or not finite.
+    Source:
+        Common practice, no source.
+
+    >>> is_good_enough(error_share=0.034, need=Need.EXACT)
+    True
+    """
+    check_between("error_share", error_share, 0, None)
+    return error_share <= ALLOWED_SHARE[need]
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredMix:
+    """How to measure a mix with the cylinders at hand, and how right it will be."""
+
+    parts: Parts
+    need: Need
+    concentrate: Reading
+    water: Reading | None
+    error: StrengthError
+
+    @property
+    def is_good_enough(self) -> bool:
+        """Whether even the worst error is within what the solution needs."""
+        return is_good_enough(error_share=self.error.worst, need=self.need)
+
+
+def measure_mix(
+    *, dilution: Dilution, working_ml: float | Fraction, owned: Sequence[Cylinder], need: Need
+) -> MeasuredMix:
+    """Say how to measure concentrate and water for a mix, and judge the result.
+
+    The rounding to graduations counts as part of the error of each measurement.
+
+    Parameters:
+        dilution: How the concentrate is diluted. [-]
+        working_ml: Volume of working solution, a scalar above 0, at most 1 000 000. [mL]
+        owned: The cylinders at hand. [mL]
+        need: How exactly the solution has to be right. [-]
+    Returns:
+        Readings for concentrate and water (None for stock), and worst and likely error in strength. [mL, -]
+    Raises:
+        OutOfRange: The volume is out of range.
+        CannotMeasure: The cylinders at hand cannot measure it.
+    Source:
+        `strength_error` on the readings of `choose_cylinder`.
+    """
+    parts = split(dilution=dilution, working_ml=working_ml)
+    concentrate = choose_cylinder(volume_ml=float(parts.concentrate_ml), owned=owned)
+    if dilution.is_stock:
+        return MeasuredMix(parts, need, concentrate, None, StrengthError(worst=0.0, likely=0.0))
+    water = choose_cylinder(volume_ml=float(parts.water_ml), owned=owned)
+    water_share = float(1 - dilution.strength)
+    terms = (water_share * concentrate.likely_share, water_share * water.likely_share)
+    worst = strength_error(
+        concentrate_ml=concentrate.wanted_ml,
+        concentrate_error_ml=concentrate.worst_error_ml,
+        water_ml=water.wanted_ml,
+        water_error_ml=water.worst_error_ml,
+    ).worst
+    return MeasuredMix(parts, need, concentrate, water, StrengthError(worst=worst, likely=math.hypot(*terms)))
+
+
+def least_measurable_ml(*, cylinder: Cylinder, need: Need) -> float:
+    """Return the smallest volume a cylinder measures within a need, limit / share.
+
+    Parameters:
+        cylinder: The cylinder. [mL]
+        need: How exactly the solution has to be right. [-]
+    Returns:
+        Volume; greater than the nominal capacity where the cylinder never serves. [mL]
+    Source:
+        The error limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
+    """
+    return cylinder.limit_ml / ALLOWED_SHARE[need]
+
+
+def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need) -> float | None:
+    """Return the smallest batch whose concentrate can be measured within a need, to offer when a small mix fails.
+
+    Only the concentrate is looked at: it dominates the error wherever water is the larger part.
+
+    Parameters:
+        dilution: How the concentrate is diluted. [-]
+        owned: The cylinders at hand, at least one. [mL]
+        need: How exactly the solution has to be right. [-]
+    Returns:
+        Volume of working solution, or None where none of the cylinders ever serves. [mL]
+    Raises:
+        CannotMeasure: No cylinder is owned.
+    Source:
+        As `least_measurable_ml`, times the total parts.
+    """
+    if not owned:
+        raise CannotMeasure(0, None)
+    volumes = [
+        least
+        for cylinder in owned
+        if (least := least_measurable_ml(cylinder=cylinder, need=need)) <= cylinder.nominal_ml
+    ]
+    return min(volumes) * float(dilution.total_parts) if volumes else None
+
+
+@dataclass(frozen=True, slots=True)
+class PreDilution:
+    """A first dilution made up so that the second step can be measured; the rest of the first is thrown away. [mL]"""
+
+    first: Dilution
+    first_concentrate_ml: float
+    first_water_ml: float
+    take_ml: float
+    then_water_ml: float
+
+
+def pre_dilution(*, concentrate_ml: float, working_ml: float, first: Dilution, least_ml: float) -> PreDilution:
+    """Work out a dilution in two steps for a concentrate volume too small to measure well.
+
+    A weaker first solution is mixed from at least `least_ml` of concentrate; `take_ml` of it holds the amount wanted.
+
+    Parameters:
+        concentrate_ml: Concentrate the mix needs, above 0, at most `least_ml`. [mL]
+        working_ml: Volume of working solution, at least what is taken of the first solution. [mL]
+        first: The first dilution, such as 1+9. [-]
+        least_ml: Smallest volume the cylinder measures well enough, above 0. [mL]
+    Returns:
+        What to mix first, how much of it to take, and the water to add. [mL]
+    Raises:
+        OutOfRange: A value is out of range, or the first solution is weaker than the working solution.
+    Source:
+        Dilutions in series: the concentrate in `take_ml` is `take_ml` / (1 + N).
+
+    >>> steps = pre_dilution(concentrate_ml=2, working_ml=500, first=Dilution(9), least_ml=10)
+    >>> steps.first_concentrate_ml, steps.first_water_ml, steps.take_ml, steps.then_water_ml
+    (10.0, 90.0, 20.0, 480.0)
+    """
+    check_above("least_ml", least_ml, 0, None, "mL")
+    check_above("concentrate_ml", concentrate_ml, 0, least_ml, "mL")
+    take_ml = concentrate_ml * float(first.total_parts)
+    check_between("working_ml", working_ml, take_ml, None, "mL")
+    return PreDilution(
+        first=first,
+        first_concentrate_ml=float(least_ml),
+        first_water_ml=least_ml * float(first.water_parts),
+        take_ml=take_ml,
+        then_water_ml=working_ml - take_ml,
+    )

@@ -1,0 +1,242 @@
+"""Time against temperature: development by a log-linear law, fixing and washing by a doubling for every 10 °C.
+
+A maker's own chart always comes first; these laws fill the gaps between its points.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from labsys.chemistry.errors import CalculationError, OutOfRange, check_above, check_between
+from labsys.chemistry.temperature import mean_celsius
+
+LEAST_MINUTES = 5.0  # shorter development is uneven (common practice, no source)
+_GAS_CONSTANT = 8.314462618  # [J/(mol K)], 2019 SI
+
+
+class TooShort(CalculationError):
+    """The time worked out is too short for even development; develop cooler or in a weaker solution."""
+
+    def __init__(self, minutes: float, least_minutes: float) -> None:
+        super().__init__(minutes, least_minutes)
+        self.minutes = minutes
+        self.least_minutes = least_minutes
+
+    def __str__(self) -> str:
+        return f"{self.minutes:.1f} min is under {self.least_minutes:g} min, too short for even development"
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRule:
+    """A development time at one temperature, and how it moves with temperature within a range. [min, °C]"""
+
+    minutes: float
+    at_celsius: float = 20.0
+    q10: float = 2.5
+    low_celsius: float = 18.0
+    high_celsius: float = 24.0
+    least_minutes: float = LEAST_MINUTES
+
+    def __post_init__(self) -> None:
+        check_above("minutes", self.minutes, 0, 240, "min")
+        check_between("q10", self.q10, 1, 5)
+        check_between("low_celsius", self.low_celsius, 10, self.at_celsius, "°C")
+        check_between("high_celsius", self.high_celsius, self.at_celsius, 40, "°C")
+        check_between("least_minutes", self.least_minutes, 0, 240, "min")
+
+    @property
+    def per_celsius(self) -> float:
+        """Rate constant k of the law, ln(Q10) / 10. [1/°C]"""
+        return math.log(self.q10) / 10
+
+
+def develop_minutes(*, rule: TimeRule, celsius: float) -> float:
+    """Return the development time at a temperature, t = t0 * exp(-k * (T - T0)).
+
+    Parameters:
+        rule: Time at one temperature, temperature coefficient and range. [min, °C]
+        celsius: Temperature of the developer, within the range of the rule. [°C]
+    Returns:
+        Time. [min]
+    Raises:
+        OutOfRange: Outside the range of the rule: hydroquinone all but stops in the cold, so nothing is extrapolated.
+        TooShort: Under the least time of the rule.
+    Source:
+        Equal steps of temperature multiply the rate: W. B. Ferguson and F. Howard 1905 (read in extract). A coefficient
+        of about 2.5 for MQ and PQ film developers, 18 to 24 °C: common practice, no source.
+
+    >>> round(develop_minutes(rule=TimeRule(minutes=10), celsius=24), 2)
+    6.93
+    """
+    check_between("celsius", celsius, rule.low_celsius, rule.high_celsius, "°C")
+    minutes = rule.minutes * math.exp(-rule.per_celsius * (celsius - rule.at_celsius))
+    if minutes < rule.least_minutes:
+        raise TooShort(minutes, rule.least_minutes)
+    return minutes
+
+
+def develop_minutes_while_cooling(
+    *, rule: TimeRule, start_celsius: float, room_celsius: float, tau_minutes: float
+) -> float:
+    """Return the development time in a tank that drifts towards the temperature of the room.
+
+    Solves t = t(Tmean(t)); taking the mean temperature in place of the integral costs under 0.1 % for drifts of a few
+    degrees.
+
+    Parameters:
+        rule: Time at one temperature, temperature coefficient and range. [min, °C]
+        start_celsius: Temperature at the start, within the range of the rule. [°C]
+        room_celsius: Temperature of what surrounds the tank, 0 to 65. [°C]
+        tau_minutes: Time constant of the tank, above 0, at most a day. [min]
+    Returns:
+        Time. [min]
+    Raises:
+        OutOfRange: A value is out of range, or the mean temperature leaves the range of the rule.
+        TooShort: Under the least time of the rule.
+    Source:
+        `develop_minutes` at `mean_celsius`, by repeated substitution.
+
+    >>> rule = TimeRule(minutes=8, at_celsius=24, high_celsius=26)
+    >>> round(develop_minutes_while_cooling(rule=rule, start_celsius=24, room_celsius=18, tau_minutes=60), 2)
+    8.3
+    """
+    check_between("start_celsius", start_celsius, rule.low_celsius, rule.high_celsius, "°C")
+    minutes = develop_minutes(rule=rule, celsius=start_celsius)
+    for _ in range(200):
+        mean = mean_celsius(
+            start_celsius=start_celsius, room_celsius=room_celsius, tau_minutes=tau_minutes, minutes=minutes
+        )
+        better = develop_minutes(rule=rule, celsius=mean)
+        if abs(better - minutes) < 1e-6:
+            return better
+        minutes = (minutes + better) / 2  # half steps settle even where the full step would swing
+    raise OutOfRange("tau_minutes", tau_minutes, 1, None, "min")
+
+
+def time_error_share(*, q10: float, celsius_error: float) -> float:
+    """Return how far off development is when the thermometer is off, exp(k * error) - 1.
+
+    Parameters:
+        q10: Temperature coefficient for 10 °C, 1 to 5. [-]
+        celsius_error: Error of the temperature, -10 to 10. [°C]
+    Returns:
+        Error as a share of the time. [-]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        `develop_minutes`, differentiated by hand.
+
+    >>> round(100 * time_error_share(q10=2.5, celsius_error=0.5), 1)
+    4.7
+    """
+    check_between("q10", q10, 1, 5)
+    check_between("celsius_error", celsius_error, -10, 10, "°C")
+    return math.expm1(math.log(q10) / 10 * celsius_error)
+
+
+@dataclass(frozen=True, slots=True)
+class ChartFit:
+    """A log-linear law laid through a maker's chart. [-, min]"""
+
+    q10: float
+    minutes_at_20: float
+    largest_residual_minutes: float
+
+
+def fit_chart(*, points: Sequence[tuple[float, float]]) -> ChartFit:
+    """Lay a log-linear law through a chart of times, by least squares of ln t on temperature.
+
+    Parameters:
+        points: At least two pairs of temperature and time, at two temperatures or more. [°C, min]
+    Returns:
+        Temperature coefficient, time at 20 °C and the largest difference from the chart. [-, min]
+    Raises:
+        OutOfRange: Too few points, a time that is not above 0, or one temperature only.
+    Source:
+        Ordinary least squares.
+
+    >>> fit = fit_chart(points=[(20, 10.0), (24, 6.93)])
+    >>> round(fit.q10, 2), round(fit.minutes_at_20, 2)
+    (2.5, 10.0)
+    """
+    check_between("points", len({celsius for celsius, _ in points}), 2, None)
+    for celsius, minutes in points:
+        check_between("celsius", celsius, 0, 65, "°C")
+        check_above("minutes", minutes, 0, None, "min")
+    mean_t = sum(celsius for celsius, _ in points) / len(points)
+    mean_log = sum(math.log(minutes) for _, minutes in points) / len(points)
+    spread = sum((celsius - mean_t) ** 2 for celsius, _ in points)
+    slope = sum((celsius - mean_t) * (math.log(minutes) - mean_log) for celsius, minutes in points) / spread
+    at_20 = math.exp(mean_log + slope * (20 - mean_t))
+    residuals = [abs(at_20 * math.exp(slope * (celsius - 20)) - minutes) for celsius, minutes in points]
+    return ChartFit(q10=math.exp(-10 * slope), minutes_at_20=at_20, largest_residual_minutes=max(residuals))
+
+
+def activation_energy_kj(*, q10: float, low_celsius: float = 20.0) -> float:
+    """Return the activation energy that gives a temperature coefficient over 10 °C.
+
+    Ea = R ln(Q10) T1 T2 / (T2 - T1).
+
+    Parameters:
+        q10: Temperature coefficient for 10 °C, 1 to 5. [-]
+        low_celsius: Lower of the two temperatures, 0 to 55. [°C]
+    Returns:
+        Activation energy. [kJ/mol]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        Arrhenius equation.
+
+    >>> round(activation_energy_kj(q10=2.5), 1)
+    67.7
+    """
+    check_between("q10", q10, 1, 5)
+    check_between("low_celsius", low_celsius, 0, 55, "°C")
+    low, high = low_celsius + 273.15, low_celsius + 283.15
+    return _GAS_CONSTANT * math.log(q10) * low * high / 10 / 1000
+
+
+def arrhenius_minutes(*, minutes: float, at_celsius: float, activation_energy_kj: float, celsius: float) -> float:
+    """Return a time at another temperature by the Arrhenius equation, as a second opinion on `develop_minutes`.
+
+    Parameters:
+        minutes: Time at the first temperature, above 0, at most 240. [min]
+        at_celsius: First temperature, 10 to 40. [°C]
+        activation_energy_kj: Activation energy, 0 to 200. [kJ/mol]
+        celsius: Second temperature, 10 to 40. [°C]
+    Returns:
+        Time. [min]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        Arrhenius equation.
+    """
+    check_above("minutes", minutes, 0, 240, "min")
+    check_between("at_celsius", at_celsius, 10, 40, "°C")
+    check_between("celsius", celsius, 10, 40, "°C")
+    check_between("activation_energy_kj", activation_energy_kj, 0, 200, "kJ/mol")
+    inverse = 1 / (celsius + 273.15) - 1 / (at_celsius + 273.15)
+    return minutes * math.exp(activation_energy_kj * 1000 / _GAS_CONSTANT * inverse)
+
+
+def fix_and_wash_factor(*, celsius: float) -> float:
+    """Return by how much fixing and washing take longer in cold solutions, 2^((20 - T) / 10).
+
+    Above 20 °C no time is taken off: the factor is 1 to 24 °C, where gelatin begins to soften.
+
+    Parameters:
+        celsius: Temperature, 1 to 24. [°C]
+    Returns:
+        Factor on the time at 20 °C, never under 1. [-]
+    Raises:
+        OutOfRange: Outside 1 to 24. Washing below 10 °C is poor practice even with the factor.
+    Source:
+        US Army TM 11-2323, par. 33: fixing time doubled for each 18 °F drop below 68 °F; washing twice at 50 °F, four
+        times at 35 °F, where this model gives 3.56. US Army MD0954 disagrees ("about 40 % more efficient" at 68 to
+        70 °F than at 40 °F); the slower wash is taken.
+
+    >>> fix_and_wash_factor(celsius=10)
+    2.0
+    """
+    check_between("celsius", celsius, 1, 24, "°C")
+    return 1.0 if celsius >= 20 else float(2 ** ((20 - celsius) / 10))

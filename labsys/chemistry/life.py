@@ -1,0 +1,346 @@
+"""The life a bath has left: every rule gives a share used, the largest share decides.
+
+How the verdict is reached, in order:
+
+1. Exhausted, if any rule's share is 1 or more: area, pieces, age, a failed test, a person's verdict. A passing test
+   never takes back what counting says; the stricter of the two stands.
+2. Not known, if what has gone through cannot be weighed: no capacity is set, or none for a material that went through,
+   and no test measures what is left. A keeping time alone is no measure of the work done, so a young bath without a
+   capacity is "not known", not "plenty". A test that merely passes (pH, indicator unchanged, judged good) says the bath
+   was not exhausted then; it does not say how much is left.
+3. Otherwise 1 less the largest share is left: near its end at 25 % or less, else plenty. A missing keeping time is
+   listed among the unknowns and does not hide what the count knows.
+
+Materials add up as shares: half the film capacity and half the paper capacity exhaust a bath. Times in different
+holdings add up as shares of their own limits in the same way. Both are common practice, no source.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from labsys.chemistry.bath_rules import (
+    HOLDING_NAMES,
+    BathFacts,
+    Check,
+    ClearingTest,
+    Colour,
+    IndicatorTest,
+    Judged,
+    PersonsVerdict,
+    PhTest,
+)
+from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Size, load_of
+
+NEAR_ITS_END_LEFT = Fraction(1, 4)  # common practice, no source
+
+
+class State(StrEnum):
+    """The verdict on a bath."""
+
+    PLENTY = "plenty"
+    NEAR_ITS_END = "near_its_end"
+    EXHAUSTED = "exhausted"
+    NOT_KNOWN = "not_known"
+
+
+class Limit(StrEnum):
+    """Which kind of rule a finding comes from."""
+
+    AREA = "area"
+    PIECES = "pieces"
+    AGE = "age"
+    CLEARING = "clearing"
+    PH = "ph"
+    INDICATOR = "indicator"
+    VERDICT = "verdict"
+
+
+class Fit(StrEnum):
+    """Whether a planned load fits."""
+
+    FITS = "fits"
+    TOO_MUCH = "too_much"
+    NOT_KNOWN = "not_known"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one rule says: the share of life used (None where it cannot say), why, and by whose word. [-]"""
+
+    limit: Limit
+    share_used: Fraction | None
+    reason: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """The life a bath has left, with every rule's finding and everything that is not known.
+
+    `share_left` is None where the state is not known. `remaining_mm2` has an entry for each material of the bath, None
+    where it is not known; each entry is what is left if only that material follows.
+    """
+
+    facts: BathFacts
+    state: State
+    share_left: Fraction | None
+    limiting: Finding | None
+    findings: tuple[Finding, ...]
+    unknowns: tuple[str, ...]
+    remaining_mm2: Mapping[Material, int | None]
+
+    def after(self, *, load: Load) -> "Life":
+        """Return the life that would be left after one more load.
+
+        Parameters:
+            load: What would go through. [mm², -]
+        Returns:
+            The life after it. [-]
+        Source:
+            As `life_of`.
+        """
+        return life_of(facts=self.facts.with_load(load))
+
+    def fit(self, *, load: Load) -> Fit:
+        """Return whether a planned load fits; one that uses up the last of the bath exactly does.
+
+        Parameters:
+            load: What is planned. [mm², -]
+        Returns:
+            Fits, too much, or not known. [-]
+        Source:
+            As `life_of`.
+        """
+        if self.state is State.EXHAUSTED:
+            return Fit.TOO_MUCH
+        after = self.after(load=load)
+        if any(finding.share_used is not None and finding.share_used > 1 for finding in after.findings):
+            return Fit.TOO_MUCH
+        if after.state is State.NOT_KNOWN:
+            return Fit.NOT_KNOWN
+        return Fit.FITS
+
+    def remaining_pieces(self, *, size: Size, material: Material) -> int | None:
+        """Return how many more whole pieces of a size the bath takes, if only they follow.
+
+        Parameters:
+            size: Size of the pieces. [-]
+            material: What they are made of. [-]
+        Returns:
+            Number of pieces, or None where it is not known. [-]
+        Raises:
+            WrongMaterial: The size is not made in this material.
+        Source:
+            Capacity left divided by the share one piece takes, rounded down.
+        """
+        one = load_of(size=size, material=material, count=1)
+        if self.state is State.EXHAUSTED:
+            return 0
+        if self.state is State.NOT_KNOWN:
+            return None
+        return _loads_left(self.facts, self.findings, one)
+
+    def statement(self, *, size: Size, material: Material) -> str:
+        """Say in one sentence how many more pieces of a size the bath takes.
+
+        Parameters:
+            size: Size of the pieces. [-]
+            material: What they are made of. [-]
+        Returns:
+            A sentence. [-]
+        Raises:
+            WrongMaterial: The size is not made in this material.
+        Source:
+            As `remaining_pieces`.
+        """
+        piece = size.key if material is Material.FILM else f"{size.key} on {MATERIAL_NAMES[material]}"
+        match self.remaining_pieces(size=size, material=material):
+            case None:
+                return f"Not known how many more of {piece} it takes."
+            case 0:
+                return f"No room for another {piece}."
+            case count:
+                return f"Room for {count} more of {piece}."
+
+
+def life_of(*, facts: BathFacts) -> Life:
+    """Work out the life a bath has left. See the head of this module for how the verdict is reached.
+
+    Parameters:
+        facts: All that is known of the bath. [-]
+    Returns:
+        State, share left, the rule that limits, and what remains for each material. [-, mm²]
+    Source:
+        Shares of published or house capacities, each rule carrying its own source; that the largest share decides, and
+        25 % left as near its end: common practice, no source.
+    """
+    counted, unknowns = _count(facts)
+    findings = list(counted)
+    for check in facts.checks:
+        finding, doubt = _finding_of(facts, check)
+        findings.append(finding)
+        unknowns += doubt
+    work_is_known = any(finding.share_used is not None for finding in findings)
+    age, doubts_of_age = _age(facts)
+    findings += age
+    unknowns += doubts_of_age
+
+    known = [(finding.share_used, finding) for finding in findings if finding.share_used is not None]
+    share, limiting = max(known, key=lambda pair: pair[0], default=(Fraction(0), None))
+    if share >= 1:
+        state = State.EXHAUSTED
+    elif not work_is_known:
+        state, limiting = State.NOT_KNOWN, None
+    else:
+        state = State.NEAR_ITS_END if 1 - share <= NEAR_ITS_END_LEFT else State.PLENTY
+    return Life(
+        facts=facts,
+        state=state,
+        share_left=None if state is State.NOT_KNOWN else max(Fraction(0), 1 - share),
+        limiting=limiting,
+        findings=tuple(findings),
+        unknowns=tuple(unknowns),
+        remaining_mm2={
+            material: _remaining_mm2(facts, findings, state, material)
+            for material in Material
+            if material in facts.materials
+        },
+    )
+
+
+def _count(facts: BathFacts) -> tuple[list[Finding], list[str]]:
+    """Weigh what went through against the capacities set."""
+    if not facts.areas and facts.pieces is None:
+        return [], ["No capacity is set, so what goes through this bath cannot be weighed."]
+    uncounted = _uncounted(facts, facts.used)
+    unknowns = [
+        f"No capacity is set for {MATERIAL_NAMES[material]}; {_m2(facts.used.area_mm2(material))} m² went through."
+        for material in uncounted
+    ]
+    findings = []
+    if facts.areas:
+        counted = _area_share(facts, facts.used)
+        # what is counted leaves room, but what is not counted may have taken it
+        share = None if uncounted and counted < 1 else counted
+        each = [
+            f"{MATERIAL_NAMES[rule.material]} {_m2(facts.used.area_mm2(rule.material))} of "
+            f"{_m2(rule.mm2_per_litre * facts.litres)} m²"
+            for rule in facts.areas
+        ]
+        sources = dict.fromkeys(rule.source for rule in facts.areas)
+        findings.append(Finding(Limit.AREA, share, "Gone through: " + "; ".join(each) + ".", "; ".join(sources)))
+    if facts.pieces is not None and facts.capacity_pieces is not None:
+        share = facts.used.pieces / facts.capacity_pieces
+        reason = f"Gone through: {facts.used.pieces} of {float(facts.capacity_pieces):g} pieces."
+        findings.append(Finding(Limit.PIECES, share, reason, facts.pieces.source))
+    return findings, unknowns
+
+
+def _m2(mm2: Fraction | int) -> str:
+    return f"{float(mm2) / 1e6:.3g}"
+
+
+def _uncounted(facts: BathFacts, load: Load) -> list[Material]:
+    """Materials in a load that no capacity covers."""
+    if facts.pieces is not None:
+        return []
+    return [m for m in Material if load.area_mm2(m) and facts.capacity_mm2(m) is None]
+
+
+def _area_share(facts: BathFacts, load: Load) -> Fraction:
+    share = Fraction(0)
+    for rule in facts.areas:
+        share += load.area_mm2(rule.material) / (rule.mm2_per_litre * facts.litres)
+    return share
+
+
+def _piece_share(facts: BathFacts, load: Load) -> Fraction:
+    capacity = facts.capacity_pieces
+    return Fraction(0) if capacity is None else load.pieces / capacity
+
+
+def _load_share(facts: BathFacts, load: Load) -> Fraction | None:
+    """Share of life a load uses by the stricter of the capacities, None where none covers it."""
+    if load.is_nothing:
+        return Fraction(0)
+    if _uncounted(facts, load) or (not facts.areas and facts.pieces is None):
+        return None
+    return max(_area_share(facts, load), _piece_share(facts, load))
+
+
+def _finding_of(facts: BathFacts, check: Check) -> tuple[Finding, list[str]]:
+    """Turn a check into a finding: the share it showed, and the work done since on top."""
+    match check:
+        case ClearingTest(fresh_seconds=fresh, now_seconds=now):
+            limit = Limit.CLEARING
+            shown: Fraction | None = max(Fraction(0), Fraction(now) / Fraction(fresh) - 1)
+            reason = f"Film clears in {now:g} s, in a fresh bath in {fresh:g} s; twice that is exhausted."
+        case PhTest(ph=ph, highest=highest):
+            limit, shown = Limit.PH, Fraction(1) if ph >= highest else None
+            reason = f"pH {ph:g}; it must stay below {highest:g}."
+        case IndicatorTest(colour=colour):
+            limit, shown = Limit.INDICATOR, _SHARE_OF_COLOUR[colour]
+            reason = f"The indicator is {colour.value}."
+        case PersonsVerdict(judged=judged):
+            limit, shown = Limit.VERDICT, _SHARE_OF_VERDICT[judged]
+            reason = f"Judged {judged.value.replace('_', ' ')}."
+    since = _load_share(facts, check.since)
+    if shown is None:
+        doubt = [f"{reason} That passes, and does not say how much is left."]
+        return Finding(limit, None, reason, check.source), doubt
+    if shown >= 1:
+        return Finding(limit, shown, reason, check.source), []
+    if since is None:
+        doubt = [f"{reason} The work done since then cannot be weighed."]
+        return Finding(limit, None, reason, check.source), doubt
+    return Finding(limit, shown + since, reason, check.source), []
+
+
+_SHARE_OF_COLOUR = {Colour.UNCHANGED: None, Colour.TURNING: 1 - NEAR_ITS_END_LEFT, Colour.CHANGED: Fraction(1)}
+_SHARE_OF_VERDICT = {Judged.GOOD: None, Judged.NEAR_ITS_END: 1 - NEAR_ITS_END_LEFT, Judged.EXHAUSTED: Fraction(1)}
+
+
+def _age(facts: BathFacts) -> tuple[list[Finding], list[str]]:
+    """Add up the time spent in each holding as a share of what is allowed there."""
+    if not facts.ages:
+        return [], ["No keeping time is set, so age is not counted."]
+    limits = {rule.holding: rule for rule in facts.ages}
+    unknowns, each, share = [], [], Fraction(0)
+    for holding, hours in facts.held_hours.items():
+        if rule := limits.get(holding):
+            share += Fraction(hours) / rule.hours
+            each.append(f"{hours:g} of {rule.hours} h in {HOLDING_NAMES[holding]}")
+        elif hours:
+            unknowns.append(f"No keeping time is set for {HOLDING_NAMES[holding]}; {hours:g} h there are not counted.")
+    reason = f"Kept {'; '.join(each)}." if each else "No time has been counted yet."
+    return [Finding(Limit.AGE, share, reason, "; ".join(dict.fromkeys(rule.source for rule in facts.ages)))], unknowns
+
+
+def _remaining_mm2(facts: BathFacts, findings: list[Finding], state: State, material: Material) -> int | None:
+    if state is State.EXHAUSTED:
+        return 0
+    capacity = facts.capacity_mm2(material)
+    if state is State.NOT_KNOWN or capacity is None:
+        return None
+    used = max((f.share_used for f in findings if f.limit in _WEARS and f.share_used is not None), default=Fraction(0))
+    return int((1 - used) * capacity)
+
+
+_WEARS = frozenset({Limit.AREA, Limit.CLEARING, Limit.INDICATOR, Limit.VERDICT})  # more area moves these
+
+
+def _loads_left(facts: BathFacts, findings: tuple[Finding, ...], one: Load) -> int | None:
+    """How many times a load still goes through, by the strictest rule; None where no rule weighs it."""
+    whole = _load_share(facts, one)
+    if whole is None:
+        return None
+    counts = []
+    for finding in findings:
+        per_load = {Limit.AREA: _area_share(facts, one), Limit.PIECES: _piece_share(facts, one)}.get(
+            finding.limit, whole
+        )
+        if finding.share_used is not None and finding.limit is not Limit.AGE and per_load:
+            counts.append(int((1 - finding.share_used) / per_load))
+    return min(counts, default=None)

@@ -1,0 +1,320 @@
+"""Measuring cylinders: which to use, what to read, and how far off the strength of the mix may be."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from labsys.chemistry.dilution import LARGEST_ML
+from labsys.chemistry.errors import CalculationError, check_above, check_between
+
+
+class Standard(StrEnum):
+    """Whose limits of error a cylinder keeps to."""
+
+    ISO_4788 = "iso_4788"
+    ASTM_E1272 = "astm_e1272"
+
+
+class CylinderClass(StrEnum):
+    """Accuracy class of a cylinder; UNMARKED is a graduate or jug that states none."""
+
+    A = "a"
+    B = "b"
+    UNMARKED = "unmarked"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """A row of a standard: scale divisions in use, and the largest error allowed at any point of the scale. [mL]"""
+
+    divisions_ml: tuple[float, ...]
+    class_a_ml: float
+    class_b_ml: float
+
+
+# ISO 4788 from memory; the pattern (B one division, A half of it) agrees with ASTM E1272 up to 250 mL. ASTM E1272-02
+# (2012), Table 1, as read up to 500 mL; the limits for 1000 and 2000 mL and the 2000 mL division are from memory.
+LIMITS: dict[Standard, dict[int, Limits]] = {
+    Standard.ISO_4788: {
+        10: Limits((0.2,), 0.1, 0.2),
+        25: Limits((0.5,), 0.25, 0.5),
+        50: Limits((1,), 0.5, 1),
+        100: Limits((1,), 0.5, 1),
+        250: Limits((2,), 1, 2),
+        500: Limits((5,), 2.5, 5),
+        1000: Limits((10,), 5, 10),
+        2000: Limits((20,), 10, 20),
+    },
+    Standard.ASTM_E1272: {
+        10: Limits((0.1, 0.2), 0.10, 0.20),
+        25: Limits((0.2, 0.5), 0.17, 0.34),
+        50: Limits((1,), 0.25, 0.50),
+        100: Limits((1,), 0.50, 1.00),
+        250: Limits((2,), 1.00, 2.00),
+        500: Limits((5,), 2.00, 4.00),
+        1000: Limits((10,), 3.0, 6.0),
+        2000: Limits((20,), 6.0, 12.0),
+    },
+}
+UNMARKED_DIVISIONS = 2  # an unmarked graduate is trusted to two of its divisions (common practice, no source)
+
+
+class NotInStandard(CalculationError):
+    """The standard has no cylinder of this capacity; describe it as unmarked."""
+
+    def __init__(self, nominal_ml: float, standard: Standard) -> None:
+        super().__init__(nominal_ml, standard)
+        self.nominal_ml = nominal_ml
+        self.standard = standard
+
+    def __str__(self) -> str:
+        return f"{self.standard} gives no limits for a {self.nominal_ml:g} mL cylinder"
+
+
+class CannotMeasure(CalculationError):
+    """No cylinder at hand can measure this volume: none is owned, or it is under half a division of the finest."""
+
+    def __init__(self, volume_ml: float, finest_ml: float | None) -> None:
+        super().__init__(volume_ml, finest_ml)
+        self.volume_ml = volume_ml
+        self.finest_ml = finest_ml
+
+    def __str__(self) -> str:
+        if self.finest_ml is None:
+            return f"no measuring cylinder is entered to measure {self.volume_ml:g} mL with"
+        return f"{self.volume_ml:g} mL is too little for the finest cylinder here, divided in {self.finest_ml:g} mL"
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """A measuring cylinder somebody owns. [mL]"""
+
+    nominal_ml: float
+    division_ml: float
+    accuracy_class: CylinderClass
+    standard: Standard = Standard.ISO_4788
+
+    def __post_init__(self) -> None:
+        check_above("nominal_ml", self.nominal_ml, 0, 10_000, "mL")
+        check_above("division_ml", self.division_ml, 0, self.nominal_ml, "mL")
+        if self.accuracy_class is not CylinderClass.UNMARKED and self.nominal_ml not in LIMITS[self.standard]:
+            raise NotInStandard(self.nominal_ml, self.standard)
+
+    @property
+    def limit_ml(self) -> float:
+        """Largest error at any point of the scale. [mL]"""
+        if self.accuracy_class is CylinderClass.UNMARKED:
+            return UNMARKED_DIVISIONS * self.division_ml
+        row = LIMITS[self.standard][int(self.nominal_ml)]
+        return row.class_a_ml if self.accuracy_class is CylinderClass.A else row.class_b_ml
+
+    def nearest_reading_ml(self, volume_ml: float) -> float:
+        """Return the graduation nearest to a volume, which is all a hand can aim for.
+
+        Parameters:
+            volume_ml: Volume wanted, from 0 to the nominal capacity. [mL]
+        Returns:
+            A whole number of divisions; a volume half-way goes to the even one. [mL]
+        Raises:
+            OutOfRange: The volume does not fit.
+        Source:
+            Common practice, no source: read to the nearest graduation, bottom of the meniscus at eye level.
+
+        >>> Cylinder(500, 5, CylinderClass.B).nearest_reading_ml(357.14)
+        355
+        """
+        check_between("volume_ml", volume_ml, 0, self.nominal_ml, "mL")
+        return round(round(volume_ml / self.division_ml) * self.division_ml, 3)
+
+
+def standard_cylinder(
+    *, nominal_ml: int, accuracy_class: CylinderClass, standard: Standard = Standard.ISO_4788
+) -> Cylinder:
+    """Return a cylinder divided as its standard divides it, the coarser where the standard allows two.
+
+    Parameters:
+        nominal_ml: Capacity, one of those in the standard. [mL]
+        accuracy_class: Class of the cylinder. [-]
+        standard: Whose limits it keeps to. [-]
+    Returns:
+        The cylinder. [mL]
+    Raises:
+        NotInStandard: The standard has no cylinder of this capacity.
+    Source:
+        ISO 4788 (from memory); ASTM E1272-02(2012), Table 1, to 500 mL, above that from memory.
+
+    >>> standard_cylinder(nominal_ml=250, accuracy_class=CylinderClass.B).limit_ml
+    2
+    """
+    row = LIMITS[standard].get(nominal_ml)
+    if row is None:
+        raise NotInStandard(nominal_ml, standard)
+    return Cylinder(nominal_ml, max(row.divisions_ml), accuracy_class, standard)
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """One cylinder filled to one graduation, a number of times. [mL]"""
+
+    cylinder: Cylinder
+    times: int
+    reading_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What to pour, and how far the result may be from the volume wanted. [mL]"""
+
+    wanted_ml: float
+    fills: tuple[Fill, ...]
+
+    @property
+    def reading_ml(self) -> float:
+        """What the graduations read in all. [mL]"""
+        return round(sum(fill.times * fill.reading_ml for fill in self.fills), 3)
+
+    @property
+    def rounding_ml(self) -> float:
+        """How far the nearest graduations are from the volume wanted; known, and the same each time. [mL]"""
+        return abs(self.reading_ml - self.wanted_ml)
+
+    @property
+    def worst_error_ml(self) -> float:
+        """Every fill off by its limit in the same direction, and the rounding on top. [mL]"""
+        return sum(fill.times * fill.cylinder.limit_ml for fill in self.fills) + self.rounding_ml
+
+    @property
+    def likely_error_ml(self) -> float:
+        """Root-sum-square of the limits of all fills, and the rounding on top. [mL]"""
+        return math.sqrt(sum(fill.times * fill.cylinder.limit_ml**2 for fill in self.fills)) + self.rounding_ml
+
+    @property
+    def worst_share(self) -> float:
+        """Worst error as a share of the volume wanted. [-]"""
+        return self.worst_error_ml / self.wanted_ml
+
+    @property
+    def likely_share(self) -> float:
+        """Likely error as a share of the volume wanted. [-]"""
+        return self.likely_error_ml / self.wanted_ml
+
+
+def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
+    """Choose from the cylinders owned, and say what to read.
+
+    Of those that hold the volume, the one with the narrowest limit is taken, the smaller of equals: with standard
+    cylinders that is the smallest that holds it. A volume larger than any is measured in full fills of the largest,
+    and the rest in whichever suits it.
+
+    Parameters:
+        volume_ml: Volume wanted, a scalar above 0, at most 1 000 000. [mL]
+        owned: The cylinders at hand, in any order. [mL]
+    Returns:
+        Cylinders, number of fills, graduations and errors. [mL]
+    Raises:
+        OutOfRange: The volume is out of range.
+        CannotMeasure: No cylinder is owned, or the volume is under half a division of the finest.
+    Source:
+        That the limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
+        Smallest cylinder that holds the volume: common practice, no source.
+
+    >>> shelf = [Cylinder(25, 0.5, CylinderClass.B), Cylinder(250, 2, CylinderClass.B)]
+    >>> reading = choose_cylinder(volume_ml=120, owned=shelf)
+    >>> reading.fills[0].cylinder.nominal_ml, reading.reading_ml, round(100 * reading.worst_share, 2)
+    (250, 120, 1.67)
+    """
+    check_above("volume_ml", volume_ml, 0, LARGEST_ML, "mL")
+    if not owned:
+        raise CannotMeasure(volume_ml, None)
+    largest = max(owned, key=lambda cylinder: (cylinder.nominal_ml, -cylinder.limit_ml))
+    full_fills = max(0, math.ceil(volume_ml / largest.nominal_ml) - 1)
+    rest_ml = volume_ml - full_fills * largest.nominal_ml
+    best = min(
+        (cylinder for cylinder in owned if cylinder.nominal_ml >= rest_ml),
+        key=lambda cylinder: (cylinder.limit_ml, cylinder.nominal_ml),
+    )
+    rest = best.nearest_reading_ml(rest_ml)
+    if full_fills and best == largest and rest == largest.nominal_ml:
+        return Reading(volume_ml, (Fill(largest, full_fills + 1, rest),))
+    fills = [Fill(largest, full_fills, largest.nominal_ml)] if full_fills else []
+    if rest:
+        fills.append(Fill(best, 1, rest))
+    if not fills:
+        raise CannotMeasure(volume_ml, min(cylinder.division_ml for cylinder in owned))
+    return Reading(volume_ml, tuple(fills))
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthError:
+    """How far the strength of a mix may be from the one wanted, as shares of it. [-]"""
+
+    worst: float
+    likely: float
+
+
+def strength_error(
+    *, concentrate_ml: float, concentrate_error_ml: float, water_ml: float, water_error_ml: float
+) -> StrengthError:
+    """Return the error in strength when concentrate and water are measured apart and poured together.
+
+    dS/S = (1-S) * (ec/Vc + ew/Vw) at worst; root-sum-square of the same two terms is the likely error.
+
+    Parameters:
+        concentrate_ml: Concentrate measured, above 0. [mL]
+        concentrate_error_ml: Limit of error of that measurement, 0 or more. [mL]
+        water_ml: Water measured, above 0. [mL]
+        water_error_ml: Limit of error of that measurement, 0 or more. [mL]
+    Returns:
+        Worst and likely share. [-]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        First-order error propagation of S = Vc / (Vc + Vw).
+
+    >>> error = strength_error(concentrate_ml=20, concentrate_error_ml=0.5, water_ml=480, water_error_ml=5)
+    >>> round(error.worst, 4), round(error.likely, 4)
+    (0.034, 0.026)
+    """
+    for name, value in (("concentrate_ml", concentrate_ml), ("water_ml", water_ml)):
+        check_above(name, value, 0, LARGEST_ML, "mL")
+    for name, value in (("concentrate_error_ml", concentrate_error_ml), ("water_error_ml", water_error_ml)):
+        check_between(name, value, 0, LARGEST_ML, "mL")
+    water_share = water_ml / (concentrate_ml + water_ml)
+    from_concentrate = water_share * concentrate_error_ml / concentrate_ml
+    from_water = water_share * water_error_ml / water_ml
+    return StrengthError(worst=from_concentrate + from_water, likely=math.hypot(from_concentrate, from_water))
+
+
+def strength_error_to_mark(
+    *, concentrate_ml: float, concentrate_error_ml: float, working_ml: float, working_error_ml: float
+) -> StrengthError:
+    """Return the error in strength when concentrate is made up with water to a mark.
+
+    dS/S = ec/Vc + eV/V at worst; root-sum-square of the same two terms is the likely error.
+
+    Parameters:
+        concentrate_ml: Concentrate measured, above 0, at most `working_ml`. [mL]
+        concentrate_error_ml: Limit of error of that measurement, 0 or more. [mL]
+        working_ml: Volume at the mark, above 0. [mL]
+        working_error_ml: Limit of error of the mark, 0 or more. [mL]
+    Returns:
+        Worst and likely share. [-]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        First-order error propagation of S = Vc / V.
+
+    >>> error = strength_error_to_mark(
+    ...     concentrate_ml=20, concentrate_error_ml=0.5, working_ml=500, working_error_ml=5
+    ... )
+    >>> round(error.worst, 4)
+    0.035
+    """
+    check_above("working_ml", working_ml, 0, LARGEST_ML, "mL")
+    check_above("concentrate_ml", concentrate_ml, 0, working_ml, "mL")
+    for name, value in (("concentrate_error_ml", concentrate_error_ml), ("working_error_ml", working_error_ml)):
+        check_between(name, value, 0, LARGEST_ML, "mL")
+    from_concentrate = concentrate_error_ml / concentrate_ml
+    from_mark = working_error_ml / working_ml
+    return StrengthError(worst=from_concentrate + from_mark, likely=math.hypot(from_concentrate, from_mark))

@@ -1,0 +1,237 @@
+"""The command line: each command parses, calls one service, and says what it did."""
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NoReturn
+
+import click
+import flask_migrate
+import waitress
+from flask import Flask
+
+from labsys import __version__, clock
+from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
+from labsys.chemistry.dilution import parse_dilution
+from labsys.chemistry.errors import CalculationError
+from labsys.chemistry.measuring import LIMITS, Cylinder, CylinderClass, Standard
+from labsys.config import Config, ConfigError, load_config
+from labsys.database import db
+from labsys.demo import show as demo_show
+from labsys.ledger import queries as ledger
+from labsys.people import service as people
+from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
+from labsys.records import queries as records
+from labsys.records.errors import Refused
+from labsys.web import create_app
+
+HOST, PORT = "127.0.0.1", 8000
+THREADS = 8
+_HEAD_DIGITS = 8  # fewer digits of a hash prove too little
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="labsys")
+def main() -> None:
+    """Run a shared or teaching darkroom.
+
+    Everything a lab owns is in one folder, named by LABSYS_INSTANCE (default: instance). LABSYS_DATABASE_URL names
+    another database, LABSYS_PUBLIC_URL the address that is printed into codes to scan.
+    """
+
+
+@main.command()
+@click.option("--name", prompt="Name of the lab", help="As it is printed on labels.")
+@click.option("--prefix", prompt="Prefix of its codes (2 to 4 capital letters)", help="Such as KD for KD-T0041-2.")
+@click.option("--timezone", prompt="Time zone", default="Europe/London", show_default=True, help="An IANA name.")
+@click.option("--nation", prompt="Nation", default="England", show_default=True, help="Whose waste rules hold.")
+@click.option("--emergency", default="", help="Whom to call; printed on labels.")
+@click.option("--manager-name", prompt="Name of the first manager")
+@click.option("--manager-email", prompt="E-mail address of the first manager")
+def init(
+    name: str, prefix: str, timezone: str, nation: str, emergency: str, manager_name: str, manager_email: str
+) -> None:
+    """Begin a lab: make its folder and database, and invite the first manager."""
+    with _application(create=True) as app:
+        flask_migrate.upgrade()
+        try:
+            invitation = people.set_up_lab(
+                db.session,
+                name=name,
+                code_prefix=prefix,
+                timezone=timezone,
+                nation=nation,
+                emergency=emergency,
+                manager_name=manager_name,
+                manager_email=manager_email,
+                now=clock.now(),
+            )
+        except Refused as refusal:
+            _fail(str(refusal), 1)
+        config: Config = app.config["LABSYS"]
+        click.echo(f"{name} is set up in {config.instance}.")
+        click.echo(f"{manager_name} chooses a password here (the link works once): ")
+        click.echo(f"  {config.public_url}/welcome/{invitation.token}")
+        click.echo("Start the server with: labsys serve")
+
+
+@main.command()
+@click.option("--host", default=HOST, show_default=True, help="Address to listen on.")
+@click.option("--port", default=PORT, show_default=True, help="Port to listen on.")
+def serve(host: str, port: int) -> None:
+    """Serve the lab's pages. Put a reverse proxy with HTTPS in front where others can reach it."""
+    with _application() as app:
+        flask_migrate.upgrade()
+    _serve(app, host, port)
+
+
+@main.command()
+def migrate() -> None:
+    """Bring the database to this version's form, after an upgrade."""
+    with _application():
+        flask_migrate.upgrade()
+    click.echo("The database is up to date.")
+
+
+@main.command()
+@click.option("--head", metavar="N:HASH", help="Also check a head noted on paper, such as 319:6941844a007d.")
+def verify(head: str | None) -> None:
+    """Walk the record and the ledger; name the first thing that does not hold. Exit 1 if there is one."""
+    with _application():
+        if records.lab_or_none(db.session) is None:
+            _fail("There is no lab in this instance yet. Run `labsys init`.", 1)
+        if fault := records.find_fault(db.session):
+            _fail(f"The record does not hold. {fault}", 1)
+        if head is not None:
+            _check_head(head)
+        if wrong := ledger.wrong_levels(db.session):
+            _fail(
+                f"The ledger does not hold: the level of vessel {wrong[0].vessel_id} is not the sum of its postings.", 1
+            )
+        if unbalanced := ledger.unbalanced_movements(db.session):
+            _fail(f"The ledger does not hold: the postings of movement {unbalanced[0]} do not sum to zero.", 1)
+        newest = records.head(db.session)
+        click.echo(f"The record holds: {newest.number} entries, head {newest.number}:{newest.short_hash}.")
+        click.echo("The ledger holds: every movement sums to zero and every level is the sum of its postings.")
+
+
+def _check_head(text: str) -> None:
+    number, _, digits = text.partition(":")
+    if not number.isdigit() or len(digits) < _HEAD_DIGITS or set(digits.lower()) - set("0123456789abcdef"):
+        _fail(f"Write the head as it is printed, N:HASH with at least {_HEAD_DIGITS} digits of the hash.", 2)
+    found = records.entry_hash(db.session, int(number))
+    if found is None:
+        _fail(f"The record has no entry {number}: what was noted on paper is gone.", 1)
+    if not found.startswith(digits.lower()):
+        _fail(f"Entry {number} is not the one noted on paper: its hash begins {found[: len(digits)]}.", 1)
+    click.echo(f"Entry {number} is the one noted on paper.")
+
+
+@main.command()
+@click.argument("dilution")
+@click.argument("volume")
+@click.option(
+    "--kind",
+    type=click.Choice([str(kind) for kind in SolutionKind]),
+    default=str(SolutionKind.DEVELOPER),
+    show_default=True,
+    help="Decides how exactly it has to be measured.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object; its keys carry their units.")
+def mix(dilution: str, volume: str, kind: str, as_json: bool) -> None:
+    """Work out what to measure out: labsys mix 1+6 2500ml
+
+    DILUTION is 1+N, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME is what you need, with its
+    unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if something cannot be read.
+    """
+    try:
+        wanted = parse_dilution(dilution)
+        working_ul = parse_volume(volume)
+        owned = [
+            Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()
+        ]
+        mixed = measure_mix(
+            dilution=wanted, working_ml=working_ul / UL_PER_ML, owned=owned, need=NEED_OF[SolutionKind(kind)]
+        )
+    except (CalculationError, QuantityError) as error:
+        _fail(str(error), 2)
+    fill = mixed.concentrate.fills[0]
+    if as_json:
+        result = {
+            "concentrate_ml": round(float(mixed.parts.concentrate_ml), 3),
+            "water_ml": round(float(mixed.parts.water_ml), 3),
+            "working_ml": round(float(mixed.parts.working_ml), 3),
+            "cylinder": f"{fill.cylinder.nominal_ml:g} mL",
+            "relative_error": round(mixed.error.worst, 4),
+        }
+        click.echo(json.dumps(result))
+        return
+    click.echo(
+        f"{wanted}: {float(mixed.parts.concentrate_ml):.1f} mL concentrate, {float(mixed.parts.water_ml):.1f} mL water."
+    )
+    click.echo(
+        f"Measure the concentrate in a {fill.cylinder.nominal_ml:g} mL cylinder; strength to ±{mixed.error.worst:.1%}."
+    )
+    if not mixed.is_good_enough:
+        click.echo("That is not exact enough for this kind of solution: mix more at once, or dilute in two steps.")
+
+
+@main.command()
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Write the label and the waste log here.")
+@click.option("--no-serve", is_flag=True, help="Stop once the lab is made and the documents are written.")
+@click.option("--fresh", is_flag=True, help="Throw the demonstration lab away and play it anew.")
+@click.option(
+    "--now", "as_of", metavar="INSTANT", help="Play up to this instant (ISO 8601, UTC) instead of the present."
+)
+@click.option("--port", default=PORT, show_default=True, help="Port to listen on.")
+def demo(out: Path | None, no_serve: bool, fresh: bool, as_of: str | None, port: int) -> None:
+    """Make the demonstration lab, print who can sign in, and serve it on this machine.
+
+    Refuses an instance that holds a real lab. A second run finds the lab made and starts at once.
+    """
+    now = _instant(as_of) if as_of else clock.now()
+    with _application(create=True) as app:
+        try:
+            made = demo_show.make(app, now=now, fresh=fresh)
+            written = demo_show.write_documents(app, out, now=now) if out else []
+        except demo_show.RealLab as refusal:
+            _fail(str(refusal), 1)
+        click.echo(f"{'Played' if made else 'Found'} the demonstration lab.")
+        for path in written:
+            click.echo(f"Wrote {path}")
+        for line in demo_show.sign_in_names():
+            click.echo(line)
+    if not no_serve:
+        _serve(app, HOST, port)
+
+
+def _instant(text: str) -> datetime:
+    try:
+        instant = datetime.fromisoformat(text)
+    except ValueError:
+        _fail(f"{text!r} is not an instant. Write it as 2026-05-14T17:00", 2)
+    return instant.replace(tzinfo=UTC) if instant.tzinfo is None else instant.astimezone(UTC)
+
+
+def _serve(app: Flask, host: str, port: int) -> None:
+    click.echo(f"Serving on http://{host}:{port} (stop with Ctrl-C)")
+    waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+
+
+@contextmanager
+def _application(*, create: bool = False) -> Iterator[Flask]:
+    try:
+        app = create_app(load_config(create=create))
+    except ConfigError as error:
+        _fail(str(error), 2)
+    with app.app_context():
+        yield app
+        db.session.remove()
+
+
+def _fail(message: str, status: int) -> NoReturn:
+    click.echo(message, err=True)
+    sys.exit(status)

@@ -1,0 +1,137 @@
+"""Settings: read once from the environment and the instance folder, checked, then frozen."""
+
+import os
+import secrets
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
+
+SETTINGS_FILE = "labsys.toml"
+SECRET_FILE = "secret_key"  # noqa: S105 - the name of the file, not the secret
+_NAMES = ("database_url", "public_url", "proxies", "log_level")
+_LOG_LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR")
+
+
+class ConfigError(Exception):
+    """A setting is missing or wrong; the message names it and says what it should be."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Config:
+    """Everything the application is told from outside.
+
+    Attributes:
+        instance: Folder that holds all a lab owns: database, secret key, settings file.
+        database_url: SQLAlchemy address of the database; SQLite in the instance folder unless told otherwise.
+        secret_key: Signs sessions and tokens.
+        public_url: Address printed into QR codes and links; labels outlive host names, so it is a setting of its own.
+        proxies: How many reverse proxies stand in front and may be believed about the client's address.
+        log_level: Least severe message written to the log.
+        password_cost: argon2 time cost, memory in KiB and lanes; cheaper only in tests.
+        testing: Only for tests: exceptions pass through.
+    """
+
+    instance: Path
+    database_url: str
+    secret_key: str
+    public_url: str = "http://127.0.0.1:8000"
+    proxies: int = 0
+    log_level: str = "INFO"
+    password_cost: tuple[int, int, int] = (3, 65_536, 4)
+    testing: bool = False
+
+    def __post_init__(self) -> None:
+        try:
+            url = make_url(self.database_url)
+        except ArgumentError:
+            raise ConfigError(
+                "LABSYS_DATABASE_URL is not a database address. Example: postgresql://user@host/labsys"
+            ) from None
+        if url.get_backend_name() not in ("sqlite", "postgresql"):
+            raise ConfigError(
+                f"LABSYS_DATABASE_URL names {url.get_backend_name()}; labsys runs on SQLite and PostgreSQL."
+            )
+        if url.get_backend_name() == "postgresql":
+            object.__setattr__(self, "database_url", url.set(drivername="postgresql+psycopg").render_as_string(False))
+        public = urlsplit(self.public_url)
+        if public.scheme not in ("http", "https") or not public.netloc or public.query or public.fragment:
+            raise ConfigError(
+                f"LABSYS_PUBLIC_URL is {self.public_url!r}. Write a web address such as https://lab.example.org"
+            )
+        object.__setattr__(self, "public_url", self.public_url.rstrip("/"))
+        if not 0 <= self.proxies <= 5:
+            raise ConfigError(
+                f"LABSYS_PROXIES is {self.proxies}. Write how many reverse proxies stand in front: 0 to 5."
+            )
+        if self.log_level not in _LOG_LEVELS:
+            raise ConfigError(f"LABSYS_LOG_LEVEL is {self.log_level!r}. Write one of {', '.join(_LOG_LEVELS)}.")
+        if len(self.secret_key) < 32:
+            raise ConfigError(
+                "The secret key is shorter than 32 characters. Delete the file secret_key to have one made."
+            )
+
+    @property
+    def secure_cookies(self) -> bool:
+        return self.public_url.startswith("https://")
+
+
+def load_config(environ: Mapping[str, str] = os.environ, *, create: bool = False) -> Config:
+    """Read the settings: the environment wins over the file `labsys.toml` in the instance folder.
+
+    Parameters:
+        environ: Environment variables, `LABSYS_...`.
+        create: Make the instance folder and its secret key where they are missing.
+    Returns:
+        The settings, checked.
+    Raises:
+        ConfigError: A setting is wrong or unknown, or there is no instance yet and `create` is not set.
+    """
+    instance = Path(environ.get("LABSYS_INSTANCE", "instance")).resolve()
+    secret_path = instance / SECRET_FILE
+    if create:
+        _create_instance(instance, secret_path)
+    if not secret_path.is_file():
+        raise ConfigError(
+            f"There is no lab in {instance} yet. Run `labsys init`, or set LABSYS_INSTANCE to its folder."
+        )
+    settings: dict[str, Any] = _read_file(instance / SETTINGS_FILE)
+    for name in _NAMES:
+        if (value := environ.get(f"LABSYS_{name.upper()}")) is not None:
+            settings[name] = value
+    settings.setdefault("database_url", f"sqlite:///{instance / 'labsys.sqlite3'}")
+    try:
+        settings["proxies"] = int(settings.get("proxies", 0))
+    except (TypeError, ValueError):
+        raise ConfigError(f"LABSYS_PROXIES is {settings['proxies']!r}. Write a whole number, 0 to 5.") from None
+    return Config(instance=instance, secret_key=secret_path.read_text(encoding="ascii").strip(), **settings)
+
+
+def _create_instance(instance: Path, secret_path: Path) -> None:
+    try:
+        instance.mkdir(parents=True, exist_ok=True)
+        if not secret_path.exists():
+            descriptor = os.open(secret_path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(descriptor, "w", encoding="ascii") as file:
+                file.write(secrets.token_hex(32))
+    except OSError as error:
+        raise ConfigError(f"LABSYS_INSTANCE is {instance}, where nothing can be written: {error.strerror}.") from error
+
+
+def _read_file(path: Path) -> dict[str, Any]:
+    if not path.is_file():
+        return {}
+    try:
+        settings = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{path} cannot be read: {error}.") from error
+    if unknown := sorted(set(settings) - set(_NAMES)):
+        raise ConfigError(
+            f"{path} has a setting labsys does not know: {', '.join(unknown)}. It knows {', '.join(_NAMES)}."
+        )
+    return settings

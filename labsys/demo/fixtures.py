@@ -1,0 +1,211 @@
+"""Reads the files in `demo_fixtures/` into what the services take."""
+
+import csv
+import tomllib
+from dataclasses import dataclass
+from datetime import time
+from pathlib import Path
+from typing import Any
+
+from labsys.baths.models import Place, Work
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.dilution import parse_dilution
+from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
+from labsys.hazards.concentration import parse_concentration
+from labsys.people.models import Role
+from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.stock import service as stock
+from labsys.stock.models import CapacityMeasure
+from labsys.stock.rules import milli_of_dilution
+
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_HOURS_PER_DAY = 24
+
+
+@dataclass(frozen=True)
+class DemoPerson:
+    key: str
+    name: str
+    email: str
+    roles: frozenset[Role]
+
+
+@dataclass(frozen=True)
+class DemoProduct:
+    key: str
+    entry: stock.ProductEntry
+    received_ul: int
+    is_confirmed: bool
+
+
+@dataclass(frozen=True)
+class DemoBath:
+    name: str
+    place: Place
+    product: str
+    water_parts_milli: int
+    volume_ul: int
+    capacity_ul: int
+    holding: Holding
+
+
+@dataclass(frozen=True)
+class DemoLine:
+    key: str
+    name: str
+    work: Work
+    process: str
+    baths: tuple[DemoBath, ...]
+
+
+@dataclass(frozen=True)
+class DemoProcess:
+    name: str
+    material: Material
+    note: str
+    steps: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class Habit:
+    """On these weekdays, with this chance, a person puts between `low` and `high` pieces through a line."""
+
+    person: str
+    line: str
+    size: Size
+    material: Material
+    weekdays: frozenset[int]
+    earliest: time
+    latest: time
+    low: int
+    high: int
+    chance: float
+    class_name: str
+
+
+@dataclass(frozen=True)
+class Fixtures:
+    lab: dict[str, Any]
+    people: tuple[DemoPerson, ...]
+    products: tuple[DemoProduct, ...]
+    lines: tuple[DemoLine, ...]
+    processes: tuple[DemoProcess, ...]
+    habits: tuple[Habit, ...]
+    events: tuple[dict[str, Any], ...]
+
+
+def read_fixtures(folder: Path) -> Fixtures:
+    """Read every file of the folder. Raises the reader's own error at a file that cannot be read."""
+    return Fixtures(
+        lab=_toml(folder / "lab.toml"),
+        people=tuple(
+            DemoPerson(row["key"], row["name"], row["email"], frozenset(Role(role) for role in row["roles"].split(";")))
+            for row in _csv(folder / "people.csv")
+        ),
+        products=tuple(_product(row) for row in _toml(folder / "products.toml")["product"]),
+        lines=tuple(_line(row) for row in _toml(folder / "lines.toml")["line"]),
+        processes=tuple(
+            DemoProcess(row["name"], Material(row["material"]), row["note"], tuple(row["step"]))
+            for row in _toml(folder / "processes.toml")["process"]
+        ),
+        habits=tuple(_habit(row) for row in _csv(folder / "habits.csv")),
+        events=tuple(_toml(folder / "events.toml")["event"]),
+    )
+
+
+def water_parts_milli(text: str) -> int:
+    return milli_of_dilution(parse_dilution(text))
+
+
+def _product(row: dict[str, Any]) -> DemoProduct:
+    entry = stock.ProductEntry(
+        name=row["name"],
+        supplier=row["supplier"],
+        kind=SolutionKind(row["kind"]),
+        waste_code=row["waste_code"],
+        h_codes=row["h_codes"],
+        sds_date=row["sds_date"],
+        density_mg_per_ml=round(row["density"] * 1000),
+        ph_limit_milli=round(row["ph_limit"] * 1000) if "ph_limit" in row else None,
+        ingredients=[_ingredient(one) for one in row.get("ingredients", [])],
+        dilutions=[stock.DilutionEntry(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]],
+        capacities=[_capacity(one) for one in row["capacities"]],
+        ages=[
+            stock.AgeEntry(
+                Holding(one["holding"]), one.get("hours", 0) + one.get("days", 0) * _HOURS_PER_DAY, one["source"]
+            )
+            for one in row["ages"]
+        ],
+    )
+    return DemoProduct(row["key"], entry, round(row["received_l"] * UL_PER_L), not row.get("unconfirmed", False))
+
+
+def _ingredient(row: dict[str, Any]) -> stock.IngredientEntry:
+    content = parse_concentration(row["percent"])
+    return stock.IngredientEntry(
+        name=row["name"],
+        cas=row["cas"],
+        low_ppm=content.low_ppm,
+        high_ppm=content.high_ppm,
+        classification=row["classes"],
+        specific_limits=row.get("limits", ""),
+        m_acute=row.get("m_acute"),
+        m_chronic=row.get("m_chronic"),
+    )
+
+
+def _capacity(row: dict[str, Any]) -> stock.CapacityEntry:
+    if "pieces" in row:
+        measure, per_litre = CapacityMeasure.PIECES, row["pieces"]
+    else:
+        measure, per_litre = CapacityMeasure.AREA, area_of_units_mm2(units=row["units"])
+    return stock.CapacityEntry(
+        water_parts_milli(row["parts"]), Material(row["material"]), measure, per_litre, row["source"]
+    )
+
+
+def _line(row: dict[str, Any]) -> DemoLine:
+    return DemoLine(
+        key=row["key"],
+        name=row["name"],
+        work=Work(row["work"]),
+        process=row["process"],
+        baths=tuple(
+            DemoBath(
+                name=one["name"],
+                place=Place(one["place"]),
+                product=one["product"],
+                water_parts_milli=water_parts_milli(one["parts"]),
+                volume_ul=one["volume_ml"] * UL_PER_ML,
+                capacity_ul=one["capacity_ml"] * UL_PER_ML,
+                holding=Holding(one["holding"]),
+            )
+            for one in row["bath"]
+        ),
+    )
+
+
+def _habit(row: dict[str, str]) -> Habit:
+    return Habit(
+        person=row["person"],
+        line=row["line"],
+        size=size_of(key=row["size"]),
+        material=Material(row["material"]),
+        weekdays=frozenset(_WEEKDAYS.index(day) for day in row["weekdays"].split()),
+        earliest=time.fromisoformat(row["from"]),
+        latest=time.fromisoformat(row["to"]),
+        low=int(row["low"]),
+        high=int(row["high"]),
+        chance=float(row["chance"]),
+        class_name=row["class_name"],
+    )
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def _csv(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))

@@ -1,0 +1,187 @@
+"""Building blocks every document is made of: words, facts, cautions, ruled tables, drawings, the code to scan back.
+
+Words handed in are plain text: they are escaped here and made printable, so no caller writes markup.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import islice
+from typing import Any, Literal
+
+from reportlab.lib.colors import Color
+from reportlab.lib.enums import TA_LEFT, TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, LongTable, Paragraph, Spacer, Table
+
+from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, printable
+from labsys.documents.page import BLACK, GREY, RULE, Issue
+from labsys.drawing.pdf import paint
+from labsys.drawing.qr import qr_code
+from labsys.drawing.scene import Scene
+
+Align = Literal[0, 1, 2]  # the library's own numbers for left, centre and right
+Command = tuple[str, tuple[int, int], tuple[int, int], *tuple[Any, ...]]
+
+ROWS_AT_ONCE = 500  # one giant table is laid out several times slower than the same rows in pieces
+
+
+def style(
+    font: str, size: float, *, leading: float = 1.4, colour: Color = BLACK, align: Align = TA_LEFT
+) -> ParagraphStyle:
+    """Return a style of type; `leading` is the distance between lines over the size. [-]"""
+    return ParagraphStyle(
+        f"{font} {size}",
+        fontName=font,
+        bulletFontName=font,  # unused, but its default is a typeface we do not embed
+        fontSize=size,
+        leading=leading * size,
+        textColor=colour,
+        alignment=align,
+    )
+
+
+TITLE = style(BOLD, 24, leading=1.17)
+LEAD = style(REGULAR, 11.5, colour=GREY)
+HEADING = style(BOLD, 14, leading=1.28)
+SAYING = style(MEDIUM, 11)
+BODY, BODY_RIGHT = style(REGULAR, 9.5), style(REGULAR, 9.5, align=TA_RIGHT)
+STRONG, STRONG_RIGHT = style(BOLD, 9.5), style(BOLD, 9.5, align=TA_RIGHT)
+NOTE, NOTE_RIGHT = style(REGULAR, 8, colour=GREY), style(REGULAR, 8, colour=GREY, align=TA_RIGHT)
+
+# A table cell left alone would name Helvetica, which is not embedded.
+_FACE: Command = ("FONTNAME", (0, 0), (-1, -1), REGULAR)
+_EDGE = 2.4 * mm
+_BUTT = 0  # square line ends; the default is round
+
+TIGHT: list[Command] = [
+    _FACE,
+    *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
+]
+
+_BOXED: list[Command] = [
+    _FACE,
+    ("BOX", (0, 0), (-1, -1), 1.2, BLACK, _BUTT),
+    ("BACKGROUND", (0, 0), (0, -1), BLACK),
+    ("LEFTPADDING", (0, 0), (-1, -1), 4 * mm),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm),
+    ("TOPPADDING", (0, 0), (-1, -1), 1.8 * mm),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4 * mm),
+]
+
+_RULED: list[Command] = [
+    _FACE,
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LINEBELOW", (0, 0), (-1, 0), 1, BLACK, _BUTT),
+    ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE, _BUTT),
+    ("LEFTPADDING", (0, 0), (-1, -1), 1.6 * mm),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 1.6 * mm),
+    ("TOPPADDING", (0, 0), (-1, -1), 1 * mm),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5 * mm),
+]
+
+
+def words(text: str, style: ParagraphStyle = BODY) -> Paragraph:
+    """Return a paragraph of plain text; a line break in it stays one."""
+    lines = (escape(printable(line)) for line in text.split("\n"))
+    return Paragraph("<br/>".join(lines), style)
+
+
+def gap(millimetres: float) -> Spacer:
+    """Return empty height. [mm]"""
+    return Spacer(0, millimetres * mm)
+
+
+class Figure(Flowable):
+    """A scene in the flow of a page, `width` wide. [pt]"""
+
+    def __init__(self, scene: Scene, *, width: float) -> None:
+        super().__init__()
+        self.scene = scene
+        self.width = width
+        self.height = width * scene.height / scene.width
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return (self.width, self.height)
+
+    def draw(self) -> None:
+        paint(self.scene, self.canv, x=0, y=self.height, width=self.width, font=REGULAR)
+
+
+def scan_block(issue: Issue, *, width: float) -> Table:
+    """Return the code that leads back to the live page, with what to type where nothing scans under it."""
+    code = Figure(qr_code(issue.scan_address, title=f"Leads back to {issue.scan_code}"), width=width)
+    block = Table([[code], [words(issue.scan_code, NOTE_RIGHT)]], colWidths=[width])
+    block.setStyle([*TIGHT, ("RIGHTPADDING", (0, 1), (0, 1), 4 / 37 * width)])
+    return block
+
+
+def masthead(*, title: str, lead: str, issue: Issue, width: float) -> Table:
+    """Return the head of a first page: what this is, what it covers, and the code to scan back."""
+    side = 27 * mm
+    head = Table(
+        [[[words(title, TITLE), gap(1), words(lead, LEAD)], scan_block(issue, width=side)]],
+        colWidths=[width - side, side],
+    )
+    head.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
+    return head
+
+
+def caution(*, head: str, body: str = "", width: float, size: float = 9.5) -> Table:
+    """Return a box with a heavy left edge: a caution, never decoration. `size` is that of its type. [pt]"""
+    inside = [words(head, style(BOLD, size)), *([words(body, style(REGULAR, size))] if body else [])]
+    box = Table([["", inside]], colWidths=[_EDGE, width - _EDGE])
+    box.setStyle(_BOXED)
+    return box
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a ruled table; `share` is its part of the width, against the other columns' shares."""
+
+    head: str
+    share: float
+    figures: bool = False
+
+
+def ruled_table(
+    columns: Sequence[Column],
+    rows: Iterable[Sequence[str]],
+    *,
+    width: float,
+    strong: Collection[int] = (),
+    edged: Collection[int] = (),
+) -> Iterator[Flowable]:
+    """Yield a table with thin rules between rows, its head repeated on every page.
+
+    Long tables are laid out in pieces of `ROWS_AT_ONCE` rows, each with its head.
+
+    Parameters:
+        columns: Heads and shares; a column of figures stands to the right. [-]
+        rows: As many texts a row as there are columns. [-]
+        width: Of the whole table. [pt]
+        strong: Numbers of the rows in heavier type, a line above them: totals. [-]
+        edged: Numbers of the rows with a heavy left edge: what must not be overlooked. [-]
+    """
+    whole = sum(column.share for column in columns)
+    widths = [width * column.share / whole for column in columns]
+    head = [words(column.head, NOTE_RIGHT if column.figures else NOTE) for column in columns]
+    remaining = enumerate(rows)
+    while piece := list(islice(remaining, ROWS_AT_ONCE)):
+        table = LongTable(
+            [head, *(_cells(columns, row, number in strong) for number, row in piece)], widths, repeatRows=1
+        )
+        commands = list(_RULED)
+        for line, (number, _) in enumerate(piece, start=1):
+            if number in strong:
+                commands.append(("LINEABOVE", (0, line), (-1, line), 1, BLACK, _BUTT))
+            if number in edged:
+                commands.append(("LINEBEFORE", (0, line), (0, line), 4, BLACK, _BUTT))
+        table.setStyle(commands)
+        yield table
+
+
+def _cells(columns: Sequence[Column], row: Sequence[str], strong: bool) -> list[Paragraph]:
+    left, right = (STRONG, STRONG_RIGHT) if strong else (BODY, BODY_RIGHT)
+    return [words(text, right if column.figures else left) for column, text in zip(columns, row, strict=True)]

@@ -1,0 +1,3 @@
+from flask import Blueprint
+
+bp = Blueprint("documents", __name__)

@@ -1,0 +1,173 @@
+"""Classifying a mixture from its declared ingredients, and what dilution makes of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ..classes import severity_place
+from ..errors import OutOfRange
+from .acute import acute_toxicity
+from .corrosion import skin_and_eye
+from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
+from .model import Classification, Finding, Ingredient, Reason
+from .supplements import by_limit, gas_screening, sheet_on_request
+from .surroundings import aquatic, physical
+
+_WATER_G_PER_ML = 0.9982  # [g/mL at 20 °C]
+
+
+def classify(
+    ingredients: Sequence[Ingredient],
+    *,
+    ph: float | None = None,
+    flash_point_celsius: float | None = None,
+    boiling_point_celsius: float | None = None,
+    viscosity_mm2_s: float | None = None,
+) -> Classification:
+    """Classify a mixture by the calculation rules of CLP. An estimate; the supplier's sheet comes first.
+
+    Every ingredient counts at the upper end of its content. A specific limit goes before the generic one; an ingredient
+    below its cut-off is left out. What only a test can decide is listed as an open point, never guessed.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence; water and other harmless ones may be left out. [-]
+        ph: Measured pH, or None. [-]
+        flash_point_celsius: Measured or calculated flash point, or None. [°C]
+        boiling_point_celsius: Initial boiling point, or None. [°C]
+        viscosity_mm2_s: Kinematic viscosity at 40 °C, or None. [mm²/s]
+    Returns:
+        Classes with the working, alternatives, supplemental statements, names and open points. [-]
+    Raises:
+        OutOfRange: A pH outside -2 to 16.
+    Source:
+        Regulation (EC) No 1272/2008, Annexes I and II; each rule's module says which tables were read in print.
+    """
+    if ph is not None and not -2 <= ph <= 16:
+        raise OutOfRange("ph", ph, -2, 16)
+    findings = [
+        physical(ingredients, flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius),
+        acute_toxicity(ingredients),
+        skin_and_eye(ingredients, ph=ph),
+        sensitisation(ingredients),
+        long_term(ingredients),
+        single_organs(ingredients),
+        aspiration(ingredients, viscosity_mm2_s=viscosity_mm2_s),
+        aquatic(ingredients),
+        by_limit(ingredients),
+    ]
+    if not any(finding.classes for finding in findings):
+        findings.append(sheet_on_request(ingredients))
+    return _together(findings, ingredients)
+
+
+def _together(findings: Sequence[Finding], ingredients: Sequence[Ingredient]) -> Classification:
+    classes = sorted((hazard for finding in findings for hazard in finding.classes), key=severity_place)
+    euh = tuple(supplement for finding in findings for supplement in finding.euh)
+    reasons = tuple(reason for finding in findings for reason in finding.reasons)
+    first_named = [name for finding in findings for name in finding.names]
+    also_named = [name for finding in findings for name in finding.also_named]
+    return Classification(
+        classes=tuple(classes),
+        reasons=reasons or (Reason("All", "no declared ingredient reaches any cut-off"),),
+        alternatives=tuple(alternative for finding in findings for alternative in finding.alternatives),
+        euh=euh,
+        screening=gas_screening(ingredients, official=[supplement.code for supplement in euh]),
+        names=tuple(dict.fromkeys(first_named + also_named)),
+        sensitisers=tuple(dict.fromkeys(i.name for i in ingredients if is_sensitiser(i))),
+        open_points=tuple(point for finding in findings for point in finding.open_points),
+        notices=tuple(notice for finding in findings for notice in finding.notices),
+    )
+
+
+def dilute(ingredients: Sequence[Ingredient], *, strength_fraction: float) -> tuple[Ingredient, ...]:
+    """Return the ingredients of a working solution.
+
+    Parameters:
+        ingredients: Those of the undiluted solution, a sequence. [-]
+        strength_fraction: Mass of undiluted solution in one part of the working solution, above 0 to 1. [-]
+    Returns:
+        The same ingredients, each at its share. [-]
+    Raises:
+        OutOfRange: The fraction is not above 0 and at most 1.
+    """
+    if not 0 < strength_fraction <= 1:
+        raise OutOfRange("strength_fraction", strength_fraction, 0, 1)
+    return tuple(replace(i, high_percent=round(i.high_percent * strength_fraction, 9)) for i in ingredients)
+
+
+def strength_by_mass(*, volume_fraction: float, density_g_per_ml: float) -> float:
+    """Return the mass fraction of a concentrate that was measured by volume and made up with water.
+
+    Concentrates are heavier than water, so 1+9 by volume is more than a tenth by mass.
+
+    Parameters:
+        volume_fraction: Volume of concentrate over volume of working solution, above 0 to 1. [-]
+        density_g_per_ml: Density of the concentrate, above 0. [g/mL]
+    Returns:
+        The strength to hand to `dilute`; volumes are taken to add up. [-]
+    Raises:
+        OutOfRange: The fraction or density is outside its range.
+    Source:
+        Calculated from the masses; water 0.9982 g/mL at 20 °C.
+
+    >>> round(strength_by_mass(volume_fraction=0.1, density_g_per_ml=1.2), 4)
+    0.1178
+    """
+    if not 0 < volume_fraction <= 1:
+        raise OutOfRange("volume_fraction", volume_fraction, 0, 1)
+    if not 0 < density_g_per_ml <= 20:
+        raise OutOfRange("density_g_per_ml", density_g_per_ml, 0, 20)
+    concentrate = volume_fraction * density_g_per_ml
+    return concentrate / (concentrate + (1 - volume_fraction) * _WATER_G_PER_ML)
+
+
+@dataclass(frozen=True)
+class Part:
+    """One solution that goes into a mixture, and its share of the mass."""
+
+    ingredients: tuple[Ingredient, ...]
+    mass_fraction: float
+
+
+def blend(parts: Sequence[Part]) -> tuple[Ingredient, ...]:
+    """Return the ingredients of several solutions mixed together; what is missing to one is water.
+
+    The same substance in two parts (same CAS number, or same name where there is none) is added up and keeps every
+    class, limit and family that either part gives it, and the larger M-factor.
+
+    Parameters:
+        parts: The solutions with their mass fractions, a sequence. [-]
+    Returns:
+        The ingredients, in order of first appearance. [-]
+    Raises:
+        OutOfRange: A fraction is not above 0, or they exceed 1 together.
+    """
+    filled = sum(part.mass_fraction for part in parts)
+    if filled > 1 + 1e-9:
+        raise OutOfRange("sum of mass fractions", filled, 0, 1)
+    found: dict[str, Ingredient] = {}
+    for part in parts:
+        for ingredient in dilute(part.ingredients, strength_fraction=part.mass_fraction):
+            key = ingredient.cas or ingredient.name
+            found[key] = _joined(found[key], ingredient) if key in found else ingredient
+    return tuple(found.values())
+
+
+def _joined(one: Ingredient, other: Ingredient) -> Ingredient:
+    return replace(
+        one,
+        high_percent=round(min(one.high_percent + other.high_percent, 100.0), 9),
+        classes=tuple(dict.fromkeys(one.classes + other.classes)),
+        euh=tuple(dict.fromkeys(one.euh + other.euh)),
+        limits=tuple(dict.fromkeys(one.limits + other.limits)),
+        families=one.families | other.families,
+        m_acute=_larger(one.m_acute, other.m_acute),
+        m_chronic=_larger(one.m_chronic, other.m_chronic),
+        ates=tuple(dict.fromkeys(one.ates + other.ates)),
+        unknown_toxicity=one.unknown_toxicity | other.unknown_toxicity,
+        has_workplace_limit=one.has_workplace_limit or other.has_workplace_limit,
+    )
+
+
+def _larger(one: float | None, other: float | None) -> float | None:
+    given = [factor for factor in (one, other) if factor is not None]
+    return max(given, default=None)

@@ -1,0 +1,214 @@
+"""What goes into the classification of a mixture and what comes out of it."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ..cas import check_cas
+from ..classes import Family, HazardClass, check_class, read_class
+from ..errors import OutOfRange, UnknownClass
+
+_ROUNDING = 1e-9  # sums of decimal percentages in binary; far below one part per million
+_LIMIT = re.compile(r"(?P<what>.+): (?:C>=(?P<only>[\d.]+)|(?P<low>[\d.]+)<=C<(?P<high>[\d.]+))")
+
+
+class Route(StrEnum):
+    """How a poison gets in. Inhaled ones are rated apart as gas, vapour, and dust or mist."""
+
+    ORAL = "oral"
+    DERMAL = "dermal"
+    GAS = "gas"
+    VAPOUR = "vapour"
+    DUST_MIST = "dust or mist"
+
+
+@dataclass(frozen=True)
+class Ate:
+    """An acute toxicity estimate in the unit of its route: mg/kg, mg/L (vapour, dust and mist) or ppmV (gas)."""
+
+    route: Route
+    value: float
+
+
+@dataclass(frozen=True)
+class SpecificLimit:
+    """A content from which a named substance brings a class of its own accord, or a supplemental statement."""
+
+    hazard: HazardClass
+    from_percent: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ingredient:
+    """One declared ingredient at the upper end of its content, with its supplier's classification.
+
+    `unknown_toxicity` names the routes for which nothing is known; an ingredient without entry there and without an
+    acute class is taken as not acutely toxic. `m_acute` and `m_chronic` are None when nobody has given a factor.
+    """
+
+    name: str
+    high_percent: float
+    cas: str | None = None
+    classes: tuple[HazardClass, ...] = ()
+    euh: tuple[str, ...] = ()
+    limits: tuple[SpecificLimit, ...] = ()
+    families: frozenset[Family] = frozenset()
+    m_acute: float | None = None
+    m_chronic: float | None = None
+    ates: tuple[Ate, ...] = ()
+    unknown_toxicity: frozenset[Route] = frozenset()
+    has_workplace_limit: bool = False
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.high_percent <= 100:
+            raise OutOfRange("high_percent", self.high_percent, 0, 100)
+        if self.cas is not None:
+            check_cas(self.cas)
+        for hazard in self.classes:
+            check_class(hazard)
+        for factor in (self.m_acute, self.m_chronic):
+            if factor is not None and factor < 1:
+                raise OutOfRange("M-factor", factor, 1, float("inf"))
+        for ate in self.ates:
+            if ate.value <= 0:
+                raise OutOfRange(f"ATE {ate.route}", ate.value, 0, float("inf"))
+
+    def has(self, *names: str) -> bool:
+        """Say whether the ingredient itself carries one of these classes."""
+        return any(hazard.name in names for hazard in self.classes)
+
+    def hazards(self, name: str) -> tuple[HazardClass, ...]:
+        """Return the ingredient's own classes of one name."""
+        return tuple(hazard for hazard in self.classes if hazard.name == name)
+
+    def lowest_limit(self, *names: str, categories: Iterable[str] | None = None, code: str = "") -> float | None:
+        """Return the lowest specific limit for these classes, or None. [% w/w]"""
+        found = [
+            limit.from_percent
+            for limit in self.limits
+            if limit.hazard.name in names
+            and (categories is None or limit.hazard.category in categories)
+            and (not code or limit.hazard.code == code)
+        ]
+        return min(found, default=None)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One line of the working: which hazard was looked at and what decided it."""
+
+    topic: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """What another accepted rule would give; the assessor picks one and puts the choice on record."""
+
+    rule: str
+    outcome: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Supplement:
+    """A supplemental statement with the substances it names, and why it is due."""
+
+    code: str
+    names: tuple[str, ...]
+    reason: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What one rule made of the mixture."""
+
+    classes: tuple[HazardClass, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
+    names: tuple[str, ...] = ()
+    open_points: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+    also_named: tuple[str, ...] = ()
+    euh: tuple[Supplement, ...] = ()
+
+
+@dataclass(frozen=True)
+class Classification:
+    """The calculated classification of a mixture. An estimate; the supplier's safety data sheet comes first.
+
+    `reasons` is the working line by line. `alternatives` are results of other accepted rules. `screening` holds
+    cautions that are not an official classification. `open_points` says what could not be worked out, and `notices`
+    what the label has to declare. `skin_protection` follows any sensitiser at any strength, classified or not.
+    """
+
+    classes: tuple[HazardClass, ...]
+    reasons: tuple[Reason, ...]
+    alternatives: tuple[Alternative, ...]
+    euh: tuple[Supplement, ...]
+    screening: tuple[Supplement, ...]
+    names: tuple[str, ...]
+    sensitisers: tuple[str, ...]
+    open_points: tuple[str, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def is_classified(self) -> bool:
+        """True when the calculation gives at least one hazard class."""
+        return bool(self.classes)
+
+    @property
+    def h_codes(self) -> tuple[str, ...]:
+        """The hazard statements, each once, in the order of the classes."""
+        return tuple(dict.fromkeys(hazard.code for hazard in self.classes))
+
+    @property
+    def skin_protection(self) -> bool:
+        """True when a skin or airway sensitiser is present at any declared strength."""
+        return bool(self.sensitisers)
+
+    @property
+    def skin_protection_reason(self) -> str:
+        """Why gloves or tongs stay, or an empty text."""
+        if not self.sensitisers:
+            return ""
+        return f"Contains {', '.join(self.sensitisers)}: a sensitiser keeps gloves or tongs at any strength."
+
+
+def read_limit(text: str) -> SpecificLimit:
+    """Read a specific concentration limit as the reference table writes it.
+
+    Only the lower end is kept: a content above the band falls into the next, more severe one.
+
+    Parameters:
+        text: Such as `"Skin Irrit. 2 H315: 10<=C<25"` or `"EUH031: C>=5"`. [-]
+    Returns:
+        The class and the content from which it applies. [% w/w]
+    Raises:
+        UnknownClass: The text is not a class and a limit.
+
+    >>> read_limit("Skin Irrit. 2 H315: 10<=C<25").from_percent
+    10.0
+    """
+    match = _LIMIT.fullmatch(text.strip())
+    if match is None:
+        raise UnknownClass(text)
+    what = match["what"]
+    hazard = HazardClass("EUH", "", what) if what.startswith("EUH") else read_class(what)
+    return SpecificLimit(hazard, float(match["only"] or match["low"]))
+
+
+def reaches(content: float, limit: float) -> bool:
+    """Say whether a content is at or above a limit; a hair below counts, as sums of decimals are not exact."""
+    return content >= limit - _ROUNDING
+
+
+def total(contents: Iterable[float]) -> float:
+    """Return a sum rounded to where decimal percentages are exact again."""
+    return round(sum(contents), 9)
+
+
+def listing(ingredients: Iterable[Ingredient]) -> str:
+    """Return "name content %" for each ingredient, for the lines of the working."""
+    return ", ".join(f"{ingredient.name} {ingredient.high_percent:g} %" for ingredient in ingredients)

@@ -1,0 +1,107 @@
+"""Supplemental statements (EUH) that follow from the ingredients.
+
+Source: CLP Annex II: 2.8 and 2.10 read in reachonline.eu and reachlex.eu; 1.2 (gases with acid) from memory.
+"""
+
+from collections.abc import Sequence
+
+from ..classes import Family
+from .health import elicitation_limit, is_sensitiser
+from .model import Finding, Ingredient, Reason, Supplement, reaches
+
+_FREES_TOXIC_GAS = {
+    Family.SULFITE: "sulfur dioxide",
+    Family.THIOSULFATE: "sulfur dioxide",
+    Family.SULFIDE: "hydrogen sulfide",
+    Family.HYPOCHLORITE: "chlorine",
+}
+_PHYSICAL_NAMES = ("Flam. Liq.", "Ox. Liq.", "Ox. Sol.", "Ox. Gas", "Press. Gas", "Flam. Gas", "Met. Corr.")
+_DECLARED_FROM = {"Carc.": 0.1, "Repr.": 0.1, "Lact.": 0.1}  # [% w/w]
+
+
+def by_limit(ingredients: Sequence[Ingredient]) -> Finding:
+    """Return the supplemental statements for which an ingredient has a limit of its own.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+    Returns:
+        Statements and working. [-]
+    """
+    found: dict[str, Supplement] = {}
+    for ingredient in ingredients:
+        for limit in ingredient.limits:
+            if limit.hazard.name == "EUH" and reaches(ingredient.high_percent, limit.from_percent):
+                reason = f"{ingredient.name} {ingredient.high_percent:g} % reaches {limit.from_percent:g} %"
+                found.setdefault(limit.hazard.code, Supplement(limit.hazard.code, (), reason))
+    return Finding(euh=tuple(found.values()), reasons=tuple(Reason(s.code, s.reason) for s in found.values()))
+
+
+def gas_screening(ingredients: Sequence[Ingredient], *, official: Sequence[str]) -> tuple[Supplement, ...]:
+    """Say which ingredients free a toxic gas with acid, whatever their content. A caution, not a classification.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+        official: Codes already given by a limit, which are not repeated. [-]
+    Returns:
+        EUH031 and EUH032 with the ingredients that free the gas. [-]
+    """
+    found: dict[str, dict[str, str]] = {}
+    for ingredient in ingredients:
+        if ingredient.high_percent == 0:
+            continue
+        for code in ("EUH031", "EUH032"):
+            if code in ingredient.euh:
+                found.setdefault(code, {})[ingredient.name] = _gas_of(ingredient)
+        if "EUH031" not in ingredient.euh and ingredient.families & _FREES_TOXIC_GAS.keys():
+            found.setdefault("EUH031", {})[ingredient.name] = _gas_of(ingredient)
+        if "EUH032" not in ingredient.euh and Family.CYANIDE_COMPLEX in ingredient.families:
+            found.setdefault("EUH032", {})[ingredient.name] = _gas_of(ingredient)
+    return tuple(
+        Supplement(code, tuple(gases), "; ".join(f"{name} with acid frees {gas}" for name, gas in gases.items()))
+        for code, gases in sorted(found.items())
+        if code not in official
+    )
+
+
+def _gas_of(ingredient: Ingredient) -> str:
+    gases = [gas for family, gas in _FREES_TOXIC_GAS.items() if family in ingredient.families]
+    if Family.CYANIDE_COMPLEX in ingredient.families:
+        gases.append("hydrogen cyanide")
+    if Family.SELENIUM in ingredient.families:
+        gases.append("toxic selenium compounds")
+    return " and ".join(dict.fromkeys(gases)) or "toxic gas"
+
+
+def sheet_on_request(ingredients: Sequence[Ingredient]) -> Finding:
+    """Return EUH210 for a mixture that is not classified but holds something that is.
+
+    Parameters:
+        ingredients: The declared ingredients of an unclassified mixture, a sequence. [-]
+    Returns:
+        EUH210 with the first reason, or nothing. [-]
+    """
+    for ingredient in ingredients:
+        reason = _declared_because(ingredient)
+        if reason:
+            return Finding(euh=(Supplement("EUH210", (), reason),), reasons=(Reason("EUH210", reason),))
+    return Finding()
+
+
+def _declared_because(ingredient: Ingredient) -> str:
+    content = f"{ingredient.name} {ingredient.high_percent:g} %"
+    if ingredient.high_percent == 0:
+        return ""
+    own = ingredient.lowest_limit("Resp. Sens.", "Skin Sens.")
+    if is_sensitiser(ingredient):
+        limit = min(elicitation_limit(ingredient), own / 10 if own is not None else 100.0)
+        if reaches(ingredient.high_percent, limit):
+            return f"{content} is a sensitiser at {limit:g} % or more"
+    for name, limit in _DECLARED_FROM.items():
+        if ingredient.has(name) and reaches(ingredient.high_percent, limit):
+            return f"{content} is classified {name} at {limit:g} % or more"
+    if reaches(ingredient.high_percent, 1.0):
+        if any(hazard.name not in _PHYSICAL_NAMES for hazard in ingredient.classes):
+            return f"{content} is classified for health or the environment, at 1 % or more"
+        if ingredient.has_workplace_limit:
+            return f"{content} has a workplace exposure limit, at 1 % or more"
+    return ""

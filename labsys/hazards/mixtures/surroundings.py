@@ -1,0 +1,142 @@
+"""Water life, flammability and oxidisers: what a mixture does to its surroundings.
+
+Source: CLP Annex I 4.1 (Tables 4.1.1 and 4.1.2 from memory, cut-offs read in reachlex.eu) and 2.6.1 (from memory).
+"""
+
+from collections.abc import Sequence
+
+from ..classes import HazardClass
+from .model import Finding, Ingredient, Reason, reaches, total
+
+_SUM_LIMIT = 25.0  # [% w/w]
+_PHYSICAL = (
+    "Expl.", "Flam. Gas", "Aerosol", "Ox. Gas", "Press. Gas", "Flam. Sol.", "Self-react.", "Org. Perox.", "Pyr. Liq.",
+    "Pyr. Sol.", "Self-heat.", "Water-react.", "Ox. Liq.", "Ox. Sol.", "Met. Corr.", "Desen. Expl.", "Ozone",
+)  # fmt: skip
+
+
+def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
+    """Classify the danger to water life by summation.
+
+    An M-factor nobody has given is taken as 1, and the working says so.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+    Returns:
+        Classes and working. [-]
+    """
+    classes: list[HazardClass] = []
+    reasons: list[Reason] = []
+    acute = _weighted(ingredients, "Aquatic Acute", reasons)
+    if reaches(acute, _SUM_LIMIT):
+        classes.append(HazardClass("Aquatic Acute", "1", "H400"))
+    first = _weighted(ingredients, "Aquatic Chronic", reasons)
+    second, third, fourth = (_summed(ingredients, category) for category in ("2", "3", "4"))
+    tests = (
+        ("1", "H410", first),
+        ("2", "H411", 10 * first + second),
+        ("3", "H412", 100 * first + 10 * second + third),
+        ("4", "H413", _plain_first(ingredients) + second + third + fourth),
+    )
+    for category, code, content in tests:
+        if reaches(content, _SUM_LIMIT):
+            reasons.append(
+                Reason("Water life", f"chronic sum {content:g} reaches 25: Aquatic Chronic {category} {code}")
+            )
+            classes.append(HazardClass("Aquatic Chronic", category, code))
+            break
+    else:
+        if any(content for _, _, content in tests):
+            reasons.append(Reason("Water life", f"chronic sum {tests[2][2]:g} (weighted for category 3) is below 25"))
+    return Finding(classes=tuple(classes), reasons=tuple(reasons))
+
+
+def _weighted(ingredients: Sequence[Ingredient], name: str, reasons: list[Reason]) -> float:
+    terms = []
+    for ingredient in ingredients:
+        if "1" not in {hazard.category for hazard in ingredient.hazards(name)}:
+            continue
+        given = ingredient.m_acute if name == "Aquatic Acute" else ingredient.m_chronic
+        factor = given if given is not None else 1.0
+        if ingredient.high_percent > 0 and reaches(ingredient.high_percent, 0.1 / factor):
+            terms.append(ingredient.high_percent * factor)
+            note = "" if given is not None else " (M assumed 1)"
+            reasons.append(Reason(name, f"{ingredient.name} {ingredient.high_percent:g} % × {factor:g}{note}"))
+    return total(terms)
+
+
+def _summed(ingredients: Sequence[Ingredient], category: str) -> float:
+    return total(
+        i.high_percent
+        for i in ingredients
+        if reaches(i.high_percent, 1.0) and category in {hazard.category for hazard in i.hazards("Aquatic Chronic")}
+    )
+
+
+def _plain_first(ingredients: Sequence[Ingredient]) -> float:
+    return total(
+        i.high_percent
+        for i in ingredients
+        if i.high_percent > 0
+        and "1" in {hazard.category for hazard in i.hazards("Aquatic Chronic")}
+        and reaches(i.high_percent, 0.1 / (i.m_chronic or 1.0))
+    )
+
+
+def flammable_liquid(*, flash_point_celsius: float, boiling_point_celsius: float | None) -> HazardClass | None:
+    """Return the flammable liquid class of a flash point.
+
+    Parameters:
+        flash_point_celsius: Measured or calculated, never scaled from a content. [°C]
+        boiling_point_celsius: Initial boiling point; None is taken as above 35 °C. [°C]
+    Returns:
+        Category 1 to 3, or None above 60 °C. [-]
+    Source:
+        CLP Annex I Table 2.6.1 (from memory).
+
+    >>> str(flammable_liquid(flash_point_celsius=12, boiling_point_celsius=82))
+    'Flam. Liq. 2 H225'
+    """
+    if flash_point_celsius < 23:
+        boils_low = boiling_point_celsius is not None and boiling_point_celsius <= 35
+        return HazardClass("Flam. Liq.", "1", "H224") if boils_low else HazardClass("Flam. Liq.", "2", "H225")
+    return HazardClass("Flam. Liq.", "3", "H226") if flash_point_celsius <= 60 else None
+
+
+def physical(
+    ingredients: Sequence[Ingredient], *, flash_point_celsius: float | None, boiling_point_celsius: float | None
+) -> Finding:
+    """Classify what follows from a flash point or a specific limit, and name what only a test can decide.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+        flash_point_celsius: Of the mixture, or None when not known. [°C]
+        boiling_point_celsius: Of the mixture, or None when not known. [°C]
+    Returns:
+        Classes, working and open points. [-]
+    """
+    classes: list[HazardClass] = []
+    reasons: list[Reason] = []
+    open_points: list[str] = []
+    if flash_point_celsius is not None:
+        liquid = flammable_liquid(flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius)
+        reasons.append(Reason("Flammability", f"flash point {flash_point_celsius:g} °C: {liquid or 'no class'}"))
+        classes += [liquid] if liquid else []
+    else:
+        for ingredient in ingredients:
+            if ingredient.high_percent > 0 and ingredient.has("Flam. Liq."):
+                content = f"{ingredient.name} {ingredient.high_percent:g} %"
+                open_points.append(f"Flammability needs the flash point of the mixture: it contains {content}.")
+    for name in _PHYSICAL:
+        reached = []
+        for ingredient in ingredients:
+            limits = [limit for limit in ingredient.limits if limit.hazard.name == name]
+            reached += [lim.hazard for lim in limits if reaches(ingredient.high_percent, lim.from_percent)]
+            if not limits and ingredient.high_percent > 0 and ingredient.has(name):
+                content = f"{ingredient.name} {ingredient.high_percent:g} %"
+                open_points.append(f"{name} is decided by test or by the supplier: the mixture contains {content}.")
+        if reached:
+            worst = min(reached, key=lambda hazard: hazard.category)
+            reasons.append(Reason(name, f"specific limit reached: {worst}"))
+            classes.append(worst)
+    return Finding(classes=tuple(classes), reasons=tuple(reasons), open_points=tuple(open_points))

@@ -1,0 +1,146 @@
+"""List of Waste codes a darkroom needs, and the codes of consignment notes.
+
+Source: Decision 2000/532/EC as amended by 2014/955/EU, from memory; code list and asterisks of chapter 09 01 seen in
+national versions. Consignment codes: Environment Agency rule since April 2016, read in letsrecycle.com and others.
+"""
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+
+from .errors import UnknownWasteCode
+from .tables import read_table
+
+_WRITTEN = re.compile(r"(\d\d)\s?(\d\d)\s?(\d\d)\s?(\*?)")
+
+
+class Nation(StrEnum):
+    """Waste law is national."""
+
+    ENGLAND = "England"
+    WALES = "Wales"
+    SCOTLAND = "Scotland"
+    NORTHERN_IRELAND = "Northern Ireland"
+
+
+_CONSIGNMENT_PATTERNS = {  # written on the note; nations without an entry have none on file
+    Nation.ENGLAND: (re.compile(r"[A-Z0-9]{6}/[A-Z0-9]{5}[A-Z]?"), "six letters or digits, a slash, five more"),
+    Nation.WALES: (re.compile(r"[A-Z0-9]{6}/[A-Z0-9]{5}[A-Z]?"), "the premises code, a slash, five letters or digits"),
+    Nation.SCOTLAND: (re.compile(r"S[ABC]\d{6,}"), "SA, SB or SC and six or more digits, bought from the agency"),
+}
+
+
+@dataclass(frozen=True)
+class WasteCode:
+    """One entry of the List of Waste."""
+
+    code: str
+    text: str
+    is_hazardous: bool
+    entry_type: str
+    use: str
+    source: str
+
+
+@cache
+def _codes() -> dict[str, WasteCode]:
+    return {
+        row["code"]: WasteCode(
+            row["code"], row["text"], row["hazardous"] == "yes", row["entry_type"], row["use"], row["source"]
+        )
+        for row in read_table("waste_codes")
+    }
+
+
+def all_waste_codes() -> tuple[WasteCode, ...]:
+    """Return every code on file, chapter 09 01 first.
+
+    Returns:
+        The entries. [-]
+    """
+    return tuple(_codes().values())
+
+
+def check_waste_code_format(text: str) -> str:
+    """Return a code as it is printed: three pairs of digits and the asterisk if it has one.
+
+    Parameters:
+        text: A code as typed, with or without blanks. [-]
+    Returns:
+        The printed form. [-]
+    Raises:
+        UnknownWasteCode: Not six digits with an optional asterisk.
+
+    >>> check_waste_code_format("090104*")
+    '09 01 04*'
+    """
+    match = _WRITTEN.fullmatch(text.strip())
+    if match is None:
+        raise UnknownWasteCode(
+            text, 'a code is six digits in pairs, with an asterisk if hazardous, such as "09 01 04*"'
+        )
+    return " ".join(match.groups()[:3]) + match[4]
+
+
+def waste_code(text: str) -> WasteCode:
+    """Return the entry of a code.
+
+    Parameters:
+        text: A code as typed. [-]
+    Returns:
+        The entry. [-]
+    Raises:
+        UnknownWasteCode: Wrong form, a missing or wrong asterisk, or a code not on file; the reason says which.
+
+    >>> waste_code("09 01 04*").text
+    'fixer solutions'
+    """
+    printed = check_waste_code_format(text)
+    if printed in _codes():
+        return _codes()[printed]
+    other = printed.removesuffix("*") if printed.endswith("*") else printed + "*"
+    if other in _codes():
+        raise UnknownWasteCode(text, f"the list has it as {other}; the asterisk says whether it is hazardous")
+    raise UnknownWasteCode(text, "not among the codes on file")
+
+
+def consignment_code_warning(code: str, *, nation: str) -> str | None:
+    """Return a warning when a consignment note code does not look like one of its nation. Never a refusal.
+
+    Parameters:
+        code: The code as it stands on the note. [-]
+        nation: The nation the lab lies in. [-]
+    Returns:
+        A sentence to show, or None when the code fits. [-]
+
+    >>> consignment_code_warning("NORTHS/00001", nation="England") is None
+    True
+    """
+    known = {pattern_nation.value: found for pattern_nation, found in _CONSIGNMENT_PATTERNS.items()}
+    if nation not in known:
+        return (
+            f"No pattern for consignment note codes is on file for {nation or 'this nation'}: compare it with the note."
+        )
+    pattern, words = known[nation]
+    if pattern.fullmatch(code.strip()):
+        return None
+    return f"In {nation} the code is usually written as {words}: compare it with the note."
+
+
+def suggested_consignment_code(*, business_name: str, serial: int) -> str | None:
+    """Return a consignment note code for England: six characters of the name, a slash and a running number.
+
+    Parameters:
+        business_name: The business whose waste it is. [-]
+        serial: Running number, 1 to 99 999. [-]
+    Returns:
+        The code; None where the name is too short or the number does not fit, since no rule for that is on file. [-]
+
+    >>> suggested_consignment_code(business_name="Northside Community Darkroom", serial=1)
+    'NORTHS/00001'
+    """
+    letters = re.sub(r"[^A-Z0-9]", "", business_name.upper())
+    if len(letters) < 6 or not 1 <= serial <= 99_999:
+        return None
+    return f"{letters[:6]}/{serial:05d}"

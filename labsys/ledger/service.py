@@ -1,0 +1,99 @@
+"""Steps that move matter. None of them commits: each is part of an act in a room below."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import select, update
+
+from labsys.database import DbSession
+from labsys.ledger.models import Movement, Posting, Unit, Vessel, VesselKind
+from labsys.ledger.rules import LevelRefused, Line, check_lines
+
+
+def add_vessel(session: DbSession, *, kind: VesselKind, capacity: int, unit: Unit = Unit.UL) -> Vessel:
+    """Add an empty vessel."""
+    vessel = Vessel(kind=kind, unit=unit, capacity=capacity, level=0)
+    session.add(vessel)
+    session.flush()
+    return vessel
+
+
+def move(
+    session: DbSession,
+    *,
+    what: str,
+    lines: Iterable[Line],
+    happened_at: datetime,
+    recorded_at: datetime,
+    recorded_by_id: int,
+    reverses: Movement | None = None,
+) -> Movement:
+    """Write one movement and change the levels of its vessels; lines of nothing are left out.
+
+    Raises Unbalanced, or LevelRefused naming the first vessel that would run below empty or above full.
+    """
+    wanted = [line for line in lines if line.amount]
+    check_lines(wanted)
+    movement = Movement(
+        what=what,
+        happened_at=happened_at,
+        recorded_at=recorded_at,
+        recorded_by_id=recorded_by_id,
+        reverses_id=reverses.id if reverses else None,
+    )
+    for line in wanted:
+        vessel = line.where if isinstance(line.where, Vessel) else None
+        account = None if isinstance(line.where, Vessel) else line.where
+        movement.postings.append(
+            Posting(vessel_id=vessel.id if vessel else None, account=account, unit=line.unit, amount=line.amount)
+        )
+    session.add(movement)
+    session.flush()
+    for line in sorted((one for one in wanted if isinstance(one.where, Vessel)), key=_vessel_id):
+        _change_level(session, line)
+    return movement
+
+
+def reverse(
+    session: DbSession, *, movement: Movement, what: str, recorded_at: datetime, recorded_by_id: int
+) -> Movement:
+    """Undo a movement by its opposite. Raises LevelRefused where the matter has moved on since."""
+    vessels = {
+        vessel.id: vessel
+        for vessel in session.execute(
+            select(Vessel).where(Vessel.id.in_([p.vessel_id for p in movement.postings if p.vessel_id]))
+        ).scalars()
+    }
+    lines = []
+    for posting in movement.postings:
+        where = vessels[posting.vessel_id] if posting.vessel_id else posting.account
+        assert where is not None  # noqa: S101 - the table's own check says so
+        lines.append(Line(where, -posting.amount, posting.unit))
+    return move(
+        session,
+        what=what,
+        lines=lines,
+        happened_at=movement.happened_at,
+        recorded_at=recorded_at,
+        recorded_by_id=recorded_by_id,
+        reverses=movement,
+    )
+
+
+def _vessel_id(line: Line) -> int:
+    assert isinstance(line.where, Vessel)  # noqa: S101 - narrowed by the caller
+    return line.where.id
+
+
+def _change_level(session: DbSession, line: Line) -> None:
+    vessel = line.where
+    assert isinstance(vessel, Vessel)  # noqa: S101 - narrowed by the caller
+    level = Vessel.level + line.amount
+    changed = session.execute(
+        update(Vessel).where(Vessel.id == vessel.id, level >= 0, level <= Vessel.capacity).values(level=level)
+    )
+    session.refresh(vessel)
+    if changed.rowcount != 1:
+        raise LevelRefused(
+            vessel_id=vessel.id, unit=line.unit, change=line.amount, level=vessel.level, capacity=vessel.capacity
+        )

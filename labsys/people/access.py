@@ -1,0 +1,78 @@
+"""Who may open which page: the permission stands above the view, and a view without one stops the start."""
+
+from collections.abc import Callable
+from enum import Enum
+from typing import TypeVar, cast
+from urllib.parse import urlsplit
+
+from flask import Flask, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+from flask_login import current_user
+
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may
+
+View = TypeVar("View", bound=Callable[..., ResponseReturnValue])
+
+
+class Open(Enum):
+    """Pages that ask for no permission."""
+
+    ANYONE = "anyone"
+    SIGNED_IN = "anyone signed in"
+
+
+ANYONE = Open.ANYONE
+SIGNED_IN = Open.SIGNED_IN
+_ATTRIBUTE = "labsys_permits"
+
+
+class EndpointWithoutPermission(Exception):
+    """A view was registered without saying who may open it."""
+
+
+def permits(needed: Permission | Open) -> Callable[[View], View]:
+    """Say who may open a view."""
+
+    def mark(view: View) -> View:
+        setattr(view, _ATTRIBUTE, needed)
+        return view
+
+    return mark
+
+
+def current_person() -> Person:
+    """The person signed in; only for views that ask for one."""
+    return cast(Person, current_user._get_current_object())
+
+
+def guard(app: Flask) -> None:
+    """Check each request against its view's permission; refuse to start with a view that names none."""
+    permits(ANYONE)(app.view_functions["static"])
+    for endpoint, view in app.view_functions.items():
+        if not hasattr(view, _ATTRIBUTE):
+            raise EndpointWithoutPermission(endpoint)
+
+    @app.before_request
+    def check() -> ResponseReturnValue | None:
+        if request.endpoint is None:
+            return None
+        needed = getattr(app.view_functions[request.endpoint], _ATTRIBUTE)
+        if needed is ANYONE:
+            return None
+        if not current_user.is_authenticated:
+            if request.method == "GET":
+                return redirect(url_for("people.sign_in", next=request.full_path.rstrip("?")), 303)
+            return redirect(url_for("people.sign_in"), 303)
+        if needed is not SIGNED_IN and not may(current_person(), needed):
+            raise NotPermitted(needed)
+        return None
+
+
+def safe_next(target: str | None) -> str:
+    """Where to go after signing in: a path on this site, or the first page."""
+    fallback = url_for("desk.today")
+    if not target or not target.startswith("/") or target.startswith(("//", "/\\")) or "\\" in target:
+        return fallback
+    parts = urlsplit(target)
+    return fallback if parts.scheme or parts.netloc else target

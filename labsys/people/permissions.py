@@ -1,0 +1,72 @@
+"""What each role may do: one enum, one table."""
+
+from enum import StrEnum
+
+from labsys.people.models import Person, Role
+
+
+class Permission(StrEnum):
+    """One thing a person may do; the value finishes the sentence "You may not …"."""
+
+    SEE_LAB = "see the lab"
+    LOG_USE = "log a use"
+    LOG_TALLY = "log the work of a class"
+    TEST_BATH = "test a bath"
+    KEEP_BATHS = "mix, replenish or dump baths"
+    KEEP_STOCK = "keep the chemical store"
+    CONFIRM_PRODUCT = "confirm the hazards of a product"
+    POUR_WASTE = "record a pour into a waste container"
+    KEEP_WASTE = "open, release or hand over waste containers"
+    SEE_WASTE_LOG = "see the waste log"
+    SEE_RECORD = "see the record"
+    KEEP_PEOPLE = "invite people and change their roles"
+    KEEP_LAB = "change the lab's settings"
+
+
+_MEMBER = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.POUR_WASTE})
+
+GRANTED: dict[Role, frozenset[Permission]] = {
+    Role.MEMBER: _MEMBER,
+    Role.INSTRUCTOR: _MEMBER | {Permission.LOG_TALLY, Permission.TEST_BATH},
+    Role.TECHNICIAN: _MEMBER
+    | {
+        Permission.LOG_TALLY,
+        Permission.TEST_BATH,
+        Permission.KEEP_BATHS,
+        Permission.KEEP_STOCK,
+        Permission.KEEP_WASTE,
+        Permission.SEE_WASTE_LOG,
+    },
+    Role.SAFETY_ADVISER: frozenset(
+        {Permission.SEE_LAB, Permission.CONFIRM_PRODUCT, Permission.SEE_WASTE_LOG, Permission.SEE_RECORD}
+    ),
+    Role.MANAGER: frozenset(
+        {
+            Permission.SEE_LAB,
+            Permission.KEEP_STOCK,
+            Permission.KEEP_WASTE,
+            Permission.SEE_WASTE_LOG,
+            Permission.SEE_RECORD,
+            Permission.KEEP_PEOPLE,
+            Permission.KEEP_LAB,
+        }
+    ),
+}
+
+
+class NotPermitted(Exception):
+    """The person's roles do not allow this."""
+
+    def __init__(self, permission: Permission):
+        super().__init__(f"You may not {permission}.")
+        self.permission = permission
+
+
+def may(person: Person, permission: Permission) -> bool:
+    return person.is_active and any(permission in GRANTED[role] for role in person.roles)
+
+
+def require(person: Person, permission: Permission) -> None:
+    """Raise NotPermitted unless the person may do this."""
+    if not may(person, permission):
+        raise NotPermitted(permission)

@@ -1,0 +1,70 @@
+"""What pages about people read."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import func, select
+
+from labsys.database import DbSession
+from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
+from labsys.people.rules import LinkUnknown, token_digest
+from labsys.records.errors import NotFound
+
+
+@dataclass(frozen=True)
+class Failures:
+    """Instants of recent failed attempts, newest first."""
+
+    of_email: list[datetime]
+    of_address: list[datetime]
+
+
+def person_or_raise(session: DbSession, person_id: int) -> Person:
+    person = session.get(Person, person_id)
+    if person is None:
+        raise NotFound("person", person_id)
+    return person
+
+
+def person_by_email(session: DbSession, email: str, *, lock: bool = False) -> Person | None:
+    chosen = select(Person).where(Person.email == email)
+    return session.execute(chosen.with_for_update() if lock else chosen).scalar_one_or_none()
+
+
+def everybody(session: DbSession, *, after_id: int = 0, limit: int) -> list[Person]:
+    """People in the order they came, from the one after `after_id`; those who left are among them."""
+    chosen = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
+    return list(session.execute(chosen).scalars())
+
+
+def count_managers(session: DbSession) -> int:
+    managers = (
+        select(func.count())
+        .select_from(Person)
+        .join(PersonRole)
+        .where(PersonRole.role == Role.MANAGER, Person.left_at.is_(None))
+    )
+    return session.execute(managers).scalar_one()
+
+
+def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:
+    chosen = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
+    if lock:
+        chosen = chosen.with_for_update()
+    link = session.execute(chosen).scalar_one_or_none()
+    if link is None:
+        raise LinkUnknown("This is not a link of this lab. Check that you copied all of it.")
+    return link
+
+
+def recent_failures(session: DbSession, *, email: str, address: str, since: datetime) -> Failures:
+    failed = (
+        select(SignInAttempt.at)
+        .where(SignInAttempt.succeeded.is_(False), SignInAttempt.at > since)
+        .order_by(SignInAttempt.at.desc())
+        .limit(100)
+    )
+    return Failures(
+        of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
+        of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
+    )

@@ -1,0 +1,83 @@
+"""Decisions about accounts: passwords, links and how often somebody may try to sign in."""
+
+import hashlib
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from labsys.records.errors import Refused
+
+LINK_LIFE = {"invitation": timedelta(days=14), "reset": timedelta(hours=24)}
+SHORTEST_PASSWORD = 10
+LONGEST_PASSWORD = 200
+THROTTLE_WINDOW = timedelta(minutes=15)
+FAILURES_PER_EMAIL = 5
+FAILURES_PER_ADDRESS = 50  # a whole class may sit behind one address
+
+
+class PersonRefused(Refused):
+    """An account cannot be made or changed so; the message says why and what to do."""
+
+
+class LinkRefused(Exception):
+    """The link was used, has expired, or never was one; the message says what to do."""
+
+
+class LinkUnknown(LinkRefused):
+    """No link of this lab has this token."""
+
+
+class SignInRefused(Exception):
+    """Wrong e-mail or password; which of the two is not said."""
+
+
+@dataclass(frozen=True)
+class TooManyAttempts(Exception):
+    """Too many failed attempts; nothing is checked until the wait is over."""
+
+    until: datetime
+
+
+def plain_email(typed: str) -> str:
+    """Return the one form an address is kept and looked up in."""
+    return unicodedata.normalize("NFKC", typed).strip().casefold()
+
+
+def check_password(password: str, *, person_words: tuple[str, ...]) -> None:
+    """Raise PersonRefused unless the password is long enough and not simply the person's own name or address.
+
+    Length before tricks: NIST Special Publication 800-63B (2017), section 5.1.1.2 (from memory).
+    """
+    if len(password) < SHORTEST_PASSWORD:
+        raise PersonRefused(
+            f"Use at least {SHORTEST_PASSWORD} characters. Several plain words together are good.", field="password"
+        )
+    if len(password) > LONGEST_PASSWORD:
+        raise PersonRefused(f"Use at most {LONGEST_PASSWORD} characters.", field="password")
+    if password.casefold() in {word.casefold() for word in person_words} or len(set(password)) < 4:
+        raise PersonRefused("That is too easy to guess. Several plain words together are good.", field="password")
+
+
+def token_digest(token: str) -> str:
+    return hashlib.sha256(token.encode("utf-8")).hexdigest()
+
+
+def check_link(*, expires_at: datetime, used_at: datetime | None, left_at: datetime | None, now: datetime) -> None:
+    """Raise LinkRefused unless the link still works."""
+    if left_at is not None:
+        raise LinkRefused("This account is closed. Ask the lab's manager.")
+    if used_at is not None:
+        raise LinkRefused("This link was used already. Sign in, or ask the lab's manager for a new one.")
+    if now >= expires_at:
+        raise LinkRefused("This link has expired. Ask the lab's manager for a new one.")
+
+
+def check_throttle(*, email_failures: list[datetime], address_failures: list[datetime], now: datetime) -> None:
+    """Raise TooManyAttempts when the failures of the last quarter of an hour reach a limit.
+
+    Both lists hold the instants of recent failures, newest first.
+    """
+    for failures, limit in ((email_failures, FAILURES_PER_EMAIL), (address_failures, FAILURES_PER_ADDRESS)):
+        recent = [at for at in failures if now - at < THROTTLE_WINDOW]
+        if len(recent) >= limit:
+            raise TooManyAttempts(until=recent[limit - 1] + THROTTLE_WINDOW)

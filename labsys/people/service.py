@@ -1,0 +1,265 @@
+"""What people do with accounts: set up the lab, invite, choose a password, sign in, change roles, leave."""
+
+import secrets
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from sqlalchemy import func, select, update
+
+from labsys.database import DbSession
+from labsys.people import passwords, queries, rules
+from labsys.people.models import EntryLink, LinkPurpose, Person, PersonRole, Role, SignInAttempt
+from labsys.people.permissions import Permission, require
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.models import Lab, PaperSize
+from labsys.records.rules import PREFIX_PATTERN
+
+
+@dataclass(frozen=True)
+class Invitation:
+    """A person, and the token that lets them in once until it expires; the token is not kept anywhere."""
+
+    person: Person
+    token: str
+    expires_at: datetime
+
+
+@act
+def set_up_lab(
+    session: DbSession,
+    *,
+    name: str,
+    code_prefix: str,
+    timezone: str,
+    nation: str,
+    manager_name: str,
+    manager_email: str,
+    now: datetime,
+    address: str = "",
+    emergency: str = "",
+    paper_size: PaperSize = PaperSize.A4,
+    is_demo: bool = False,
+) -> Invitation:
+    """Begin a lab in an empty database and invite its first manager.
+
+    Raises PersonRefused where there is a lab already or a setting cannot be used.
+    """
+    if session.execute(select(func.count()).select_from(Lab)).scalar_one():
+        raise rules.PersonRefused("This instance holds a lab already.")
+    if not PREFIX_PATTERN.fullmatch(code_prefix):
+        raise rules.PersonRefused("The prefix of codes is two to four capital letters, such as KD.")
+    try:
+        ZoneInfo(timezone)
+    except (ZoneInfoNotFoundError, ValueError):
+        raise rules.PersonRefused(f"{timezone!r} is not a time zone. Example: Europe/London") from None
+    lab = Lab(
+        id=1,
+        name=name,
+        address=address,
+        code_prefix=code_prefix,
+        timezone=timezone,
+        nation=nation,
+        paper_size=paper_size,
+        emergency=emergency,
+        is_demo=is_demo,
+    )
+    session.add(lab)
+    records.begin_record(session)
+    invitation = _invite(session, name=manager_name, email=manager_email, roles={Role.MANAGER}, now=now)
+    facts = {"name": name, "prefix": code_prefix, "timezone": timezone, "nation": nation}
+    records.append(session, act="lab.set_up", about=lab, at=now, actor=None, facts=facts)
+    records.append(
+        session, act="person.invited", about=invitation.person, at=now, actor=None, facts={"roles": ["manager"]}
+    )
+    return invitation
+
+
+@act
+def invite_person(
+    session: DbSession, *, actor: Person, name: str, email: str, roles: Iterable[Role], now: datetime
+) -> Invitation:
+    """Make an account and the link that lets its person in. Raises NotPermitted or PersonRefused."""
+    require(actor, Permission.KEEP_PEOPLE)
+    invitation = _invite(session, name=name, email=email, roles=set(roles), now=now)
+    facts = {"roles": sorted(invitation.person.roles)}
+    records.append(session, act="person.invited", about=invitation.person, at=now, actor=actor, facts=facts)
+    return invitation
+
+
+@act
+def send_reset(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Invitation:
+    """Make a link for somebody who cannot get in; earlier unused links stop working. Raises NotPermitted or NotFound."""
+    require(actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(session, person_id)
+    if not person.is_active:
+        raise rules.PersonRefused(f"{person.name} has left. Let them back in first.")
+    purpose = LinkPurpose.RESET if person.password_hash else LinkPurpose.INVITATION
+    session.execute(
+        update(EntryLink).where(EntryLink.person_id == person.id, EntryLink.used_at.is_(None)).values(used_at=now)
+    )
+    invitation = _make_link(session, person=person, purpose=purpose, now=now)
+    records.append(session, act="person.link_made", about=person, at=now, actor=actor, facts={"purpose": purpose})
+    return invitation
+
+
+@act
+def choose_password(session: DbSession, *, token: str, password: str, cost: passwords.Cost, now: datetime) -> Person:
+    """Spend a link: set the password and end every open session. Raises LinkRefused or PersonRefused."""
+    link = queries.link_or_raise(session, token, lock=True)
+    person = link.person
+    rules.check_link(expires_at=link.expires_at, used_at=link.used_at, left_at=person.left_at, now=now)
+    rules.check_password(password, person_words=(person.name, person.email))
+    person.password_hash = passwords.hash_password(password, cost=cost)
+    person.session_version += 1
+    link.used_at = now
+    records.append(session, act="person.chose_password", about=person, at=now, actor=person)
+    return person
+
+
+def change_password(
+    session: DbSession,
+    *,
+    actor: Person,
+    current: str,
+    password: str,
+    address: str,
+    cost: passwords.Cost,
+    now: datetime,
+) -> Person:
+    """Put a new password in place of the current one and end every open session; the caller renews its own.
+
+    A wrong current password counts as a failed attempt to sign in, so that a tablet left open is no place to guess.
+    Raises TooManyAttempts or PersonRefused.
+    """
+    attempt_id = _count_attempt(session, email=actor.email, address=address, now=now)
+    if not passwords.password_fits(current, actor.password_hash, cost=cost):
+        raise rules.PersonRefused("That is not your password now. Type the one you sign in with.", field="current")
+    _note_success(session, attempt_id=attempt_id)
+    rules.check_password(password, person_words=(actor.name, actor.email))
+    password_hash = passwords.hash_password(password, cost=cost)
+    return _replace_password(session, actor=actor, password_hash=password_hash, now=now)
+
+
+@act
+def _replace_password(session: DbSession, *, actor: Person, password_hash: str, now: datetime) -> Person:
+    actor.password_hash = password_hash
+    actor.session_version += 1
+    records.append(session, act="person.changed_password", about=actor, at=now, actor=actor)
+    return actor
+
+
+@act
+def change_roles(session: DbSession, *, actor: Person, person_id: int, roles: Iterable[Role], now: datetime) -> Person:
+    """Give a person exactly these roles. Raises NotPermitted, NotFound or PersonRefused."""
+    require(actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(session, person_id)
+    wanted = set(roles)
+    if not wanted:
+        raise rules.PersonRefused("Choose at least one role.", field="roles")
+    if wanted == person.roles:
+        return person
+    if Role.MANAGER not in wanted:
+        _refuse_last_manager(session, person)
+    before = sorted(person.roles)
+    person.role_rows = [row for row in person.role_rows if row.role in wanted] + [
+        PersonRole(role=role) for role in Role if role in wanted - person.roles
+    ]
+    facts = {"before": before, "after": sorted(wanted)}
+    records.append(session, act="person.roles_changed", about=person, at=now, actor=actor, facts=facts)
+    return person
+
+
+@act
+def close_account(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Person:
+    """Note that a person has left: nobody signs in as them any more; what they did stays theirs."""
+    require(actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(session, person_id)
+    _refuse_last_manager(session, person)
+    if person.left_at is None:
+        person.left_at = now
+        person.session_version += 1
+        records.append(session, act="person.left", about=person, at=now, actor=actor)
+    return person
+
+
+@act
+def reopen_account(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Person:
+    """Let a person who left back in."""
+    require(actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(session, person_id)
+    if person.left_at is not None:
+        person.left_at = None
+        records.append(session, act="person.returned", about=person, at=now, actor=actor)
+    return person
+
+
+def sign_in(
+    session: DbSession, *, email: str, password: str, address: str, cost: passwords.Cost, now: datetime
+) -> Person:
+    """Check an e-mail address and a password. Raises TooManyAttempts or SignInRefused.
+
+    The attempt is counted before the password is looked at, so that a hundred at once are counted as a hundred.
+    """
+    plain = rules.plain_email(email)
+    attempt_id = _count_attempt(session, email=plain, address=address, now=now)
+    person = queries.person_by_email(session, plain)
+    fits = passwords.password_fits(password, person.password_hash if person else None, cost=cost)
+    if person is None or not fits or not person.is_active:
+        raise rules.SignInRefused
+    _note_success(session, attempt_id=attempt_id)
+    return person
+
+
+@act
+def _count_attempt(session: DbSession, *, email: str, address: str, now: datetime) -> int:
+    queries.person_by_email(session, email, lock=True)  # so that attempts on one account queue up on PostgreSQL
+    failures = queries.recent_failures(session, email=email, address=address, since=now - rules.THROTTLE_WINDOW)
+    rules.check_throttle(email_failures=failures.of_email, address_failures=failures.of_address, now=now)
+    attempt = SignInAttempt(email=email[: Person.EMAIL_LENGTH], address=address, at=now, succeeded=False)
+    session.add(attempt)
+    session.flush()
+    return attempt.id
+
+
+@act
+def _note_success(session: DbSession, *, attempt_id: int) -> None:
+    session.execute(update(SignInAttempt).where(SignInAttempt.id == attempt_id).values(succeeded=True))
+
+
+def _invite(session: DbSession, *, name: str, email: str, roles: set[Role], now: datetime) -> Invitation:
+    if not roles:
+        raise rules.PersonRefused("Choose at least one role.", field="roles")
+    plain = rules.plain_email(email)
+    if queries.person_by_email(session, plain) is not None:
+        raise rules.PersonRefused(
+            "Somebody here has that e-mail address already. Find them among the people to give them a new link.",
+            field="email",
+        )
+    person = Person(
+        name=name.strip(), email=plain, created_at=now, role_rows=[PersonRole(role=r) for r in sorted(roles)]
+    )
+    session.add(person)
+    session.flush()
+    return _make_link(session, person=person, purpose=LinkPurpose.INVITATION, now=now)
+
+
+def _make_link(session: DbSession, *, person: Person, purpose: LinkPurpose, now: datetime) -> Invitation:
+    token = secrets.token_urlsafe(24)
+    link = EntryLink(
+        person_id=person.id,
+        purpose=purpose,
+        token_digest=rules.token_digest(token),
+        created_at=now,
+        expires_at=now + rules.LINK_LIFE[purpose],
+    )
+    session.add(link)
+    session.flush()
+    return Invitation(person, token, link.expires_at)
+
+
+def _refuse_last_manager(session: DbSession, person: Person) -> None:
+    if Role.MANAGER in person.roles and queries.count_managers(session) == 1:
+        raise rules.PersonRefused("This is the lab's only manager. Make somebody else a manager first.")

@@ -1,0 +1,3 @@
+from flask import Blueprint
+
+bp = Blueprint("people", __name__)

@@ -1,0 +1,123 @@
+"""Exact volumes in whole microlitres and masses in whole milligrams: reading what people type, showing it back."""
+
+import re
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+
+UL_PER_ML = 1_000
+UL_PER_L = 1_000_000
+MG_PER_G = 1_000
+MG_PER_KG = 1_000_000
+
+LARGEST_VOLUME_UL = 1_000 * UL_PER_L  # a cubic metre: no teaching darkroom moves more in one act
+LARGEST_MASS_MG = 1_000 * MG_PER_KG
+
+_VOLUME_UNITS = {"ul": 1, "µl": 1, "ml": UL_PER_ML, "cl": 10 * UL_PER_ML, "l": UL_PER_L}
+_MASS_UNITS = {"mg": 1, "g": MG_PER_G, "kg": MG_PER_KG}
+_TYPED = re.compile(r"\s*([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zµμ]*)\s*", re.IGNORECASE | re.ASCII)
+
+
+class QuantityError(ValueError):
+    """What was typed is not a quantity labsys can use; the message says why and how to write it."""
+
+
+def parse_volume(text: str, *, unit: str | None = None) -> int:
+    """Read a volume such as "2.5 L", "357ml" or "2,5 l" into whole microlitres.
+
+    A bare number is refused unless `unit` says what it means, since 2500 of the wrong unit is a thousandfold error.
+
+    Parameters:
+        text: What was typed. [-]
+        unit: The unit of a bare number, or None to refuse one. [-]
+    Returns:
+        Volume, a whole number above zero. [µL]
+    Raises:
+        QuantityError: Not a number, no unit, zero, negative, finer than a microlitre or above the largest volume.
+    Source:
+        SI prefixes; the limit is the project's own.
+
+    >>> parse_volume("2.5 L"), parse_volume("357", unit="mL")
+    (2500000, 357000)
+    """
+    return _parse(text, units=_VOLUME_UNITS, unit=unit, largest=LARGEST_VOLUME_UL, example="2.5 L or 350 mL")
+
+
+def parse_mass(text: str, *, unit: str | None = None) -> int:
+    """Read a mass such as "2.4 kg" or "37.5 g" into whole milligrams.
+
+    Parameters:
+        text: What was typed. [-]
+        unit: The unit of a bare number, or None to refuse one. [-]
+    Returns:
+        Mass, a whole number above zero. [mg]
+    Raises:
+        QuantityError: As for a volume.
+    Source:
+        SI prefixes; the limit is the project's own.
+
+    >>> parse_mass("37.5 g")
+    37500
+    """
+    return _parse(text, units=_MASS_UNITS, unit=unit, largest=LARGEST_MASS_MG, example="12.4 kg or 37.5 g")
+
+
+def _parse(text: str, *, units: dict[str, int], unit: str | None, largest: int, example: str) -> int:
+    match = _TYPED.fullmatch(text.replace("\u00a0", " ").replace("\u202f", " ").replace("μ", "µ"))
+    if match is None:
+        raise QuantityError(f"Write a number and its unit, such as {example}.")
+    named = match[2] or unit
+    if named is None:
+        raise QuantityError(f"Write the unit too, such as {example}.")
+    factor = units.get(named.lower())
+    if factor is None:
+        raise QuantityError(f"“{named}” is not a unit used here. Write it as {example}.")
+    try:
+        amount = Decimal(match[1].replace(",", ".")) * factor
+    except InvalidOperation:
+        raise QuantityError(f"Write a number and its unit, such as {example}.") from None
+    if amount <= 0:
+        raise QuantityError("Enter an amount above zero.")
+    if amount > largest:
+        raise QuantityError(
+            f"That is more than {_plain(Decimal(largest) / max(units.values()))} {_largest_unit(units)}."
+        )
+    if amount != amount.to_integral_value():
+        raise QuantityError("That is finer than anyone can measure here. Use fewer decimals.")
+    return int(amount)
+
+
+def _largest_unit(units: dict[str, int]) -> str:
+    return "L" if "l" in units else "kg"
+
+
+def show_volume(ul: int) -> str:
+    """Show a volume for reading: litres from one litre up, else millilitres; three or four figures.
+
+    >>> show_volume(2_500_000), show_volume(357_143), show_volume(-18_200), show_volume(0)
+    ('2.5 L', '357 mL', '−18.2 mL', '0 mL')
+    """
+    return _show(ul, ((UL_PER_L, "L"), (UL_PER_ML, "mL")))
+
+
+def show_mass(mg: int) -> str:
+    """Show a mass for reading: kilograms, grams or milligrams.
+
+    >>> show_mass(12_400_000), show_mass(155), show_mass(3_100)
+    ('12.4 kg', '155 mg', '3.1 g')
+    """
+    return _show(mg, ((MG_PER_KG, "kg"), (MG_PER_G, "g"), (1, "mg")))
+
+
+def _show(amount: int, units: tuple[tuple[int, str], ...]) -> str:
+    size = abs(amount)
+    factor, name = next((unit for unit in units if size >= unit[0]), units[-1])
+    value = Decimal(size) / factor
+    places = 2 if value < 10 else 1 if value < 100 else 0
+    rounded = value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
+    if rounded * factor >= 1_000 * factor and units.index((factor, name)) > 0:
+        return _show((-1 if amount < 0 else 1) * int(rounded * factor), units)
+    return f"{'−' if amount < 0 else ''}{_plain(rounded)} {name}"
+
+
+def _plain(value: Decimal) -> str:
+    text = f"{value:,f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,88 @@
+"""What is read from the record: the lab, its head, a code, and whether the chain holds."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+
+from labsys.database import DbSession
+from labsys.records import chain
+from labsys.records.models import Code, IssuedDocument, Lab, RecordEntry, RecordHead
+
+_BATCH = 1_000
+
+
+@dataclass(frozen=True)
+class Head:
+    number: int
+    hash: str
+
+    @property
+    def short_hash(self) -> str:
+        return chain.short_hash(self.hash)
+
+
+def lab_or_none(session: DbSession) -> Lab | None:
+    return session.execute(select(Lab)).scalar_one_or_none()
+
+
+def the_lab(session: DbSession) -> Lab:
+    return session.execute(select(Lab)).scalar_one()
+
+
+def zone(session: DbSession) -> ZoneInfo:
+    return ZoneInfo(session.execute(select(Lab.timezone)).scalar_one())
+
+
+def head(session: DbSession) -> Head:
+    row = session.execute(select(RecordHead.number, RecordHead.hash)).one()
+    return Head(row.number, row.hash)
+
+
+def code_or_none(session: DbSession, code: str) -> Code | None:
+    return session.get(Code, code)
+
+
+def document_or_none(session: DbSession, document_id: int) -> IssuedDocument | None:
+    return session.get(IssuedDocument, document_id)
+
+
+def find_fault(session: DbSession) -> chain.Fault | None:
+    """Walk the whole record, a batch at a time, and return the first fault."""
+    erasures = select(RecordEntry.payload).where(RecordEntry.payload.like('%"act":"record.erased"%'))
+    erased = frozenset(
+        number
+        for (payload,) in session.execute(erasures)
+        if (content := json.loads(payload))["act"] == "record.erased"
+        for number in content["facts"]["numbers"]
+    )
+    newest = head(session)
+    return chain.find_fault(_links(session), head_number=newest.number, head_hash=newest.hash, erased=erased)
+
+
+def entry_hash(session: DbSession, number: int) -> str | None:
+    return session.execute(select(RecordEntry.hash).where(RecordEntry.number == number)).scalar_one_or_none()
+
+
+def _links(session: DbSession) -> Iterator[chain.Link]:
+    last = -1
+    while True:
+        columns = (
+            RecordEntry.number,
+            RecordEntry.at,
+            RecordEntry.salt,
+            RecordEntry.payload,
+            RecordEntry.digest,
+            RecordEntry.previous_hash,
+            RecordEntry.hash,
+        )
+        rows = session.execute(
+            select(*columns).where(RecordEntry.number > last).order_by(RecordEntry.number).limit(_BATCH)
+        ).all()
+        if not rows:
+            return
+        for row in rows:
+            yield chain.Link(*row)
+        last = rows[-1].number

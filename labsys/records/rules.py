@@ -1,0 +1,75 @@
+"""Codes to scan: how they are written, and what is wrong with one that was mistyped."""
+
+import re
+from dataclasses import dataclass
+
+from stdnum.iso7064 import mod_37_36
+
+from labsys.records.models import CodeKind
+
+PREFIX_PATTERN = re.compile(r"[A-Z]{2,4}")
+_CODE = re.compile(r"([A-Z]{2,4})([A-Z])([0-9]{4,9})([0-9A-Z])")
+
+
+class CodeRefused(ValueError):
+    """What was typed or scanned is not a code of this lab; the message says why."""
+
+
+@dataclass(frozen=True)
+class ReadCode:
+    code: str
+    kind: CodeKind
+
+
+def write_code(*, prefix: str, kind: CodeKind, number: int) -> str:
+    """Write a code: lab prefix, letter of the kind, number, check character.
+
+    Parameters:
+        prefix: The lab's two to four capital letters. [-]
+        kind: What the code stands on. [-]
+        number: Running number of this kind, from 1. [-]
+    Returns:
+        The code with hyphens, as it is printed. [-]
+    Raises:
+        ValueError: The prefix is not two to four capital letters, or the number is below 1.
+    Source:
+        Check character: ISO/IEC 7064, system MOD 37,36, through python-stdnum.
+
+    >>> write_code(prefix="KD", kind=CodeKind.BATH, number=41)
+    'KD-T0041-2'
+    """
+    if not PREFIX_PATTERN.fullmatch(prefix):
+        raise ValueError("a prefix is two to four capital letters")
+    if number < 1:
+        raise ValueError("codes are numbered from 1")
+    body = f"{kind}{number:04d}"
+    return f"{prefix}-{body}-{mod_37_36.calc_check_digit(prefix + body)}"
+
+
+def read_code(text: str, *, prefix: str) -> ReadCode:
+    """Read a code as typed or scanned, in either case, with or without hyphens and spaces.
+
+    Parameters:
+        text: What was typed. [-]
+        prefix: This lab's prefix. [-]
+    Returns:
+        The code as it is printed, and its kind. [-]
+    Raises:
+        CodeRefused: Not a code, of another lab, of an unknown kind, or the check character is wrong.
+    Source:
+        ISO/IEC 7064, system MOD 37,36.
+
+    >>> read_code("kd t0041 2", prefix="KD").code
+    'KD-T0041-2'
+    """
+    plain = re.sub(r"[\s\-‐‑–]", "", text).upper()
+    match = _CODE.fullmatch(plain)
+    if match is None:
+        raise CodeRefused(f"A code here looks like {prefix}-T0041-2. Read it again from the label.")
+    if not mod_37_36.is_valid(plain):
+        raise CodeRefused("One of the characters is wrong: the check character does not fit. Read it again.")
+    if match[1] != prefix:
+        raise CodeRefused(f"This code belongs to another lab ({match[1]}). Codes of this lab begin with {prefix}.")
+    if match[2] not in set(CodeKind):
+        raise CodeRefused("This lab has no such kind of code.")
+    return ReadCode(f"{match[1]}-{match[2]}{match[3]}-{match[4]}", CodeKind(match[2]))

@@ -1,0 +1,224 @@
+"""Tables of the chemical store: products and what their sheets say, bottles, and processes as ordered steps."""
+
+from datetime import date, datetime
+from enum import StrEnum
+
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
+from labsys.chemistry.sizes import Material
+from labsys.database import BigId, Model, UtcDateTime
+from labsys.ledger.models import Unit, Vessel
+
+
+class CapacityMeasure(StrEnum):
+    """What a capacity is counted in; the value finishes "… per litre of working solution"."""
+
+    AREA = "area"
+    PIECES = "pieces"
+
+
+class Product(Model):
+    """A chemical the lab buys, named by its trade kind, with what the supplier's SDS and data sheet say.
+
+    `version` is raised by every change that bears on hazards; a confirmation holds for one version.
+    """
+
+    __tablename__ = "products"
+    __table_args__ = (
+        UniqueConstraint("name", "supplier"),
+        CheckConstraint("ph_limit_milli > 0 AND ph_limit_milli < 14000", name="ph_limit"),
+        CheckConstraint("powder_mg_per_l > 0", name="powder_mg_per_l"),
+        CheckConstraint("density_mg_per_ml > 0", name="density"),
+    )
+
+    NAME_LENGTH = 120
+    SOURCE_LENGTH = 200
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
+    supplier: Mapped[str] = mapped_column(String(NAME_LENGTH))
+    kind: Mapped[SolutionKind]
+    powder_mg_per_l: Mapped[int | None] = mapped_column(
+        BigInteger, comment="for a powder: mass that makes one litre of undiluted solution"
+    )
+    waste_code: Mapped[str] = mapped_column(String(9), comment="List of Waste code of the used solution")
+    h_codes: Mapped[str] = mapped_column(
+        String(300), comment="of the product as supplied, from its SDS; spaces between"
+    )
+    sds_date: Mapped[date | None] = mapped_column(comment="issue date of the sheet the entries were read from")
+    density_mg_per_ml: Mapped[int | None] = mapped_column(comment="of a liquid as supplied, from section 9 of the SDS")
+    ph_limit_milli: Mapped[int | None] = mapped_column(comment="working solution is exhausted above this pH, × 1000")
+    version: Mapped[int] = mapped_column(default=1)
+    created_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    ingredients: Mapped[list["Ingredient"]] = relationship(order_by="Ingredient.id", cascade="all, delete-orphan")
+    dilutions: Mapped[list["ProductDilution"]] = relationship(
+        order_by="ProductDilution.id", cascade="all, delete-orphan"
+    )
+    capacities: Mapped[list["CapacityRule"]] = relationship(order_by="CapacityRule.id", cascade="all, delete-orphan")
+    ages: Mapped[list["AgeRule"]] = relationship(order_by="AgeRule.id", cascade="all, delete-orphan")
+    confirmations: Mapped[list["Confirmation"]] = relationship(order_by="Confirmation.id")
+
+    @property
+    def unit(self) -> Unit:
+        """What the product as supplied is counted in: powders by mass, liquids by volume."""
+        return Unit.UL if self.powder_mg_per_l is None else Unit.MG
+
+    @property
+    def confirmation(self) -> "Confirmation | None":
+        """The confirmation of the product as it now stands."""
+        return next((one for one in reversed(self.confirmations) if one.version == self.version), None)
+
+
+class Ingredient(Model):
+    """A hazardous ingredient as section 3 of the SDS gives it, with its range of content by weight."""
+
+    __tablename__ = "ingredients"
+    __table_args__ = (
+        CheckConstraint("low_ppm >= 0 AND low_ppm <= high_ppm AND high_ppm <= 1000000", name="range"),
+        UniqueConstraint("product_id", "cas"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    name: Mapped[str] = mapped_column(String(120))
+    cas: Mapped[str] = mapped_column(String(12))
+    low_ppm: Mapped[int] = mapped_column(comment="parts per million by weight: 10 000 is 1 %")
+    high_ppm: Mapped[int]
+    classification: Mapped[str] = mapped_column(Text, comment="classes as on the sheet, semicolons between")
+    specific_limits: Mapped[str] = mapped_column(Text, default="")
+    m_acute: Mapped[int | None] = mapped_column(comment="M-factor, where the sheet or the regulation gives one")
+    m_chronic: Mapped[int | None]
+
+
+class ProductDilution(Model):
+    """A dilution the data sheet gives, as 1 + water parts, with what it is for."""
+
+    __tablename__ = "product_dilutions"
+    __table_args__ = (
+        UniqueConstraint("product_id", "water_parts_milli", "use"),
+        CheckConstraint("water_parts_milli >= 0", name="water_parts"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="N of 1+N, × 1000")
+    use: Mapped[str] = mapped_column(String(60), comment="such as film, paper, fibre paper")
+
+
+class CapacityRule(Model):
+    """How much a litre of working solution takes before it is exhausted, with where that is said."""
+
+    __tablename__ = "capacity_rules"
+    __table_args__ = (
+        CheckConstraint("per_litre > 0", name="per_litre"),
+        UniqueConstraint("product_id", "water_parts_milli", "material", "measure"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="the dilution it holds for, N of 1+N × 1000")
+    material: Mapped[Material]
+    measure: Mapped[CapacityMeasure]
+    per_litre: Mapped[int] = mapped_column(BigInteger, comment="mm² or pieces per litre")
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH))
+
+
+class AgeRule(Model):
+    """How long a working solution keeps in a kind of holding, with where that is said."""
+
+    __tablename__ = "age_rules"
+    __table_args__ = (CheckConstraint("hours > 0", name="hours"), UniqueConstraint("product_id", "holding"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    holding: Mapped[Holding]
+    hours: Mapped[int]
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH))
+
+
+class Confirmation(Model):
+    """Somebody authorised compared one version of a product's entries with its SDS."""
+
+    __tablename__ = "confirmations"
+    __table_args__ = (UniqueConstraint("product_id", "version"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    version: Mapped[int]
+    confirmed_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    confirmed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+
+class Bottle(Model):
+    """One bottle or packet in the chemical store. Its level is that of its vessel."""
+
+    __tablename__ = "bottles"
+    __table_args__ = (UniqueConstraint("code"), UniqueConstraint("vessel_id"))
+
+    LOT_LENGTH = 60
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    vessel_id: Mapped[int] = mapped_column(ForeignKey("vessels.id"))
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), index=True)
+    code: Mapped[str] = mapped_column(String(20))
+    lot: Mapped[str] = mapped_column(String(LOT_LENGTH), default="")
+    received_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    opened_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    expires_on: Mapped[date | None]
+    vessel: Mapped[Vessel] = relationship(lazy="joined")
+    product: Mapped[Product] = relationship()
+
+
+class OwnedCylinder(Model):
+    """A measuring cylinder the lab owns. One kept for a kind of solution is used for that kind alone."""
+
+    __tablename__ = "cylinders"
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    nominal_ml: Mapped[int]
+    division_ul: Mapped[int]
+    accuracy_class: Mapped[CylinderClass]
+    kept_for: Mapped[SolutionKind | None]
+
+
+class Process(Model):
+    """A way of working, as ordered steps."""
+
+    __tablename__ = "processes"
+    __table_args__ = (UniqueConstraint("name"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    name: Mapped[str] = mapped_column(String(120))
+    material: Mapped[Material]
+    note: Mapped[str] = mapped_column(String(300), default="")
+    steps: Mapped[list["ProcessStep"]] = relationship(order_by="ProcessStep.position", cascade="all, delete-orphan")
+
+
+class ProcessStep(Model):
+    """One step of a process. Steps in water have no product."""
+
+    __tablename__ = "process_steps"
+    __table_args__ = (
+        UniqueConstraint("process_id", "position"),
+        CheckConstraint("seconds > 0", name="seconds"),
+        CheckConstraint("changes >= 1", name="changes"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    process_id: Mapped[int] = mapped_column(ForeignKey("processes.id"))
+    position: Mapped[int]
+    name: Mapped[str] = mapped_column(String(60))
+    product_id: Mapped[int | None] = mapped_column(ForeignKey("products.id"))
+    water_parts_milli: Mapped[int | None] = mapped_column(BigInteger)
+    seconds: Mapped[int | None]
+    temperature_milli_c: Mapped[int | None] = mapped_column(comment="°C × 1000")
+    changes: Mapped[int | None] = mapped_column(comment="changes of water in a wash")
+    in_the_dark: Mapped[bool] = mapped_column(default=False)
+    note: Mapped[str] = mapped_column(String(300), default="")
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH), default="")
+    product: Mapped[Product | None] = relationship()

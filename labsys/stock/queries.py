@@ -1,0 +1,107 @@
+"""What pages and other rooms read of the chemical store."""
+
+from sqlalchemy import select
+from sqlalchemy.orm import joinedload, selectinload
+
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import Cylinder
+from labsys.database import DbSession
+from labsys.quantities import UL_PER_ML
+from labsys.records.errors import NotFound
+from labsys.stock.models import Bottle, OwnedCylinder, Process, ProcessStep, Product
+
+_WHOLE_PRODUCT = (
+    selectinload(Product.ingredients),
+    selectinload(Product.dilutions),
+    selectinload(Product.capacities),
+    selectinload(Product.ages),
+    selectinload(Product.confirmations),
+)
+
+
+def products(session: DbSession) -> list[Product]:
+    """All products by name; a lab has some dozens."""
+    chosen = (
+        select(Product)
+        .options(selectinload(Product.confirmations), selectinload(Product.dilutions))
+        .order_by(Product.name, Product.id)
+    )
+    return list(session.execute(chosen).scalars())
+
+
+def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False) -> Product:
+    chosen = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
+    if lock:
+        chosen = chosen.with_for_update(of=Product).execution_options(populate_existing=True)
+    product = session.execute(chosen).scalar_one_or_none()
+    if product is None:
+        raise NotFound("product", product_id)
+    return product
+
+
+def product_by_name(session: DbSession, *, name: str, supplier: str) -> Product | None:
+    chosen = select(Product).where(Product.name == name, Product.supplier == supplier)
+    return session.execute(chosen).scalar_one_or_none()
+
+
+def has_bottles(session: DbSession, product_id: int) -> bool:
+    return session.execute(select(Bottle.id).where(Bottle.product_id == product_id).limit(1)).first() is not None
+
+
+def bottles(session: DbSession, *, product_id: int | None = None) -> list[Bottle]:
+    """Bottles with something left in them: the one to use up first comes first."""
+    chosen = (
+        select(Bottle)
+        .join(Bottle.vessel)
+        .join(Bottle.product)
+        .where(Bottle.vessel.has(level=0).is_(False))
+        .options(joinedload(Bottle.product).selectinload(Product.confirmations))
+        .order_by(Product.name, Bottle.opened_at.is_(None), Bottle.expires_on, Bottle.id)
+    )
+    if product_id is not None:
+        chosen = chosen.where(Bottle.product_id == product_id)
+    return list(session.execute(chosen).scalars().unique())
+
+
+def bottle_or_raise(session: DbSession, bottle_id: int, *, lock: bool = False) -> Bottle:
+    chosen = select(Bottle).where(Bottle.id == bottle_id).options(joinedload(Bottle.product))
+    if lock:
+        chosen = chosen.with_for_update(of=Bottle).execution_options(populate_existing=True)
+    bottle = session.execute(chosen).scalars().unique().one_or_none()
+    if bottle is None:
+        raise NotFound("bottle", bottle_id)
+    return bottle
+
+
+def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
+    return list(session.execute(select(OwnedCylinder).order_by(OwnedCylinder.nominal_ml)).scalars())
+
+
+def cylinders_for(session: DbSession, kind: SolutionKind) -> list[Cylinder]:
+    """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
+    owned = cylinder_rows(session)
+    kept = [one for one in owned if one.kept_for is kind]
+    chosen = kept or [one for one in owned if one.kept_for is None]
+    return [
+        Cylinder(
+            nominal_ml=one.nominal_ml,
+            division_ml=one.division_ul / UL_PER_ML,
+            accuracy_class=one.accuracy_class,
+        )
+        for one in chosen
+    ]
+
+
+def processes(session: DbSession) -> list[Process]:
+    return list(session.execute(select(Process).order_by(Process.name)).scalars())
+
+
+def process_by_name(session: DbSession, name: str) -> Process | None:
+    return session.execute(select(Process).where(Process.name == name)).scalar_one_or_none()
+
+
+def process_or_raise(session: DbSession, process_id: int) -> Process:
+    process = session.get(Process, process_id, options=[selectinload(Process.steps).joinedload(ProcessStep.product)])
+    if process is None:
+        raise NotFound("process", process_id)
+    return process

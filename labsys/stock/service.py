@@ -1,0 +1,344 @@
+"""What people do with the chemical store: products, their confirmation, bottles, cylinders, processes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import Cylinder, CylinderClass
+from labsys.chemistry.sizes import Material
+from labsys.database import DbSession
+from labsys.hazards.cas import check_cas
+from labsys.hazards.waste_codes import waste_code
+from labsys.ledger import service as ledger
+from labsys.ledger.models import Account, VesselKind
+from labsys.ledger.rules import Line
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, require
+from labsys.quantities import UL_PER_ML
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.models import CodeKind
+from labsys.stock import mixtures, queries, rules
+from labsys.stock.models import (
+    AgeRule,
+    Bottle,
+    CapacityMeasure,
+    CapacityRule,
+    Confirmation,
+    Ingredient,
+    OwnedCylinder,
+    Process,
+    ProcessStep,
+    Product,
+    ProductDilution,
+)
+
+
+@dataclass(frozen=True)
+class IngredientEntry:
+    name: str
+    cas: str
+    low_ppm: int
+    high_ppm: int
+    classification: str
+    specific_limits: str = ""
+    m_acute: int | None = None
+    m_chronic: int | None = None
+
+
+@dataclass(frozen=True)
+class DilutionEntry:
+    water_parts_milli: int
+    use: str
+
+
+@dataclass(frozen=True)
+class CapacityEntry:
+    water_parts_milli: int
+    material: Material
+    measure: CapacityMeasure
+    per_litre: int
+    source: str
+
+
+@dataclass(frozen=True)
+class AgeEntry:
+    holding: Holding
+    hours: int
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProductEntry:
+    """All that is entered of a product, from its SDS and its data sheet."""
+
+    name: str
+    supplier: str
+    kind: SolutionKind
+    waste_code: str
+    h_codes: str = ""
+    sds_date: date | None = None
+    powder_mg_per_l: int | None = None
+    density_mg_per_ml: int | None = None
+    ph_limit_milli: int | None = None
+    ingredients: Sequence[IngredientEntry] = ()
+    dilutions: Sequence[DilutionEntry] = ()
+    capacities: Sequence[CapacityEntry] = ()
+    ages: Sequence[AgeEntry] = ()
+
+
+@act
+def add_product(
+    session: DbSession, *, actor: Person, entry: ProductEntry, now: datetime, submission_key: str | None = None
+) -> Product:
+    """Register a product. Until somebody confirms it against its SDS, nothing is mixed from it.
+
+    Raises NotPermitted or ProductRefused.
+    """
+    require(actor, Permission.KEEP_STOCK)
+    if queries.product_by_name(session, name=entry.name, supplier=entry.supplier) is not None:
+        raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
+    product = Product(created_at=now, version=1)
+    _fill(product, entry)
+    session.add(product)
+    records.append(session, act="product.added", about=product, at=now, actor=actor, facts=_product_facts(product))
+    return product
+
+
+@act
+def change_product(
+    session: DbSession,
+    *,
+    actor: Person,
+    product_id: int,
+    entry: ProductEntry,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Product:
+    """Change a product's entries; it then waits to be confirmed again. Raises NotPermitted, NotFound, ProductRefused."""
+    require(actor, Permission.KEEP_STOCK)
+    product = queries.product_or_raise(session, product_id, lock=True)
+    same_name = queries.product_by_name(session, name=entry.name, supplier=entry.supplier)
+    if same_name is not None and same_name.id != product.id:
+        raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
+    if (entry.powder_mg_per_l is None) != (product.powder_mg_per_l is None) and queries.has_bottles(
+        session, product_id
+    ):
+        raise rules.ProductRefused("There are bottles of it: register the powder or the liquid as another product.")
+    for rows in (product.ingredients, product.dilutions, product.capacities, product.ages):
+        rows.clear()
+    session.flush()  # the old rows go before the new ones come, or they would collide
+    _fill(product, entry)
+    product.version += 1
+    records.append(session, act="product.changed", about=product, at=now, actor=actor, facts=_product_facts(product))
+    return product
+
+
+@act
+def confirm_product(
+    session: DbSession, *, actor: Person, product_id: int, now: datetime, submission_key: str | None = None
+) -> Confirmation:
+    """Say that the entries were compared with the SDS and are right. Raises NotPermitted, NotFound or ProductRefused."""
+    require(actor, Permission.CONFIRM_PRODUCT)
+    product = queries.product_or_raise(session, product_id, lock=True)
+    if product.confirmation is not None:
+        raise rules.ProductRefused("These entries are confirmed already.")
+    if product.sds_date is None:
+        raise rules.ProductRefused(
+            "Enter the date of the SDS first: a confirmation is against one sheet.", field="sds_date"
+        )
+    confirmation = Confirmation(
+        product_id=product.id, version=product.version, confirmed_by_id=actor.id, confirmed_at=now
+    )
+    session.add(confirmation)
+    facts = {"version": product.version, "sds_date": product.sds_date.isoformat()}
+    records.append(session, act="product.confirmed", about=product, at=now, actor=actor, facts=facts)
+    return confirmation
+
+
+@act
+def receive_bottle(
+    session: DbSession,
+    *,
+    actor: Person,
+    product_id: int,
+    amount: int,
+    lot: str,
+    received_at: datetime,
+    expires_on: date | None,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Bottle:
+    """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
+
+    Raises NotPermitted, NotFound or BottleRefused.
+    """
+    require(actor, Permission.KEEP_STOCK)
+    product = queries.product_or_raise(session, product_id)
+    rules.check_bottle(amount=amount, expires_on=expires_on, received_on=received_at.date())
+    vessel = ledger.add_vessel(session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
+    ledger.move(
+        session,
+        what="delivery",
+        lines=[Line(Account.SUPPLIER, -amount, product.unit), Line(vessel, amount, product.unit)],
+        happened_at=received_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    bottle = Bottle(
+        vessel=vessel,
+        product=product,
+        code=f"new {vessel.id}",
+        lot=lot,
+        received_at=received_at,
+        recorded_at=now,
+        expires_on=expires_on,
+    )
+    session.add(bottle)
+    session.flush()
+    bottle.code = records.give_code(session, kind=CodeKind.BOTTLE, row_id=bottle.id)
+    facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": lot}
+    records.append(session, act="bottle.received", about=bottle, at=now, actor=actor, facts=facts)
+    return bottle
+
+
+@act
+def correct_level(
+    session: DbSession,
+    *,
+    actor: Person,
+    bottle_id: int,
+    found: int,
+    found_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Bottle:
+    """Set a bottle's level to what was found in it, in its own unit; the difference is put down as unexplained."""
+    require(actor, Permission.KEEP_STOCK)
+    bottle = queries.bottle_or_raise(session, bottle_id, lock=True)
+    difference = set_level(session, actor=actor, bottle=bottle, found=found, found_at=found_at, now=now)
+    if not difference:
+        raise rules.BottleRefused("The book says the same. Nothing to correct.", field="found")
+    facts = {"found": found, "difference": difference}
+    records.append(session, act="bottle.level_corrected", about=bottle, at=now, actor=actor, facts=facts)
+    return bottle
+
+
+def set_level(
+    session: DbSession, *, actor: Person, bottle: Bottle, found: int, found_at: datetime, now: datetime
+) -> int:
+    """Step: bring the book to what was found in a bottle. Returns found less book; zero writes nothing."""
+    unit = bottle.vessel.unit
+    difference = found - bottle.vessel.level
+    if found > bottle.vessel.capacity:
+        raise rules.BottleRefused(f"{bottle.code} does not hold that much even when full.", field="found")
+    if difference:
+        ledger.move(
+            session,
+            what="level corrected",
+            lines=[Line(bottle.vessel, difference, unit), Line(Account.UNEXPLAINED, -difference, unit)],
+            happened_at=found_at,
+            recorded_at=now,
+            recorded_by_id=actor.id,
+        )
+    return difference
+
+
+@act
+def add_cylinder(
+    session: DbSession,
+    *,
+    actor: Person,
+    nominal_ml: int,
+    division_ul: int,
+    accuracy_class: CylinderClass,
+    kept_for: SolutionKind | None,
+    now: datetime,
+    submission_key: str | None = None,
+) -> OwnedCylinder:
+    """Note a measuring cylinder the lab owns, and what it is kept for. Raises CalculationError for an impossible one."""
+    require(actor, Permission.KEEP_STOCK)
+    Cylinder(nominal_ml=nominal_ml, division_ml=division_ul / UL_PER_ML, accuracy_class=accuracy_class)
+    cylinder = OwnedCylinder(
+        nominal_ml=nominal_ml, division_ul=division_ul, accuracy_class=accuracy_class, kept_for=kept_for
+    )
+    session.add(cylinder)
+    facts = {"nominal_ml": nominal_ml, "class": accuracy_class, "kept_for": kept_for}
+    records.append(session, act="cylinder.added", about=cylinder, at=now, actor=actor, facts=facts)
+    return cylinder
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepEntry:
+    name: str
+    product_id: int | None = None
+    water_parts_milli: int | None = None
+    seconds: int | None = None
+    temperature_milli_c: int | None = None
+    changes: int | None = None
+    in_the_dark: bool = False
+    note: str = ""
+    source: str = ""
+
+
+@act
+def add_process(
+    session: DbSession,
+    *,
+    actor: Person,
+    name: str,
+    material: Material,
+    note: str,
+    steps: Sequence[StepEntry],
+    now: datetime,
+    submission_key: str | None = None,
+) -> Process:
+    """Write down a way of working as ordered steps."""
+    require(actor, Permission.KEEP_STOCK)
+    if queries.process_by_name(session, name) is not None:
+        raise rules.ProductRefused(f"There is a process called {name} already.", field="name")
+    process = Process(
+        name=name,
+        material=material,
+        note=note,
+        steps=[ProcessStep(position=position, **vars(step)) for position, step in enumerate(steps, 1)],
+    )
+    session.add(process)
+    facts = {"name": name, "steps": [step.name for step in steps]}
+    records.append(session, act="process.added", about=process, at=now, actor=actor, facts=facts)
+    return process
+
+
+def _fill(product: Product, entry: ProductEntry) -> None:
+    product.name = entry.name
+    product.supplier = entry.supplier
+    product.kind = entry.kind
+    product.waste_code = waste_code(entry.waste_code).code
+    product.h_codes = rules.plain_h_codes(entry.h_codes)
+    product.sds_date = entry.sds_date
+    product.powder_mg_per_l = entry.powder_mg_per_l
+    product.density_mg_per_ml = entry.density_mg_per_ml
+    product.ph_limit_milli = entry.ph_limit_milli
+    product.ingredients = [_ingredient(one) for one in entry.ingredients]
+    product.dilutions = [ProductDilution(**vars(one)) for one in entry.dilutions]
+    product.capacities = [CapacityRule(**vars(one)) for one in entry.capacities]
+    product.ages = [AgeRule(**vars(one)) for one in entry.ages]
+
+
+def _ingredient(entry: IngredientEntry) -> Ingredient:
+    ingredient = Ingredient(**vars(entry))
+    ingredient.cas = check_cas(entry.cas)
+    mixtures.as_ingredient(ingredient)  # refuses a class or a limit that cannot be read
+    return ingredient
+
+
+def _product_facts(product: Product) -> dict[str, object]:
+    return {
+        "name": product.name,
+        "supplier": product.supplier,
+        "version": product.version,
+        "h_codes": product.h_codes,
+        "ingredients": [[one.cas, one.low_ppm, one.high_ppm] for one in product.ingredients],
+    }

@@ -1,0 +1,63 @@
+"""Between UTC instants and the clock on the lab's wall, clock changes included."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+
+@dataclass(frozen=True)
+class NoSuchLocalTime(ValueError):
+    """The clock on the wall skipped this time: it lies in the hour lost when the clocks go forward."""
+
+    local: datetime
+    zone: ZoneInfo
+
+    def __str__(self) -> str:
+        return f"{self.local:%H:%M on %d %B %Y} did not exist: the clocks went forward over it."
+
+
+def to_instant(local: datetime, *, zone: ZoneInfo) -> datetime:
+    """Return the UTC instant at which the lab's wall clock showed this time.
+
+    A time shown twice (the hour repeated when the clocks go back) means the first of the two.
+
+    Parameters:
+        local: Wall-clock time without a zone. [-]
+        zone: The lab's time zone. [-]
+    Returns:
+        The instant, in UTC. [-]
+    Raises:
+        NoSuchLocalTime: The time lies in a gap.
+    Source:
+        Python Enhancement Proposal 495 (A. Belopolsky, T. Peters, 2015): `fold`, and the round trip as a test for a gap.
+
+    >>> to_instant(datetime(2026, 7, 1, 12, 0), zone=ZoneInfo("Europe/London")).isoformat()
+    '2026-07-01T11:00:00+00:00'
+    """
+    if local.tzinfo is not None:
+        raise ValueError("wall-clock time carries no zone")
+    instant = local.replace(tzinfo=zone, fold=0).astimezone(UTC)
+    if instant.astimezone(zone).replace(tzinfo=None) != local:
+        raise NoSuchLocalTime(local, zone)
+    return instant
+
+
+def to_local(instant: datetime, *, zone: ZoneInfo) -> datetime:
+    """Return what the lab's wall clock shows at an instant, with the zone.
+
+    Parameters:
+        instant: An instant with a zone. [-]
+        zone: The lab's time zone. [-]
+    Returns:
+        The same instant in the lab's zone. [-]
+    Raises:
+        ValueError: The instant has no zone.
+    Source:
+        IANA time zone database through `zoneinfo`.
+
+    >>> to_local(datetime(2026, 7, 1, 11, 0, tzinfo=UTC), zone=ZoneInfo("Europe/London")).hour
+    12
+    """
+    if instant.tzinfo is None:
+        raise ValueError("an instant carries a zone")
+    return instant.astimezone(zone)

@@ -1,0 +1,147 @@
+"""What pages and documents about waste read."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import selectinload
+
+from labsys.database import DbSession
+from labsys.records.errors import NotFound
+from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
+
+
+def streams(session: DbSession) -> list[WasteStream]:
+    return list(session.execute(select(WasteStream).order_by(WasteStream.code)).scalars())
+
+
+def stream_or_raise(session: DbSession, stream_id: int) -> WasteStream:
+    stream = session.get(WasteStream, stream_id)
+    if stream is None:
+        raise NotFound("waste stream", stream_id)
+    return stream
+
+
+def stream_by_code(session: DbSession, code: str) -> WasteStream | None:
+    return session.execute(select(WasteStream).where(WasteStream.code == code)).scalar_one_or_none()
+
+
+def stream_by_name(session: DbSession, name: str) -> WasteStream | None:
+    return session.execute(select(WasteStream).where(WasteStream.name == name)).scalar_one_or_none()
+
+
+def container_or_raise(session: DbSession, container_id: int, *, lock: bool = False) -> WasteContainer:
+    chosen = (
+        select(WasteContainer)
+        .where(WasteContainer.id == container_id)
+        .options(selectinload(WasteContainer.quarantines))
+        .execution_options(populate_existing=lock)
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=WasteContainer)
+    container = session.execute(chosen).scalar_one_or_none()
+    if container is None:
+        raise NotFound("waste container", container_id)
+    return container
+
+
+def containers_here(session: DbSession) -> list[WasteContainer]:
+    """Containers in the lab, by stream and age."""
+    chosen = (
+        select(WasteContainer)
+        .join(WasteStream)
+        .where(WasteContainer.collected_at.is_(None))
+        .options(selectinload(WasteContainer.quarantines))
+        .order_by(WasteStream.code, WasteContainer.id)
+    )
+    return list(session.execute(chosen).scalars().unique())
+
+
+def collection_by_note(session: DbSession, note_code: str) -> Collection | None:
+    return session.execute(select(Collection).where(Collection.note_code == note_code)).scalar_one_or_none()
+
+
+def collections(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Collection]:
+    """Collections, newest first, from the one before `before_id`."""
+    chosen = (
+        select(Collection)
+        .options(selectinload(Collection.lines).joinedload(CollectionLine.container))
+        .order_by(Collection.id.desc())
+        .limit(limit)
+    )
+    if before_id is not None:
+        chosen = chosen.where(Collection.id < before_id)
+    return list(session.execute(chosen).scalars().unique())
+
+
+def collection_or_raise(session: DbSession, collection_id: int) -> Collection:
+    collection = session.get(
+        Collection, collection_id, options=[selectinload(Collection.lines).joinedload(CollectionLine.container)]
+    )
+    if collection is None:
+        raise NotFound("collection", collection_id)
+    return collection
+
+
+def pours_into(session: DbSession, container_id: int) -> list[Pour]:
+    """What was poured into one container, oldest first."""
+    chosen = (
+        select(Pour)
+        .where(Pour.container_id == container_id)
+        .options(selectinload(Pour.recorded_by))
+        .order_by(Pour.poured_at, Pour.id)
+    )
+    return list(session.execute(chosen).scalars())
+
+
+@dataclass(frozen=True)
+class ContainerHistory:
+    """One container with everything that was poured into it by an instant, and its collection if it was collected."""
+
+    container: WasteContainer
+    pours: list[Pour]
+    collected: CollectionLine | None
+
+
+def histories(session: DbSession, *, start: datetime, end: datetime) -> list[ContainerHistory]:
+    """Containers that were in the lab at any time of a period, with their pours up to its end."""
+    chosen = (
+        select(WasteContainer)
+        .join(WasteStream)
+        .where(
+            WasteContainer.opened_at < end,
+            or_(WasteContainer.collected_at.is_(None), WasteContainer.collected_at >= start),
+        )
+        .options(selectinload(WasteContainer.quarantines))
+        .order_by(WasteStream.code, WasteContainer.id)
+    )
+    found = list(session.execute(chosen).scalars().unique())
+    ids = [container.id for container in found]
+    pours: dict[int, list[Pour]] = {container_id: [] for container_id in ids}
+    for pour in session.execute(
+        select(Pour)
+        .where(Pour.container_id.in_(ids), Pour.poured_at < end)
+        .options(selectinload(Pour.recorded_by))
+        .order_by(Pour.poured_at, Pour.id)
+    ).scalars():
+        pours[pour.container_id].append(pour)
+    collected = {
+        line.container_id: line
+        for line in session.execute(
+            select(CollectionLine)
+            .join(Collection)
+            .where(CollectionLine.container_id.in_(ids), Collection.collected_at < end)
+            .options(selectinload(CollectionLine.collection))
+        ).scalars()
+    }
+    return [ContainerHistory(one, pours[one.id], collected.get(one.id)) for one in found]
+
+
+def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Discharge]:
+    chosen = (
+        select(Discharge)
+        .where(Discharge.discharged_at >= start, Discharge.discharged_at < end)
+        .options(selectinload(Discharge.recorded_by))
+        .order_by(Discharge.discharged_at, Discharge.id)
+    )
+    return list(session.execute(chosen).scalars())

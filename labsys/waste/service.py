@@ -1,0 +1,372 @@
+"""What people do with waste: open containers, pour, release from quarantine, correct a level, hand over."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from labsys.database import DbSession
+from labsys.hazards.waste_codes import waste_code
+from labsys.ledger import service as ledger
+from labsys.ledger.models import Account, Vessel, VesselKind
+from labsys.ledger.rules import LevelRefused, Line
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, require
+from labsys.quantities import show_volume
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.models import CodeKind
+from labsys.waste import queries, rules
+from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, Quarantine, WasteContainer, WasteStream
+
+
+@act
+def add_stream(
+    session: DbSession, *, actor: Person, name: str, code: str, now: datetime, submission_key: str | None = None
+) -> WasteStream:
+    """Add a stream of waste. Raises NotPermitted or WasteRefused."""
+    require(actor, Permission.KEEP_WASTE)
+    code = waste_code(code).code
+    if queries.stream_by_code(session, code) is not None:
+        raise rules.WasteRefused(f"There is a stream for {code} already.", field="code")
+    if queries.stream_by_name(session, name) is not None:
+        raise rules.WasteRefused(f"There is a stream called {name} already.", field="name")
+    stream = WasteStream(name=name, code=code)
+    session.add(stream)
+    records.append(session, act="stream.added", about=stream, at=now, actor=actor, facts={"name": name, "code": code})
+    return stream
+
+
+@act
+def open_container(
+    session: DbSession,
+    *,
+    actor: Person,
+    stream_id: int,
+    capacity_ul: int,
+    place: str,
+    opened_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> WasteContainer:
+    """Put an empty container into use and give it its code. Raises NotPermitted or NotFound."""
+    require(actor, Permission.KEEP_WASTE)
+    stream = queries.stream_or_raise(session, stream_id)
+    vessel = ledger.add_vessel(session, kind=VesselKind.CONTAINER, capacity=capacity_ul)
+    container = WasteContainer(
+        vessel=vessel, stream=stream, label=f"new {vessel.id}", place=place, opened_at=opened_at, recorded_at=now
+    )
+    session.add(container)
+    session.flush()
+    container.label = records.give_code(session, kind=CodeKind.CONTAINER, row_id=container.id)
+    facts = {"label": container.label, "stream": stream.code, "capacity_ul": capacity_ul}
+    records.append(session, act="container.opened", about=container, at=now, actor=actor, facts=facts)
+    return container
+
+
+@act
+def pour(
+    session: DbSession,
+    *,
+    actor: Person,
+    container_id: int,
+    poured: rules.Poured,
+    poured_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Pour:
+    """Record what was poured into a container from outside the book, such as a developer used once.
+
+    A wrong pour is recorded all the same, and the container is quarantined. Raises NotPermitted, NotFound or
+    LevelRefused.
+    """
+    require(actor, Permission.POUR_WASTE)
+    made = pour_from(
+        session,
+        actor=actor,
+        source=Account.FROM_OUTSIDE,
+        container_id=container_id,
+        poured=poured,
+        poured_at=poured_at,
+        now=now,
+    )
+    records.append(session, act="waste.poured", about=made, at=now, actor=actor, facts=pour_facts(made))
+    return made
+
+
+def pour_from(
+    session: DbSession,
+    *,
+    actor: Person,
+    source: Vessel | Account,
+    container_id: int,
+    poured: rules.Poured,
+    poured_at: datetime,
+    now: datetime,
+    losses: Sequence[Line] = (),
+) -> Pour:
+    """Step: pour from a vessel or an account into a container, and quarantine it if that was wrong.
+
+    `losses` go into the same movement, such as what the bath lost on film; together with the pour they must balance.
+    """
+    container = queries.container_or_raise(session, container_id, lock=True)
+    rules.check_not_collected(collected_at=container.collected_at, label=container.label)
+    wrong = rules.wrong_pour(
+        poured_code=poured.waste_code,
+        stream_name=f"{container.stream.name} {container.label}",
+        stream_code=container.stream.code,
+        quarantined=container.quarantine is not None,
+    )
+    out = poured.volume_ul + sum(line.amount for line in losses)
+    movement = _moved(
+        session,
+        container,
+        what="pour",
+        lines=[Line(source, -out), Line(container.vessel, poured.volume_ul), *losses],
+        happened_at=poured_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    made = Pour(
+        container_id=container.id,
+        movement_id=movement,
+        what=poured.what,
+        waste_code=poured.waste_code,
+        volume_ul=poured.volume_ul,
+        silver_low_mg=poured.silver_low_mg,
+        silver_high_mg=poured.silver_high_mg,
+        wrong_because=wrong.reason if wrong else "",
+        poured_at=poured_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    session.add(made)
+    if wrong and container.quarantine is None:
+        container.quarantines.append(
+            Quarantine(reason=wrong.reason, advice=wrong.advice, started_at=poured_at, recorded_at=now)
+        )
+    session.flush()
+    return made
+
+
+def pour_facts(made: Pour) -> dict[str, object]:
+    """What the record keeps of a pour."""
+    return {
+        "container": made.container_id,
+        "what": made.what,
+        "code": made.waste_code,
+        "volume_ul": made.volume_ul,
+        "silver_mg": [made.silver_low_mg, made.silver_high_mg],
+        "wrong_because": made.wrong_because,
+    }
+
+
+def discharge_from(
+    session: DbSession,
+    *,
+    actor: Person,
+    source: Vessel,
+    poured: rules.Poured,
+    discharged_at: datetime,
+    now: datetime,
+    losses: Sequence[Line] = (),
+) -> Discharge:
+    """Step: let something go to the foul sewer; what should not have gone there is recorded and flagged."""
+    out = poured.volume_ul + sum(line.amount for line in losses)
+    movement = ledger.move(
+        session,
+        what="discharge",
+        lines=[Line(source, -out), Line(Account.FOUL_SEWER, poured.volume_ul), *losses],
+        happened_at=discharged_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    made = Discharge(
+        movement_id=movement.id,
+        what=poured.what,
+        waste_code=poured.waste_code,
+        volume_ul=poured.volume_ul,
+        wrong_because=rules.wrong_discharge(poured_code=poured.waste_code),
+        discharged_at=discharged_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    session.add(made)
+    session.flush()
+    return made
+
+
+@act
+def release_from_quarantine(
+    session: DbSession, *, actor: Person, container_id: int, note: str, now: datetime, submission_key: str | None = None
+) -> WasteContainer:
+    """End a quarantine, saying what was done. Raises NotPermitted, NotFound or WasteRefused."""
+    require(actor, Permission.KEEP_WASTE)
+    container = queries.container_or_raise(session, container_id, lock=True)
+    quarantine = container.quarantine
+    if quarantine is None:
+        raise rules.WasteRefused(f"{container.label} is not in quarantine.")
+    quarantine.released_at = now
+    quarantine.released_by_id = actor.id
+    quarantine.release_note = note
+    records.append(session, act="container.released", about=container, at=now, actor=actor, facts={"note": note})
+    return container
+
+
+@act
+def correct_level(
+    session: DbSession,
+    *,
+    actor: Person,
+    container_id: int,
+    found_ul: int,
+    found_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> WasteContainer:
+    """Set a container's level to what was found in it; the difference is put down as unexplained."""
+    require(actor, Permission.KEEP_WASTE)
+    container = queries.container_or_raise(session, container_id, lock=True)
+    rules.check_not_collected(collected_at=container.collected_at, label=container.label)
+    rules.check_found(found_ul=found_ul, capacity_ul=container.vessel.capacity, label=container.label)
+    difference = found_ul - container.vessel.level
+    if not difference:
+        raise rules.WasteRefused(f"The book says {show_volume(found_ul)} too. Nothing to correct.", field="found")
+    _moved(
+        session,
+        container,
+        what="level corrected",
+        lines=[Line(container.vessel, difference), Line(Account.UNEXPLAINED, -difference)],
+        happened_at=found_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    facts = {"found_ul": found_ul, "difference_ul": difference}
+    records.append(session, act="container.level_corrected", about=container, at=now, actor=actor, facts=facts)
+    return container
+
+
+@dataclass(frozen=True)
+class HandedOver:
+    """One container as the carrier took it: volume and net weight as far as the carrier gave them."""
+
+    container_id: int
+    carrier_ul: int | None = None
+    weight_mg: int | None = None
+
+
+@act
+def collect(
+    session: DbSession,
+    *,
+    actor: Person,
+    handed_over: Sequence[HandedOver],
+    note_code: str,
+    carrier: str,
+    collected_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Collection:
+    """Hand containers to a carrier under one consignment note code.
+
+    The carrier's reading is recorded as it was read; where it differs from the book, the difference is put down as
+    unexplained. Raises NotPermitted, NotFound or WasteRefused.
+    """
+    require(actor, Permission.KEEP_WASTE)
+    if not handed_over:
+        raise rules.WasteRefused("Choose at least one container.", field="containers")
+    if queries.collection_by_note(session, note_code) is not None:
+        raise rules.WasteRefused(f"{note_code} was used for an earlier collection.", field="note_code")
+    collection = Collection(
+        note_code=note_code,
+        carrier=carrier,
+        collected_at=collected_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    session.add(collection)
+    session.flush()
+    facts = []
+    for given in sorted(handed_over, key=lambda one: one.container_id):
+        container = queries.container_or_raise(session, given.container_id, lock=True)
+        rules.check_not_collected(collected_at=container.collected_at, label=container.label)
+        line = _hand_over(session, actor=actor, collection=collection, container=container, given=given, now=now)
+        facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
+    records.append(
+        session,
+        act="waste.collected",
+        about=collection,
+        at=now,
+        actor=actor,
+        facts={"note_code": note_code, "carrier": carrier, "containers": facts},
+    )
+    return collection
+
+
+def _hand_over(
+    session: DbSession,
+    *,
+    actor: Person,
+    collection: Collection,
+    container: WasteContainer,
+    given: HandedOver,
+    now: datetime,
+) -> CollectionLine:
+    book = container.vessel.level
+    if not book:
+        raise rules.WasteRefused(
+            f"{container.label} is empty by the book. Correct its level first.", field="containers"
+        )
+    taken = book if given.carrier_ul is None else given.carrier_ul
+    movement = ledger.move(
+        session,
+        what="collection",
+        lines=[
+            Line(container.vessel, -book),
+            Line(Account.CARRIER, taken),
+            Line(Account.UNEXPLAINED, book - taken),
+        ],
+        happened_at=collection.collected_at,
+        recorded_at=now,
+        recorded_by_id=actor.id,
+    )
+    container.collected_at = collection.collected_at
+    line = CollectionLine(
+        collection_id=collection.id,
+        container_id=container.id,
+        movement_id=movement.id,
+        book_ul=book,
+        carrier_ul=given.carrier_ul,
+        weight_mg=given.weight_mg,
+    )
+    session.add(line)
+    return line
+
+
+def _moved(
+    session: DbSession,
+    container: WasteContainer,
+    *,
+    what: str,
+    lines: Sequence[Line],
+    happened_at: datetime,
+    recorded_at: datetime,
+    recorded_by_id: int,
+) -> int:
+    try:
+        return ledger.move(
+            session,
+            what=what,
+            lines=lines,
+            happened_at=happened_at,
+            recorded_at=recorded_at,
+            recorded_by_id=recorded_by_id,
+        ).id
+    except LevelRefused as refusal:
+        if refusal.vessel_id != container.vessel_id:
+            raise
+        room = show_volume(refusal.capacity - refusal.level)
+        raise rules.WasteRefused(
+            f"{container.label} has room for {room} by the book. If there is more room, correct its level first; "
+            "else pour the rest into another container.",
+            field="volume",
+        ) from refusal

@@ -1,0 +1,46 @@
+// Comfort only: every page works without this module.
+
+/** Stop a second tap on the same form; the server's submission key stays the real guard. */
+function sendOnce(form) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) {
+      event.preventDefault();
+      return;
+    }
+    form.dataset.sent = "yes";
+    event.submitter?.setAttribute("aria-disabled", "true");
+    setTimeout(() => release(form), 5000); // a download leaves the page standing
+  });
+}
+
+function release(form) {
+  delete form.dataset.sent;
+  form.querySelectorAll("[aria-disabled]").forEach((button) => button.removeAttribute("aria-disabled"));
+}
+
+/** Put a minus and a plus beside a number, for a thumb. */
+function addSteps(box) {
+  const input = box.querySelector("input");
+  const label = document.querySelector(`label[for="${input.id}"]`);
+  const name = label?.firstChild.textContent.trim() ?? "";
+  const button = (sign, words, act) => {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.textContent = sign;
+    made.setAttribute("aria-label", `${words}: ${name}`);
+    made.addEventListener("click", () => {
+      act();
+      input.dispatchEvent(new Event("change", { bubbles: true }));
+    });
+    return made;
+  };
+  box.prepend(button("−", "One less", () => input.stepDown()));
+  box.append(button("+", "One more", () => input.stepUp()));
+  box.classList.add("on");
+}
+
+const forms = document.querySelectorAll('form[method="post"]');
+forms.forEach(sendOnce);
+window.addEventListener("pageshow", () => forms.forEach(release));
+document.querySelectorAll(".stepper").forEach(addSteps);
+document.querySelector(".errors")?.focus();

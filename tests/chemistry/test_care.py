@@ -1,0 +1,122 @@
+from types import SimpleNamespace as Row
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labsys.chemistry.care import (
+    NEED_OF,
+    Need,
+    SolutionKind,
+    is_good_enough,
+    least_batch_ml,
+    least_measurable_ml,
+    measure_mix,
+    pre_dilution,
+)
+from labsys.chemistry.dilution import Dilution
+from labsys.chemistry.errors import OutOfRange
+from labsys.chemistry.measuring import CannotMeasure, CylinderClass, standard_cylinder
+
+
+def class_b(*nominals):
+    return [standard_cylinder(nominal_ml=nominal, accuracy_class=CylinderClass.B) for nominal in nominals]
+
+
+NEEDS = [
+    Row(kind=SolutionKind.DEVELOPER, need=Need.EXACT, source="common practice, no source: developer exactly"),
+    Row(kind=SolutionKind.FIXER, need=Need.REASONABLE, source="common practice, no source: fixer reasonably"),
+    Row(kind=SolutionKind.STOP, need=Need.ROUGH, source="common practice, no source: stop roughly"),
+    Row(kind=SolutionKind.WASH_AID, need=Need.ROUGH, source="common practice, no source"),
+    Row(kind=SolutionKind.WETTING_AGENT, need=Need.ROUGH, source="common practice, no source: rinse roughly"),
+    Row(kind=SolutionKind.TONER, need=Need.REASONABLE, source="common practice, no source"),
+]
+
+
+@pytest.mark.parametrize("row", NEEDS, ids=lambda row: row.kind)
+def test_each_kind_of_solution_has_its_need(row):
+    assert NEED_OF[row.kind] is row.need
+
+
+def test_no_kind_of_solution_is_without_a_need():
+    assert set(NEED_OF) == set(SolutionKind) == {row.kind for row in NEEDS}
+
+
+VERDICTS = [
+    Row(need=Need.EXACT, share=0.05, good=True, source="common practice, no source: 5 %"),
+    Row(need=Need.EXACT, share=0.0501, good=False, source="common practice, no source: 5 %"),
+    Row(need=Need.REASONABLE, share=0.10, good=True, source="common practice, no source: 10 %"),
+    Row(need=Need.REASONABLE, share=0.101, good=False, source="common practice, no source: 10 %"),
+    Row(need=Need.ROUGH, share=0.20, good=True, source="common practice, no source: 20 %"),
+    Row(need=Need.ROUGH, share=0.201, good=False, source="common practice, no source: 20 %"),
+]
+
+
+@pytest.mark.parametrize("row", VERDICTS, ids=lambda row: f"{row.need} {row.share}")
+def test_an_error_is_good_enough_up_to_its_share(row):
+    assert is_good_enough(error_share=row.share, need=row.need) is row.good
+
+
+def test_an_error_is_never_negative():
+    with pytest.raises(OutOfRange):
+        is_good_enough(error_share=-0.01, need=Need.ROUGH)
+
+
+def test_a_mix_says_what_to_pour_and_how_right_it_will_be():
+    """Calculated: 20 and 480 mL fall on graduations, so 0.96 * (0.5/20 + 5/480) = 3.40 %, likely 2.60 %."""
+    mix = measure_mix(dilution=Dilution(24), working_ml=500, owned=class_b(25, 500), need=Need.EXACT)
+    assert (mix.concentrate.reading_ml, mix.water.reading_ml) == (20, 480)
+    assert 100 * mix.error.worst == pytest.approx(3.40, abs=0.005)
+    assert 100 * mix.error.likely == pytest.approx(2.60, abs=0.005)
+    assert mix.is_good_enough
+
+
+def test_the_same_mix_with_a_coarse_cylinder_is_not_exact_enough_for_a_developer():
+    """Calculated: 0.96 * (1/20 + 5/480) = 5.80 %."""
+    mix = measure_mix(dilution=Dilution(24), working_ml=500, owned=class_b(100, 500), need=Need.EXACT)
+    assert not mix.is_good_enough
+    assert measure_mix(dilution=Dilution(24), working_ml=500, owned=class_b(100, 500), need=Need.ROUGH).is_good_enough
+
+
+def test_stock_takes_no_water_and_has_no_error_in_strength():
+    mix = measure_mix(dilution=Dilution(0), working_ml=500, owned=class_b(500), need=Need.EXACT)
+    assert mix.water is None
+    assert mix.error.worst == 0
+
+
+def test_the_smallest_volume_a_cylinder_measures_exactly():
+    """Calculated from 0.5 / 5 %."""
+    assert least_measurable_ml(cylinder=class_b(25)[0], need=Need.EXACT) == pytest.approx(10)
+
+
+def test_a_larger_batch_is_offered_where_the_concentrate_is_too_little():
+    """Calculated: 10 mL of concentrate is the least a 25 mL class B cylinder measures to 5 %; 1+50 makes 510 mL."""
+    assert least_batch_ml(dilution=Dilution(50), owned=class_b(25, 500), need=Need.EXACT) == pytest.approx(510)
+
+
+def test_no_batch_is_offered_where_no_cylinder_serves_and_none_is_owned():
+    jug = standard_cylinder(nominal_ml=10, accuracy_class=CylinderClass.B)
+    assert least_batch_ml(dilution=Dilution(4), owned=[jug], need=Need.EXACT) == pytest.approx(20)
+    with pytest.raises(CannotMeasure):
+        least_batch_ml(dilution=Dilution(4), owned=[], need=Need.EXACT)
+
+
+def test_a_pre_dilution_holds_the_amount_wanted():
+    """Calculated: 2 mL of concentrate in 20 mL of 1+9; 20 + 480 = 500 mL."""
+    steps = pre_dilution(concentrate_ml=2, working_ml=500, first=Dilution(9), least_ml=10)
+    assert (steps.first_concentrate_ml, steps.first_water_ml) == (10, 90)
+    assert (steps.take_ml, steps.then_water_ml) == (20, 480)
+
+
+def test_a_pre_dilution_weaker_than_the_solution_wanted_is_refused():
+    with pytest.raises(OutOfRange):
+        pre_dilution(concentrate_ml=10, working_ml=50, first=Dilution(9), least_ml=10)
+
+
+@given(st.floats(0.1, 10), st.integers(1, 20), st.floats(500, 5000))
+def test_a_pre_dilution_ends_at_the_strength_wanted(concentrate, n, working):
+    steps = pre_dilution(concentrate_ml=concentrate, working_ml=working, first=Dilution(n), least_ml=10)
+    share = steps.first_concentrate_ml / (steps.first_concentrate_ml + steps.first_water_ml)
+    assert steps.take_ml * share == pytest.approx(concentrate)
+    assert steps.take_ml <= steps.first_concentrate_ml + steps.first_water_ml + 1e-9
+    assert steps.take_ml + steps.then_water_ml == pytest.approx(working)

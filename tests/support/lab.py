@@ -1,0 +1,262 @@
+"""A small lab made through the services: one person a role, streams, products, a film line and a paper line."""
+
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from labsys.baths import service as baths
+from labsys.baths import uses
+from labsys.baths.models import Bath, BathLine, Place, Use, Work
+from labsys.baths.rules import PLACE_OF, Taken
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
+from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
+from labsys.database import DbSession
+from labsys.people import service as people
+from labsys.people.models import Person, Role
+from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.stock import rules as stock_rules
+from labsys.stock import service as stock
+from labsys.stock.models import Bottle, CapacityMeasure, Product
+from labsys.waste import service as waste
+from labsys.waste.models import WasteContainer, WasteStream
+
+START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+PASSWORD = "five plain words of mine"
+SOURCE = "a data sheet made up for the tests"
+
+HYDROQUINONE = stock.IngredientEntry(
+    "hydroquinone",
+    "123-31-9",
+    30_000,
+    50_000,
+    "Acute Tox. 4 H302; Eye Dam. 1 H318; Skin Sens. 1 H317; Muta. 2 H341; Carc. 2 H351; Aquatic Acute 1 H400",
+    m_acute=10,
+)
+ACETIC_ACID = stock.IngredientEntry(
+    "acetic acid",
+    "64-19-7",
+    300_000,
+    400_000,
+    "Flam. Liq. 3 H226; Skin Corr. 1A H314",
+    "Skin Corr. 1A H314: C>=90; Skin Corr. 1B H314: 25<=C<90; "
+    "Skin Irrit. 2 H315: 10<=C<25; Eye Irrit. 2 H319: 10<=C<25",
+)
+
+
+def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
+    """What the tests enter of one product of a kind."""
+    film_20 = area_of_units_mm2(units=20)
+    entries: dict[SolutionKind, dict[str, Any]] = {
+        SolutionKind.DEVELOPER: {
+            "name": "PQ liquid concentrate",
+            "waste_code": "09 01 01*",
+            "h_codes": "H302 H317 H318 H341 H351 H410",
+            "density_mg_per_ml": 1_200,
+            "ingredients": [HYDROQUINONE],
+            "dilutions": [stock.DilutionEntry(6_000, "film")],
+            "capacities": [stock.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
+            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
+        },
+        SolutionKind.STOP: {
+            "name": "Acetic stop concentrate",
+            "waste_code": "09 01 99",
+            "h_codes": "H314",
+            "density_mg_per_ml": 1_050,
+            "ingredients": [ACETIC_ACID],
+            "dilutions": [stock.DilutionEntry(19_000, "film and paper")],
+            "capacities": [
+                stock.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE) for material in Material
+            ],
+            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE), stock.AgeEntry(Holding.TRAY, 72, SOURCE)],
+            "ph_limit_milli": 5_800,
+        },
+        SolutionKind.FIXER: {
+            "name": "Rapid fixer concentrate",
+            "waste_code": "09 01 04*",
+            "h_codes": "",
+            "density_mg_per_ml": 1_300,
+            "dilutions": [stock.DilutionEntry(4_000, "film"), stock.DilutionEntry(9_000, "paper")],
+            "capacities": [
+                stock.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
+                stock.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
+                stock.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
+            ],
+            "ages": [stock.AgeEntry(Holding.TANK, 24 * 60, SOURCE), stock.AgeEntry(Holding.TRAY, 24 * 7, SOURCE)],
+        },
+    }
+    common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
+    return stock.ProductEntry(**{**common, **entries[kind], **changes})
+
+
+@dataclass
+class SmallLab:
+    """Everything the tests need to begin; each act takes the clock on by a minute."""
+
+    session: DbSession
+    now: datetime = START
+    ids: dict[str, int] = field(default_factory=dict)
+    film_line_id: int = 0
+    paper_line_id: int = 0
+
+    @classmethod
+    def set_up(cls, session: DbSession) -> "SmallLab":
+        lab = cls(session)
+        manager = people.set_up_lab(
+            session,
+            name="Alder Street Darkroom",
+            code_prefix="AS",
+            timezone="Europe/London",
+            nation="England",
+            emergency="Front desk 01632 960000",
+            manager_name="Μαρία Ιωάννου",
+            manager_email="manager@example.org",
+            now=lab.now,
+        ).person
+        lab.ids["manager"] = manager.id
+        for role, name in (
+            (Role.MEMBER, "Łukasz Żak"),
+            (Role.INSTRUCTOR, "Ines Carrow"),
+            (Role.TECHNICIAN, "Sol Haddad"),
+            (Role.SAFETY_ADVISER, "Пётр Орлов"),
+        ):
+            email = f"{role.replace(' ', '.')}@example.org"
+            invited = people.invite_person(
+                session, actor=lab.person("manager"), name=name, email=email, roles=[role], now=lab.tick()
+            )
+            lab.ids[str(role)] = invited.person.id
+        technician = lab.person("technician")
+        for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
+            waste.add_stream(session, actor=technician, name=name, code=code, now=lab.tick())
+        for nominal_ml, division_ul in ((50, 1_000), (250, 2_000), (500, 5_000), (1_000, 10_000)):
+            stock.add_cylinder(
+                session,
+                actor=technician,
+                nominal_ml=nominal_ml,
+                division_ul=division_ul,
+                accuracy_class=CylinderClass.B,
+                kept_for=None,
+                now=lab.tick(),
+            )
+        for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER):
+            lab.add_product(kind)
+        lab.film_line_id = lab.add_line("Film line", Work.FILM).id
+        lab.paper_line_id = lab.add_line("Paper line", Work.PAPER).id
+        return lab
+
+    def tick(self, **later: float) -> datetime:
+        """Let time pass, a minute unless told otherwise, and say what time it is."""
+        self.now += timedelta(**later) if later else timedelta(minutes=1)
+        return self.now
+
+    def person(self, role: str) -> Person:
+        return self.session.get_one(Person, self.ids[role])
+
+    def add_product(self, kind: SolutionKind, *, confirmed: bool = True, **changes: Any) -> Product:
+        product = stock.add_product(
+            self.session, actor=self.person("technician"), entry=product_entry(kind, **changes), now=self.tick()
+        )
+        if confirmed:
+            stock.confirm_product(
+                self.session, actor=self.person("safety adviser"), product_id=product.id, now=self.tick()
+            )
+        self.ids.setdefault(f"product {kind}", product.id)
+        return product
+
+    def add_line(self, name: str, work: Work) -> BathLine:
+        return baths.add_line(
+            self.session, actor=self.person("technician"), name=name, work=work, process_id=None, now=self.tick()
+        )
+
+    def add_bottle(self, kind: SolutionKind, *, amount_ul: int = 1 * UL_PER_L) -> Bottle:
+        return stock.receive_bottle(
+            self.session,
+            actor=self.person("technician"),
+            product_id=self.ids[f"product {kind}"],
+            amount=amount_ul,
+            lot="LOT 1",
+            received_at=self.tick(),
+            expires_on=None,
+            now=self.now,
+        )
+
+    def mix(
+        self,
+        kind: SolutionKind,
+        *,
+        water_parts: int,
+        working_ml: int,
+        paper: bool = False,
+        in_service: bool = True,
+        **changes: Any,
+    ) -> Bath:
+        """Mix a bath exactly as worked out, from a new full bottle."""
+        wanted = stock_rules.amounts(
+            dilution=stock_rules.dilution_of_milli(water_parts * 1_000),
+            working_ul=working_ml * UL_PER_ML,
+            powder_mg_per_l=None,
+        )
+        bottle = self.add_bottle(kind)
+        arguments: dict[str, Any] = {
+            "actor": self.person("technician"),
+            "product_id": self.ids[f"product {kind}"],
+            "water_parts_milli": water_parts * 1_000,
+            "line_id": self.paper_line_id if paper else self.film_line_id,
+            "place": PLACE_OF[kind],
+            "name": f"{'Paper' if paper else 'Film'} {kind}",
+            "holding": Holding.TRAY if paper else Holding.TANK,
+            "capacity_ul": working_ml * UL_PER_ML + 500 * UL_PER_ML,
+            "working_ul": working_ml * UL_PER_ML,
+            "taken": [Taken(bottle.id, wanted.from_bottle)],
+            "water_ul": wanted.water_ul,
+            "in_service": in_service,
+            "mixed_at": self.tick(),
+            "now": self.now,
+        }
+        return baths.mix_bath(self.session, **{**arguments, **changes})
+
+    def mix_film_line(self) -> dict[Place, Bath]:
+        """Developer 1+6, stop 1+19 and fixer 1+4, 2.5 L each, in service."""
+        return {
+            Place.DEVELOPER: self.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_500),
+            Place.STOP: self.mix(SolutionKind.STOP, water_parts=19, working_ml=2_500),
+            Place.FIXER: self.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500),
+        }
+
+    def log(self, count: int, *, size: str = "120", role: str = "member", **changes: Any) -> Use:
+        arguments: dict[str, Any] = {
+            "actor": self.person(role),
+            "line_id": self.film_line_id,
+            "size": size_of(key=size),
+            "material": Material.FILM,
+            "count": count,
+            "used_at": self.tick(),
+            "now": self.now,
+        }
+        return uses.log_use(self.session, **{**arguments, **changes})
+
+    def stream(self, code: str) -> WasteStream:
+        return self.session.query(WasteStream).filter_by(code=code).one()
+
+    def open_container(self, code: str = "09 01 04*", *, capacity_ml: int = 25_000) -> WasteContainer:
+        return waste.open_container(
+            self.session,
+            actor=self.person("technician"),
+            stream_id=self.stream(code).id,
+            capacity_ul=capacity_ml * UL_PER_ML,
+            place="under the wet side",
+            opened_at=self.tick(),
+            now=self.now,
+        )
+
+    def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int) -> Bath:
+        return baths.dump_bath(
+            self.session,
+            actor=self.person("technician"),
+            bath_id=bath.id,
+            container_id=container.id if container else None,
+            volume_ul=volume_ml * UL_PER_ML,
+            dumped_at=self.tick(),
+            now=self.now,
+        )
