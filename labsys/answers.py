@@ -8,9 +8,18 @@ from flask import flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys.chemistry.errors import CalculationError
+from labsys.database import LARGEST_ROW
 from labsys.forms import LabForm
 from labsys.hazards.errors import HazardsError
 from labsys.records.errors import Refused
+
+
+def row_key(text: str) -> int:
+    """Read the key that a page begins after; raises ValueError for a number that no row can have."""
+    number = int(text)
+    if not 0 <= number <= LARGEST_ROW:
+        raise ValueError(text)
+    return number
 
 
 @contextmanager

@@ -1,11 +1,13 @@
 """The command line: each command parses, calls one service, and says what it did."""
 
 import json
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from types import FrameType
 from typing import NoReturn
 
 import click
@@ -22,6 +24,8 @@ from labsys.config import Config, ConfigError, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
 from labsys.ledger import queries as ledger
+from labsys.mail import queries as outbox
+from labsys.mail import sending
 from labsys.people import service as people
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
 from labsys.records import queries as records
@@ -85,7 +89,45 @@ def serve(host: str, port: int) -> None:
     """Serve the lab's pages. Put a reverse proxy with HTTPS in front where others can reach it."""
     with _application() as app:
         flask_migrate.upgrade()
-    _serve(app, host, port)
+    signal.signal(signal.SIGTERM, _leave)
+    mail = sending.MailLoop(app) if app.config["LABSYS"].mail_server else None
+    if mail:
+        mail.start()
+    try:
+        _serve(app, host, port)
+    finally:
+        if mail:
+            mail.stop()
+
+
+def _leave(_signal: int, _frame: FrameType | None) -> None:
+    """Leave as by Ctrl-C when the system asks the server to stop, so that a message in hand is finished."""
+    sys.exit(0)
+
+
+@main.command("send-mail")
+def send_mail() -> None:
+    """Send the mail that is due, and say what is left. For cron. Exit 1 if the mail server cannot be reached.
+
+    `labsys serve` sends by itself every half minute; both at once send nothing twice.
+    """
+    with _application() as app:
+        config: Config = app.config["LABSYS"]
+        if not config.mail_server:
+            _fail("No mail server is set. Set LABSYS_MAIL_SERVER and LABSYS_MAIL_FROM.", 2)
+        problem = None
+        outcome = sending.Outcome()
+        try:
+            outcome = sending.send_due(db.session, config=config)
+        except sending.ServerUnreachable as error:
+            problem = str(error)
+        left = outbox.counts(db.session, now=clock.now())
+        click.echo(
+            f"Sent {outcome.sent}, waiting {left.waiting}, given up {left.given_up}, "
+            f"not known whether it left {left.not_known}."
+        )
+        if problem:
+            _fail(problem, 1)
 
 
 @main.command()

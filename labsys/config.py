@@ -1,6 +1,7 @@
 """Settings: read once from the environment and the instance folder, checked, then frozen."""
 
 import os
+import re
 import secrets
 import tomllib
 from collections.abc import Mapping
@@ -14,8 +15,13 @@ from sqlalchemy.exc import ArgumentError
 
 SETTINGS_FILE = "labsys.toml"
 SECRET_FILE = "secret_key"  # noqa: S105 - the name of the file, not the secret
-_NAMES = ("database_url", "public_url", "proxies", "log_level")
+_NAMES = (
+    *("database_url", "public_url", "proxies", "log_level"),
+    *("mail_server", "mail_port", "mail_security", "mail_user", "mail_password", "mail_from"),
+)
 _LOG_LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR")
+_MAIL_PORTS = {"none": 25, "starttls": 587, "tls": 465}
+_MAIL_ADDRESS = re.compile(r"[^@\s<>\"]+@[^@\s<>\"]+")
 
 
 class ConfigError(Exception):
@@ -33,6 +39,11 @@ class Config:
         public_url: Address printed into QR codes and links; labels outlive host names, so it is a setting of its own.
         proxies: How many reverse proxies stand in front and may be believed about the client's address.
         log_level: Least severe message written to the log.
+        mail_server: Host that takes mail by SMTP; empty, and mail waits in the outbox.
+        mail_port: Its port; 0 stands for the usual one of the security chosen.
+        mail_security: "starttls", "tls" or "none".
+        mail_user: Name to sign in to it, and `mail_password` the password; empty where it asks for none.
+        mail_from: Address that mail comes from.
         password_cost: argon2 time cost, memory in KiB and lanes; cheaper only in tests.
         testing: Only for tests: exceptions pass through.
     """
@@ -43,6 +54,12 @@ class Config:
     public_url: str = "http://127.0.0.1:8000"
     proxies: int = 0
     log_level: str = "INFO"
+    mail_server: str = ""
+    mail_port: int = 0
+    mail_security: str = "starttls"
+    mail_user: str = ""
+    mail_password: str = ""
+    mail_from: str = ""
     password_cost: tuple[int, int, int] = (3, 65_536, 4)
     testing: bool = False
 
@@ -75,6 +92,25 @@ class Config:
             raise ConfigError(
                 "The secret key is shorter than 32 characters. Delete the file secret_key to have one made."
             )
+        self._check_mail()
+
+    def _check_mail(self) -> None:
+        if self.mail_security not in _MAIL_PORTS:
+            raise ConfigError(f"LABSYS_MAIL_SECURITY is {self.mail_security!r}. Write one of {', '.join(_MAIL_PORTS)}.")
+        if not 0 <= self.mail_port <= 65_535:
+            raise ConfigError(f"LABSYS_MAIL_PORT is {self.mail_port}. Write the port of the mail server, such as 587.")
+        if self.mail_port == 0:
+            object.__setattr__(self, "mail_port", _MAIL_PORTS[self.mail_security])
+        if bool(self.mail_user) != bool(self.mail_password):
+            raise ConfigError("LABSYS_MAIL_USER and LABSYS_MAIL_PASSWORD go together: set both, or neither.")
+        if self.mail_user and self.mail_security == "none":
+            raise ConfigError(
+                "LABSYS_MAIL_SECURITY is 'none', which would send LABSYS_MAIL_PASSWORD readable. Use starttls or tls."
+            )
+        if self.mail_from and not _MAIL_ADDRESS.fullmatch(self.mail_from):
+            raise ConfigError(f"LABSYS_MAIL_FROM is {self.mail_from!r}. Write an address such as lab@example.org")
+        if self.mail_server and not self.mail_from:
+            raise ConfigError("LABSYS_MAIL_FROM is missing. Write the address that mail comes from.")
 
     @property
     def secure_cookies(self) -> bool:
@@ -105,10 +141,16 @@ def load_config(environ: Mapping[str, str] = os.environ, *, create: bool = False
         if (value := environ.get(f"LABSYS_{name.upper()}")) is not None:
             settings[name] = value
     settings.setdefault("database_url", f"sqlite:///{instance / 'labsys.sqlite3'}")
-    try:
-        settings["proxies"] = int(settings.get("proxies", 0))
-    except (TypeError, ValueError):
-        raise ConfigError(f"LABSYS_PROXIES is {settings['proxies']!r}. Write a whole number, 0 to 5.") from None
+    for name, allowed in (("proxies", "0 to 5"), ("mail_port", "such as 587")):
+        try:
+            settings[name] = int(settings.get(name, 0))
+        except (TypeError, ValueError):
+            raise ConfigError(
+                f"LABSYS_{name.upper()} is {settings[name]!r}. Write a whole number, {allowed}."
+            ) from None
+    for name in _NAMES:
+        if name in settings and name not in ("proxies", "mail_port") and not isinstance(settings[name], str):
+            raise ConfigError(f"LABSYS_{name.upper()} is {settings[name]!r}. Write text, in quotation marks.")
     return Config(instance=instance, secret_key=secret_path.read_text(encoding="ascii").strip(), **settings)
 
 

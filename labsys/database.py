@@ -13,8 +13,9 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import DeclarativeBase, Session, registry, scoped_session
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
-DbSession = Session | scoped_session[Session]
+DbSession = Session | scoped_session[Any]
 
+LARGEST_ROW = 2**63 - 1
 BEGIN_OPTION = "labsys_begin"
 _LOCK_CONFLICTS = {"40P01", "40001"}  # PostgreSQL: deadlock, serialisation failure
 

@@ -1,6 +1,6 @@
 """The form all forms are made from, and the fields of our own: volumes, masses, instants, codes."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from flask import g
 from flask_wtf import FlaskForm
-from wtforms import Field, HiddenField, StringField
+from wtforms import Field, FieldList, FormField, HiddenField, StringField
 from wtforms.fields import DateTimeLocalField
 from wtforms.validators import ValidationError
 
@@ -21,18 +21,21 @@ CLOCK_TOLERANCE = timedelta(minutes=2)  # a phone's clock may run ahead of ours
 
 
 def strip(value: Any) -> Any:
-    return value.strip() if isinstance(value, str) else value
+    """Take white space from both ends, and the NUL that PostgreSQL does not store."""
+    return value.replace("\0", "").strip() if isinstance(value, str) else value
 
 
-class LabForm(FlaskForm):
+class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
     """Strips white space, and carries a submission key so that a double tap acts once."""
 
     submission_key = HiddenField(default=lambda: str(uuid4()))
 
     class Meta:
         def bind_field(self, form: Any, unbound_field: Any, options: dict[str, Any]) -> Field:
-            filters = [*unbound_field.kwargs.get("filters", []), strip]
-            return unbound_field.bind(form=form, filters=filters, **options)
+            if not issubclass(unbound_field.field_class, FieldList | FormField):  # these hold fields, not text
+                options["filters"] = [*unbound_field.kwargs.get("filters", []), strip]
+            bound: Field = unbound_field.bind(form=form, **options)
+            return bound
 
     def validate_submission_key(self, field: HiddenField) -> None:
         if not 8 <= len(field.data or "") <= 36:
@@ -52,7 +55,7 @@ class _QuantityField(StringField):
 
     parse: Callable[..., int]
 
-    def __init__(self, label: str, validators: Sequence[Any] = (), *, unit: str | None = None, **kwargs: Any):
+    def __init__(self, label: str, validators: list[Any] | None = None, *, unit: str | None = None, **kwargs: Any):
         super().__init__(label, validators, **kwargs)
         self.unit = unit
         self.amount: int | None = None
@@ -77,7 +80,7 @@ class MassField(_QuantityField):
 class InstantField(DateTimeLocalField):
     """A time on the lab's wall clock. Left empty it means just now; `instant` is UTC. The future is refused."""
 
-    def __init__(self, label: str, validators: Sequence[Any] = (), **kwargs: Any):
+    def __init__(self, label: str, validators: list[Any] | None = None, **kwargs: Any):
         super().__init__(label, validators, format=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"], **kwargs)
         self.instant: datetime | None = None
 

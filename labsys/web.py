@@ -17,15 +17,20 @@ from flask_wtf.csrf import CSRFError, CSRFProtect
 from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
+from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
 from labsys.baths import views as baths
+from labsys.bookings import models as bookings_models
 from labsys.config import Config
-from labsys.database import db, prepare_engine
+from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
+from labsys.desk.forms import LOOKS
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
-from labsys.people import access
+from labsys.inductions import models as inductions_models
+from labsys.mail import views as mail
+from labsys.people import access, device_models
 from labsys.people import views as people
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
@@ -51,7 +56,9 @@ CONTENT_SECURITY_POLICY = "; ".join(
 )
 LONGEST_BODY = 1 * 1024 * 1024
 LOOK_COOKIE = "look"
-LOOKS = ("day", "evening", "low")
+
+# Rooms whose pages are still to come; their tables are part of the database already.
+_ = (bookings_models, device_models, inductions_models)
 
 csrf = CSRFProtect()
 migrate = flask_migrate.Migrate()
@@ -79,6 +86,7 @@ def create_app(config: Config) -> Flask:
         LABSYS=config,
         TESTING=config.testing,
     )
+    app.url_map.converters["int"] = RowNumber
     app.jinja_options = {"autoescape": True, "trim_blocks": True, "lstrip_blocks": True}
     if config.proxies:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=config.proxies, x_proto=config.proxies, x_host=config.proxies)  # type: ignore[method-assign]
@@ -89,12 +97,19 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    for room in (people, stock, baths, waste, documents, desk):
+    for room in (people, mail, stock, baths, waste, documents, desk):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
     access.guard(app)
     return app
+
+
+class RowNumber(IntegerConverter):
+    """A number in a path: one that no row can have is a page that is not there."""
+
+    def __init__(self, map: Map):
+        super().__init__(map, max=LARGEST_ROW)
 
 
 class _JsonLines(logging.Formatter):
@@ -127,13 +142,14 @@ def _remember_people(app: Flask) -> None:
     login = LoginManager(app)
     login.session_protection = None  # a phone changes its address between the wet side and the street
 
-    @login.user_loader
     def load(user_id: str) -> Person | None:
         number, _, version = user_id.partition(":")
         if not (number.isdigit() and version.isdigit()):
             return None
         person = db.session.get(Person, int(number))
         return person if person and person.is_active and person.session_version == int(version) else None
+
+    login.user_loader(load)
 
 
 class NavItem(NamedTuple):
@@ -149,6 +165,7 @@ _NAV = (
     ("Processes", "stock.processes", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("People", "people.index", Permission.KEEP_PEOPLE),
+    ("Mail", "mail.index", Permission.SEE_MAIL),
 )
 
 
@@ -229,10 +246,12 @@ def _address_of(done: AlreadyDone) -> str:
     """The page of what an act made; for a row without a page of its own, the page of what it belongs to."""
     if page := _PAGES.get(done.outcome_kind):
         endpoint, argument = page
-        return url_for(endpoint, **{argument: done.outcome_id})
+        identified: dict[str, Any] = {argument: done.outcome_id}
+        return url_for(endpoint, **identified)
+    arguments = request.view_args or {}
     for argument, endpoint in _OWNERS.items():
-        if argument in (request.view_args or {}):
-            return url_for(endpoint, **{argument: request.view_args[argument]})
+        if argument in arguments:
+            return url_for(endpoint, **{argument: arguments[argument]})
     return url_for("desk.today")
 
 

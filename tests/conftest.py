@@ -1,8 +1,10 @@
-"""A fresh, migrated database for each test, on SQLite and PostgreSQL, and the application on top of it."""
+"""A fresh database for each test, on SQLite and PostgreSQL, with a small lab in it, and the application on top."""
 
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
 from itertools import count
 from pathlib import Path
 
@@ -22,17 +24,27 @@ BACKENDS = ("sqlite", "postgresql")
 _numbers = count(1)
 
 
+class Content(StrEnum):
+    """What a new database holds."""
+
+    NOTHING = "nothing"
+    TABLES = "tables"
+    LAB = "a small lab"
+
+
+@dataclass(frozen=True)
+class Templates:
+    """Databases that are copied for each test, by what they hold, and the lab in the last as it was left."""
+
+    of: dict[Content, str]
+    lab: SmallLab
+
+
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """Whatever touches a database runs on both, unless it says why one is enough."""
     if "backend" in metafunc.fixturenames:
         one = metafunc.definition.get_closest_marker("sqlite_only")
         metafunc.parametrize("backend", BACKENDS[:1] if one else BACKENDS, scope="function")
-
-
-@pytest.fixture(scope="session")
-def postgresql_server() -> Iterator[str | None]:
-    with postgresql.server() as address:
-        yield address
 
 
 def settings(instance: Path, database_url: str, **others: object) -> Config:
@@ -47,78 +59,106 @@ def settings(instance: Path, database_url: str, **others: object) -> Config:
     )
 
 
-def migrated(config: Config) -> None:
-    app = create_app(config)
-    with app.app_context():
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[str | None]:
+    with postgresql.server() as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def sqlite_templates(tmp_path_factory: pytest.TempPathFactory) -> Templates:
+    folder = tmp_path_factory.mktemp("templates")
+    paths = {content: folder / f"{content.name}.sqlite3" for content in Content}
+    paths[Content.NOTHING].touch()
+    _migrate(settings(folder, f"sqlite:///{paths[Content.TABLES]}"))
+    shutil.copy(paths[Content.TABLES], paths[Content.LAB])
+    lab = _furnish(settings(folder, f"sqlite:///{paths[Content.LAB]}"))
+    return Templates({content: str(path) for content, path in paths.items()}, lab)
+
+
+@pytest.fixture(scope="session")
+def postgresql_templates(
+    postgresql_server: str | None, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Templates | None]:
+    if postgresql_server is None:
+        yield None
+        return
+    folder = tmp_path_factory.mktemp("postgresql")
+    names = {content: f"labsys_{content.name.lower()}_{os.getpid()}" for content in Content}
+    names[Content.NOTHING] = "template0"
+    _migrate(settings(folder, postgresql.make_database(postgresql_server, names[Content.TABLES])))
+    url = postgresql.make_database(postgresql_server, names[Content.LAB], template=names[Content.TABLES])
+    yield Templates(names, _furnish(settings(folder, url)))
+    for name in (names[Content.TABLES], names[Content.LAB]):
+        postgresql.drop_database(postgresql_server, name)
+
+
+def _migrate(config: Config) -> None:
+    with create_app(config).app_context():
         flask_migrate.upgrade()
         db.session.remove()
         db.engine.dispose()
 
 
-@pytest.fixture(scope="session")
-def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("template") / "labsys.sqlite3"
-    migrated(settings(path.parent, f"sqlite:///{path}"))
-    return path
-
-
-@pytest.fixture(scope="session")
-def postgresql_template(postgresql_server: str | None, tmp_path_factory: pytest.TempPathFactory) -> str | None:
-    if postgresql_server is None:
-        return None
-    name = f"labsys_template_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}_{os.getpid()}"
-    url = postgresql.make_database(postgresql_server, name)
-    migrated(settings(tmp_path_factory.mktemp("pg"), url))
-    return name
+def _furnish(config: Config) -> SmallLab:
+    with create_app(config).app_context():
+        lab = SmallLab.set_up(db.session)
+        db.session.remove()
+        db.engine.dispose()
+    return lab
 
 
 @pytest.fixture
-def empty_database(
-    backend: str, postgresql_server: str | None, tmp_path: Path, request: pytest.FixtureRequest
-) -> Iterator[str]:
-    """The address of a database without tables."""
-    if backend == "sqlite":
-        yield f"sqlite:///{tmp_path / 'empty.sqlite3'}"
-        return
-    server = _server_or_skip(postgresql_server)
-    name = f"labsys_empty_{os.getpid()}_{next(_numbers)}"
-    yield postgresql.make_database(server, name)
-    postgresql.drop_database(server, name)
-
-
-@pytest.fixture
-def database_url(
-    backend: str, tmp_path: Path, postgresql_server: str | None, request: pytest.FixtureRequest
-) -> Iterator[str]:
-    """The address of a migrated database without rows."""
-    if backend == "sqlite":
-        path = tmp_path / "labsys.sqlite3"
-        shutil.copy(request.getfixturevalue("sqlite_template"), path)
-        yield f"sqlite:///{path}"
-        return
-    server = _server_or_skip(postgresql_server)
-    template = request.getfixturevalue("postgresql_template")
-    name = f"labsys_{os.getpid()}_{next(_numbers)}"
-    yield postgresql.make_database(server, name, template=template)
-    postgresql.drop_database(server, name)
-
-
-def _server_or_skip(address: str | None) -> str:
-    if address is None:
+def templates(backend: str, postgresql_server: str | None, request: pytest.FixtureRequest) -> Templates:
+    if backend == "postgresql" and postgresql_server is None:
         why = "no PostgreSQL found: nothing was proven about PostgreSQL here"
         if os.environ.get("CI") == "true":
             pytest.fail(why)
         pytest.skip(why)
-    return address
+    return request.getfixturevalue(f"{backend}_templates")
 
 
 @pytest.fixture
-def app(database_url: str, tmp_path: Path) -> Iterator[Flask]:
-    app = create_app(settings(tmp_path, database_url))
-    app.test_client_class = InspectingClient
-    yield app
-    with app.app_context():
-        db.engine.dispose()
+def new_database(
+    backend: str, templates: Templates, tmp_path: Path, postgresql_server: str
+) -> Iterator[Callable[..., str]]:
+    """Make databases: each call gives the address of a new one."""
+    made = []
+
+    def make(content: Content = Content.LAB) -> str:
+        name = f"labsys_{os.getpid()}_{next(_numbers)}"
+        if backend == "sqlite":
+            shutil.copy(templates.of[content], tmp_path / f"{name}.sqlite3")
+            return f"sqlite:///{tmp_path / f'{name}.sqlite3'}"
+        made.append(name)
+        return postgresql.make_database(postgresql_server, name, template=templates.of[content])
+
+    yield make
+    for name in made:
+        postgresql.drop_database(postgresql_server, name)
+
+
+@pytest.fixture
+def new_app(new_database: Callable[..., str], tmp_path: Path) -> Iterator[Callable[..., Flask]]:
+    """Make applications, each on a database of its own."""
+    made = []
+
+    def make(content: Content = Content.LAB, **others: object) -> Flask:
+        app = create_app(settings(tmp_path, new_database(content), **others))
+        app.test_client_class = InspectingClient
+        made.append(app)
+        return app
+
+    yield make
+    for app in made:
+        with app.app_context():
+            db.engine.dispose()
+
+
+@pytest.fixture
+def app(new_app: Callable[..., Flask]) -> Flask:
+    """The application on a small lab."""
+    return new_app()
 
 
 @pytest.fixture
@@ -129,9 +169,9 @@ def session(app: Flask) -> Iterator[DbSession]:
 
 
 @pytest.fixture
-def lab(session: DbSession) -> SmallLab:
-    """A lab with one person of each role, streams, products, bottles and a film line."""
-    return SmallLab.set_up(session)
+def lab(session: DbSession, templates: Templates) -> SmallLab:
+    """The small lab in the database, to go on with."""
+    return templates.lab.resume(session)
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from flask import g
 
-from labsys.baths.models import Bath, Work
+from labsys.baths.models import Bath
 from labsys.baths.rules import life as life_of_bath
 from labsys.chemistry.bath_rules import ClearingTest, Colour, IndicatorTest, PhTest
 from labsys.chemistry.life import Life, Limit, State
@@ -143,24 +143,19 @@ def _figures(life: Life, limit: Limit) -> str:
         case Limit.PIECES:
             return f"{facts.used.pieces} of {float(facts.capacity_pieces or 0):g} pieces."
         case Limit.AGE:
-            hours = {rule.holding: rule.hours for rule in facts.ages}
-            return " ".join(_kept(held, hours[holding]) for holding, held in facts.held_hours.items() if holding in hours)
+            allowed = {rule.holding: rule.hours for rule in facts.ages}
+            return " ".join(_kept(held, allowed[at]) for at, held in facts.held_hours.items() if at in allowed)
         case _:
             return " ".join(_tested(test) for test in facts.checks if _limit_of(test) is limit)
 
 
 def _areas(life: Life) -> str:
     facts = life.facts
-    if Work.FILM.materials[0] in facts.materials:
-        unit, named = "rolls", ""
-    else:
-        unit, named = "sheets 8x10", None
     parts = []
     for rule in facts.areas:
-        used = facts.used.area_mm2(rule.material)
-        takes = rule.mm2_per_litre * facts.litres
-        who = f"{MATERIAL_NAMES[rule.material]}: " if named is None else ""
-        parts.append(f"{who}{_units(used)} of {_units(takes)} {unit}")
+        count = f"{_units(facts.used.area_mm2(rule.material))} of {_units(rule.mm2_per_litre * facts.litres)}"
+        named = MATERIAL_NAMES[rule.material]
+        parts.append(f"{count} rolls" if rule.material is Material.FILM else f"{named}: {count} sheets 8x10")
     return "; ".join(parts) + "."
 
 

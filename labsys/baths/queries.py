@@ -1,14 +1,16 @@
 """What pages, documents and acts read of the baths."""
 
+from collections.abc import Collection
 from datetime import datetime
 
-from sqlalchemy import Select, or_, select
-from sqlalchemy.orm import joinedload, selectinload
+from sqlalchemy import Select, func, or_, select
+from sqlalchemy.orm import contains_eager, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
-from labsys.baths.models import Bath, BathLine, Batch, BatchPart, Check, Place, Use, UseBath
+from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
+from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
-from labsys.ledger.models import Movement
+from labsys.ledger.models import Movement, Vessel
 from labsys.records.errors import NotFound
 from labsys.stock.models import Bottle, Product
 
@@ -75,6 +77,17 @@ def baths_here(session: DbSession) -> list[Bath]:
     return list(session.execute(chosen).scalars().unique())
 
 
+def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
+    """Baths of one line not dumped yet, by age."""
+    chosen = (
+        select(Bath)
+        .where(Bath.line_id == line_id, Bath.dumped_at.is_(None))
+        .options(*_for_life(), joinedload(Bath.mixed_by))
+        .order_by(Bath.id)
+    )
+    return list(session.execute(chosen).scalars().unique())
+
+
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
     """Baths of a line that were in service at an instant, in the order of their rows."""
     chosen = (
@@ -117,11 +130,58 @@ def baths_of_use(session: DbSession, *, use_id: int, lock: bool = False) -> list
     return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
 
 
+def bottles_to_mix_from(session: DbSession, *, product_id: int, named: Collection[int] = ()) -> list[Bottle]:
+    """Bottles of a product with something in them, the oldest opened first; those named come along even if empty."""
+    chosen = (
+        select(Bottle)
+        .join(Bottle.vessel)
+        .where(Bottle.product_id == product_id, or_(Vessel.level > 0, Bottle.id.in_(named)))
+        .options(contains_eager(Bottle.vessel), joinedload(Bottle.product))
+        .order_by(Bottle.opened_at.is_(None), Bottle.opened_at, Bottle.expires_on, Bottle.id)
+    )
+    return list(session.execute(chosen).scalars().unique())
+
+
+def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
+    """Products of which something is left in a bottle, by name, each with what is left in its own unit."""
+    left = (
+        select(Bottle.product_id, func.sum(Vessel.level).label("amount"))
+        .join(Bottle.vessel)
+        .where(Vessel.level > 0)
+        .group_by(Bottle.product_id)
+        .subquery()
+    )
+    chosen = (
+        select(Product, left.c.amount)
+        .join(left, left.c.product_id == Product.id)
+        .options(selectinload(Product.confirmations))
+        .order_by(Product.name, Product.id)
+    )
+    return [(row.Product, int(row.amount)) for row in session.execute(chosen)]
+
+
+def recent_work(session: DbSession, *, person_id: int, line_id: int, limit: int) -> list[tuple[str, Material]]:
+    """Sizes and materials a person put through a line last, newest first, each pair once."""
+    chosen = (
+        select(Use.size, Use.material)
+        .where(Use.person_id == person_id, Use.line_id == line_id)
+        .order_by(Use.used_at.desc(), Use.id.desc())
+        .limit(limit)
+    )
+    return list(dict.fromkeys((row.size, row.material) for row in session.execute(chosen)))
+
+
 def use_or_raise(session: DbSession, use_id: int) -> Use:
     chosen = (
         select(Use)
         .where(Use.id == use_id)
-        .options(joinedload(Use.line), joinedload(Use.person), selectinload(Use.baths).joinedload(UseBath.bath))
+        .options(
+            joinedload(Use.line),
+            joinedload(Use.person),
+            joinedload(Use.recorded_by),
+            joinedload(Use.corrected_by),
+            selectinload(Use.baths).joinedload(UseBath.bath),
+        )
     )
     use = session.execute(chosen).scalars().unique().one_or_none()
     if use is None:
@@ -152,7 +212,7 @@ def movement_or_raise(session: DbSession, movement_id: int) -> Movement:
     return session.get_one(Movement, movement_id, options=[selectinload(Movement.postings)])
 
 
-def _uses(session: DbSession, chosen: Select[tuple[Use]], *, before_id: int | None, limit: int) -> list[Use]:
+def _uses(session: DbSession, chosen: Select[Use], *, before_id: int | None, limit: int) -> list[Use]:
     chosen = chosen.options(
         joinedload(Use.person), joinedload(Use.recorded_by), joinedload(Use.line), joinedload(Use.corrected_by)
     )
@@ -161,6 +221,6 @@ def _uses(session: DbSession, chosen: Select[tuple[Use]], *, before_id: int | No
     return list(session.execute(chosen.order_by(Use.id.desc()).limit(limit)).scalars().unique())
 
 
-def _locked(session: DbSession, chosen: Select[tuple[Bath]]) -> list[Bath]:
+def _locked(session: DbSession, chosen: Select[Bath]) -> list[Bath]:
     locked = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
     return list(session.execute(locked).scalars().unique())

@@ -204,7 +204,8 @@ def flag_for(*, standings: Sequence[Standing], load: Load) -> str:
     over = [f"{one.bath.name} {one.bath.code}" for one in standings if one.life.fit(load=load) is Fit.TOO_MUCH]
     if not over:
         return ""
-    return f"Done in a bath past its capacity or age: {', '.join(over)}. Check the work, and wash or fix it again if need be."
+    past = ", ".join(over)
+    return f"Done in a bath past its capacity or age: {past}. Check the work, and wash or fix it again if need be."
 
 
 def silver_mg(*, bath: Bath) -> tuple[int, int]:

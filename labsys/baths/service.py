@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import update
 
 from labsys.baths import queries, rules
-from labsys.baths.models import Bath, BathLine, Batch, BatchPart, Check, CheckKind, Place, Work
+from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, CheckKind, Place, Work
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
@@ -130,7 +130,7 @@ def replenish(
     now: datetime,
     submission_key: str | None = None,
 ) -> Batch:
-    """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by what was added; its age does not.
+    """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
     Raises NotPermitted, NotFound, BathRefused, BottleRefused or ProductRefused.
     """
@@ -181,7 +181,10 @@ def check_bath(
     now: datetime,
     submission_key: str | None = None,
 ) -> Check:
-    """Write down a test of a bath. What it means for the bath's life follows from it. Raises NotPermitted or BathRefused."""
+    """Write down a test of a bath; what it means for the bath's life follows from it.
+
+    Raises NotPermitted, NotFound or BathRefused.
+    """
     require(actor, Permission.TEST_BATH)
     bath = queries.bath_or_raise(session, bath_id, lock=True)
     _check_not_dumped(bath, at=checked_at)
@@ -257,10 +260,10 @@ def dump_bath(
             losses=lines,
         )
         facts = {"into": waste.pour_facts(made)}
-    changed = session.execute(
-        update(Bath).where(Bath.id == bath.id, Bath.dumped_at.is_(None)).values(dumped_at=dumped_at)
+    dumped = session.execute(
+        update(Bath).where(Bath.id == bath.id, Bath.dumped_at.is_(None)).values(dumped_at=dumped_at).returning(Bath.id)
     )
-    if changed.rowcount != 1:
+    if dumped.first() is None:
         raise rules.BathRefused(f"{bath.name} {bath.code} was dumped by somebody else just now.")
     session.refresh(bath)
     facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}

@@ -83,7 +83,7 @@ def correct_use(
     One's own entries, or anybody's with the permission to keep baths. Raises NotPermitted, NotFound or BathRefused.
     """
     old = queries.use_or_raise(session, use_id)
-    if old.recorded_by_id != actor.id and not may(actor, Permission.KEEP_BATHS):
+    if not may_correct(actor, old):
         raise NotPermitted(Permission.KEEP_BATHS)
     require(actor, Permission.LOG_USE)
     if old.corrected_by is not None:
@@ -109,6 +109,11 @@ def correct_use(
     facts = {**_facts(use), "corrects": old.id}
     records.append(session, act="use.corrected", about=use, at=now, actor=actor, facts=facts)
     return use
+
+
+def may_correct(person: Person, use: Use) -> bool:
+    """Whether a person may put an entry right: their own, or anybody's for who keeps the baths."""
+    return use.recorded_by_id == person.id or may(person, Permission.KEEP_BATHS)
 
 
 def _count_in(session: DbSession, *, use: Use, baths: Sequence[Bath], added: Load, taken_back: Load) -> None:

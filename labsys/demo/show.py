@@ -13,6 +13,7 @@ from labsys.database import db
 from labsys.demo.fixtures import read_fixtures
 from labsys.demo.history import WEEKS, Play
 from labsys.documents import service as documents
+from labsys.documents.collect_log import Period
 from labsys.people.queries import person_by_email
 from labsys.records import queries as records
 from labsys.timetable.local_time import to_local
@@ -65,8 +66,7 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
     log = documents.issue_waste_log(
         db.session,
         actor=manager,
-        first_day=today - timedelta(weeks=WEEKS, days=1),
-        last_day=today,
+        period=Period(today - timedelta(weeks=WEEKS, days=1), today),
         public_url=config.public_url,
         now=now,
     )

@@ -1,3 +1,125 @@
-from flask import Blueprint
+"""The desk: today's lab, finding what a code stands on, the look of the screen, and whether all is well."""
+
+from dataclasses import asdict
+from datetime import timedelta
+from typing import Any, cast
+from urllib.parse import urlsplit
+
+from flask import Blueprint, abort, current_app, g, jsonify, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from flask_login import current_user
+from sqlalchemy.exc import SQLAlchemyError
+from werkzeug.exceptions import HTTPException, MethodNotAllowed
+
+from labsys import clock
+from labsys.config import Config
+from labsys.database import db
+from labsys.desk import pages, queries
+from labsys.desk.forms import FindForm, LookForm
+from labsys.desk.health import health as ask_health
+from labsys.people.access import ANYONE, current_person, permits, safe_next
+from labsys.people.permissions import Permission, require
+from labsys.records import queries as records
+from labsys.records.models import Code, CodeKind
+from labsys.records.rules import CodeRefused, read_code
 
 bp = Blueprint("desk", __name__)
+
+LOOK_KEPT = timedelta(days=365)
+_PAGE_OF = {
+    CodeKind.BOTTLE: ("stock.bottle", "bottle_id"),
+    CodeKind.BATH: ("baths.show", "bath_id"),
+    CodeKind.LINE: ("baths.line", "line_id"),
+    CodeKind.CONTAINER: ("waste.container", "container_id"),
+    CodeKind.DOCUMENT: ("documents.show", "document_id"),
+}
+
+
+@bp.get("/")
+@permits(ANYONE)
+def today() -> ResponseReturnValue:
+    """Show today's lab; before there is a lab, and so anybody to sign in, say how to set it up."""
+    if g.lab is None:
+        return render_template("desk/set_up.html")
+    if not current_user.is_authenticated:
+        return redirect(url_for("people.sign_in"), 303)
+    person, now = current_person(), clock.now()
+    require(person, Permission.SEE_LAB)
+    found = queries.lab_today(db.session, on=pages.lab_date(now, zone=g.zone))
+    return render_template("desk/today.html", page=pages.today_page(found, person=person, now=now, zone=g.zone))
+
+
+@bp.get("/find-code")
+@permits(Permission.SEE_LAB)
+def find_code() -> ResponseReturnValue:
+    """Go to what a typed code stands on, or show the box to type it in."""
+    if "code" not in request.args:
+        return render_template("desk/find_code.html", form=FindForm())
+    return _go_to(FindForm(request.args))
+
+
+@bp.get("/c/<code>")
+@permits(Permission.SEE_LAB)
+def scan(code: str) -> ResponseReturnValue:
+    """Go to what a scanned code stands on; whoever is not signed in comes back here afterwards."""
+    return _go_to(FindForm(data={"code": code}))
+
+
+@bp.post("/look")
+@permits(ANYONE)
+def choose_look() -> ResponseReturnValue:
+    """Keep the look of the screen on this device."""
+    form = LookForm()
+    if not form.validate_on_submit():
+        abort(400)
+    response = current_app.make_response(redirect(_page_behind(safe_next(request.form.get("next"))), 303))
+    response.set_cookie(
+        "look",
+        form.look.data,
+        max_age=LOOK_KEPT,
+        secure=cast(Config, current_app.config["LABSYS"]).secure_cookies,
+        httponly=True,
+        samesite="Lax",
+    )
+    return response
+
+
+@bp.get("/health")
+@permits(ANYONE)
+def health() -> ResponseReturnValue:
+    """Say in JSON whether the database answers, and what whoever hosts the lab should know."""
+    try:
+        found = ask_health(db.session, migrations=current_app.extensions["migrate"].directory)
+    except SQLAlchemyError:
+        return jsonify(database="not reachable"), 503
+    return jsonify(asdict(found))
+
+
+def _go_to(form: FindForm) -> ResponseReturnValue:
+    if form.validate():
+        try:
+            read = read_code(form.code.data or "", prefix=g.lab.code_prefix)
+        except CodeRefused as refusal:
+            form.code.errors = [str(refusal)]
+        else:
+            if known := records.code_or_none(db.session, read.code):
+                return redirect(_address(known))
+            form.code.errors = [f"No label {read.code} was made here. Read it again from the label."]
+    return render_template("desk/find_code.html", form=form), 422
+
+
+def _address(known: Code) -> str:
+    endpoint, argument = _PAGE_OF[known.kind]
+    values: dict[str, Any] = {argument: known.row_id}
+    return url_for(endpoint, **values)
+
+
+def _page_behind(target: str) -> str:
+    """Keep away from an address that only takes a POST: its answer is on the screen, and cannot be had again."""
+    try:
+        current_app.url_map.bind("").match(urlsplit(target).path, method="GET")
+    except MethodNotAllowed:
+        return url_for("desk.today")
+    except HTTPException:
+        return target
+    return target

@@ -56,9 +56,9 @@ def balance(session: DbSession, *, unit: Unit, start: datetime, end: datetime) -
     ).all()
     return Balance(
         unit=unit,
-        before={VesselKind(kind): int(before) for kind, before, _ in vessel_sums},
-        after={VesselKind(kind): int(after) for kind, _, after in vessel_sums},
-        accounts={Account(account): int(amount) for account, amount in account_sums},
+        before={kind: int(before) for kind, before, _ in vessel_sums},
+        after={kind: int(after) for kind, _, after in vessel_sums},
+        accounts={account: int(amount) for account, amount in account_sums if account is not None},
     )
 
 

@@ -89,11 +89,10 @@ def _change_level(session: DbSession, line: Line) -> None:
     vessel = line.where
     assert isinstance(vessel, Vessel)  # noqa: S101 - narrowed by the caller
     level = Vessel.level + line.amount
-    changed = session.execute(
-        update(Vessel).where(Vessel.id == vessel.id, level >= 0, level <= Vessel.capacity).values(level=level)
-    )
+    fits = update(Vessel).where(Vessel.id == vessel.id, level >= 0, level <= Vessel.capacity)
+    changed = session.execute(fits.values(level=level).returning(Vessel.id)).scalar_one_or_none()
     session.refresh(vessel)
-    if changed.rowcount != 1:
+    if changed is None:
         raise LevelRefused(
             vessel_id=vessel.id, unit=line.unit, change=line.amount, level=vessel.level, capacity=vessel.capacity
         )

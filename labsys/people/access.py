@@ -48,7 +48,7 @@ def current_person() -> Person:
 
 def guard(app: Flask) -> None:
     """Check each request against its view's permission; refuse to start with a view that names none."""
-    permits(ANYONE)(app.view_functions["static"])
+    setattr(app.view_functions["static"], _ATTRIBUTE, ANYONE)
     for endpoint, view in app.view_functions.items():
         if not hasattr(view, _ATTRIBUTE):
             raise EndpointWithoutPermission(endpoint)

@@ -18,7 +18,10 @@ class Role(StrEnum):
 
 
 class Person(Model):
-    """Somebody the lab knows. Without a password they were invited but have not come yet; once left, nobody signs in."""
+    """Somebody the lab knows.
+
+    Without a password they were invited but have not come yet; once left, nobody signs in as them.
+    """
 
     __tablename__ = "people"
     __table_args__ = (UniqueConstraint("email"),)

@@ -19,15 +19,30 @@ class Permission(StrEnum):
     KEEP_WASTE = "open, release or hand over waste containers"
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"
+    BOOK_STATION = "book a place"
+    BOOK_CLASS = "book a class"
+    BOOK_FOR_OTHERS = "book for somebody else, or note their arrival"
+    KEEP_PLACES = "change places and opening hours"
+    SIGN_OFF = "sign somebody off"
+    KEEP_INDUCTIONS = "change inductions and what needs them"
+    KEEP_DEVICES = "enrol shared tablets, or issue cards"
+    SEE_MAIL = "see the outbox"
     KEEP_PEOPLE = "invite people and change their roles"
     KEEP_LAB = "change the lab's settings"
 
 
-_MEMBER = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.POUR_WASTE})
+_MEMBER = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.POUR_WASTE, Permission.BOOK_STATION})
 
 GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MEMBER: _MEMBER,
-    Role.INSTRUCTOR: _MEMBER | {Permission.LOG_TALLY, Permission.TEST_BATH},
+    Role.INSTRUCTOR: _MEMBER
+    | {
+        Permission.LOG_TALLY,
+        Permission.TEST_BATH,
+        Permission.BOOK_CLASS,
+        Permission.BOOK_FOR_OTHERS,
+        Permission.SIGN_OFF,
+    },
     Role.TECHNICIAN: _MEMBER
     | {
         Permission.LOG_TALLY,
@@ -36,9 +51,20 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_STOCK,
         Permission.KEEP_WASTE,
         Permission.SEE_WASTE_LOG,
+        Permission.BOOK_CLASS,
+        Permission.BOOK_FOR_OTHERS,
+        Permission.KEEP_PLACES,
+        Permission.SIGN_OFF,
     },
     Role.SAFETY_ADVISER: frozenset(
-        {Permission.SEE_LAB, Permission.CONFIRM_PRODUCT, Permission.SEE_WASTE_LOG, Permission.SEE_RECORD}
+        {
+            Permission.SEE_LAB,
+            Permission.CONFIRM_PRODUCT,
+            Permission.SEE_WASTE_LOG,
+            Permission.SEE_RECORD,
+            Permission.SIGN_OFF,
+            Permission.KEEP_INDUCTIONS,
+        }
     ),
     Role.MANAGER: frozenset(
         {
@@ -47,6 +73,12 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_WASTE,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
+            Permission.BOOK_STATION,
+            Permission.BOOK_FOR_OTHERS,
+            Permission.KEEP_PLACES,
+            Permission.KEEP_INDUCTIONS,
+            Permission.KEEP_DEVICES,
+            Permission.SEE_MAIL,
             Permission.KEEP_PEOPLE,
             Permission.KEEP_LAB,
         }

@@ -7,7 +7,7 @@ from sqlalchemy import func, select
 
 from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
-from labsys.people.rules import LinkUnknown, token_digest
+from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.errors import NotFound
 
 
@@ -54,6 +54,13 @@ def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> Entr
     link = session.execute(chosen).scalar_one_or_none()
     if link is None:
         raise LinkUnknown("This is not a link of this lab. Check that you copied all of it.")
+    return link
+
+
+def open_link_or_raise(session: DbSession, token: str, *, now: datetime) -> EntryLink:
+    """The link of this token, as long as it still works; else LinkUnknown or LinkRefused."""
+    link = link_or_raise(session, token)
+    check_link(expires_at=link.expires_at, used_at=link.used_at, left_at=link.person.left_at, now=now)
     return link
 
 

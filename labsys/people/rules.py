@@ -2,7 +2,6 @@
 
 import hashlib
 import unicodedata
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from labsys.records.errors import Refused
@@ -31,11 +30,12 @@ class SignInRefused(Exception):
     """Wrong e-mail or password; which of the two is not said."""
 
 
-@dataclass(frozen=True)
 class TooManyAttempts(Exception):
     """Too many failed attempts; nothing is checked until the wait is over."""
 
-    until: datetime
+    def __init__(self, *, until: datetime):
+        super().__init__(f"until {until.isoformat()}")
+        self.until = until
 
 
 def plain_email(typed: str) -> str:

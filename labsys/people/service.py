@@ -91,7 +91,10 @@ def invite_person(
 
 @act
 def send_reset(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Invitation:
-    """Make a link for somebody who cannot get in; earlier unused links stop working. Raises NotPermitted or NotFound."""
+    """Make a link for somebody who cannot get in; earlier unused links stop working.
+
+    Raises NotPermitted, NotFound or PersonRefused.
+    """
     require(actor, Permission.KEEP_PEOPLE)
     person = queries.person_or_raise(session, person_id)
     if not person.is_active:

@@ -68,6 +68,7 @@ class CodeKind(StrEnum):
     LINE = "L"
     CONTAINER = "W"
     DOCUMENT = "D"
+    CARD = "P"
 
 
 class Code(Model):

@@ -55,7 +55,7 @@ def find_fault(session: DbSession) -> chain.Fault | None:
     erased = frozenset(
         number
         for (payload,) in session.execute(erasures)
-        if (content := json.loads(payload))["act"] == "record.erased"
+        if payload and (content := json.loads(payload))["act"] == "record.erased"
         for number in content["facts"]["numbers"]
     )
     newest = head(session)

@@ -6,11 +6,17 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Protocol
 
-from sqlalchemy import select, update
+from sqlalchemy import select, text, update
 
 from labsys.database import DbSession
 from labsys.records import chain, rules
-from labsys.records.models import Code, CodeCounter, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
+from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
+
+
+_NEXT_NUMBER = text(
+    "INSERT INTO code_counters (kind, last) VALUES (:kind, 1) "
+    "ON CONFLICT (kind) DO UPDATE SET last = code_counters.last + 1 RETURNING last"
+)
 
 
 class Actor(Protocol):
@@ -73,9 +79,8 @@ def append(
 
 
 def begin_record(session: DbSession) -> None:
-    """Write the rows that every record starts from: an empty head, and a counter for each kind of code."""
+    """Write the row that every record starts from: an empty head."""
     session.add(RecordHead(id=1, number=0, hash=chain.GENESIS))
-    session.add_all(CodeCounter(kind=kind, last=0) for kind in CodeKind)
     session.flush()
 
 
@@ -88,9 +93,8 @@ def erase_contents(session: DbSession, *, numbers: frozenset[int], actor: Actor,
 def give_code(session: DbSession, *, kind: CodeKind, row_id: int) -> str:
     """Give a row its code. Numbers run without gaps within a kind."""
     prefix = session.execute(select(Lab.code_prefix)).scalar_one()
-    counter = session.get_one(CodeCounter, kind, with_for_update=True, populate_existing=True)
-    counter.last += 1
-    code = rules.write_code(prefix=prefix, kind=kind, number=counter.last)
+    number = session.execute(_NEXT_NUMBER, {"kind": kind.value}).scalar_one()
+    code = rules.write_code(prefix=prefix, kind=kind, number=number)
     session.add(Code(code=code, kind=kind, row_id=row_id))
     session.flush()
     return code

@@ -19,7 +19,7 @@ _PPM_PER_PERCENT = 10_000
 
 
 def as_ingredient(row: Ingredient) -> Part:
-    """Turn an ingredient as entered from the SDS into one that can be calculated with; the worst end of its range counts.
+    """Turn an ingredient as entered from the SDS into one to calculate with; the high end of its range counts.
 
     Raises HazardsError where a class or a limit cannot be read.
     """
@@ -37,8 +37,8 @@ def as_ingredient(row: Ingredient) -> Part:
     )
 
 
-def working_solution(product: Product, *, water_parts_milli: int) -> Classification:
-    """Classify a working solution by calculation from the product's ingredients: an estimate, never the SDS's word."""
+def working_ingredients(product: Product, *, water_parts_milli: int) -> tuple[Part, ...]:
+    """Return the ingredients of a working solution, each at its content in it."""
     volume_fraction = Fraction(1_000, 1_000 + water_parts_milli)
     if product.powder_mg_per_l is not None:
         strength = float(volume_fraction * product.powder_mg_per_l / MG_PER_KG)  # a litre is taken to weigh a kilogram
@@ -46,24 +46,33 @@ def working_solution(product: Product, *, water_parts_milli: int) -> Classificat
         density = (product.density_mg_per_ml or 1_000) / 1_000
         strength = strength_by_mass(volume_fraction=float(volume_fraction), density_g_per_ml=density)
     parts = [as_ingredient(row) for row in product.ingredients]
-    return classify(dilute(parts, strength_fraction=min(strength, 1.0)))
+    return dilute(parts, strength_fraction=min(strength, 1.0))
+
+
+def working_solution(product: Product, *, water_parts_milli: int) -> Classification:
+    """Classify a working solution by calculation from the product's ingredients: an estimate, never the SDS's word."""
+    return classify(working_ingredients(product, water_parts_milli=water_parts_milli))
 
 
 def bottle_label(product: Product) -> LabelElements:
     """Return the label elements of a product as supplied, by the codes of its SDS."""
-    return from_h_codes(product.h_codes.split(), names=tuple(row.name for row in product.ingredients))
+    names = tuple(row.name for row in product.ingredients)
+    return from_h_codes(product.h_codes.split(), names=names, sensitisers=_sensitisers(product))
 
 
 def bottle_advice(product: Product) -> Advice:
     """Return protection and cautions for handling a product as supplied."""
     codes = product.h_codes.split()
-    sensitisers = tuple(row.name for row in product.ingredients if "H317" in row.classification)
     return advice_for(
         h_codes=tuple(code for code in codes if not code.startswith("EUH")),
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),
-        sensitisers=sensitisers,
+        sensitisers=_sensitisers(product),
         is_powder=product.powder_mg_per_l is not None,
     )
+
+
+def _sensitisers(product: Product) -> tuple[str, ...]:
+    return tuple(row.name for row in product.ingredients if "H317" in row.classification)
 
 
 def _families(cas: str) -> frozenset[Family]:

@@ -12,6 +12,7 @@ from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit, Vessel
+from labsys.people.models import Person
 
 
 class CapacityMeasure(StrEnum):
@@ -151,6 +152,7 @@ class Confirmation(Model):
     version: Mapped[int]
     confirmed_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     confirmed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    confirmed_by: Mapped[Person] = relationship()
 
 
 class Bottle(Model):

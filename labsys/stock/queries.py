@@ -1,21 +1,26 @@
 """What pages and other rooms read of the chemical store."""
 
+from dataclasses import dataclass
+from datetime import datetime
+
 from sqlalchemy import select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import Cylinder
-from labsys.database import DbSession
+from labsys.database import DbSession, Model
+from labsys.people.models import Person, PersonRole
+from labsys.people.permissions import GRANTED, Permission
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
-from labsys.stock.models import Bottle, OwnedCylinder, Process, ProcessStep, Product
+from labsys.stock.models import Bottle, Confirmation, OwnedCylinder, Process, ProcessStep, Product
 
 _WHOLE_PRODUCT = (
     selectinload(Product.ingredients),
     selectinload(Product.dilutions),
     selectinload(Product.capacities),
     selectinload(Product.ages),
-    selectinload(Product.confirmations),
+    selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by),
 )
 
 
@@ -56,7 +61,13 @@ def bottles(session: DbSession, *, product_id: int | None = None) -> list[Bottle
         .join(Bottle.product)
         .where(Bottle.vessel.has(level=0).is_(False))
         .options(joinedload(Bottle.product).selectinload(Product.confirmations))
-        .order_by(Product.name, Bottle.opened_at.is_(None), Bottle.expires_on, Bottle.id)
+        .order_by(
+            Product.name,
+            Bottle.opened_at.is_(None),
+            Bottle.expires_on.is_(None),  # databases differ on where an absent date goes
+            Bottle.expires_on,
+            Bottle.id,
+        )
     )
     if product_id is not None:
         chosen = chosen.where(Bottle.product_id == product_id)
@@ -73,8 +84,47 @@ def bottle_or_raise(session: DbSession, bottle_id: int, *, lock: bool = False) -
     return bottle
 
 
+def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
+    """Those of the lab whose roles grant a permission, by name."""
+    roles = [role for role, granted in GRANTED.items() if permission in granted]
+    holds_one = Person.role_rows.any(PersonRole.role.in_(roles))
+    chosen = select(Person).where(Person.left_at.is_(None), holds_one).order_by(Person.name, Person.id)
+    return list(session.execute(chosen).scalars())
+
+
+@dataclass(frozen=True)
+class Went:
+    """What one bottle gave to a bath, at its mixing or when it was replenished."""
+
+    bath_id: int
+    bath_name: str
+    bath_code: str
+    amount: int
+    mixed_at: datetime
+
+
+def where_it_went(session: DbSession, *, bottle_id: int, limit: int) -> list[Went]:
+    """The baths a bottle went into, newest first.
+
+    The room of the baths lies below this one and is not imported: its tables are taken from the metadata by name.
+    A mixing that was taken back is left out.
+    """
+    tables = Model.metadata.tables
+    parts, batches, baths, movements = (tables[name] for name in ("batch_parts", "batches", "baths", "movements"))
+    undone = select(movements.c.id).where(movements.c.reverses_id == batches.c.movement_id).exists()
+    chosen = (
+        select(baths.c.id, baths.c.name, baths.c.code, parts.c.amount, batches.c.mixed_at)
+        .join_from(parts, batches, parts.c.batch_id == batches.c.id)
+        .join(baths, batches.c.bath_id == baths.c.id)
+        .where(parts.c.bottle_id == bottle_id, ~undone)
+        .order_by(batches.c.mixed_at.desc(), batches.c.id.desc())
+        .limit(limit)
+    )
+    return [Went(*row) for row in session.execute(chosen)]
+
+
 def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
-    return list(session.execute(select(OwnedCylinder).order_by(OwnedCylinder.nominal_ml)).scalars())
+    return list(session.execute(select(OwnedCylinder).order_by(OwnedCylinder.nominal_ml, OwnedCylinder.id)).scalars())
 
 
 def cylinders_for(session: DbSession, kind: SolutionKind) -> list[Cylinder]:

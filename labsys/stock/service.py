@@ -4,12 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from sqlalchemy.exc import IntegrityError
+
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.measuring import Cylinder, CylinderClass
+from labsys.chemistry.measuring import Cylinder, CylinderClass, NotInStandard
 from labsys.chemistry.sizes import Material
-from labsys.database import DbSession
+from labsys.database import DbSession, violates
 from labsys.hazards.cas import check_cas
+from labsys.hazards.errors import UnresolvedStatement
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
@@ -103,6 +106,7 @@ def add_product(
     product = Product(created_at=now, version=1)
     _fill(product, entry)
     session.add(product)
+    _flush_with_name_of_its_own(session, product)
     records.append(session, act="product.added", about=product, at=now, actor=actor, facts=_product_facts(product))
     return product
 
@@ -115,11 +119,16 @@ def change_product(
     product_id: int,
     entry: ProductEntry,
     now: datetime,
+    version: int | None = None,
     submission_key: str | None = None,
 ) -> Product:
-    """Change a product's entries; it then waits to be confirmed again. Raises NotPermitted, NotFound, ProductRefused."""
+    """Change a product's entries; it then waits to be confirmed again. `version` is the one the change started from.
+
+    Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
+    """
     require(actor, Permission.KEEP_STOCK)
     product = queries.product_or_raise(session, product_id, lock=True)
+    rules.check_version(seen=version, stands=product.version)
     same_name = queries.product_by_name(session, name=entry.name, supplier=entry.supplier)
     if same_name is not None and same_name.id != product.id:
         raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
@@ -132,17 +141,28 @@ def change_product(
     session.flush()  # the old rows go before the new ones come, or they would collide
     _fill(product, entry)
     product.version += 1
+    _flush_with_name_of_its_own(session, product)
     records.append(session, act="product.changed", about=product, at=now, actor=actor, facts=_product_facts(product))
     return product
 
 
 @act
 def confirm_product(
-    session: DbSession, *, actor: Person, product_id: int, now: datetime, submission_key: str | None = None
+    session: DbSession,
+    *,
+    actor: Person,
+    product_id: int,
+    now: datetime,
+    version: int | None = None,
+    submission_key: str | None = None,
 ) -> Confirmation:
-    """Say that the entries were compared with the SDS and are right. Raises NotPermitted, NotFound or ProductRefused."""
+    """Say that the entries were compared with the SDS and are right. `version` is the one that was compared.
+
+    Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
+    """
     require(actor, Permission.CONFIRM_PRODUCT)
     product = queries.product_or_raise(session, product_id, lock=True)
+    rules.check_version(seen=version, stands=product.version)
     if product.confirmation is not None:
         raise rules.ProductRefused("These entries are confirmed already.")
     if product.sds_date is None:
@@ -258,9 +278,18 @@ def add_cylinder(
     now: datetime,
     submission_key: str | None = None,
 ) -> OwnedCylinder:
-    """Note a measuring cylinder the lab owns, and what it is kept for. Raises CalculationError for an impossible one."""
+    """Note a measuring cylinder the lab owns, and what it is kept for.
+
+    Raises NotPermitted, CylinderRefused, or CalculationError for an impossible one.
+    """
     require(actor, Permission.KEEP_STOCK)
-    Cylinder(nominal_ml=nominal_ml, division_ml=division_ul / UL_PER_ML, accuracy_class=accuracy_class)
+    try:
+        Cylinder(nominal_ml=nominal_ml, division_ml=division_ul / UL_PER_ML, accuracy_class=accuracy_class)
+    except NotInStandard as error:
+        raise rules.CylinderRefused(
+            f"No standard cylinder holds {nominal_ml} mL. Check the size, or choose “no class marked”.",
+            field="accuracy_class",
+        ) from error
     cylinder = OwnedCylinder(
         nominal_ml=nominal_ml, division_ul=division_ul, accuracy_class=accuracy_class, kept_for=kept_for
     )
@@ -311,6 +340,17 @@ def add_process(
     return process
 
 
+def _flush_with_name_of_its_own(session: DbSession, product: Product) -> None:
+    """Write a product; the database has the last word on its name when two people enter it at once."""
+    taken = rules.ProductRefused(f"{product.supplier} {product.name} is in the store's list already.", field="name")
+    try:
+        session.flush()
+    except IntegrityError as error:
+        if violates(error, "uq_products_name_supplier", columns="products.name"):
+            raise taken from error
+        raise
+
+
 def _fill(product: Product, entry: ProductEntry) -> None:
     product.name = entry.name
     product.supplier = entry.supplier
@@ -325,6 +365,12 @@ def _fill(product: Product, entry: ProductEntry) -> None:
     product.dilutions = [ProductDilution(**vars(one)) for one in entry.dilutions]
     product.capacities = [CapacityRule(**vars(one)) for one in entry.capacities]
     product.ages = [AgeRule(**vars(one)) for one in entry.ages]
+    try:
+        mixtures.bottle_label(product)
+    except UnresolvedStatement as error:
+        raise rules.ProductRefused(
+            f"{error.code} names a sensitiser: enter it among the ingredients, with its class.", field="h_codes"
+        ) from error
 
 
 def _ingredient(entry: IngredientEntry) -> Ingredient:

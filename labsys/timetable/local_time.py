@@ -1,19 +1,16 @@
 """Between UTC instants and the clock on the lab's wall, clock changes included."""
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 
-@dataclass(frozen=True)
 class NoSuchLocalTime(ValueError):
     """The clock on the wall skipped this time: it lies in the hour lost when the clocks go forward."""
 
-    local: datetime
-    zone: ZoneInfo
-
-    def __str__(self) -> str:
-        return f"{self.local:%H:%M on %d %B %Y} did not exist: the clocks went forward over it."
+    def __init__(self, local: datetime, zone: ZoneInfo):
+        super().__init__(f"{local:%H:%M on %-d %B %Y} did not exist: the clocks went forward over it.")
+        self.local = local
+        self.zone = zone
 
 
 def to_instant(local: datetime, *, zone: ZoneInfo) -> datetime:
@@ -29,7 +26,7 @@ def to_instant(local: datetime, *, zone: ZoneInfo) -> datetime:
     Raises:
         NoSuchLocalTime: The time lies in a gap.
     Source:
-        Python Enhancement Proposal 495 (A. Belopolsky, T. Peters, 2015): `fold`, and the round trip as a test for a gap.
+        Python Enhancement Proposal 495 (A. Belopolsky, T. Peters, 2015): `fold`; a round trip finds a gap.
 
     >>> to_instant(datetime(2026, 7, 1, 12, 0), zone=ZoneInfo("Europe/London")).isoformat()
     '2026-07-01T11:00:00+00:00'
@@ -61,3 +58,24 @@ def to_local(instant: datetime, *, zone: ZoneInfo) -> datetime:
     if instant.tzinfo is None:
         raise ValueError("an instant carries a zone")
     return instant.astimezone(zone)
+
+
+def clock_words(instant: datetime, *, zone: ZoneInfo) -> str:
+    """Return what the lab's wall clock shows, with the zone's name where the clock shows that time twice.
+
+    Parameters:
+        instant: An instant with a zone. [-]
+        zone: The lab's time zone. [-]
+    Returns:
+        Hours and minutes, such as "14:30", or "01:30 GMT" in the hour that is repeated. [-]
+    Raises:
+        ValueError: The instant has no zone.
+    Source:
+        IANA time zone database through `zoneinfo`; `fold` as in Python Enhancement Proposal 495.
+
+    >>> clock_words(datetime(2026, 10, 25, 1, 30, tzinfo=UTC), zone=ZoneInfo("Europe/London"))
+    '01:30 GMT'
+    """
+    local = to_local(instant, zone=zone)
+    shown_twice = local.replace(fold=0).utcoffset() > local.replace(fold=1).utcoffset()  # type: ignore[operator]
+    return f"{local:%H:%M} {local:%Z}" if shown_twice else f"{local:%H:%M}"

@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import or_, select
-from sqlalchemy.orm import selectinload
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.database import DbSession
+from labsys.people.models import Person
 from labsys.records.errors import NotFound
+from labsys.stock.models import Product
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
 
 
@@ -61,6 +63,14 @@ def collection_by_note(session: DbSession, note_code: str) -> Collection | None:
     return session.execute(select(Collection).where(Collection.note_code == note_code)).scalar_one_or_none()
 
 
+def newest_note_code(session: DbSession, *, beginning: str) -> str | None:
+    """The highest note code with this beginning and five characters after it; None without a beginning."""
+    if not beginning:
+        return None
+    chosen = select(func.max(Collection.note_code)).where(Collection.note_code.like(f"{beginning}_____"))
+    return session.execute(chosen).scalar_one()
+
+
 def collections(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Collection]:
     """Collections, newest first, from the one before `before_id`."""
     chosen = (
@@ -83,12 +93,29 @@ def collection_or_raise(session: DbSession, collection_id: int) -> Collection:
     return collection
 
 
+def collection_id_of(session: DbSession, container_id: int) -> int | None:
+    """The collection a container went with."""
+    chosen = select(CollectionLine.collection_id).where(CollectionLine.container_id == container_id)
+    return session.execute(chosen).scalar_one_or_none()
+
+
+def products_of(session: DbSession, code: str) -> list[Product]:
+    """Products whose used solution is waste of this code, with their ingredients."""
+    chosen = (
+        select(Product)
+        .where(Product.waste_code == code)
+        .options(selectinload(Product.ingredients))
+        .order_by(Product.name, Product.id)
+    )
+    return list(session.execute(chosen).scalars())
+
+
 def pours_into(session: DbSession, container_id: int) -> list[Pour]:
     """What was poured into one container, oldest first."""
     chosen = (
         select(Pour)
         .where(Pour.container_id == container_id)
-        .options(selectinload(Pour.recorded_by))
+        .options(joinedload(Pour.recorded_by).lazyload(Person.role_rows))
         .order_by(Pour.poured_at, Pour.id)
     )
     return list(session.execute(chosen).scalars())
@@ -121,7 +148,7 @@ def histories(session: DbSession, *, start: datetime, end: datetime) -> list[Con
     for pour in session.execute(
         select(Pour)
         .where(Pour.container_id.in_(ids), Pour.poured_at < end)
-        .options(selectinload(Pour.recorded_by))
+        .options(joinedload(Pour.recorded_by).lazyload(Person.role_rows))
         .order_by(Pour.poured_at, Pour.id)
     ).scalars():
         pours[pour.container_id].append(pour)
@@ -131,7 +158,7 @@ def histories(session: DbSession, *, start: datetime, end: datetime) -> list[Con
             select(CollectionLine)
             .join(Collection)
             .where(CollectionLine.container_id.in_(ids), Collection.collected_at < end)
-            .options(selectinload(CollectionLine.collection))
+            .options(joinedload(CollectionLine.collection))
         ).scalars()
     }
     return [ContainerHistory(one, pours[one.id], collected.get(one.id)) for one in found]
@@ -141,7 +168,7 @@ def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Di
     chosen = (
         select(Discharge)
         .where(Discharge.discharged_at >= start, Discharge.discharged_at < end)
-        .options(selectinload(Discharge.recorded_by))
+        .options(joinedload(Discharge.recorded_by).lazyload(Person.role_rows))
         .order_by(Discharge.discharged_at, Discharge.id)
     )
     return list(session.execute(chosen).scalars())

@@ -70,8 +70,9 @@ def wrong_pour(*, poured_code: str, stream_name: str, stream_code: str, quaranti
         return WrongPour(
             reason=f"Waste of code {poured_code} was poured into {stream_name}, which takes {stream_code}.",
             advice=(
-                "Pour nothing more into it. Leave the cap loose and air the room: acids and fixers or sulfides give off "
-                "gas. Keep people away until the technician has looked. Tell the carrier what is in it before it leaves."
+                "Pour nothing more into it. Leave the cap loose and air the room: acids and fixers or sulfides give "
+                "off gas. Keep people away until the technician has looked. Tell the carrier what is in it before it "
+                "leaves."
             ),
         )
     if quarantined:
@@ -104,7 +105,7 @@ def check_found(*, found_ul: int, capacity_ul: int, label: str) -> None:
     """Raise WasteRefused when more was found in a container than it can hold."""
     if found_ul > capacity_ul:
         raise WasteRefused(
-            f"{label} holds {show_volume(capacity_ul)} when full: less than what you found. Check the figure and its unit.",
+            f"{label} holds {show_volume(capacity_ul)} when full: less than what you found. Check figure and unit.",
             field="found",
         )
 

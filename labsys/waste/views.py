@@ -1,3 +1,201 @@
-from flask import Blueprint
+"""Pages about waste: what stands where, pouring, quarantine, handing over."""
+
+from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.config import Config
+from labsys.database import db
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission
+from labsys.quantities import show_volume
+from labsys.waste import pages, queries, rules, service
+from labsys.waste.forms import ContainerForm, LevelForm, PourForm, ReleaseForm, StreamForm, collect_form
 
 bp = Blueprint("waste", __name__)
+
+COLLECTIONS_A_PAGE = 10
+
+
+@bp.route("/waste")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """Show the streams with their containers, and the collections, newest first."""
+    before_id = request.args.get("before", type=int)
+    streams = pages.streams_with_containers(queries.streams(db.session), queries.containers_here(db.session))
+    found = queries.collections(db.session, before_id=before_id, limit=COLLECTIONS_A_PAGE + 1)
+    return render_template(
+        "waste/index.html",
+        streams=streams,
+        collections=found[:COLLECTIONS_A_PAGE],
+        older=found[COLLECTIONS_A_PAGE - 1].id if len(found) > COLLECTIONS_A_PAGE else None,
+        before_id=before_id,
+    )
+
+
+@bp.route("/waste/streams/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_WASTE)
+def add_stream() -> ResponseReturnValue:
+    """Show the form of a new stream, or add it."""
+    form = StreamForm()
+    form.code.choices = pages.free_code_choices(queries.streams(db.session))
+    if form.validate_on_submit():
+        with refusals(form):
+            stream = service.add_stream(
+                db.session,
+                actor=current_person(),
+                name=form.name.data or "",
+                code=form.code.data,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{stream.name} is a stream now. Open its first container.", ".index")
+    return form_page("waste/add_stream.html", form)
+
+
+@bp.route("/waste/containers/open", methods=["GET", "POST"])
+@permits(Permission.KEEP_WASTE)
+def open_container() -> ResponseReturnValue:
+    """Show the form of a new container, or put it into use."""
+    streams = queries.streams(db.session)
+    form = ContainerForm(stream=request.args.get("stream", type=int))
+    form.stream.choices = [(stream.id, f"{stream.name} {stream.code}") for stream in streams]
+    if form.validate_on_submit():
+        with refusals(form):
+            container = service.open_container(
+                db.session,
+                actor=current_person(),
+                stream_id=form.stream.data,
+                capacity_ul=form.capacity.amount or 0,
+                place=form.place.data or "",
+                opened_at=form.opened_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            message = f"{container.label} is in use. Write {container.stream.code} on it and stick its code to it."
+            return saved(message, ".container", container_id=container.id)
+    return form_page("waste/open_container.html", form, streams=streams)
+
+
+@bp.route("/waste/containers/<int:container_id>")
+@permits(Permission.SEE_LAB)
+def container(container_id: int) -> ResponseReturnValue:
+    """Show a container: what it takes, what it must not meet, what was poured in, its quarantines."""
+    config: Config = current_app.config["LABSYS"]
+    found = queries.container_or_raise(db.session, container_id)
+    return render_template(
+        "waste/container.html",
+        view=pages.view_of(found),
+        container=found,
+        scan_code=pages.scan_code(found, public_url=config.public_url),
+        takes=pages.taken_by(found.stream, products=queries.products_of(db.session, found.stream.code)),
+        pours=queries.pours_into(db.session, container_id),
+        collection_id=queries.collection_id_of(db.session, container_id),
+    )
+
+
+@bp.route("/waste/containers/<int:container_id>/pour", methods=["GET", "POST"])
+@permits(Permission.POUR_WASTE)
+def pour(container_id: int) -> ResponseReturnValue:
+    """Show the form of a pour, or record it; a wrong one leads to the advice."""
+    found = queries.container_or_raise(db.session, container_id)
+    form = PourForm(waste_code=found.stream.code)
+    form.waste_code.choices = pages.code_choices(own=found.stream)
+    if form.validate_on_submit():
+        with refusals(form):
+            made = service.pour(
+                db.session,
+                actor=current_person(),
+                container_id=container_id,
+                poured=rules.Poured(form.what.data or "", str(form.waste_code.data), form.volume.amount or 0),
+                poured_at=form.poured_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            if made.wrong_because:
+                flash(f"Recorded. {made.wrong_because} Do first what stands below.", "problem")
+                return redirect(url_for(".container", container_id=container_id), 303)
+            return saved(f"{show_volume(made.volume_ul)} recorded.", ".container", container_id=container_id)
+    return form_page("waste/pour.html", form, view=pages.view_of(found), container=found)
+
+
+@bp.route("/waste/containers/<int:container_id>/release", methods=["GET", "POST"])
+@permits(Permission.KEEP_WASTE)
+def release(container_id: int) -> ResponseReturnValue:
+    """Show the form that ends a quarantine, or end it."""
+    found = queries.container_or_raise(db.session, container_id)
+    form = ReleaseForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            released = service.release_from_quarantine(
+                db.session,
+                actor=current_person(),
+                container_id=container_id,
+                note=form.note.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{released.label} is out of quarantine.", ".container", container_id=container_id)
+    return form_page("waste/release.html", form, container=found)
+
+
+@bp.route("/waste/containers/<int:container_id>/level", methods=["GET", "POST"])
+@permits(Permission.KEEP_WASTE)
+def correct_level(container_id: int) -> ResponseReturnValue:
+    """Show the form that sets a container's level to what was found, or set it."""
+    found = queries.container_or_raise(db.session, container_id)
+    form = LevelForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            corrected = service.correct_level(
+                db.session,
+                actor=current_person(),
+                container_id=container_id,
+                found_ul=form.found.amount or 0,
+                found_at=form.found_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            message = f"The book says {show_volume(corrected.vessel.level)} now. The difference is kept as unexplained."
+            return saved(message, ".container", container_id=container_id)
+    return form_page("waste/correct_level.html", form, view=pages.view_of(found), container=found)
+
+
+@bp.route("/waste/collect", methods=["GET", "POST"])
+@permits(Permission.KEEP_WASTE)
+def collect() -> ResponseReturnValue:
+    """Show what can be handed over, or hand it over under one consignment note code."""
+    here = queries.containers_here(db.session)
+    form = collect_form(here)
+    suggestion = pages.suggested_note_code(
+        g.lab, newest=queries.newest_note_code(db.session, beginning=pages.note_code_beginning(g.lab))
+    )
+    if form.validate_on_submit():
+        with refusals(form):
+            made = service.collect(
+                db.session,
+                actor=current_person(),
+                handed_over=form.handed_over(),
+                note_code=form.note_code.data or "",
+                carrier=form.carrier.data or "",
+                collected_at=form.collected_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"Handed over under {made.note_code}.", ".collection", collection_id=made.id)
+    return form_page(
+        "waste/collect.html",
+        form,
+        containers=[pages.view_of(one) for one in here],
+        ticked=set(form.containers.data or request.args.getlist("container", type=int)),
+        suggestion=suggestion,
+    )
+
+
+@bp.route("/waste/collections/<int:collection_id>")
+@permits(Permission.SEE_LAB)
+def collection(collection_id: int) -> ResponseReturnValue:
+    """Show a collection: what the book and the carrier said of each container, and what does not fit."""
+    found = queries.collection_or_raise(db.session, collection_id)
+    return render_template("waste/collection.html", view=pages.view_of_collection(found, nation=g.lab.nation))

@@ -25,7 +25,7 @@ def upgrade() -> None:
         sa.Column("paper_size", WORD, nullable=False),
         sa.Column("emergency", sa.String(length=300), nullable=False, comment="who to call; printed on labels"),
         sa.Column("is_demo", sa.Boolean(), nullable=False),
-        sa.CheckConstraint("id = 1", name="ck_lab_only_one"),
+        sa.CheckConstraint("id = 1", name=op.f("ck_lab_only_one")),
         sa.PrimaryKeyConstraint("id", name="pk_lab"),
     )
     op.create_table(

@@ -54,7 +54,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("number", ID, nullable=False),
         sa.Column("hash", sa.String(length=64), nullable=False),
-        sa.CheckConstraint("id = 1", name="ck_record_head_only_one"),
+        sa.CheckConstraint("id = 1", name=op.f("ck_record_head_only_one")),
         sa.PrimaryKeyConstraint("id", name="pk_record_head"),
     )
     op.create_table(

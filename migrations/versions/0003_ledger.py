@@ -23,8 +23,8 @@ def upgrade() -> None:
         sa.Column("unit", WORD, nullable=False),
         sa.Column("capacity", sa.BigInteger(), nullable=False),
         sa.Column("level", sa.BigInteger(), nullable=False),
-        sa.CheckConstraint("capacity > 0", name="ck_vessels_capacity"),
-        sa.CheckConstraint("level >= 0 AND level <= capacity", name="ck_vessels_level"),
+        sa.CheckConstraint("capacity > 0", name=op.f("ck_vessels_capacity")),
+        sa.CheckConstraint("level >= 0 AND level <= capacity", name=op.f("ck_vessels_level")),
         sa.PrimaryKeyConstraint("id", name="pk_vessels"),
     )
     op.create_table(
@@ -49,8 +49,8 @@ def upgrade() -> None:
         sa.Column("account", WORD, nullable=True),
         sa.Column("unit", WORD, nullable=False),
         sa.Column("amount", sa.BigInteger(), nullable=False),
-        sa.CheckConstraint("(vessel_id IS NULL) <> (account IS NULL)", name="ck_postings_one_side"),
-        sa.CheckConstraint("amount <> 0", name="ck_postings_amount"),
+        sa.CheckConstraint("(vessel_id IS NULL) <> (account IS NULL)", name=op.f("ck_postings_one_side")),
+        sa.CheckConstraint("amount <> 0", name=op.f("ck_postings_amount")),
         sa.ForeignKeyConstraint(["movement_id"], ["movements.id"], name="fk_postings_movement_id"),
         sa.ForeignKeyConstraint(["vessel_id"], ["vessels.id"], name="fk_postings_vessel_id"),
         sa.PrimaryKeyConstraint("id", name="pk_postings"),

@@ -45,9 +45,9 @@ def upgrade() -> None:
         ),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("created_at", INSTANT, nullable=False),
-        sa.CheckConstraint("density_mg_per_ml > 0", name="ck_products_density"),
-        sa.CheckConstraint("ph_limit_milli > 0 AND ph_limit_milli < 14000", name="ck_products_ph_limit"),
-        sa.CheckConstraint("powder_mg_per_l > 0", name="ck_products_powder_mg_per_l"),
+        sa.CheckConstraint("density_mg_per_ml > 0", name=op.f("ck_products_density")),
+        sa.CheckConstraint("ph_limit_milli > 0 AND ph_limit_milli < 14000", name=op.f("ck_products_ph_limit")),
+        sa.CheckConstraint("powder_mg_per_l > 0", name=op.f("ck_products_powder_mg_per_l")),
         sa.PrimaryKeyConstraint("id", name="pk_products"),
         sa.UniqueConstraint("name", "supplier", name="uq_products_name_supplier"),
     )
@@ -65,7 +65,9 @@ def upgrade() -> None:
             "m_acute", sa.Integer(), nullable=True, comment="M-factor, where the sheet or the regulation gives one"
         ),
         sa.Column("m_chronic", sa.Integer(), nullable=True),
-        sa.CheckConstraint("low_ppm >= 0 AND low_ppm <= high_ppm AND high_ppm <= 1000000", name="ck_ingredients_range"),
+        sa.CheckConstraint(
+            "low_ppm >= 0 AND low_ppm <= high_ppm AND high_ppm <= 1000000", name=op.f("ck_ingredients_range")
+        ),
         sa.ForeignKeyConstraint(["product_id"], ["products.id"], name="fk_ingredients_product_id"),
         sa.PrimaryKeyConstraint("id", name="pk_ingredients"),
         sa.UniqueConstraint("product_id", "cas", name="uq_ingredients_product_id_cas"),
@@ -76,7 +78,7 @@ def upgrade() -> None:
         sa.Column("product_id", ID, nullable=False),
         sa.Column("water_parts_milli", sa.BigInteger(), nullable=False, comment="N of 1+N, × 1000"),
         sa.Column("use", sa.String(length=60), nullable=False, comment="such as film, paper, fibre paper"),
-        sa.CheckConstraint("water_parts_milli >= 0", name="ck_product_dilutions_water_parts"),
+        sa.CheckConstraint("water_parts_milli >= 0", name=op.f("ck_product_dilutions_water_parts")),
         sa.ForeignKeyConstraint(["product_id"], ["products.id"], name="fk_product_dilutions_product_id"),
         sa.PrimaryKeyConstraint("id", name="pk_product_dilutions"),
         sa.UniqueConstraint(
@@ -94,7 +96,7 @@ def upgrade() -> None:
         sa.Column("measure", WORD, nullable=False),
         sa.Column("per_litre", sa.BigInteger(), nullable=False, comment="mm² or pieces per litre"),
         sa.Column("source", sa.String(length=200), nullable=False),
-        sa.CheckConstraint("per_litre > 0", name="ck_capacity_rules_per_litre"),
+        sa.CheckConstraint("per_litre > 0", name=op.f("ck_capacity_rules_per_litre")),
         sa.ForeignKeyConstraint(["product_id"], ["products.id"], name="fk_capacity_rules_product_id"),
         sa.PrimaryKeyConstraint("id", name="pk_capacity_rules"),
         sa.UniqueConstraint(
@@ -112,7 +114,7 @@ def upgrade() -> None:
         sa.Column("holding", WORD, nullable=False),
         sa.Column("hours", sa.Integer(), nullable=False),
         sa.Column("source", sa.String(length=200), nullable=False),
-        sa.CheckConstraint("hours > 0", name="ck_age_rules_hours"),
+        sa.CheckConstraint("hours > 0", name=op.f("ck_age_rules_hours")),
         sa.ForeignKeyConstraint(["product_id"], ["products.id"], name="fk_age_rules_product_id"),
         sa.PrimaryKeyConstraint("id", name="pk_age_rules"),
         sa.UniqueConstraint("product_id", "holding", name="uq_age_rules_product_id_holding"),
@@ -179,8 +181,8 @@ def upgrade() -> None:
         sa.Column("in_the_dark", sa.Boolean(), nullable=False),
         sa.Column("note", sa.String(length=300), nullable=False),
         sa.Column("source", sa.String(length=200), nullable=False),
-        sa.CheckConstraint("changes >= 1", name="ck_process_steps_changes"),
-        sa.CheckConstraint("seconds > 0", name="ck_process_steps_seconds"),
+        sa.CheckConstraint("changes >= 1", name=op.f("ck_process_steps_changes")),
+        sa.CheckConstraint("seconds > 0", name=op.f("ck_process_steps_seconds")),
         sa.ForeignKeyConstraint(["process_id"], ["processes.id"], name="fk_process_steps_process_id"),
         sa.ForeignKeyConstraint(["product_id"], ["products.id"], name="fk_process_steps_product_id"),
         sa.PrimaryKeyConstraint("id", name="pk_process_steps"),

@@ -53,6 +53,11 @@ def test_what_is_no_notation_is_refused(text):
     assert refusal.value.text == text
 
 
+def test_a_refusal_says_what_can_be_read():
+    with pytest.raises(UnreadableDilution, match=r'cannot read "one to four" as a dilution; write 1\+N, stock,'):
+        parse_dilution("one to four")
+
+
 @pytest.mark.parametrize("text", ["1+1001", "1+1000.5", "0.05 %", "0.5 ml/l", "101 %", "2 in 1", "1500 ml/l"])
 def test_a_readable_but_absurd_dilution_is_out_of_range(text):
     with pytest.raises(OutOfRange):
@@ -252,6 +257,21 @@ def test_the_inverse_undoes_the_split(dilution, volume):
 @given(st.builds(Dilution, st.integers(0, 1000) | st.decimals(0, 1000, places=3)))
 def test_what_is_printed_reads_back_as_the_same_dilution(dilution):
     assert parse_dilution(str(dilution)) == dilution
+
+
+PRINTED = [
+    Row(parts=Decimal("1.2"), text="1+1.2", source="calculated: 6/5 ends as a decimal"),
+    Row(parts=Decimal("0.5"), text="1+0.5", source="calculated: 1/2 ends as a decimal"),
+    Row(parts=100, text="1+100", source="calculated: no exponent"),
+    Row(parts=Fraction(97, 3), text="3+97", source="calculated: 97/3 never ends"),
+    Row(parts=Fraction(1, 6), text="6+1", source="calculated: 1/6 never ends"),
+    Row(parts=0, text="stock", source="common practice, no source"),
+]
+
+
+@pytest.mark.parametrize("row", PRINTED, ids=lambda row: row.text)
+def test_a_dilution_is_printed_as_the_trade_writes_it(row):
+    assert str(Dilution(row.parts)) == row.text
 
 
 @given(st.fractions(0, 1000, max_denominator=500).map(Dilution))

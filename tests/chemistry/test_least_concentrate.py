@@ -82,6 +82,8 @@ def test_a_fill_holds_the_least_concentrate_for_every_film(row):
 def test_a_forced_fill_says_what_to_do():
     fewer = fill_for_films(dilution=Dilution(50), films=2, least_concentrate_ml=6, fill_ml=500, largest_ml=500)
     assert fewer.reason.startswith("Develop 1 of 2 films at once: the largest fill, 500 mL,")
+    larger = fill_for_films(dilution=Dilution(50), films=2, least_concentrate_ml=6, fill_ml=500, largest_ml=1000)
+    assert larger.reason.startswith("Mix 612 mL: a smaller fill")
     enough = fill_for_films(dilution=Dilution(25), films=2, least_concentrate_ml=6, fill_ml=500, largest_ml=500)
     assert enough.reason == "500 mL holds enough concentrate for the film."
 

@@ -12,7 +12,6 @@ from labsys.chemistry.bath_rules import (
     BathFacts,
     ClearingTest,
     Colour,
-    DoubledRule,
     Holding,
     IndicatorTest,
     Judged,
@@ -21,7 +20,6 @@ from labsys.chemistry.bath_rules import (
     PhTest,
     PieceCapacity,
 )
-from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.life import Fit, Limit, State, life_of
 from labsys.chemistry.sizes import UNIT_MM2, Load, Material, WrongMaterial, area_of_units_mm2, load_of, size_of
 
@@ -300,41 +298,6 @@ def test_the_life_is_said_in_a_sentence():
 def test_a_roll_on_paper_has_no_life_to_ask_for():
     with pytest.raises(WrongMaterial):
         fixer().remaining_pieces(size=size_of(key="120"), material=Material.RC)
-
-
-@pytest.mark.parametrize(
-    "changes",
-    [
-        {"total_ul": 0},
-        {"held_hours": {Holding.TRAY: -1}},
-        {"held_hours": {Holding.TRAY: float("nan")}},
-    ],
-)
-def test_facts_that_cannot_be_are_refused(changes):
-    with pytest.raises(OutOfRange):
-        fixer(**changes)
-
-
-@pytest.mark.parametrize(
-    "make",
-    [
-        lambda: AreaCapacity(Material.FILM, 0, HOUSE),
-        lambda: PieceCapacity(0, HOUSE),
-        lambda: AgeLimit(Holding.TRAY, 0, HOUSE),
-        lambda: ClearingTest(0, 10),
-        lambda: PhTest(15),
-    ],
-)
-def test_rules_and_tests_that_cannot_be_are_refused(make):
-    with pytest.raises(OutOfRange):
-        make()
-
-
-def test_two_rules_for_one_thing_are_refused():
-    with pytest.raises(DoubledRule, match="two rules are set for film"):
-        fixer(areas=(FILM_20, FILM_20))
-    with pytest.raises(DoubledRule):
-        fixer(ages=(WEEK_IN_TRAY, WEEK_IN_TRAY))
 
 
 ORDER = [State.PLENTY, State.NEAR_ITS_END, State.EXHAUSTED]

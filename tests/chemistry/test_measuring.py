@@ -61,6 +61,13 @@ def test_class_b_limits_are_as_a_rule_twice_class_a(standard):
     assert all(row.class_b_ml == pytest.approx(2 * row.class_a_ml) for row in LIMITS[standard].values())
 
 
+def test_where_a_standard_allows_two_divisions_the_coarser_is_taken():
+    """ASTM E1272-02(2012), Table 1: 10 mL in 0.1 or 0.2, 25 mL in 0.2 or 0.5; the rest in one."""
+    divisions = {nominal: row.divisions_ml for nominal, row in LIMITS[Standard.ASTM_E1272].items()}
+    assert (divisions[10], divisions[25]) == ((0.1, 0.2), (0.2, 0.5))
+    assert all(len(allowed) == 1 for nominal, allowed in divisions.items() if nominal > 25)
+
+
 def test_a_cylinder_outside_its_standard_is_refused():
     with pytest.raises(NotInStandard, match="gives no limits for a 600 mL cylinder"):
         Cylinder(600, 10, CylinderClass.B)

@@ -109,6 +109,20 @@ def test_silver_is_recovered_as_chemistry_has_it(row):
     assert row.got == pytest.approx(row.expected, rel=0.001)
 
 
+@pytest.mark.parametrize(
+    "got",
+    [
+        silver_by_iron_g(iron_g=0),
+        sulfide_for_silver_g(silver_g=0),
+        silver_sulfide_g(silver_g=0),
+        silver_by_electrolysis_g(ampere_hours=0),
+        recovered_share(yields=()),
+    ],
+)
+def test_nothing_gives_nothing(got):
+    assert got == 0
+
+
 def test_half_the_current_plates_half_the_silver():
     assert silver_by_electrolysis_g(ampere_hours=2, current_efficiency=0.5) == silver_by_electrolysis_g(ampere_hours=1)
 

@@ -139,6 +139,21 @@ def test_what_has_no_meaning_is_refused(call):
         call()
 
 
+def test_a_refusal_says_what_would_have_been_accepted():
+    with pytest.raises(OutOfRange) as refusal:
+        air.evaporation_mg_h(**{**TRAY, "air_m_s": 0.51}, vapour_pressure_pa=1)
+    assert (refusal.value.name, refusal.value.value) == ("air_m_s", 0.51)
+    assert (refusal.value.low, refusal.value.high) == (0, 0.5)
+
+
+def test_the_ends_of_a_range_are_accepted():
+    assert air.evaporation_mg_h(**{**TRAY, "air_m_s": 0.5, "celsius": 60}, vapour_pressure_pa=1) > 0
+    assert air.pressure_over_solution_pa(pure_pa=100, content_percent=100, molar_mass_g_mol=60) == 100
+    assert air.pressure_over_solution_pa(pure_pa=100, content_percent=0, molar_mass_g_mol=60) == 0
+    assert air.shift_mean([Spell(1, 24)]) == 3
+    assert air.combined_share([(0, 0.5)]) == 0
+
+
 @given(st.floats(0.01, 1e5), st.floats(1, 1000), st.floats(0.1, 50), st.floats(0, 24))
 def test_a_room_never_exceeds_its_long_run_level(emission, room, changes, hours):
     fixed = {"emission_mg_h": emission, "room_m3": room, "changes_per_hour": changes}

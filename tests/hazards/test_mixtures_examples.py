@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import pytest
 
-from labsys.hazards.mixtures import Ate, Route, category_of, classify, mixture_ate
+from labsys.hazards.mixtures import Ate, Route, classify, mixture_ate
 from tests.hazards.making import ACETIC, DEVELOPER, FORMALDEHYDE, KOH, NAOH, PEROXIDE, SELENITE, of, plain
 
 
@@ -95,21 +95,6 @@ def test_the_published_example_of_acute_toxicity_is_reproduced():
     found = classify(un_example())
     assert [str(hazard) for hazard in found.classes] == ["Acute Tox. 3 H331", "Acute Tox. 4 H302"]
     assert found.notices == ("11 % of the mixture consists of ingredients of unknown acute inhalation toxicity.",)
-
-
-BOUNDS = [  # CLP Annex I Table 3.1.1, consolidated version 20250901, read in reachlex.eu: bounds are inclusive above
-    (Route.ORAL, 5, "1"), (Route.ORAL, 5.1, "2"), (Route.ORAL, 50, "2"), (Route.ORAL, 300, "3"), (Route.ORAL, 301, "4"),
-    (Route.ORAL, 2000, "4"), (Route.ORAL, 2001, None), (Route.DERMAL, 50, "1"), (Route.DERMAL, 200, "2"),
-    (Route.DERMAL, 1000, "3"), (Route.DERMAL, 2000, "4"), (Route.GAS, 100, "1"), (Route.GAS, 500, "2"),
-    (Route.GAS, 2500, "3"), (Route.GAS, 20000, "4"), (Route.GAS, 20001, None), (Route.VAPOUR, 0.5, "1"),
-    (Route.VAPOUR, 2, "2"), (Route.VAPOUR, 10, "3"), (Route.VAPOUR, 20, "4"), (Route.DUST_MIST, 0.05, "1"),
-    (Route.DUST_MIST, 0.5, "2"), (Route.DUST_MIST, 1, "3"), (Route.DUST_MIST, 5, "4"), (Route.DUST_MIST, 5.1, None),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("route", "ate", "category"), BOUNDS)
-def test_an_estimate_falls_in_the_category_of_the_table(route, ate, category):
-    assert category_of(route=route, ate=ate) == category
 
 
 ONE_CLASS = [  # (what, ingredients, expected classes, source)

@@ -25,6 +25,7 @@ from tests.hazards.making import (
     DEVELOPER,
     FORMALDEHYDE,
     HYDROQUINONE,
+    KOH,
     METOL,
     NAOH,
     PEROXIDE,
@@ -129,6 +130,22 @@ def test_what_only_a_test_decides_is_left_open_and_not_guessed():
     assert any("flash point" in point and "propan-2-ol" in point for point in found.open_points)
     assert any(point.startswith("Ox. Sol.") for point in found.open_points)
     assert not any(hazard.name in ("Flam. Liq.", "Ox. Sol.") for hazard in found.classes)
+
+
+def test_a_statement_no_rule_carries_over_is_left_to_judgement():
+    found = classify([plain("x", 5, euh=("EUH071", "EUH031"))])
+    assert found.open_points == ("EUH071 of x is carried over by judgement: it holds 5 %.",)
+
+
+def test_what_merely_irritates_is_not_named_beside_what_burns():
+    """CLP Article 18(3)(b) names substances for skin corrosion and eye damage, not for irritation, from memory."""
+    found = classify([plain("burns eyes", 4, "Eye Dam. 1 H318"), plain("itches", 12, "Skin Irrit. 2 H315")])
+    assert set(found.h_codes) == {"H318", "H315"}
+    assert found.names == ("burns eyes",)
+
+
+def test_an_extreme_ph_names_what_brings_it():
+    assert classify(of({NAOH: 0.3, KOH: 0}), ph=13).names == ("sodium hydroxide",)
 
 
 def test_a_flash_point_closes_the_open_point():
@@ -256,3 +273,23 @@ def test_water_alone_is_not_classified_and_says_why():
     found = classify([])
     assert (found.classes, found.euh, found.is_classified) == ((), (), False)
     assert found.reasons[0].text == "no declared ingredient reaches any cut-off"
+
+
+@pytest.mark.parametrize(
+    ("volume_fraction", "density", "name"), [(0, 1.1, "volume_fraction"), (1.01, 1.1, "volume_fraction"), (0.1, 0, "d")]
+)
+def test_a_strength_from_impossible_figures_is_refused(volume_fraction, density, name):
+    with pytest.raises(OutOfRange) as refusal:
+        strength_by_mass(volume_fraction=volume_fraction, density_g_per_ml=density)
+    assert refusal.value.name.startswith(name)
+
+
+def test_a_refused_content_says_what_would_have_been_accepted():
+    with pytest.raises(OutOfRange) as refusal:
+        plain("x", 120)
+    assert (refusal.value.name, refusal.value.value, refusal.value.low, refusal.value.high) == (
+        "high_percent",
+        120,
+        0,
+        100,
+    )

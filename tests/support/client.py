@@ -5,18 +5,28 @@ from typing import Any
 from xml.etree import ElementTree
 
 import html5lib
+from flask import has_app_context
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
+
+from labsys.database import db
 
 HTML = "{http://www.w3.org/1999/xhtml}"
 NOT_LABELLED = {"hidden", "submit", "button", "image", "reset"}
 
 
 class InspectingClient(FlaskClient):
-    """Inspects every HTML answer, and fills in nothing: forms are sent as the test says."""
+    """Inspects every HTML answer, and fills in nothing: forms are sent as the test says.
+
+    Each request stands alone, as in life: a test holds an application context of its own, in which Flask would remember
+    who was signed in before.
+    """
 
     def open(self, *args: Any, **kwargs: Any) -> TestResponse:
-        response = super().open(*args, **kwargs)
+        if has_app_context():
+            db.session.rollback()  # the test reads on from after the request
+        with self.application.app_context():
+            response = super().open(*args, **kwargs)
         if response.mimetype == "text/html" and response.data and not response.is_streamed:
             inspect(response.get_data(as_text=True), path=response.request.path, status=response.status_code)
         return response

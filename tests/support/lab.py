@@ -1,6 +1,7 @@
 """A small lab made through the services: one person a role, streams, products, a film line and a paper line."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -13,12 +14,13 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
 from labsys.database import DbSession
+from labsys.documents import service as documents
 from labsys.people import service as people
 from labsys.people.models import Person, Role
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.stock import rules as stock_rules
 from labsys.stock import service as stock
-from labsys.stock.models import Bottle, CapacityMeasure, Product
+from labsys.stock.models import Bottle, CapacityMeasure, Process, Product
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer, WasteStream
 
@@ -145,6 +147,10 @@ class SmallLab:
         lab.paper_line_id = lab.add_line("Paper line", Work.PAPER).id
         return lab
 
+    def resume(self, session: DbSession) -> "SmallLab":
+        """The same lab over another session, such as one on a copy of its database."""
+        return replace(self, session=session, ids=dict(self.ids))
+
     def tick(self, **later: float) -> datetime:
         """Let time pass, a minute unless told otherwise, and say what time it is."""
         self.now += timedelta(**later) if later else timedelta(minutes=1)
@@ -259,4 +265,64 @@ class SmallLab:
             volume_ul=volume_ml * UL_PER_ML,
             dumped_at=self.tick(),
             now=self.now,
+        )
+
+    def furnish_for_access(self) -> Callable[[str, str], dict[str, object]]:
+        """Put one of everything into the lab, and tell the arguments of its pages: one's own row, or another's."""
+        line = self.mix_film_line()
+        container = self.open_container()
+        uses = {role: self.log(1, role=role).id for role in ("member", "instructor", "technician")}
+        taken = self.open_container("09 01 99")
+        self.dump(self.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
+        collection = waste.collect(
+            self.session,
+            actor=self.person("manager"),
+            handed_over=[waste.HandedOver(taken.id)],
+            note_code="ALDERS/00009",
+            carrier="Invented Carriers",
+            collected_at=self.tick(),
+            now=self.now,
+        )
+        label = documents.issue_bath_label(
+            self.session,
+            actor=self.person("technician"),
+            bath_id=line[Place.FIXER].id,
+            public_url="https://lab.example.org",
+            now=self.tick(),
+        )
+        common: dict[str, object] = {
+            "bath_id": line[Place.FIXER].id,
+            "bottle_id": self.add_bottle(SolutionKind.FIXER).id,
+            "code": line[Place.FIXER].code,
+            "collection_id": collection.id,
+            "container_id": container.id,
+            "document_id": label.id,
+            "filename": "tokens.css",
+            "line_id": self.film_line_id,
+            "process_id": self.add_process().id,
+            "product_id": self.ids["product fixer"],
+            "token": "not-a-token",
+        }
+
+        def arguments(whose: str, role: str) -> dict[str, object]:
+            mine = role if role in uses else "member"
+            others = next(other for other in uses if other != mine)
+            own = whose == "own"
+            return {
+                **common,
+                "use_id": uses[mine if own else others],
+                "person_id": self.ids[mine if own else others],
+            }
+
+        return arguments
+
+    def add_process(self) -> Process:
+        return stock.add_process(
+            self.session,
+            actor=self.person("technician"),
+            name="Black-and-white film",
+            material=Material.FILM,
+            note="",
+            steps=[stock.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
+            now=self.tick(),
         )

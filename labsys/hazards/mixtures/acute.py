@@ -143,7 +143,7 @@ def _counted_estimate(ingredient: Ingredient, route: Route) -> float | None:
         return None
     category = category_of(route=route, ate=estimate)
     cut_off = 0.1 if category in ("1", "2", "3") else 1.0
-    return estimate if ingredient.high_percent > 0 and reaches(ingredient.high_percent, cut_off) else None
+    return estimate if reaches(ingredient.high_percent, cut_off) else None
 
 
 def _estimate(ingredient: Ingredient, route: Route) -> float | None:

@@ -9,7 +9,7 @@ from .acute import acute_toxicity
 from .corrosion import skin_and_eye
 from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
 from .model import Classification, Finding, Ingredient, Reason
-from .supplements import by_limit, gas_screening, sheet_on_request
+from .supplements import by_limit, gas_screening, left_to_judgement, sheet_on_request
 from .surroundings import aquatic, physical
 
 _WATER_G_PER_ML = 0.9982  # [g/mL at 20 °C]
@@ -53,6 +53,7 @@ def classify(
         aspiration(ingredients, viscosity_mm2_s=viscosity_mm2_s),
         aquatic(ingredients),
         by_limit(ingredients),
+        left_to_judgement(ingredients),
     ]
     if not any(finding.classes for finding in findings):
         findings.append(sheet_on_request(ingredients))

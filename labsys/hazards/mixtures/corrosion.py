@@ -7,6 +7,7 @@ fractions: ECHA Guidance on the Application of the CLP Criteria, 1.6.3.4.3 and 3
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ..classes import Family, HazardClass
 from .model import Alternative, Finding, Ingredient, Reason, reaches, total
@@ -54,33 +55,34 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None) -> Find
     reasons: list[Reason] = []
     skin, skin_names = _skin(ingredients, reasons)
     eye, eye_names = _eye(ingredients, reasons)
-    if skin is not None and skin.name == _SKIN_CORROSIVE and eye != _EYE_DAMAGE_CLASS:
+    names = (skin_names if _burns(skin) else ()) + (eye_names if _burns(eye) else ())
+    if _burns(skin) and not _burns(eye):
         eye = _EYE_DAMAGE_CLASS
         reasons.append(Reason("Eye", "corrosive to skin is taken as damaging to the eye"))
-    names = tuple(dict.fromkeys(skin_names + eye_names))
     alternatives: list[Alternative] = []
-    if ph is not None and (ph <= _ACID_PH or ph >= _ALKALINE_PH) and (skin is None or skin.name != _SKIN_CORROSIVE):
+    if ph is not None and (ph <= _ACID_PH or ph >= _ALKALINE_PH) and not _burns(skin):
         reasons.append(
             Reason("Skin and eye", f"pH {ph:g} is extreme (2 and below, 11.5 and above): taken as corrosive")
         )
         why = "the limits were set from data on such solutions; whoever uses them records the reason"
         alternatives.append(Alternative("Concentration limits instead of pH", _outcome(skin, eye), why))
         skin, eye = _CORROSIVE_CLASS, _EYE_DAMAGE_CLASS
-        names = names or tuple(i.name for i in ingredients if i.has(_SKIN_CORROSIVE, _EYE_DAMAGE))
+        burning = [i for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE)]
+        names += skin_names + eye_names + tuple(i.name for i in burning)
     alternatives += _each_alone(ingredients, skin, eye)
     classes = tuple(hazard for hazard in (skin, eye) if hazard is not None)
     return Finding(
         classes=classes,
         reasons=tuple(reasons),
         alternatives=tuple(alternatives),
-        names=names if any(hazard.name in (_SKIN_CORROSIVE, _EYE_DAMAGE) for hazard in classes) else (),
+        names=tuple(dict.fromkeys(names)),
     )
 
 
 def _skin(ingredients: Sequence[Ingredient], reasons: list[Reason]) -> tuple[HazardClass | None, tuple[str, ...]]:
     counted = _counted(ingredients, _SKIN_CORROSIVE, _SKIN_IRRITANT)
     for category, included in _SUBCATEGORIES:
-        corrosive = _sum(counted, lambda i, c=included: _skin_corrosive_limit(i, c))  # type: ignore[misc]
+        corrosive = _sum(counted, partial(_skin_corrosive_limit, categories=included))
         if corrosive.classifies:
             reasons.append(Reason("Skin", f"corrosive {corrosive.words}: Skin Corr. {category}"))
             return HazardClass(_SKIN_CORROSIVE, category, "H314"), corrosive.names
@@ -121,7 +123,7 @@ def _sum(counted: Sequence[Ingredient], limit_of: Callable[[Ingredient], float |
     return _Sum(value, f"{words} = {value:.3g}" if terms else "", tuple(i.name for i, _ in terms))
 
 
-def _skin_corrosive_limit(ingredient: Ingredient, categories: Sequence[str]) -> float | None:
+def _skin_corrosive_limit(ingredient: Ingredient, *, categories: Sequence[str]) -> float | None:
     if ingredient.lowest_limit(_SKIN_CORROSIVE) is not None:
         return ingredient.lowest_limit(_SKIN_CORROSIVE, categories=categories)
     carried = any(hazard.category in categories for hazard in ingredient.hazards(_SKIN_CORROSIVE))
@@ -200,10 +202,12 @@ def _alone(
     return None, ""
 
 
+def _burns(hazard: HazardClass | None) -> bool:
+    return hazard is not None and hazard.name in (_SKIN_CORROSIVE, _EYE_DAMAGE)
+
+
 def _rank(hazard: HazardClass | None) -> int:
-    if hazard is None:
-        return 0
-    return 1 if hazard.name in (_SKIN_IRRITANT, _EYE_IRRITANT) else 2
+    return 0 if hazard is None else 2 if _burns(hazard) else 1
 
 
 def _outcome(skin: HazardClass | None, eye: HazardClass | None) -> str:

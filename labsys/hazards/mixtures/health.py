@@ -130,7 +130,7 @@ def long_term(ingredients: Sequence[Ingredient]) -> Finding:
             own = {lim.hazard: lim.from_percent for lim in ingredient.limits if lim.hazard.name == name}
             for hazard in dict.fromkeys((*ingredient.hazards(name), *own)):
                 limit = own.get(hazard, limits[hazard.category])
-                if ingredient.high_percent > 0 and reaches(ingredient.high_percent, limit):
+                if reaches(ingredient.high_percent, limit):
                     reached.append(hazard)
                     names.append(ingredient.name)
                     reasons.append(Reason(name, f"{listing([ingredient])} reaches {limit:g} %: {hazard}"))

@@ -200,15 +200,34 @@ def read_limit(text: str) -> SpecificLimit:
 
 
 def reaches(content: float, limit: float) -> bool:
-    """Say whether a content is at or above a limit; a hair below counts, as sums of decimals are not exact."""
+    """Say whether a content is at or above a limit; a hair below counts, as sums of decimals are not exact.
+
+    Parameters:
+        content: A content or a sum of contents. [% w/w]
+        limit: The limit to reach. [% w/w]
+    Returns:
+        True from the limit on. [-]
+    """
     return content >= limit - _ROUNDING
 
 
 def total(contents: Iterable[float]) -> float:
-    """Return a sum rounded to where decimal percentages are exact again."""
+    """Return a sum rounded to where decimal percentages are exact again.
+
+    Parameters:
+        contents: The terms. [% w/w]
+    Returns:
+        Their sum. [% w/w]
+    """
     return round(sum(contents), 9)
 
 
 def listing(ingredients: Iterable[Ingredient]) -> str:
-    """Return "name content %" for each ingredient, for the lines of the working."""
+    """Return "name content %" for each ingredient, for the lines of the working.
+
+    Parameters:
+        ingredients: Declared ingredients. [-]
+    Returns:
+        The words. [-]
+    """
     return ", ".join(f"{ingredient.name} {ingredient.high_percent:g} %" for ingredient in ingredients)

@@ -9,11 +9,14 @@ from ..classes import Family
 from .health import elicitation_limit, is_sensitiser
 from .model import Finding, Ingredient, Reason, Supplement, reaches
 
-_FREES_TOXIC_GAS = {
-    Family.SULFITE: "sulfur dioxide",
-    Family.THIOSULFATE: "sulfur dioxide",
-    Family.SULFIDE: "hydrogen sulfide",
-    Family.HYPOCHLORITE: "chlorine",
+_FREED_WITH_ACID = {
+    "EUH031": {
+        Family.SULFITE: "sulfur dioxide",
+        Family.THIOSULFATE: "sulfur dioxide",
+        Family.SULFIDE: "hydrogen sulfide",
+        Family.HYPOCHLORITE: "chlorine",
+    },
+    "EUH032": {Family.CYANIDE_COMPLEX: "hydrogen cyanide"},
 }
 _PHYSICAL_NAMES = ("Flam. Liq.", "Ox. Liq.", "Ox. Sol.", "Ox. Gas", "Press. Gas", "Flam. Gas", "Met. Corr.")
 _DECLARED_FROM = {"Carc.": 0.1, "Repr.": 0.1, "Lact.": 0.1}  # [% w/w]
@@ -46,16 +49,10 @@ def gas_screening(ingredients: Sequence[Ingredient], *, official: Sequence[str])
         EUH031 and EUH032 with the ingredients that free the gas. [-]
     """
     found: dict[str, dict[str, str]] = {}
-    for ingredient in ingredients:
-        if ingredient.high_percent == 0:
-            continue
-        for code in ("EUH031", "EUH032"):
-            if code in ingredient.euh:
+    for ingredient in (i for i in ingredients if i.high_percent > 0):
+        for code, gases in _FREED_WITH_ACID.items():
+            if code in ingredient.euh or ingredient.families & gases.keys():
                 found.setdefault(code, {})[ingredient.name] = _gas_of(ingredient)
-        if "EUH031" not in ingredient.euh and ingredient.families & _FREES_TOXIC_GAS.keys():
-            found.setdefault("EUH031", {})[ingredient.name] = _gas_of(ingredient)
-        if "EUH032" not in ingredient.euh and Family.CYANIDE_COMPLEX in ingredient.families:
-            found.setdefault("EUH032", {})[ingredient.name] = _gas_of(ingredient)
     return tuple(
         Supplement(code, tuple(gases), "; ".join(f"{name} with acid frees {gas}" for name, gas in gases.items()))
         for code, gases in sorted(found.items())
@@ -64,12 +61,28 @@ def gas_screening(ingredients: Sequence[Ingredient], *, official: Sequence[str])
 
 
 def _gas_of(ingredient: Ingredient) -> str:
-    gases = [gas for family, gas in _FREES_TOXIC_GAS.items() if family in ingredient.families]
-    if Family.CYANIDE_COMPLEX in ingredient.families:
-        gases.append("hydrogen cyanide")
-    if Family.SELENIUM in ingredient.families:
-        gases.append("toxic selenium compounds")
-    return " and ".join(dict.fromkeys(gases)) or "toxic gas"
+    gases = [
+        gas for freed in _FREED_WITH_ACID.values() for family, gas in freed.items() if family in ingredient.families
+    ]
+    return " and ".join(dict.fromkeys(gases)) or "a toxic gas"
+
+
+def left_to_judgement(ingredients: Sequence[Ingredient]) -> Finding:
+    """Name the supplemental statements of ingredients that no rule carries over to a mixture.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+    Returns:
+        One open point for each such statement. [-]
+    """
+    return Finding(
+        open_points=tuple(
+            f"{code} of {ingredient.name} is carried over by judgement: it holds {ingredient.high_percent:g} %."
+            for ingredient in ingredients
+            for code in ingredient.euh
+            if ingredient.high_percent > 0 and code not in _FREED_WITH_ACID
+        )
+    )
 
 
 def sheet_on_request(ingredients: Sequence[Ingredient]) -> Finding:
@@ -93,7 +106,7 @@ def _declared_because(ingredient: Ingredient) -> str:
         return ""
     own = ingredient.lowest_limit("Resp. Sens.", "Skin Sens.")
     if is_sensitiser(ingredient):
-        limit = min(elicitation_limit(ingredient), own / 10 if own is not None else 100.0)
+        limit = min([elicitation_limit(ingredient), *([own / 10] if own is not None else [])])
         if reaches(ingredient.high_percent, limit):
             return f"{content} is a sensitiser at {limit:g} % or more"
     for name, limit in _DECLARED_FROM.items():

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from ..classes import HazardClass
 from .model import Finding, Ingredient, Reason, reaches, total
 
-_SUM_LIMIT = 25.0  # [% w/w]
+_ACUTE, _CHRONIC = "Aquatic Acute", "Aquatic Chronic"
+_SUM_LIMIT, _CUT_OFF, _MOST_TOXIC_CUT_OFF = 25.0, 1.0, 0.1  # [% w/w], the last over the M-factor
 _PHYSICAL = (
     "Expl.", "Flam. Gas", "Aerosol", "Ox. Gas", "Press. Gas", "Flam. Sol.", "Self-react.", "Org. Perox.", "Pyr. Liq.",
     "Pyr. Sol.", "Self-heat.", "Water-react.", "Ox. Liq.", "Ox. Sol.", "Met. Corr.", "Desen. Expl.", "Ozone",
@@ -25,25 +26,26 @@ def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
     Returns:
         Classes and working. [-]
     """
+    acutely, lastingly = _most_toxic(ingredients, _ACUTE), _most_toxic(ingredients, _CHRONIC)
+    reasons = [*_weights(acutely, _ACUTE), *_weights(lastingly, _CHRONIC)]
     classes: list[HazardClass] = []
-    reasons: list[Reason] = []
-    acute = _weighted(ingredients, "Aquatic Acute", reasons)
-    if reaches(acute, _SUM_LIMIT):
-        classes.append(HazardClass("Aquatic Acute", "1", "H400"))
-    first = _weighted(ingredients, "Aquatic Chronic", reasons)
+    if reaches(total(i.high_percent * factor for i, factor in acutely), _SUM_LIMIT):
+        classes.append(HazardClass(_ACUTE, "1", "H400"))
+    first = total(i.high_percent * factor for i, factor in lastingly)
+    unweighted = total(i.high_percent for i, _ in lastingly)
     second, third, fourth = (_summed(ingredients, category) for category in ("2", "3", "4"))
     tests = (
         ("1", "H410", first),
         ("2", "H411", 10 * first + second),
         ("3", "H412", 100 * first + 10 * second + third),
-        ("4", "H413", _plain_first(ingredients) + second + third + fourth),
+        ("4", "H413", unweighted + second + third + fourth),
     )
     for category, code, content in tests:
         if reaches(content, _SUM_LIMIT):
             reasons.append(
                 Reason("Water life", f"chronic sum {content:g} reaches 25: Aquatic Chronic {category} {code}")
             )
-            classes.append(HazardClass("Aquatic Chronic", category, code))
+            classes.append(HazardClass(_CHRONIC, category, code))
             break
     else:
         if any(content for _, _, content in tests):
@@ -51,35 +53,32 @@ def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
     return Finding(classes=tuple(classes), reasons=tuple(reasons))
 
 
-def _weighted(ingredients: Sequence[Ingredient], name: str, reasons: list[Reason]) -> float:
-    terms = []
+def _most_toxic(ingredients: Sequence[Ingredient], name: str) -> list[tuple[Ingredient, float]]:
+    """Return the category 1 ingredients from 0.1/M %, each with its factor."""
+    found = []
     for ingredient in ingredients:
-        if "1" not in {hazard.category for hazard in ingredient.hazards(name)}:
-            continue
-        given = ingredient.m_acute if name == "Aquatic Acute" else ingredient.m_chronic
+        given = ingredient.m_acute if name == _ACUTE else ingredient.m_chronic
         factor = given if given is not None else 1.0
-        if ingredient.high_percent > 0 and reaches(ingredient.high_percent, 0.1 / factor):
-            terms.append(ingredient.high_percent * factor)
-            note = "" if given is not None else " (M assumed 1)"
-            reasons.append(Reason(name, f"{ingredient.name} {ingredient.high_percent:g} % × {factor:g}{note}"))
-    return total(terms)
+        carried = any(hazard.category == "1" for hazard in ingredient.hazards(name))
+        if carried and reaches(ingredient.high_percent, _MOST_TOXIC_CUT_OFF / factor):
+            found.append((ingredient, factor))
+    return found
+
+
+def _weights(counted: Sequence[tuple[Ingredient, float]], name: str) -> list[Reason]:
+    lines = []
+    for ingredient, factor in counted:
+        given = ingredient.m_acute if name == _ACUTE else ingredient.m_chronic
+        note = " (M assumed 1)" if given is None else ""
+        lines.append(Reason(name, f"{ingredient.name} {ingredient.high_percent:g} % × {factor:g}{note}"))
+    return lines
 
 
 def _summed(ingredients: Sequence[Ingredient], category: str) -> float:
     return total(
         i.high_percent
         for i in ingredients
-        if reaches(i.high_percent, 1.0) and category in {hazard.category for hazard in i.hazards("Aquatic Chronic")}
-    )
-
-
-def _plain_first(ingredients: Sequence[Ingredient]) -> float:
-    return total(
-        i.high_percent
-        for i in ingredients
-        if i.high_percent > 0
-        and "1" in {hazard.category for hazard in i.hazards("Aquatic Chronic")}
-        and reaches(i.high_percent, 0.1 / (i.m_chronic or 1.0))
+        if reaches(i.high_percent, _CUT_OFF) and category in {hazard.category for hazard in i.hazards(_CHRONIC)}
     )
 
 

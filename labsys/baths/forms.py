@@ -1,0 +1,377 @@
+"""What people type about baths: lines, mixing, uses, tests, dumping."""
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, cast
+from uuid import uuid4
+
+from wtforms import (
+    BooleanField,
+    DecimalField,
+    Field,
+    FieldList,
+    Form,
+    FormField,
+    IntegerField,
+    RadioField,
+    SelectField,
+    StringField,
+    SubmitField,
+)
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
+from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
+from wtforms.widgets import HiddenInput
+
+from labsys.baths.models import Bath, BathLine, Check, CheckKind, Place, Use, Work
+from labsys.baths.rules import Taken
+from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
+from labsys.chemistry.dilution import parse_dilution
+from labsys.chemistry.errors import CalculationError
+from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size
+from labsys.forms import InstantField, LabForm, VolumeField
+from labsys.ledger.models import Unit
+from labsys.quantities import QuantityError, parse_mass, parse_volume
+from labsys.records.errors import Refused
+from labsys.stock.models import Process, Product
+from labsys.stock.rules import dilution_of_milli, milli_of_dilution
+
+SEWER = 0  # among containers, stands for the foul sewer
+_NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
+
+
+def new_key() -> str:
+    """A submission key for a form of one button, of which a page may have several."""
+    return str(uuid4())
+
+
+class LineForm(LabForm):
+    name = StringField(
+        "Name of the line",
+        [InputRequired("Name the line, such as Film line or Tray row 2."), Length(max=BathLine.NAME_LENGTH)],
+    )
+    work = RadioField(
+        "What goes through it",
+        [InputRequired("Choose film or paper: they never share a line.")],
+        choices=[SelectChoice(Work.FILM, "Film"), SelectChoice(Work.PAPER, "Paper")],
+        description="Film and paper never share a bath.",
+    )
+    process_id = SelectField("Process", coerce=int, description="What the line is laid out for, where there is one.")
+
+    def offer(self, processes: Sequence[Process]) -> None:
+        """Hand in the processes there are; 0 stands for none."""
+        named = [SelectChoice(one.id, one.name) for one in processes]
+        self.process_id.choices = [SelectChoice(0, "None"), *named]
+
+
+class PlanForm(LabForm):
+    """How a bath is to be mixed: sent by GET, so that the plan stands in the address."""
+
+    dilution = RadioField("Dilution", [Optional()], coerce=int)
+    typed_dilution = StringField(
+        "Another dilution",
+        [Length(max=40)],
+        description="Such as 1+9. What is written here is used instead of the list.",
+    )
+    volume = VolumeField(
+        "Working solution to mix",
+        [InputRequired("Enter how much to mix, with its unit, such as 2.5 L.")],
+        description="With its unit, such as 2.5 L.",
+    )
+    line_id = RadioField("Line", [InputRequired("Choose the line it is for.")], coerce=int)
+    place = SelectField(
+        "Place in the line", choices=[SelectChoice(one, one.capitalize()) for one in Place], coerce=Place
+    )
+    holding = RadioField(
+        "Held in",
+        [InputRequired("Choose what it stands in: air reaches it fastest in an open tray.")],
+        choices=[SelectChoice(one, HOLDING_NAMES[one].capitalize()) for one in Holding],
+        coerce=Holding,
+    )
+    capacity = VolumeField(
+        "What the vessel holds when full",
+        [InputRequired("Enter what the tank, tray or bottle holds when full, such as 3 L.")],
+        description="With its unit, such as 3 L.",
+    )
+    water_parts_milli: int
+
+    def validate_typed_dilution(self, field: StringField) -> None:
+        if field.data:
+            try:
+                self.water_parts_milli = milli_of_dilution(parse_dilution(field.data))
+            except (CalculationError, Refused) as error:
+                words = str(error)
+                raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
+        elif self.dilution.data is not None:
+            self.water_parts_milli = self.dilution.data
+        else:
+            raise ValidationError("Choose a dilution from the list, or write one such as 1+9.")
+
+    def validate_capacity(self, field: VolumeField) -> None:
+        if field.amount is not None and self.volume.amount is not None and field.amount < self.volume.amount:
+            raise ValidationError("The vessel holds less than what is to be mixed. Mix less, or use a larger one.")
+
+    def offer(self, *, product: Product, lines: Sequence[BathLine]) -> None:
+        """Hand in the dilutions of the product's data sheet and the lines there are."""
+        listed: dict[int, list[str]] = {}
+        for one in product.dilutions:
+            listed.setdefault(one.water_parts_milli, []).append(one.use)
+        self.dilution.choices = [
+            SelectChoice(milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
+        ]
+        self.line_id.choices = [SelectChoice(line.id, line.name) for line in lines]
+
+
+class ReplenishPlanForm(LabForm):
+    """How much to add to a bath: sent by GET."""
+
+    volume = VolumeField(
+        "Working solution to add",
+        [InputRequired("Enter how much to add, with its unit, such as 500 mL.")],
+        description="Made up fresh at the dilution of the bath. With its unit, such as 500 mL.",
+    )
+
+
+class AmountField(StringField):
+    """An amount in the unit its source is counted in; `amount` is the whole number of it. Nothing may be allowed."""
+
+    def __init__(self, label: str, validators: list[Any] | None = None, *, or_nothing: bool = False, **kwargs: Any):
+        super().__init__(label, validators, **kwargs)
+        self.unit = "mL"
+        self.or_nothing = or_nothing
+        self.amount: int | None = None
+
+    def count_in(self, unit: Unit) -> None:
+        self.unit = "mL" if unit is Unit.UL else "g"
+
+    def pre_validate(self, form: Any) -> None:
+        text = (self.data or "").strip()
+        if not text:
+            return
+        if self.or_nothing and _NOTHING.fullmatch(text):
+            self.amount = 0
+            return
+        parse = parse_volume if self.unit == "mL" else parse_mass
+        try:
+            self.amount = parse(text, unit=self.unit)
+        except QuantityError as error:
+            raise ValidationError(str(error)) from error
+
+
+def amount_in(field: VolumeField | AmountField) -> int:
+    """The amount of a field that had to be filled in, once its form is valid."""
+    return cast(int, field.amount)
+
+
+def instant_in(field: InstantField) -> datetime:
+    """The instant of a field, once its form is valid: left empty it is now."""
+    return cast(datetime, field.instant)
+
+
+class BottleRow(Form):
+    """What was taken out of one bottle."""
+
+    bottle_id = IntegerField(widget=HiddenInput())
+    amount = AmountField("Measured out", [Optional()])
+    left = AmountField("Left in the bottle now", [Optional()], or_nothing=True)
+
+    def validate_left(self, field: AmountField) -> None:
+        if field.amount is not None and self.amount.amount is None:
+            raise ValidationError("Enter what was measured out of this bottle, too.")
+
+
+class MeasuredForm(LabForm):
+    """What was really measured out. A bare number is millilitres, or grams of a powder."""
+
+    class Meta(LabForm.Meta):
+        def bind_field(self, form: Any, unbound_field: Any, options: dict[str, Any]) -> Field:
+            if not issubclass(unbound_field.field_class, FieldList | FormField):
+                return super().bind_field(form, unbound_field, options)
+            bound: Field = unbound_field.bind(form=form, **options)  # takes no filter: the fields of a row strip
+            return bound
+
+    bottles = FieldList(FormField(BottleRow))
+    water = AmountField("Water")
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+
+    def count_in(self, unit: Unit) -> None:
+        """Say what the product is counted in: a powder is made up to a mark, which cannot be nothing."""
+        self.water.or_nothing = unit is Unit.UL
+        for row in self.bottles:
+            row.form.amount.count_in(unit)
+            row.form.left.count_in(unit)
+
+    def validate_water(self, field: AmountField) -> None:
+        if field.amount is None and not field.errors:
+            raise ValidationError("Enter the volume that was really measured.")
+
+    @property
+    def taken(self) -> list[Taken]:
+        rows = [row.form for row in self.bottles]
+        return [
+            Taken(row.bottle_id.data, row.amount.amount, row.left.amount)
+            for row in rows
+            if row.bottle_id.data is not None and row.amount.amount is not None
+        ]
+
+
+class ReplenishForm(MeasuredForm):
+    """Measured out to be added to a bath."""
+
+
+class MixForm(MeasuredForm):
+    """Measured out for a new bath, and what becomes of it."""
+
+    name = StringField(
+        "Name of the bath",
+        [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)],
+    )
+    capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
+    begins = RadioField(
+        "Begins as", choices=[SelectChoice("service", "In service"), SelectChoice("spare", "Spare")], default="service"
+    )
+
+
+class UseForm(LabForm):
+    """Size and count, and on paper lines the material. Done unless it says otherwise."""
+
+    size = RadioField("Size", [InputRequired("Choose the size.")], validate_choice=False)
+    material = RadioField(
+        "Paper",
+        [InputRequired("Choose RC or fibre: a bath takes less fibre.")],
+        choices=[SelectChoice(one, MATERIAL_NAMES[one]) for one in (Material.RC, Material.FIBRE)],
+        coerce=Material,
+    )
+    count = IntegerField(
+        "How many",
+        [
+            InputRequired("Enter how many, as a whole number."),
+            NumberRange(min=1, max=Use.LARGEST_COUNT, message=f"Enter a number from 1 to {Use.LARGEST_COUNT}."),
+        ],
+        default=1,
+    )
+    started = RadioField(
+        "The work is", choices=[SelectChoice("done", "Done"), SelectChoice("before", "About to start")], default="done"
+    )
+    class_name = StringField(
+        "Class",
+        [Optional(), Length(max=80)],
+        description="One entry for the work of a whole class. Leave empty for yourself.",
+    )
+    used_at = InstantField("When", [Optional()], description="Leave empty for now.")
+    record_done = SubmitField("The work is done already: record it")
+
+    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
+        _offer_work(self, sizes=sizes, work=work)
+
+    @property
+    def asks_first(self) -> bool:
+        return self.started.data == "before" and not self.record_done.data
+
+
+class CorrectionForm(LabForm):
+    size = RadioField("Size", [InputRequired("Choose the size.")], validate_choice=False)
+    material = RadioField(
+        "Paper",
+        [InputRequired("Choose RC or fibre.")],
+        choices=[SelectChoice(one, MATERIAL_NAMES[one]) for one in (Material.RC, Material.FIBRE)],
+        coerce=Material,
+    )
+    count = IntegerField(
+        "How many it really was",
+        [
+            InputRequired("Enter how many, as a whole number; 0 takes the entry back."),
+            NumberRange(min=0, max=Use.LARGEST_COUNT, message=f"Enter a number from 0 to {Use.LARGEST_COUNT}."),
+        ],
+        description="0 takes the entry back.",
+    )
+
+    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
+        _offer_work(self, sizes=sizes, work=work)
+
+
+def _offer_work(form: UseForm | CorrectionForm, *, sizes: Sequence[Size], work: Work) -> None:
+    """Hand in the sizes of a line; of film there is one material, so that it is not asked."""
+    form.size.choices = [SelectChoice(size.key, size.key) for size in sizes]
+    if work is Work.FILM:
+        del form.material
+
+
+class ClearingForm(LabForm):
+    seconds = DecimalField(
+        "Clearing time",
+        [
+            InputRequired("Enter the clearing time in seconds."),
+            NumberRange(
+                min=1,
+                max=Check.LONGEST_CLEARING_S,
+                message=f"Enter the clearing time in seconds, from 1 to {Check.LONGEST_CLEARING_S}.",
+            ),
+        ],
+        description="A piece of the film in use, until it is clear; in seconds.",
+    )
+    is_fresh = BooleanField(
+        "Taken of the fresh bath", description="The later ones are held against it: twice as long is exhausted."
+    )
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+
+    @property
+    def result(self) -> tuple[int | None, Colour | None, bool]:
+        """Value in thousandths, colour, and whether it was taken of the fresh bath."""
+        return round((self.seconds.data or 0) * 1_000), None, bool(self.is_fresh.data)
+
+
+class PhForm(LabForm):
+    ph = DecimalField(
+        "pH",
+        [
+            InputRequired("Enter the pH, from 0 to 14."),
+            NumberRange(min=0, max=14, message="Enter the pH, from 0 to 14."),
+        ],
+        description="By meter or paper, at the temperature of the bath.",
+    )
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+
+    @property
+    def result(self) -> tuple[int | None, Colour | None, bool]:
+        return round((self.ph.data or 0) * 1_000), None, False
+
+
+class IndicatorForm(LabForm):
+    colour = RadioField(
+        "Colour beside a fresh bath",
+        [InputRequired("Choose how its colour looks beside a fresh bath.")],
+        choices=[
+            SelectChoice(Colour.UNCHANGED, "The same as fresh"),
+            SelectChoice(Colour.TURNING, "Turning"),
+            SelectChoice(Colour.CHANGED, "Changed: exhausted"),
+        ],
+        coerce=Colour,
+    )
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+
+    @property
+    def result(self) -> tuple[int | None, Colour | None, bool]:
+        return None, self.colour.data, False
+
+
+CHECK_FORMS: dict[CheckKind, type[ClearingForm | PhForm | IndicatorForm]] = {
+    CheckKind.CLEARING_TIME: ClearingForm,
+    CheckKind.PH: PhForm,
+    CheckKind.INDICATOR: IndicatorForm,
+}
+
+
+class DumpForm(LabForm):
+    """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
+
+    container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)
+    volume = VolumeField(
+        "Volume really poured",
+        [InputRequired("Enter the volume, with its unit, such as 2.4 L.")],
+        description="Filled in with what the book says. Change it to what was poured.",
+    )
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+
+    def offer(self, places: Sequence[tuple[int, str]]) -> None:
+        self.container_id.choices = [SelectChoice(value, words) for value, words in places]

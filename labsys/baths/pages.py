@@ -1,0 +1,347 @@
+"""What the pages about baths show, worked out beforehand: lines in working order, what to measure out, hazards."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from labsys.baths import rules
+from labsys.baths.cards import BathCard, card
+from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, Work
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import (
+    ALLOWED_SHARE,
+    NEED_OF,
+    MeasuredMix,
+    SolutionKind,
+    least_batch_ml,
+    measure_mix,
+)
+from labsys.chemistry.dilution import Dilution
+from labsys.chemistry.life import State
+from labsys.chemistry.measuring import CannotMeasure, Cylinder, Reading
+from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
+from labsys.drawing.pictograms import Pictogram, pictogram
+from labsys.drawing.scene import Scene
+from labsys.hazards.errors import HazardsError
+from labsys.hazards.label import LabelElements, label_elements
+from labsys.hazards.protective import Advice, advice_for_mixture
+from labsys.ledger.models import Unit
+from labsys.ledger.rules import show
+from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
+from labsys.stock import mixtures
+from labsys.stock import rules as stock_rules
+from labsys.stock.models import Product
+from labsys.waste.models import WasteContainer
+from labsys.waste.rules import wrong_discharge, wrong_pour
+
+KIND_NAMES = {
+    SolutionKind.DEVELOPER: "developer",
+    SolutionKind.STOP: "stop bath",
+    SolutionKind.FIXER: "fixer",
+    SolutionKind.WASH_AID: "wash aid",
+    SolutionKind.WETTING_AGENT: "wetting agent",
+    SolutionKind.TONER: "toner",
+}
+_FIXERS = (Place.FIXER, Place.SECOND_FIXER)
+HOLDING_OF = {Work.FILM: Holding.TANK, Work.PAPER: Holding.TRAY}
+
+
+@dataclass(frozen=True)
+class LineOnPage:
+    """A line with its baths: in service, spares, and those that wait to be dumped, each in working order."""
+
+    line: BathLine
+    in_service: tuple[BathCard, ...]
+    spares: tuple[BathCard, ...]
+    waiting: tuple[BathCard, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.in_service or self.spares or self.waiting)
+
+    @property
+    def stops_work(self) -> tuple[BathCard, ...]:
+        """Baths in service that new work may not go through."""
+        return tuple(one for one in self.in_service if one.life.state is State.EXHAUSTED)
+
+    def spare_for(self, bath: Bath) -> BathCard | None:
+        """A spare that can take a bath's place."""
+        usable = (one for one in self.spares if one.life.state is not State.EXHAUSTED)
+        return next((one for one in usable if one.bath.place is bath.place), None)
+
+
+def lines_on_page(lines: Sequence[BathLine], baths: Iterable[Bath], *, now: datetime) -> list[LineOnPage]:
+    """Sort baths into their lines."""
+    by_line: dict[int, list[Bath]] = {line.id: [] for line in lines}
+    for bath in baths:
+        by_line[bath.line_id].append(bath)
+    return [line_on_page(line, by_line[line.id], now=now) for line in lines]
+
+
+def line_on_page(line: BathLine, baths: Iterable[Bath], *, now: datetime) -> LineOnPage:
+    """Sort the baths of one line into working order, older ones first within a place."""
+    ordered = sorted(baths, key=lambda bath: (rules.WORKING_ORDER[bath.place], bath.id))
+    cards = [card(bath, now=now) for bath in ordered]
+    return LineOnPage(
+        line=line,
+        in_service=tuple(one for one in cards if one.bath.is_in_service),
+        spares=tuple(one for one in cards if one.bath.is_spare),
+        waiting=tuple(one for one in cards if not one.bath.is_in_service and not one.bath.is_spare),
+    )
+
+
+@dataclass(frozen=True)
+class MixPlan:
+    """A bath as it is to be mixed."""
+
+    product: Product
+    water_parts_milli: int
+    working_ul: int
+    line: BathLine
+    place: Place
+    holding: Holding
+    capacity_ul: int
+
+    @property
+    def name(self) -> str:
+        """The name suggested for the bath."""
+        return f"{self.line.work.capitalize()} {self.place}"
+
+
+def suggestions(*, product: Product, lines: Sequence[BathLine], line_id: int | None) -> dict[str, object]:
+    """What the plan of a mix begins with: the line somebody came from, or the only one, and what goes with it."""
+    chosen = next((one for one in lines if one.id == line_id or len(lines) == 1), None)
+    return {
+        "dilution": product.dilutions[0].water_parts_milli if len(product.dilutions) == 1 else None,
+        "line_id": chosen.id if chosen else None,
+        "place": rules.PLACE_OF[product.kind],
+        "holding": HOLDING_OF[chosen.work] if chosen else None,
+    }
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One amount to measure out: in words, and how to measure it."""
+
+    amount: str
+    how: str
+
+
+@dataclass(frozen=True)
+class WorkedOut:
+    """What to measure out for a working solution, with what, and how right it will come out."""
+
+    unit: Unit
+    working: str
+    dilution: str
+    from_bottle: Measure
+    water: Measure
+    own_cylinder: str
+    judgement: str
+    is_good_enough: bool
+
+
+def worked_out(
+    *,
+    product: Product,
+    water_parts_milli: int,
+    working_ul: int,
+    cylinders: Sequence[Cylinder],
+    keeps_own: bool,
+) -> WorkedOut:
+    """Work out what to measure out, by which of the cylinders, and judge how right the strength will be.
+
+    `keeps_own` says that the cylinders are kept for this kind of solution alone. Raises CalculationError where the
+    volume is out of range.
+    """
+    dilution = stock_rules.dilution_of_milli(water_parts_milli)
+    wanted = stock_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=product.powder_mg_per_l)
+    if wanted.unit is Unit.MG:
+        how = ("Weigh it out, under extraction.", "Dissolve it in about three quarters of this, then make up to it.")
+        judgement, good = "A powder is weighed: the scale decides how right the strength is.", True
+    else:
+        how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders)
+    kind = KIND_NAMES[product.kind]
+    return WorkedOut(
+        unit=wanted.unit,
+        working=show_volume(working_ul),
+        dilution=str(dilution),
+        from_bottle=Measure(_to_measure(wanted.from_bottle, wanted.unit), how[0]),
+        water=Measure(_to_measure(wanted.water_ul, Unit.UL), how[1]),
+        own_cylinder=f"Use the measuring cylinder kept for {kind} alone." if keeps_own else "",
+        judgement=judgement,
+        is_good_enough=good,
+    )
+
+
+def _to_measure(amount: int, unit: Unit) -> str:
+    """Say an amount as finely as a hand measures it: whole millilitres where litres would round them off."""
+    if unit is Unit.UL and 100 * UL_PER_ML <= amount < 10 * UL_PER_L:
+        return f"{amount / UL_PER_ML:.0f} mL"
+    return show(amount, unit)
+
+
+def _by_cylinder(
+    kind: SolutionKind, dilution: Dilution, working_ul: int, cylinders: Sequence[Cylinder]
+) -> tuple[tuple[str, str], str, bool]:
+    need = NEED_OF[kind]
+    try:
+        mix = measure_mix(dilution=dilution, working_ml=working_ul / UL_PER_ML, owned=cylinders, need=need)
+    except CannotMeasure as refusal:
+        if refusal.finest_ml is None:
+            return ("", ""), "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
+        words = str(refusal)
+        return ("", ""), f"{words[:1].upper()}{words[1:]}. {_larger(dilution, cylinders, kind)}", False
+    how = (_fills(mix.concentrate), _fills(mix.water) if mix.water else "")
+    return how, _judged(mix, kind, dilution, cylinders), mix.is_good_enough
+
+
+def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
+    allowed = f"{ALLOWED_SHARE[mix.need]:.0%}".replace("%", " %")
+    off = f"{100 * mix.error.worst:.1f} %"
+    found = f"Measured so, the strength is at worst {off} off; {KIND_NAMES[kind]} allows {allowed}."
+    if mix.is_good_enough:
+        return f"{found} Good enough."
+    return f"{found} Not good enough. {_larger(dilution, cylinders, kind)}"
+
+
+def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind) -> str:
+    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind])
+    if least is None:
+        return "None of the cylinders here measures finely enough: use a finer one."
+    return f"Use a finer cylinder, or mix {show_volume(round(least * UL_PER_ML))} or more."
+
+
+def _fills(reading: Reading) -> str:
+    """Say how often to fill which cylinder to which mark."""
+    parts = [
+        f"{f'{fill.times} times ' if fill.times > 1 else ''}the {fill.cylinder.nominal_ml:g} mL cylinder "
+        f"to {fill.reading_ml:g} mL"
+        for fill in reading.fills
+    ]
+    return f"Fill {', then '.join(parts)}."
+
+
+@dataclass(frozen=True)
+class Hazards:
+    """Hazards of a working solution by calculation: an estimate. `trouble` says why there is none."""
+
+    label: LabelElements | None
+    advice: Advice | None
+    pictograms: tuple[Scene, ...] = ()
+    trouble: str = ""
+
+
+def hazards_of(product: Product, *, water_parts_milli: int) -> Hazards:
+    """Carry the hazards of a concentrate over to its working solution."""
+    try:
+        classification = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+        label, advice = label_elements(classification), advice_for_mixture(classification)
+    except HazardsError as error:
+        return Hazards(
+            None, None, trouble=f"The hazards cannot be worked out: {error}. Go by the SDS of the concentrate."
+        )
+    return Hazards(label, advice, tuple(pictogram(Pictogram(code)) for code in label.pictograms))
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one."""
+
+    value: int
+    words: str
+    detail: str
+    warning: str = ""
+    advice: str = ""
+
+
+@dataclass(frozen=True)
+class DumpChoices:
+    """Where a bath may be dumped: the right containers first."""
+
+    right: tuple[Choice, ...]
+    others: tuple[Choice, ...]
+    sewer: Choice
+
+    @property
+    def all(self) -> tuple[Choice, ...]:
+        return (*self.right, *self.others, self.sewer)
+
+    def chosen(self, value: int) -> Choice | None:
+        return next((one for one in self.all if one.value == value), None)
+
+
+def dump_choices(*, waste_code: str, containers: Iterable[WasteContainer], sewer_value: int) -> DumpChoices:
+    """Sort containers into those that take this waste and those that do not."""
+    choices = [_container_choice(one, waste_code) for one in containers]
+    return DumpChoices(
+        right=tuple(one for one in choices if not one.warning),
+        others=tuple(one for one in choices if one.warning),
+        sewer=Choice(
+            sewer_value,
+            "Discharge to the foul sewer",
+            "Only as far as the sewerage undertaker has agreed to it.",
+            wrong_discharge(poured_code=waste_code),
+        ),
+    )
+
+
+def _container_choice(container: WasteContainer, waste_code: str) -> Choice:
+    vessel, stream = container.vessel, container.stream
+    wrong = wrong_pour(
+        poured_code=waste_code,
+        stream_name=stream.name,
+        stream_code=stream.code,
+        quarantined=container.quarantine is not None,
+    )
+    if wrong is None:
+        warning = ""
+    elif stream.code != waste_code:
+        warning = f"It takes {stream.code}, not {waste_code}."
+    else:
+        warning = "It is in quarantine."
+    where = f", {container.place}" if container.place else ""
+    return Choice(
+        container.id,
+        f"{stream.name} {container.label}",
+        f"Takes {stream.code}{where}; room for {show_volume(vessel.capacity - vessel.level)}.",
+        warning,
+        wrong.advice if wrong else "",
+    )
+
+
+def kinds_of_check(bath: Bath) -> list[CheckKind]:
+    """Return the tests that make sense for a bath, the usual one first. Paper cannot be seen to clear."""
+    if bath.place in _FIXERS and bath.line.work is Work.FILM:
+        return [CheckKind.CLEARING_TIME, CheckKind.PH]
+    if bath.place is Place.STOP:
+        return [CheckKind.INDICATOR, CheckKind.PH]
+    return [CheckKind.PH]
+
+
+def use_in_words(use: Use) -> str:
+    """Say what was put through: "2 of 120", "5 of 8x10 in on RC paper"."""
+    if not use.count:
+        return "nothing: the entry is taken back"
+    on = "" if use.material is Material.FILM else f" on {MATERIAL_NAMES[use.material]}"
+    return f"{use.count} of {use.size}{on}"
+
+
+def sizes_for(work: Work, *, recent: Sequence[tuple[str, Material]]) -> list[Size]:
+    """Return the sizes that go through a line: those a person used last come first."""
+    made = [size for size in SIZES.values() if any(size.is_made_in(material) for material in work.materials)]
+    order = {key: place for place, (key, _) in reversed(list(enumerate(recent)))}
+    return sorted(made, key=lambda size: order.get(size.key, len(recent)))
+
+
+def typed_volume(volume_ul: int) -> str:
+    """Write a volume as a person would type it, without rounding anything off.
+
+    >>> typed_volume(2_500_000), typed_volume(357_143), typed_volume(40_000)
+    ('2.5 L', '357.143 mL', '40 mL')
+    """
+    litres = Decimal(volume_ul) / UL_PER_L
+    if volume_ul >= UL_PER_L and litres == litres.quantize(Decimal("0.001")):
+        return f"{litres.normalize():f} L"
+    return f"{(Decimal(volume_ul) / UL_PER_ML).normalize():f} mL"

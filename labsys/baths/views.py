@@ -1,3 +1,0 @@
-from flask import Blueprint
-
-bp = Blueprint("baths", __name__)

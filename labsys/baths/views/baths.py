@@ -1,0 +1,140 @@
+"""One bath: its page, tests, dumping, putting in service, and taking its mixing back."""
+
+from flask import flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.baths import pages, queries, rules, service
+from labsys.baths.cards import card, dilution_in_words
+from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, amount_in, instant_in, new_key
+from labsys.baths.models import CheckKind
+from labsys.baths.views import bp
+from labsys.database import db
+from labsys.forms import LabForm
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission
+from labsys.records.errors import Refused
+from labsys.waste import queries as waste
+
+_USES_ON_A_PAGE = 25
+
+
+@bp.route("/baths/<int:bath_id>")
+@permits(Permission.SEE_LAB)
+def show(bath_id: int) -> ResponseReturnValue:
+    """Show one bath: where a scan of its label leads."""
+    bath = queries.bath_or_raise(db.session, bath_id)
+    before = request.args.get("before", type=int)
+    uses = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_ON_A_PAGE + 1)
+    return render_template(
+        "baths/show.html",
+        shown=card(bath, now=clock.now()),
+        dilution=dilution_in_words(bath.water_parts_milli),
+        hazards=pages.hazards_of(bath.product, water_parts_milli=bath.water_parts_milli),
+        strength_in_words=rules.strength_in_words,
+        use_in_words=pages.use_in_words,
+        uses=uses[:_USES_ON_A_PAGE],
+        earlier=uses[_USES_ON_A_PAGE - 1].id if len(uses) > _USES_ON_A_PAGE else None,
+        before=before,
+        has_history=queries.has_history(db.session, bath_id),
+        new_key=new_key,
+    )
+
+
+@bp.route("/baths/<int:bath_id>/check", methods=["GET", "POST"])
+@permits(Permission.TEST_BATH)
+def check(bath_id: int) -> ResponseReturnValue:
+    """Write down a test of a bath: clearing time, pH or the colour of an indicator."""
+    bath = queries.bath_or_raise(db.session, bath_id)
+    kinds = pages.kinds_of_check(bath)
+    asked = request.args.get("kind")
+    kind = CheckKind(asked) if asked in list(CheckKind) else kinds[0]
+    form = CHECK_FORMS[kind]()
+    if form.validate_on_submit():
+        value_milli, colour, is_fresh = form.result
+        with refusals(form):
+            done = service.check_bath(
+                db.session,
+                actor=current_person(),
+                bath_id=bath_id,
+                kind=kind,
+                value_milli=value_milli,
+                colour=colour,
+                is_fresh=is_fresh,
+                checked_at=instant_in(form.when),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"Written down: {done.finding}.", ".show", bath_id=bath_id)
+    fresh = next((one for one in reversed(bath.checks) if one.is_fresh), None)
+    return form_page("baths/check.html", form, bath=bath, kinds=kinds, kind=kind, fresh=fresh)
+
+
+@bp.route("/baths/<int:bath_id>/dump", methods=["GET", "POST"])
+@permits(Permission.KEEP_BATHS)
+def dump(bath_id: int) -> ResponseReturnValue:
+    """Dump a bath into a container, the right ones first, or to the foul sewer."""
+    bath = queries.bath_or_raise(db.session, bath_id)
+    into = pages.dump_choices(
+        waste_code=bath.product.waste_code, containers=waste.containers_here(db.session), sewer_value=SEWER
+    )
+    suggested = into.right[0].value if len(into.right) == 1 else None
+    form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
+    form.offer([(one.value, one.words) for one in into.all])
+    if form.validate_on_submit():
+        with refusals(form):
+            service.dump_bath(
+                db.session,
+                actor=current_person(),
+                bath_id=bath_id,
+                container_id=form.container_id.data or None,
+                volume_ul=amount_in(form.volume),
+                dumped_at=instant_in(form.when),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            chosen = into.chosen(form.container_id.data)
+            if chosen and chosen.warning:
+                flash(f"{chosen.warning} {chosen.advice}".strip(), "problem")
+            return saved(f"{bath.name} {bath.code} is dumped.", ".show", bath_id=bath_id)
+    low, high = rules.silver_mg(bath=bath)
+    return form_page("baths/dump.html", form, bath=bath, into=into, silver_low_mg=low, silver_high_mg=high)
+
+
+@bp.route("/baths/<int:bath_id>/put-in-service", methods=["POST"])
+@permits(Permission.KEEP_BATHS)
+def put_in_service(bath_id: int) -> ResponseReturnValue:
+    """Put a spare in service."""
+    form = LabForm()
+    try:
+        bath = service.put_in_service(
+            db.session,
+            actor=current_person(),
+            bath_id=bath_id,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        return redirect(url_for(".show", bath_id=bath_id), 303)
+    return saved(f"{bath.name} {bath.code} is in service.", ".line", line_id=bath.line_id)
+
+
+@bp.route("/baths/<int:bath_id>/undo-mixing", methods=["POST"])
+@permits(Permission.KEEP_BATHS)
+def undo_mixing(bath_id: int) -> ResponseReturnValue:
+    """Take back the entry of a bath that was never mixed."""
+    form = LabForm()
+    try:
+        bath = service.undo_mixing(
+            db.session,
+            actor=current_person(),
+            bath_id=bath_id,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        return redirect(url_for(".show", bath_id=bath_id), 303)
+    return saved(f"Mixing {bath.name} {bath.code} is taken back.", ".line", line_id=bath.line_id)

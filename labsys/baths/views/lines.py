@@ -1,0 +1,53 @@
+"""Lines of baths: all of them, laying one out, and one line."""
+
+from flask import render_template
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.baths import pages, queries, service
+from labsys.baths.forms import LineForm, new_key
+from labsys.baths.models import Work
+from labsys.baths.views import bp
+from labsys.database import db
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission
+from labsys.stock import queries as stock
+
+
+@bp.route("/baths")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """Show every line with its baths in working order."""
+    lines = pages.lines_on_page(queries.lines(db.session), queries.baths_here(db.session), now=clock.now())
+    return render_template("baths/index.html", lines=lines, new_key=new_key)
+
+
+@bp.route("/baths/lines/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_BATHS)
+def add_line() -> ResponseReturnValue:
+    """Lay out a line."""
+    form = LineForm()
+    form.offer(stock.processes(db.session))
+    if form.validate_on_submit():
+        with refusals(form):
+            line = service.add_line(
+                db.session,
+                actor=current_person(),
+                name=form.name.data or "",
+                work=Work(form.work.data),
+                process_id=form.process_id.data or None,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{line.name} is laid out. Its code is {line.code}.", ".line", line_id=line.id)
+    return form_page("baths/add_line.html", form)
+
+
+@bp.route("/baths/lines/<int:line_id>")
+@permits(Permission.SEE_LAB)
+def line(line_id: int) -> ResponseReturnValue:
+    """Show one line: where a scan of its code leads."""
+    found = queries.line_or_raise(db.session, line_id)
+    shown = pages.line_on_page(found, queries.baths_of_line(db.session, line_id=line_id), now=clock.now())
+    return render_template("baths/line.html", shown=shown, new_key=new_key)

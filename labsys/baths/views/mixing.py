@@ -1,0 +1,152 @@
+"""Mixing and replenishing: first the plan, sent by GET so that it stands in the address, then what was measured out."""
+
+from typing import Any
+
+from flask import render_template, request
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.baths import pages, queries, service
+from labsys.baths.cards import card
+from labsys.baths.forms import (
+    MeasuredForm,
+    MixForm,
+    PlanForm,
+    ReplenishForm,
+    ReplenishPlanForm,
+    amount_in,
+    instant_in,
+)
+from labsys.baths.views import bp
+from labsys.database import db
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission
+from labsys.stock import mixtures
+from labsys.stock import queries as stock
+from labsys.stock.models import Bottle, Product
+
+
+@bp.route("/baths/mix", methods=["GET", "POST"])
+@permits(Permission.KEEP_BATHS)
+def mix() -> ResponseReturnValue:
+    """Choose the product, plan the bath, then enter what was measured out. The plan stands in the address."""
+    product_id = request.args.get("product_id", type=int)
+    line_id = request.args.get("line_id", type=int)
+    if product_id is None:
+        products = queries.products_with_bottles(db.session)
+        return render_template("baths/mix_product.html", products=products, line_id=line_id)
+    product = stock.product_or_raise(db.session, product_id)
+    lines = queries.lines(db.session)
+    is_planned = "volume" in request.args
+    begin = {} if is_planned else pages.suggestions(product=product, lines=lines, line_id=line_id)
+    planned = PlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
+    planned.offer(product=product, lines=lines)
+    if not is_planned or not planned.validate():
+        bottles = queries.bottles_to_mix_from(db.session, product_id=product.id)
+        return form_page("baths/mix_plan.html", planned, product=product, lines=lines, bottles=bottles)
+    plan = pages.MixPlan(
+        product=product,
+        water_parts_milli=planned.water_parts_milli,
+        working_ul=amount_in(planned.volume),
+        line=next(one for one in lines if one.id == planned.line_id.data),
+        place=planned.place.data,
+        holding=planned.holding.data,
+        capacity_ul=amount_in(planned.capacity),
+    )
+    return _measure_mix(plan)
+
+
+def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
+    form = MixForm(name=plan.name, capacity=pages.typed_volume(plan.capacity_ul))
+    bottles = _offer_bottles(form, plan.product)
+    if form.validate_on_submit():
+        with refusals(form):
+            bath = service.mix_bath(
+                db.session,
+                actor=current_person(),
+                product_id=plan.product.id,
+                water_parts_milli=plan.water_parts_milli,
+                line_id=plan.line.id,
+                place=plan.place,
+                name=form.name.data or "",
+                holding=plan.holding,
+                capacity_ul=amount_in(form.capacity),
+                working_ul=plan.working_ul,
+                taken=form.taken,
+                water_ul=amount_in(form.water),
+                in_service=form.begins.data == "service",
+                mixed_at=instant_in(form.when),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
+    replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
+    return form_page(
+        "baths/mix.html",
+        form,
+        plan=plan,
+        replaced=replaced,
+        bottles=bottles,
+        **_measuring(plan.product, water_parts_milli=plan.water_parts_milli, working_ul=plan.working_ul),
+    )
+
+
+@bp.route("/baths/<int:bath_id>/replenish", methods=["GET", "POST"])
+@permits(Permission.KEEP_BATHS)
+def replenish(bath_id: int) -> ResponseReturnValue:
+    """Plan what to add to a bath, then enter what was measured out."""
+    bath = queries.bath_or_raise(db.session, bath_id)
+    is_planned = "volume" in request.args
+    planned = ReplenishPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False})
+    if not is_planned or not planned.validate():
+        return form_page("baths/replenish_plan.html", planned, bath=bath, shown=card(bath, now=clock.now()))
+    working_ul = amount_in(planned.volume)
+    form = ReplenishForm()
+    bottles = _offer_bottles(form, bath.product)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.replenish(
+                db.session,
+                actor=current_person(),
+                bath_id=bath_id,
+                working_ul=working_ul,
+                taken=form.taken,
+                water_ul=amount_in(form.water),
+                mixed_at=instant_in(form.when),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{bath.name} {bath.code} is replenished.", ".show", bath_id=bath_id)
+    return form_page(
+        "baths/replenish.html",
+        form,
+        bath=bath,
+        bottles=bottles,
+        **_measuring(bath.product, water_parts_milli=bath.water_parts_milli, working_ul=working_ul),
+    )
+
+
+def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
+    """Give the form one row a bottle, the oldest opened first; what was sent keeps its rows."""
+    named = [row.form.bottle_id.data for row in form.bottles if row.form.bottle_id.data is not None]
+    bottles = queries.bottles_to_mix_from(db.session, product_id=product.id, named=named)
+    for bottle in bottles:
+        if bottle.id not in named:
+            form.bottles.append_entry({"bottle_id": bottle.id})
+    form.count_in(product.unit)
+    return {bottle.id: bottle for bottle in bottles}
+
+
+def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> dict[str, Any]:
+    """What the pages for measuring out show beside the form."""
+    return {
+        "worked_out": pages.worked_out(
+            product=product,
+            water_parts_milli=water_parts_milli,
+            working_ul=working_ul,
+            cylinders=stock.cylinders_for(db.session, product.kind),
+            keeps_own=any(one.kept_for is product.kind for one in stock.cylinder_rows(db.session)),
+        ),
+        "advice": mixtures.bottle_advice(product),
+    }

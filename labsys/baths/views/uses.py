@@ -1,0 +1,105 @@
+"""Uses: logging one, its page, putting it right, and one's own."""
+
+from flask import render_template, request
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.baths import pages, queries, uses
+from labsys.baths.forms import CorrectionForm, UseForm, instant_in
+from labsys.baths.rules import WorkRefused
+from labsys.baths.views import bp
+from labsys.chemistry.sizes import Material, size_of
+from labsys.database import db
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import NotPermitted, Permission, may
+
+_USES_ON_A_PAGE = 25
+_LOOKED_BACK = 50  # entries from which the sizes somebody uses are taken
+
+
+@bp.route("/baths/lines/<int:line_id>/log", methods=["GET", "POST"])
+@permits(Permission.LOG_USE)
+def log(line_id: int) -> ResponseReturnValue:
+    """Log a use: size, count, save."""
+    person = current_person()
+    line = queries.line_or_raise(db.session, line_id)
+    recent = queries.recent_work(db.session, person_id=person.id, line_id=line_id, limit=_LOOKED_BACK)
+    form = UseForm(material=recent[0][1] if recent else None)
+    form.offer(sizes=pages.sizes_for(line.work, recent=recent), work=line.work)
+    if not may(person, Permission.LOG_TALLY):
+        del form.class_name
+    is_stopped = False
+    if form.validate_on_submit():
+        with refusals(form):
+            try:
+                use = uses.log_use(
+                    db.session,
+                    actor=person,
+                    line_id=line_id,
+                    size=size_of(key=form.size.data),
+                    material=form.material.data if form.material else Material.FILM,
+                    count=form.count.data or 0,
+                    used_at=instant_in(form.used_at),
+                    now=clock.now(),
+                    before_start=form.asks_first,
+                    class_name=(form.class_name.data or "") if form.class_name else "",
+                    submission_key=form.submission_key.data,
+                )
+            except WorkRefused:
+                is_stopped = True
+                raise
+            return saved(f"Logged: {pages.use_in_words(use)}.", ".use", use_id=use.id)
+    shown = pages.line_on_page(line, queries.baths_of_line(db.session, line_id=line_id), now=clock.now())
+    return form_page("baths/log.html", form, shown=shown, is_stopped=is_stopped)
+
+
+@bp.route("/uses/<int:use_id>")
+@permits(Permission.SEE_LAB)
+def use(use_id: int) -> ResponseReturnValue:
+    """Show one entry, what it counts in, and how to put it right."""
+    found = queries.use_or_raise(db.session, use_id)
+    may_correct = found.corrected_by is None and uses.may_correct(current_person(), found)
+    return render_template("baths/use.html", use=found, words=pages.use_in_words(found), may_correct=may_correct)
+
+
+@bp.route("/uses/<int:use_id>/correct", methods=["GET", "POST"])
+@permits(Permission.LOG_USE)
+def correct_use(use_id: int) -> ResponseReturnValue:
+    """Put a wrong entry right by a new one: one's own, or anybody's for who keeps the baths."""
+    old = queries.use_or_raise(db.session, use_id)
+    if not uses.may_correct(current_person(), old):
+        raise NotPermitted(Permission.KEEP_BATHS)
+    form = CorrectionForm(size=old.size, material=old.material, count=old.count)
+    form.offer(sizes=pages.sizes_for(old.line.work, recent=[(old.size, old.material)]), work=old.line.work)
+    if form.validate_on_submit():
+        with refusals(form):
+            new = uses.correct_use(
+                db.session,
+                actor=current_person(),
+                use_id=use_id,
+                size=size_of(key=form.size.data),
+                material=form.material.data if form.material else Material.FILM,
+                count=form.count.data or 0,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"Put right: {pages.use_in_words(new)}.", ".use", use_id=new.id)
+    return form_page("baths/correct_use.html", form, use=old, words=pages.use_in_words(old))
+
+
+@bp.route("/uses")
+@permits(Permission.LOG_USE)
+def my_uses() -> ResponseReturnValue:
+    """Show what the person signed in logged, newest entry first."""
+    before = request.args.get("before", type=int)
+    found = queries.uses_of_person(
+        db.session, person_id=current_person().id, before_id=before, limit=_USES_ON_A_PAGE + 1
+    )
+    return render_template(
+        "baths/my_uses.html",
+        uses=found[:_USES_ON_A_PAGE],
+        use_in_words=pages.use_in_words,
+        before=before,
+        earlier=found[_USES_ON_A_PAGE - 1].id if len(found) > _USES_ON_A_PAGE else None,
+    )

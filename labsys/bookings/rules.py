@@ -1,0 +1,236 @@
+"""Decisions about bookings: may this time be booked, which units are free, what is free instead."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from labsys.chemistry.sizes import Material, size_of
+from labsys.places.rules import Opening
+from labsys.records.errors import Refused
+from labsys.timetable.local_time import NoSuchLocalTime, clock_words, to_instant, to_local
+from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
+from labsys.timetable.spans import Span
+
+SHORTEST = timedelta(minutes=30)
+LONGEST = timedelta(hours=12)
+FURTHEST = timedelta(days=120)
+EARLIEST_ARRIVAL = timedelta(minutes=30)
+LOOK_AROUND = timedelta(days=3)  # how far from the time wanted another is offered
+LARGEST_COUNT = 500
+
+_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+class BookingRefused(Refused):
+    """The booking cannot be so; the message says why and what to do."""
+
+
+class SlotTaken(BookingRefused):
+    """Too few units are free then; `nearest` are the free times closest to it."""
+
+    def __init__(self, place: str, *, nearest: Sequence[Span], zone: ZoneInfo):
+        offer = "; ".join(span_in_words(span, zone=zone) for span in nearest)
+        then = f"Free near then: {offer}." if offer else "Nothing is free within three days of it: choose another day."
+        super().__init__(f"{place} is taken then. {then}", field="starts")
+        self.place = place
+        self.nearest = tuple(nearest)
+
+
+class ChangedMeanwhile(BookingRefused):
+    """Somebody else changed the booking after this form was opened."""
+
+    def __init__(self) -> None:
+        super().__init__("This booking was changed after you opened this form. Open it again and see how it stands now.")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What somebody means to do: nothing here is needed, and nothing here binds."""
+
+    process_id: int | None = None
+    size: str = ""
+    count: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Need:
+    """Units wanted of one station: its units in the order in which to try them, and its time to clear up."""
+
+    place: str
+    unit_ids: tuple[int, ...]
+    margin: timedelta
+    wanted: int = 1
+
+    def held(self, span: Span) -> Span:
+        """What is taken of a unit for a booking of this span."""
+        return Span(span.start, span.end + self.margin)
+
+
+Taken = Mapping[int, Sequence[Span]]
+
+
+def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
+    """Say from when to when on the lab's clock.
+
+    >>> noon = datetime(2026, 7, 1, 11, tzinfo=UTC)
+    >>> span_in_words(Span(noon, noon + timedelta(hours=2)), zone=ZoneInfo("Europe/London"))
+    'Wed 1 Jul 2026, 12:00 to 14:00'
+    """
+    start, end = to_local(span.start, zone=zone), to_local(span.end, zone=zone)
+    ends = clock_words(span.end, zone=zone)
+    if start.date() != end.date():
+        ends = f"{end:%a %-d %b}, {ends}"
+    return f"{start:%a %-d %b %Y}, {clock_words(span.start, zone=zone)} to {ends}"
+
+
+def span_on_the_clock(*, day: date, from_minute: int, to_minute: int, zone: ZoneInfo) -> Span:
+    """The span between two minutes of a day on the wall clock; an end not after the start is on the next day.
+
+    A time shown twice means the first. Raises BookingRefused for a time that the clock skips.
+    """
+    if to_minute <= from_minute:
+        to_minute += MINUTES_PER_DAY
+    start = _instant(day, from_minute, zone=zone, field="starts")
+    end = _instant(day, to_minute, zone=zone, field="ends")
+    if end <= start:
+        raise BookingRefused("The clocks go back then, and that leaves no time. Choose a later end.", field="ends")
+    return Span(start, end)
+
+
+def _instant(day: date, minute: int, *, zone: ZoneInfo, field: str) -> datetime:
+    days, rest = divmod(minute, MINUTES_PER_DAY)
+    try:
+        return to_instant(datetime.combine(day + timedelta(days=days), time(*divmod(rest, 60))), zone=zone)
+    except NoSuchLocalTime as gap:
+        raise BookingRefused(f"{gap} Choose a time before or after.", field=field) from gap
+    except OverflowError as far:
+        raise BookingRefused("That day is too far away. Check the year.", field="day") from far
+
+
+def check_span(span: Span, *, opening: Opening, now: datetime, started_at: datetime | None = None) -> None:
+    """Raise BookingRefused unless this time may be booked, whoever may have it already.
+
+    The quarter-hour that runs now is not past: somebody stands there and wants to begin. A booking that has started
+    (`started_at`) keeps its start and may still be made longer or shorter.
+    """
+    if (span.start - _EPOCH) % QUARTER or (span.end - _EPOCH) % QUARTER:
+        raise BookingRefused("Bookings begin and end on a quarter-hour. Choose such as 14:00 or 14:15.", field="starts")
+    if started_at is not None:
+        if span.start != started_at:
+            raise BookingRefused("It has begun, so that its start stays. Change the end only.", field="starts")
+        if span.end <= now:
+            raise BookingRefused("That end is past. Choose a later one, or leave instead.", field="ends")
+    elif span.start + QUARTER <= now:
+        raise BookingRefused("That is past. Choose a time from now on.", field="starts")
+    if span.length < SHORTEST:
+        raise BookingRefused("Book half an hour or more. Choose a later end.", field="ends")
+    if span.length > LONGEST:
+        raise BookingRefused("Book 12 hours at most. Check that the end is right.", field="ends")
+    if span.start > now + FURTHEST:
+        raise BookingRefused(f"Book up to {FURTHEST.days} days ahead. Choose an earlier day.", field="day")
+    if (why := why_closed(span, opening=opening)) is not None:
+        raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
+
+
+def why_closed(span: Span, *, opening: Opening) -> str | None:
+    """Why a span is not within one stretch of open time, in words, or None where it is."""
+    if any(one.contains(span) for one in opening.around(span)):
+        return None
+    if (closed := opening.closed_because(span)) is not None:
+        return f"The lab is closed {span_in_words(closed.span, zone=opening.zone)}: {closed.reason.rstrip('.')}."
+    if not opening.hours:
+        return "The lab has no opening hours yet: whoever keeps the places sets them."
+    day = to_local(span.start, zone=opening.zone).date()
+    hours = opening.in_words(day)
+    return f"The lab is {f'open {hours}' if hours else 'closed'} on {day:%A} {day:%-d %B}."
+
+
+def choose_units(need: Need, *, span: Span, taken: Taken) -> tuple[int, ...]:
+    """The first units that are free for a span and the clearing up after it; none at all where too few are."""
+    held = need.held(span)
+    free = [unit for unit in need.unit_ids if not any(other.overlaps(held) for other in taken.get(unit, ()))]
+    return tuple(free[: need.wanted]) if len(free) >= need.wanted else ()
+
+
+def nearest_free(
+    wanted: Span, *, needs: Sequence[Need], taken: Taken, opening: Opening, now: datetime, limit: int = 3
+) -> list[Span]:
+    """Free times as long as the one wanted and closest to it, apart from each other, in order of time."""
+    opened = opening.around(Span(wanted.start - LOOK_AROUND, wanted.end + LOOK_AROUND))
+    offered: list[Span] = []
+    for start in sorted(_starts(opened, length=wanted.length, now=now), key=lambda one: abs(one - wanted.start)):
+        span = Span(start, start + wanted.length)
+        if abs(start - wanted.start) > LOOK_AROUND or len(offered) == limit:
+            break
+        if any(span.overlaps(other) for other in offered):
+            continue
+        if all(choose_units(need, span=span, taken=taken) for need in needs):
+            offered.append(span)
+    return sorted(offered)
+
+
+def _starts(opened: Iterable[Span], *, length: timedelta, now: datetime) -> Iterable[datetime]:
+    for one in opened:
+        start = next_quarter(max(one.start, now))
+        while start + length <= one.end:
+            yield start
+            start += QUARTER
+
+
+def next_quarter(instant: datetime) -> datetime:
+    """The quarter-hour that begins at an instant or next after it."""
+    return instant + -(instant - _EPOCH) % QUARTER
+
+
+def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:
+    """When the work at a place is over: at the end booked, or at the quarter-hour after somebody left early."""
+    if left_at is None:
+        return ends_at
+    return min(ends_at, max(next_quarter(left_at), starts_at + QUARTER))
+
+
+def check_plan(plan: Plan, *, material: Material | None) -> None:
+    """Raise BookingRefused or WrongMaterial unless the parts of a plan go together."""
+    if plan.size and not plan.count:
+        raise BookingRefused("Say how many of that size, or choose no size.", field="count")
+    if plan.count and not plan.size:
+        raise BookingRefused("Choose the size of what you bring, or leave the count at 0.", field="size")
+    if not 0 <= plan.count <= LARGEST_COUNT:
+        raise BookingRefused(f"Enter a count from 0 to {LARGEST_COUNT}.", field="count")
+    if plan.size and material is not None and not size_of(key=plan.size).is_made_in(material):
+        other = "a film process" if material is Material.FILM else "a paper process"
+        raise BookingRefused(f"{plan.size} does not go with {other}. Choose another size or process.", field="size")
+
+
+def check_can_change(*, cancelled_at: datetime | None, left_at: datetime | None, ends_at: datetime, now: datetime) -> None:
+    """Raise BookingRefused for a booking that is over one way or another."""
+    if cancelled_at is not None:
+        raise BookingRefused("This booking was cancelled. Book again.")
+    if left_at is not None or ends_at <= now:
+        raise BookingRefused("This booking is over. Book again.")
+
+
+def check_can_cancel(*, arrived_at: datetime | None) -> None:
+    """Raise BookingRefused once somebody has come."""
+    if arrived_at is not None:
+        raise BookingRefused("The work has begun. Leave instead; the rest of the time is free again then.")
+
+
+def check_can_arrive(*, starts_at: datetime, arrived_at: datetime | None, now: datetime, zone: ZoneInfo) -> None:
+    """Raise BookingRefused when it is too early, or somebody has arrived already."""
+    if arrived_at is not None:
+        raise BookingRefused("The arrival is noted already.")
+    if now < starts_at - EARLIEST_ARRIVAL:
+        starts = to_local(starts_at, zone=zone)
+        minutes = EARLIEST_ARRIVAL // timedelta(minutes=1)
+        raise BookingRefused(f"It begins {starts:%a %-d %b} at {starts:%H:%M}. Arrive up to {minutes} minutes before.")
+
+
+def check_can_leave(*, arrived_at: datetime | None, left_at: datetime | None) -> None:
+    """Raise BookingRefused unless somebody is here."""
+    if left_at is not None:
+        raise BookingRefused("The leaving is noted already.")
+    if arrived_at is None:
+        raise BookingRefused("Nobody has arrived on this booking. Cancel it if it is not needed.")

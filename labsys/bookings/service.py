@@ -1,0 +1,386 @@
+"""What people do with bookings: book, book a class, change, cancel, arrive, leave."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from sqlalchemy import delete
+from sqlalchemy.exc import IntegrityError
+
+from labsys.bookings import queries, rules, words
+from labsys.bookings.models import NO_OVERLAP, Booking, Hold
+from labsys.bookings.rules import Need, Plan
+from labsys.database import DbSession, violates
+from labsys.inductions import gate
+from labsys.inductions.rules import Subject
+from labsys.mail import service as mail
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, may, require
+from labsys.places import queries as places
+from labsys.places.models import Station
+from labsys.places.rules import Opening
+from labsys.records import queries as lab
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.stock import queries as stock
+from labsys.stock.models import Process
+from labsys.timetable.spans import Span
+
+
+@act
+def book(
+    session: DbSession,
+    *,
+    actor: Person,
+    person_id: int,
+    station_id: int,
+    span: Span,
+    plan: Plan,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Booking:
+    """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS.
+
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
+    """
+    person = _person_to_book_for(session, actor=actor, person_id=person_id)
+    booking = _make(
+        session, actor=actor, person=person, station_id=station_id, span=span, plan=plan, units=1, class_name="", now=now
+    )
+    records.append(
+        session, act="booking.made", about=booking, at=now, actor=actor, facts=_facts(booking)
+    )
+    return booking
+
+
+@act
+def book_class(
+    session: DbSession,
+    *,
+    actor: Person,
+    person_id: int,
+    station_id: int,
+    span: Span,
+    units: int,
+    class_name: str,
+    plan: Plan,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Booking:
+    """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
+
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken or NotCleared.
+    """
+    require(actor, Permission.BOOK_CLASS)
+    person = _person_to_book_for(session, actor=actor, person_id=person_id)
+    if not may(person, Permission.BOOK_CLASS):
+        raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
+    if not class_name:
+        raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
+    booking = _make(
+        session,
+        actor=actor,
+        person=person,
+        station_id=station_id,
+        span=span,
+        plan=plan,
+        units=units,
+        class_name=class_name,
+        now=now,
+    )
+    records.append(session, act="class.booked", about=booking, at=now, actor=actor, facts=_facts(booking))
+    return booking
+
+
+@act
+def change(
+    session: DbSession,
+    *,
+    actor: Person,
+    booking_id: int,
+    version: int,
+    span: Span,
+    plan: Plan,
+    now: datetime,
+    units: int | None = None,
+    submission_key: str | None = None,
+) -> Booking:
+    """Change the time, the plan and, of a class, the number of units.
+
+    `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
+    SlotTaken or NotCleared; the booking then stands as it was.
+    """
+    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
+    person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
+    if booking.version != version:
+        raise rules.ChangedMeanwhile
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
+    )
+    has_started = booking.starts_at <= now or booking.arrived_at is not None
+    opening = _opening(session, span)
+    rules.check_span(span, opening=opening, now=now, started_at=booking.starts_at if has_started else None)
+    process = _process(session, plan)
+    stations = _stations(session, booking.station_id)
+    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=max(span.start, now))
+    booking.starts_at, booking.ends_at = span.start, span.end
+    booking.version += 1
+    if booking.class_name and units is not None:
+        booking.units = units
+    _put_plan(booking, plan, process)
+    _hold(session, booking=booking, stations=stations, opening=opening, now=now)
+    _tell(session, booking=booking, what=words.changed(booking, zone=opening.zone), now=now)
+    records.append(session, act="booking.changed", about=booking, at=now, actor=actor, facts=_facts(booking))
+    return booking
+
+
+@act
+def cancel(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+    """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
+    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
+    )
+    rules.check_can_cancel(arrived_at=booking.arrived_at)
+    booking.holds.clear()
+    booking.cancelled_at = now
+    booking.cancelled_by_id = actor.id
+    _tell(session, booking=booking, what=words.cancelled(booking, by=actor, zone=lab.zone(session)), now=now)
+    records.append(session, act="booking.cancelled", about=booking, at=now, actor=actor)
+    return booking
+
+
+@act
+def arrive(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+    """Note that somebody has come to work; work that may not start is stopped here.
+
+    Raises NotPermitted, NotFound, BookingRefused or NotCleared.
+    """
+    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
+    person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
+    )
+    rules.check_can_arrive(
+        starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session)
+    )
+    stations = _stations(session, booking.station_id)
+    process = stock.process_or_raise(session, booking.process_id) if booking.process_id else None
+    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now)
+    booking.arrived_at = now
+    records.append(session, act="booking.arrived", about=booking, at=now, actor=actor)
+    return booking
+
+
+@act
+def leave(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+    """Note that somebody has gone; the rest of the time is free again, but for the clearing up.
+
+    Raises NotPermitted, NotFound or BookingRefused.
+    """
+    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
+    rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
+    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=now)
+    for hold in booking.holds:
+        hold.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
+    booking.left_at = now
+    records.append(session, act="booking.left", about=booking, at=now, actor=actor)
+    return booking
+
+
+def may_handle(actor: Person, booking: Booking) -> bool:
+    """Whether somebody may change, cancel, arrive at and leave a booking: their own, or anybody's with permission."""
+    needed = Permission.BOOK_STATION if booking.person_id == actor.id else Permission.BOOK_FOR_OTHERS
+    return may(actor, needed)
+
+
+def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Subject]:
+    """What the clearance gate is asked about: every place held, and the process with its chemicals."""
+    asked = [Subject(station_id=station.id) for station in stations]
+    if process is not None:
+        asked.append(Subject(material=process.material, hazards=gate.hazards_of_process(process)))
+    return asked
+
+
+def _own_or_permitted(session: DbSession, *, actor: Person, booking_id: int) -> Booking:
+    booking = queries.booking_or_raise(session, booking_id, lock=True)
+    own = booking.person_id == actor.id
+    require(actor, Permission.BOOK_STATION if own else Permission.BOOK_FOR_OTHERS)
+    return booking
+
+
+def _person_to_book_for(session: DbSession, *, actor: Person, person_id: int) -> Person:
+    require(actor, Permission.BOOK_STATION if person_id == actor.id else Permission.BOOK_FOR_OTHERS)
+    person = queries.person_here_or_raise(session, person_id)
+    if not person.is_active:
+        raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
+    return person
+
+
+def _make(
+    session: DbSession,
+    *,
+    actor: Person,
+    person: Person,
+    station_id: int,
+    span: Span,
+    plan: Plan,
+    units: int,
+    class_name: str,
+    now: datetime,
+) -> Booking:
+    """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
+    opening = _opening(session, span)
+    rules.check_span(span, opening=opening, now=now)
+    process = _process(session, plan)
+    stations = _stations(session, station_id)
+    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=span.start)
+    booking = Booking(
+        person=person,
+        station=stations[0],
+        units=units,
+        class_name=class_name,
+        starts_at=span.start,
+        ends_at=span.end,
+        made_at=now,
+        made_by_id=actor.id,
+    )
+    _put_plan(booking, plan, process)
+    _hold(session, booking=booking, stations=stations, opening=opening, now=now)
+    if person.id != actor.id:
+        _tell(session, booking=booking, what=words.made(booking, by=actor, zone=opening.zone), now=now)
+    return booking
+
+
+def _opening(session: DbSession, span: Span) -> Opening:
+    around = rules.LOOK_AROUND + timedelta(days=2)
+    return places.opening(session, within=Span(span.start - around, span.end + around))
+
+
+def _process(session: DbSession, plan: Plan) -> Process | None:
+    process = stock.process_or_raise(session, plan.process_id) if plan.process_id else None
+    rules.check_plan(plan, material=process.material if process else None)
+    return process
+
+
+def _put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
+    booking.process = process
+    booking.planned_material = process.material if process else None
+    booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
+
+
+def _stations(session: DbSession, station_id: int) -> list[Station]:
+    """The station and what comes with it, kept as they are until the act is over."""
+    places.lock_stations(session, [station_id])
+    station = places.station_or_raise(session, station_id)
+    companions = places.lock_stations(session, [one.brings_id for one in station.brings])
+    if station.closed_at is not None:
+        raise rules.BookingRefused(f"{station.name} is out of use. Choose another place.", field="station")
+    for other in companions:
+        if other.closed_at is not None:
+            raise rules.BookingRefused(
+                f"{station.name} comes with {other.name}, which is out of use. Ask whoever keeps the places.",
+                field="station",
+            )
+    return [station, *companions]
+
+
+def _require_clear(
+    session: DbSession,
+    *,
+    actor: Person,
+    person: Person,
+    stations: Sequence[Station],
+    process: Process | None,
+    at: datetime,
+) -> None:
+    gate.require_clear(session, person=person, actor=actor, subjects=subjects_of(stations, process), at=at)
+
+
+def _hold(
+    session: DbSession, *, booking: Booking, stations: Sequence[Station], opening: Opening, now: datetime
+) -> None:
+    """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
+    span = Span(booking.starts_at, booking.ends_at)
+    had = {hold.unit_id for hold in booking.holds}
+    units = places.lock_units(session, [station.id for station in stations])
+    needs = [
+        Need(
+            place=station.name,
+            unit_ids=tuple(
+                unit.id
+                for unit in sorted(units, key=lambda one: (one.id not in had, one.number))
+                if unit.station_id == station.id
+            ),
+            margin=timedelta(minutes=station.margin_minutes),
+            wanted=booking.units,
+        )
+        for station in stations
+    ]
+    for need in needs:
+        if not 1 <= need.wanted <= len(need.unit_ids):
+            raise rules.BookingRefused(
+                f"{need.place} has {len(need.unit_ids)} in all. Book from 1 to {len(need.unit_ids)}.", field="units"
+            )
+    session.add(booking)
+    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
+    session.flush()
+    session.expire(booking, ["holds"])
+    taken = queries.taken(session, unit_ids=[unit.id for unit in units], within=_reach(span))
+    chosen = [(need, rules.choose_units(need, span=span, taken=taken)) for need in needs]
+    full = next((need for need, unit_ids in chosen if not unit_ids), None)
+    if full is None:
+        full = _insert(session, booking=booking, chosen=chosen, span=span)
+    if full is not None:
+        nearest = rules.nearest_free(span, needs=needs, taken=taken, opening=opening, now=now)
+        raise rules.SlotTaken(full.place, nearest=nearest, zone=opening.zone)
+
+
+def _reach(span: Span) -> Span:
+    """As far as another time may be offered, with the longest margin after it."""
+    return Span(span.start - rules.LOOK_AROUND, span.end + rules.LOOK_AROUND + queries.LONGEST_HOLD)
+
+
+def _insert(
+    session: DbSession, *, booking: Booking, chosen: Sequence[tuple[Need, tuple[int, ...]]], span: Span
+) -> Need | None:
+    """Step: insert the holds; the need that the database says is taken after all, or None when all is well."""
+    for need, unit_ids in chosen:
+        held = need.held(span)
+        try:
+            with session.begin_nested():
+                session.add_all(
+                    Hold(booking_id=booking.id, unit_id=unit_id, starts_at=held.start, ends_at=held.end)
+                    for unit_id in unit_ids
+                )
+        except IntegrityError as error:
+            if not violates(error, NO_OVERLAP):
+                raise
+            return need
+    session.expire(booking, ["holds"])
+    return None
+
+
+def _tell(session: DbSession, *, booking: Booking, what: words.Message, now: datetime) -> None:
+    mail.queue(
+        session,
+        person=booking.person,
+        reason_key=what.reason_key,
+        subject=what.subject,
+        body=what.body,
+        send_at=now,
+        now=now,
+    )
+
+
+def _facts(booking: Booking) -> dict[str, object]:
+    """What the record keeps of a booking."""
+    return {
+        "person": booking.person_id,
+        "station": booking.station_id,
+        "units": sorted(hold.unit_id for hold in booking.holds),
+        "from": booking.starts_at.isoformat(),
+        "to": booking.ends_at.isoformat(),
+        "class": booking.class_name,
+        "process": booking.process_id,
+        "planned": [booking.planned_count, booking.planned_size],
+    }

@@ -1,0 +1,61 @@
+"""What is said about a booking: on pages, and in the mail to whoever's time it is."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import span_in_words
+from labsys.people.models import Person
+from labsys.timetable.spans import Span
+
+
+@dataclass(frozen=True)
+class Message:
+    """A mail, and the cause that sends it once."""
+
+    reason_key: str
+    subject: str
+    body: str
+
+
+def plan_in_words(*, count: int, size: str, process: str) -> str:
+    """What somebody means to do, or an empty text.
+
+    >>> plan_in_words(count=2, size="120", process="Film, PQ 1+6")
+    '2 of 120, Film, PQ 1+6'
+    """
+    return ", ".join(part for part in (f"{count} of {size}" if size else "", process) if part)
+
+
+def place_and_time(booking: Booking, *, zone: ZoneInfo) -> str:
+    units = f", {booking.units} units" if booking.class_name else ""
+    return f"{booking.station.name}{units}, {span_in_words(Span(booking.starts_at, booking.ends_at), zone=zone)}"
+
+
+def made(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
+    """Somebody else booked for you."""
+    where = place_and_time(booking, zone=zone)
+    body = f"{by.name} booked this for you:\n\n{_lines(booking, where)}\n\nIf it does not suit you, change or cancel it."
+    return Message(f"booking {booking.id} made", f"Booked for you: {where}", body)
+
+
+def changed(booking: Booking, *, zone: ZoneInfo) -> Message:
+    where = place_and_time(booking, zone=zone)
+    body = f"Your booking was changed. It is now:\n\n{_lines(booking, where)}"
+    return Message(f"booking {booking.id} changed {booking.version}", f"Changed: {where}", body)
+
+
+def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
+    where = place_and_time(booking, zone=zone)
+    who = "You" if by.id == booking.person_id else by.name
+    body = f"{who} cancelled this booking:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
+    return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
+
+
+def _lines(booking: Booking, where: str) -> str:
+    plan = plan_in_words(
+        count=booking.planned_count,
+        size=booking.planned_size,
+        process=booking.process.name if booking.process else "",
+    )
+    return "\n".join(line for line in (booking.class_name, where, plan, booking.note) if line)

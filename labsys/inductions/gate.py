@@ -1,0 +1,144 @@
+"""The one clearance gate: booking, arrival, logging and the session sheet all ask here, in bulk."""
+
+from collections.abc import Collection, Iterable
+from datetime import datetime
+
+from sqlalchemy import select
+
+from labsys.database import DbSession
+from labsys.inductions import rules
+from labsys.inductions.models import Hazard, Induction, InductionVersion, Requirement, SignOff, Withdrawal
+from labsys.inductions.rules import Clearance, Subject
+from labsys.people.models import Person
+from labsys.places.models import Station
+from labsys.records import queries as records
+from labsys.stock.models import Ingredient, Process, ProcessStep, Product
+
+
+def clearances(
+    session: DbSession, *, person_ids: Collection[int], subjects: Collection[Subject], at: datetime
+) -> dict[tuple[int, Subject], Clearance]:
+    """Say for every person and subject whether they are clear at an instant; four queries, however many they are."""
+    requirements = requirements_in_force(session)
+    induction_ids = {one.induction_id for one in requirements}
+    return rules.clearance(
+        person_ids=set(person_ids),
+        subjects=set(subjects),
+        requirements=requirements,
+        editions=editions(session, induction_ids=induction_ids),
+        sign_offs=sign_offs(session, person_ids=person_ids, induction_ids=induction_ids),
+        at=at,
+        zone=records.zone(session),
+    )
+
+
+def require_clear(
+    session: DbSession, *, person: Person, actor: Person, subjects: Collection[Subject], at: datetime
+) -> None:
+    """Step: raise NotCleared unless the person is clear for every subject. It speaks to the actor, who may be another.
+
+    What is missing for several subjects is named once, with all it is needed for.
+    """
+    found = clearances(session, person_ids=[person.id], subjects=subjects, at=at)
+    missing = rules.joined(one for subject in subjects for one in found[person.id, subject].missing)
+    if missing:
+        raise rules.NotCleared(who=None if actor.id == person.id else person.name, missing=missing)
+
+
+def requirements_in_force(session: DbSession) -> list[rules.Needed]:
+    """All requirements, the earliest first."""
+    chosen = (
+        select(
+            Requirement.induction_id,
+            Induction.name,
+            Induction.how_to_get,
+            Requirement.station_id,
+            Station.name,
+            Requirement.material,
+            Requirement.hazard,
+        )
+        .join(Induction)
+        .outerjoin(Station)
+        .order_by(Requirement.induction_id, Requirement.id)
+    )
+    return [
+        rules.Needed(induction_id, name, how, station_id, station_name or "", material, hazard)
+        for induction_id, name, how, station_id, station_name, material, hazard in session.execute(chosen)
+    ]
+
+
+def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rules.Edition]:
+    """All versions of these inductions."""
+    chosen = select(
+        InductionVersion.induction_id,
+        InductionVersion.number,
+        InductionVersion.must_repeat,
+        InductionVersion.issued_at,
+    ).where(InductionVersion.induction_id.in_(induction_ids))
+    return [rules.Edition(*row) for row in session.execute(chosen)]
+
+
+def sign_offs(session: DbSession, *, person_ids: Collection[int], induction_ids: Collection[int]) -> list[rules.Signed]:
+    """All sign-offs of these people for these inductions, withdrawn ones among them."""
+    chosen = (
+        select(
+            SignOff.person_id,
+            InductionVersion.induction_id,
+            InductionVersion.number,
+            SignOff.taught_at,
+            SignOff.lapses_at,
+            SignOff.confirmed_at,
+            Withdrawal.withdrawn_at,
+        )
+        .join(InductionVersion, SignOff.version_id == InductionVersion.id)
+        .outerjoin(Withdrawal, Withdrawal.sign_off_id == SignOff.id)
+        .where(SignOff.person_id.in_(person_ids), InductionVersion.induction_id.in_(induction_ids))
+    )
+    return [rules.Signed(*row) for row in session.execute(chosen)]
+
+
+def hazards_of_products(products: Iterable[Product]) -> frozenset[Hazard]:
+    """Hazards of products already read, as they stand in the chemical store."""
+    return frozenset().union(
+        *(
+            rules.hazards_of(h_codes=one.h_codes, classifications=[row.classification for row in one.ingredients])
+            for one in products
+        )
+    )
+
+
+def hazards_of_process(process: Process) -> frozenset[Hazard]:
+    """Hazards of a process already read: those of the products of its steps."""
+    return hazards_of_products(step.product for step in process.steps if step.product is not None)
+
+
+def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
+    """Hazards of many products in one query."""
+    chosen = (
+        select(Product.id, Product.h_codes, Ingredient.classification)
+        .outerjoin(Ingredient)
+        .where(Product.id.in_(product_ids))
+    )
+    return _gathered(session.execute(chosen).tuples())
+
+
+def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
+    """Hazards of many processes in one query; a process of water alone has none."""
+    chosen = (
+        select(Process.id, Product.h_codes, Ingredient.classification)
+        .select_from(Process)
+        .outerjoin(ProcessStep, ProcessStep.process_id == Process.id)
+        .outerjoin(Product, ProcessStep.product_id == Product.id)
+        .outerjoin(Ingredient, Ingredient.product_id == Product.id)
+        .where(Process.id.in_(process_ids))
+    )
+    return _gathered(session.execute(chosen).tuples())
+
+
+def _gathered(rows: Iterable[tuple[int, str, str]]) -> dict[int, frozenset[Hazard]]:
+    """One set of hazards a key; outer joins leave texts empty."""
+    found: dict[int, frozenset[Hazard]] = {}
+    for key, h_codes, classification in rows:
+        hazards = rules.hazards_of(h_codes=h_codes or "", classifications=[classification or ""])
+        found[key] = found.get(key, frozenset()) | hazards
+    return found

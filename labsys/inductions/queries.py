@@ -1,0 +1,190 @@
+"""What pages and acts read of inductions. The gate has a module of its own: `labsys.inductions.gate`."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from sqlalchemy import select, tuple_
+from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
+
+from labsys.database import DbSession
+from labsys.inductions import gate, rules
+from labsys.inductions.models import Induction, InductionVersion, Requirement, SignOff, Withdrawal
+from labsys.people.models import Person
+from labsys.people.permissions import Permission
+from labsys.places.models import Station
+from labsys.records.errors import NotFound
+from labsys.stock import queries as stock
+
+_Newer = aliased(InductionVersion)
+
+
+def inductions(session: DbSession) -> list[Induction]:
+    """All inductions by name, with their versions and what they are needed for."""
+    chosen = (
+        select(Induction)
+        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
+        .order_by(Induction.name, Induction.id)
+    )
+    return list(session.execute(chosen).scalars())
+
+
+def induction_or_raise(session: DbSession, induction_id: int, *, lock: bool = False) -> Induction:
+    chosen = (
+        select(Induction)
+        .where(Induction.id == induction_id)
+        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=Induction).execution_options(populate_existing=True)
+    induction = session.execute(chosen).scalar_one_or_none()
+    if induction is None:
+        raise NotFound("induction", induction_id)
+    return induction
+
+
+def induction_by_name(session: DbSession, name: str) -> Induction | None:
+    return session.execute(select(Induction).where(Induction.name == name)).scalar_one_or_none()
+
+
+def stations(session: DbSession) -> list[Station]:
+    """Stations in use, in the order of the board."""
+    chosen = select(Station).where(Station.closed_at.is_(None)).order_by(Station.position, Station.id)
+    return list(session.execute(chosen).scalars())
+
+
+def people_by_id(session: DbSession, person_ids: Collection[int], *, lock: bool = False) -> list[Person]:
+    """These people in the order of their ids; raises NotFound when one of them is nobody."""
+    chosen = select(Person).where(Person.id.in_(person_ids)).order_by(Person.id)
+    if lock:  # so that two who sign the same person off queue up on PostgreSQL
+        chosen = chosen.with_for_update(of=Person, key_share=True)
+    found = list(session.execute(chosen).scalars())
+    if unknown := set(person_ids) - {one.id for one in found}:
+        raise NotFound("person", min(unknown))
+    return found
+
+
+def people_here(
+    session: DbSession, *, name_contains: str = "", after: tuple[str, int] | None = None, limit: int
+) -> list[Person]:
+    """People who have not left, by name, from the one after a name and an id."""
+    chosen = select(Person).where(Person.left_at.is_(None)).order_by(Person.name, Person.id).limit(limit)
+    if name_contains:
+        chosen = chosen.where(Person.name.icontains(name_contains, autoescape=True))
+    if after is not None:
+        chosen = chosen.where(tuple_(Person.name, Person.id) > after)
+    return list(session.execute(chosen).scalars())
+
+
+def sign_off_or_raise(session: DbSession, sign_off_id: int, *, lock: bool = False) -> SignOff:
+    return sign_offs_by_id(session, [sign_off_id], lock=lock)[0]
+
+
+def sign_offs_by_id(session: DbSession, sign_off_ids: Collection[int], *, lock: bool = False) -> list[SignOff]:
+    """These sign-offs in the order of their ids; raises NotFound when one of them is none."""
+    chosen = (
+        select(SignOff)
+        .where(SignOff.id.in_(sign_off_ids))
+        .options(joinedload(SignOff.version), joinedload(SignOff.person), selectinload(SignOff.withdrawal))
+        .order_by(SignOff.id)
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=SignOff).execution_options(populate_existing=True)
+    found = list(session.execute(chosen).scalars())
+    if unknown := set(sign_off_ids) - {one.id for one in found}:
+        raise NotFound("sign-off", min(unknown))
+    return found
+
+
+def history(session: DbSession, *, person_id: int) -> list[SignOff]:
+    """Everything one person was signed off for, the newest teaching first."""
+    chosen = (
+        select(SignOff)
+        .where(SignOff.person_id == person_id)
+        .options(
+            joinedload(SignOff.version),
+            joinedload(SignOff.signed_by).lazyload(Person.role_rows),
+            selectinload(SignOff.withdrawal),
+        )
+        .order_by(SignOff.taught_at.desc(), SignOff.id.desc())
+    )
+    return list(session.execute(chosen).scalars())
+
+
+def unconfirmed(
+    session: DbSession,
+    *,
+    now: datetime,
+    person_id: int | None = None,
+    signed_by_id: int | None = None,
+    before_id: int | None = None,
+    limit: int,
+) -> list[SignOff]:
+    """Sign-offs neither confirmed nor withdrawn nor lapsed, newest first: of one person, of one signer, or of all.
+
+    Those of people who left, and those a later version ended, are left out.
+    """
+    ended = (
+        select(_Newer.id)
+        .where(
+            _Newer.induction_id == InductionVersion.induction_id,
+            _Newer.number > InductionVersion.number,
+            _Newer.must_repeat,
+        )
+        .exists()
+    )
+    chosen = (
+        select(SignOff)
+        .join(SignOff.version)
+        .join(SignOff.person)
+        .outerjoin(SignOff.withdrawal)
+        .where(
+            SignOff.confirmed_at.is_(None),
+            Withdrawal.id.is_(None),
+            (SignOff.lapses_at.is_(None)) | (SignOff.lapses_at > now),
+            Person.left_at.is_(None),
+            ~ended,
+        )
+        .options(
+            contains_eager(SignOff.person).lazyload(Person.role_rows),
+            joinedload(SignOff.signed_by).lazyload(Person.role_rows),
+            contains_eager(SignOff.version),
+        )
+        .order_by(SignOff.id.desc())
+        .limit(limit)
+    )
+    if person_id is not None:
+        chosen = chosen.where(SignOff.person_id == person_id)
+    if signed_by_id is not None:
+        chosen = chosen.where(SignOff.signed_by_id == signed_by_id)
+    if before_id is not None:
+        chosen = chosen.where(SignOff.id < before_id)
+    return list(session.execute(chosen).scalars())
+
+
+def lapsing(session: DbSession, *, after: datetime, until: datetime) -> set[tuple[int, int]]:
+    """Person and induction of every confirmed sign-off that lapses in a span of time, of people who are here."""
+    chosen = (
+        select(SignOff.person_id, InductionVersion.induction_id)
+        .join(SignOff.version)
+        .join(SignOff.person)
+        .where(
+            SignOff.lapses_at > after,
+            SignOff.lapses_at <= until,
+            SignOff.confirmed_at.is_not(None),
+            Person.left_at.is_(None),
+        )
+    )
+    return {(person_id, induction_id) for person_id, induction_id in session.execute(chosen)}
+
+
+def teachers(session: DbSession, *, induction_ids: Collection[int], at: datetime) -> dict[int, list[Person]]:
+    """Who can teach each of these inductions: those who hold it and may sign others off, by name."""
+    people = stock.people_who_may(session, Permission.SIGN_OFF)
+    ids = [one.id for one in people]
+    editions = gate.editions(session, induction_ids=induction_ids)
+    signed = gate.sign_offs(session, person_ids=ids, induction_ids=induction_ids)
+    standings = rules.standings(ids, induction_ids=induction_ids, editions=editions, sign_offs=signed, at=at)
+    return {
+        induction_id: [one for one in people if standings[one.id, induction_id].is_current]
+        for induction_id in induction_ids
+    }

@@ -1,0 +1,77 @@
+"""Mail about inductions that are about to lapse."""
+
+from datetime import datetime
+
+from sqlalchemy import select
+
+from labsys.database import DbSession
+from labsys.inductions import gate, queries, rules
+from labsys.inductions.models import Induction
+from labsys.mail import service as mail
+from labsys.mail.models import OutgoingMail
+from labsys.people.models import Person
+from labsys.records import queries as records
+from labsys.records.acts import act
+
+
+def queue_lapse_reminders(session: DbSession, *, now: datetime) -> int:
+    """Write to everybody whose induction lapses within 14 days; once for each, however often this is called.
+
+    Returns how many messages were put into the outbox. Without a new one to write, nothing is locked.
+    """
+    return _queue(session, now=now) if _due(session, now=now) else 0
+
+
+@act
+def _queue(session: DbSession, *, now: datetime) -> int:
+    due = _due(session, now=now)
+    people = {one.id: one for one in queries.people_by_id(session, {person_id for person_id, _, _ in due.values()})}
+    inductions = {one.id: one for one in session.execute(select(Induction)).scalars()}
+    zone = records.zone(session)
+    for key, (person_id, induction_id, lapses_at) in due.items():
+        _write(
+            session,
+            person=people[person_id],
+            induction=inductions[induction_id],
+            day=rules.day_in_words(lapses_at, at=now, zone=zone),
+            key=key,
+            now=now,
+        )
+    return len(due)
+
+
+def _write(session: DbSession, *, person: Person, induction: Induction, day: str, key: str, now: datetime) -> None:
+    mail.queue(
+        session,
+        person=person,
+        reason_key=key,
+        subject=f"{induction.name} lapses on {day}",
+        body=(
+            f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it until "
+            f"you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
+        ),
+        send_at=now,
+        now=now,
+    )
+
+
+def _due(session: DbSession, *, now: datetime) -> dict[str, tuple[int, int, datetime]]:
+    """Person, induction and instant of each lapse to write about, by the key under which it is written about once."""
+    pairs = queries.lapsing(session, after=now, until=now + rules.REMIND_BEFORE)
+    person_ids, induction_ids = {person_id for person_id, _ in pairs}, {induction_id for _, induction_id in pairs}
+    standings = rules.standings(
+        person_ids,
+        induction_ids=induction_ids,
+        editions=gate.editions(session, induction_ids=induction_ids),
+        sign_offs=gate.sign_offs(session, person_ids=person_ids, induction_ids=induction_ids),
+        at=now,
+    )
+    due = {
+        f"induction lapses: {person_id} {induction_id} {lapses_at:%Y-%m-%d}": (person_id, induction_id, lapses_at)
+        for person_id, induction_id in sorted(pairs)
+        if (lapses_at := rules.lapse_to_remind_of(standings[person_id, induction_id], now=now)) is not None
+    }
+    written = select(OutgoingMail.reason_key).where(OutgoingMail.reason_key.in_(due))
+    for key in session.execute(written).scalars():
+        del due[key]
+    return due

@@ -1,0 +1,358 @@
+"""Decisions about clearance: how somebody stands with an induction, and whether they may begin something.
+
+The gate is monotone: a sign-off more never takes a clearance away, a requirement more never gives one, and the mere
+passing of time never gives one.
+"""
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from labsys.chemistry.sizes import MATERIAL_NAMES, Material
+from labsys.inductions.models import Hazard
+from labsys.records.errors import Refused
+from labsys.timetable.local_time import to_local
+
+# Statements that name a sensitiser: of skin, of the airways, and those for one below its own limit.
+SENSITISER_CODES = frozenset({"H317", "H334", "EUH203", "EUH204", "EUH205", "EUH208"})
+REMIND_BEFORE = timedelta(days=14)
+
+_CODE = re.compile(r"\b(?:EUH|H)[0-9]{3}")
+_BECAUSE = {Hazard.SENSITISER: "because a chemical in use is a sensitiser (it can cause an allergy)"}
+
+
+class InductionRefused(Refused):
+    """The induction or sign-off cannot be so; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What somebody wants to begin: work at a station, with a family of processes, with chemicals that are a hazard.
+
+    Each part counts on its own; a part left out asks for nothing.
+    """
+
+    station_id: int | None = None
+    material: Material | None = None
+    hazards: frozenset[Hazard] = frozenset()
+
+
+@dataclass(frozen=True)
+class Needed:
+    """One requirement as the gate reads it. Exactly one of station, material and hazard is given."""
+
+    induction_id: int
+    name: str
+    how_to_get: str
+    station_id: int | None = None
+    station_name: str = ""
+    material: Material | None = None
+    hazard: Hazard | None = None
+
+    @property
+    def why(self) -> str:
+        """What it is needed for, as the end of "It is needed …"."""
+        if self.hazard is not None:
+            return _BECAUSE[self.hazard]
+        return f"for {self.station_name if self.material is None else MATERIAL_NAMES[self.material]}"
+
+    def applies_to(self, subject: Subject) -> bool:
+        """Whether whoever begins this needs the induction."""
+        if self.station_id is not None:
+            return self.station_id == subject.station_id
+        if self.material is not None:
+            return self.material is subject.material
+        return self.hazard in subject.hazards
+
+
+@dataclass(frozen=True)
+class Edition:
+    """One version of an induction as the gate reads it."""
+
+    induction_id: int
+    number: int
+    must_repeat: bool
+    issued_at: datetime
+
+
+@dataclass(frozen=True)
+class Signed:
+    """One sign-off as the gate reads it."""
+
+    person_id: int
+    induction_id: int
+    version_number: int
+    taught_at: datetime
+    lapses_at: datetime | None = None
+    confirmed_at: datetime | None = None
+    withdrawn_at: datetime | None = None
+
+
+class Standing(StrEnum):
+    """How one person stands with one induction."""
+
+    CURRENT = "current"
+    WAITING = "waits for confirmation"
+    REPEAT = "must be repeated"
+    LAPSED = "lapsed"
+    WITHDRAWN = "withdrawn"
+    NEVER = "never signed off"
+
+
+@dataclass(frozen=True)
+class Held:
+    """How one person stands with one induction, and the sign-off or the version that decides it."""
+
+    standing: Standing
+    signed: Signed | None = None
+    repeat: Edition | None = None
+
+    @property
+    def is_current(self) -> bool:
+        return self.standing is Standing.CURRENT
+
+
+@dataclass(frozen=True)
+class Missing:
+    """An induction somebody lacks: what it is needed for, how to get it, and how they stand with it, in words.
+
+    `state` speaks to the person; `state_for_others` says the same about them.
+    """
+
+    induction_id: int
+    name: str
+    whys: tuple[str, ...]
+    how_to_get: str
+    state: str
+    standing: Standing
+
+    @property
+    def why(self) -> str:
+        """What it is needed for, as the end of "It is needed …"."""
+        return " and ".join(self.whys)
+
+    @property
+    def state_for_others(self) -> str:
+        return "waits for their own confirmation" if self.standing is Standing.WAITING else self.state
+
+    @property
+    def sentence(self) -> str:
+        """Everything at once, to the person."""
+        return f"{self.name} is needed {self.why}: {self.state}. {_sentence(self.how_to_get)}"
+
+    @property
+    def sentence_for_others(self) -> str:
+        """Everything at once, about the person."""
+        return f"{self.name} is needed {self.why}: {self.state_for_others}. {_sentence(self.how_to_get)}"
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """Whether somebody may begin something, and each induction that stands between."""
+
+    missing: tuple[Missing, ...] = ()
+
+    @property
+    def is_clear(self) -> bool:
+        return not self.missing
+
+
+class NotCleared(InductionRefused):
+    """Somebody lacks an induction for what they want to begin; the message says which, and where to get it."""
+
+    def __init__(self, *, who: str | None, missing: tuple[Missing, ...]):
+        if who is None:
+            begin, sentences = "You are not cleared for this yet.", [one.sentence for one in missing]
+        else:
+            begin, sentences = f"{who} is not cleared for this yet.", [one.sentence_for_others for one in missing]
+        super().__init__(" ".join([begin, *sentences]))
+        self.missing = missing
+
+
+def hazards_of(*, h_codes: str, classifications: Iterable[str]) -> frozenset[Hazard]:
+    """Return the hazards of a product that ask for an induction, by its own codes and its ingredients' classes.
+
+    A sensitiser counts at any declared strength, also where a mixture or its dilution calculates as unclassified: an
+    allergy asks for no threshold.
+
+    >>> hazards_of(h_codes="", classifications=["Skin Sens. 1 H317; Aquatic Acute 1 H400"])
+    frozenset({<Hazard.SENSITISER: 'skin sensitiser'>})
+    >>> hazards_of(h_codes="H314", classifications=[])
+    frozenset()
+    """
+    codes = {code for text in (h_codes, *classifications) for code in _CODE.findall(text)}
+    return frozenset({Hazard.SENSITISER}) if codes & SENSITISER_CODES else frozenset()
+
+
+def held(signed: Iterable[Signed], *, editions: Iterable[Edition], at: datetime) -> Held:
+    """Say how one person stands with one induction at an instant.
+
+    Parameters:
+        signed: The person's sign-offs of the induction, in any order. [-]
+        editions: The versions of the induction, in any order. [-]
+        at: The instant asked about; what was taught, signed, withdrawn or issued later does not count. [-]
+    Returns:
+        The standing, with the sign-off that decides it: one that counts where there is one (the one that lasts
+        longest), else one that only waits for its confirmation, else the newest. [-]
+    """
+    repeats = [one for one in editions if one.must_repeat and one.issued_at <= at]
+    found = [_held_by(one, repeats=repeats, at=at) for one in signed if one.taught_at <= at]
+    for wanted in (Standing.CURRENT, Standing.WAITING):
+        if alike := [one for one in found if one.standing is wanted]:
+            return max(alike, key=_lasts)
+    return max(found, key=_taught, default=Held(Standing.NEVER))
+
+
+def _held_by(signed: Signed, *, repeats: Sequence[Edition], at: datetime) -> Held:
+    if signed.withdrawn_at is not None and signed.withdrawn_at <= at:
+        return Held(Standing.WITHDRAWN, signed)
+    later = [one for one in repeats if one.number > signed.version_number]
+    if later:
+        return Held(Standing.REPEAT, signed, max(later, key=lambda one: one.number))
+    if signed.lapses_at is not None and signed.lapses_at <= at:
+        return Held(Standing.LAPSED, signed)
+    if signed.confirmed_at is None or signed.confirmed_at > at:
+        return Held(Standing.WAITING, signed)
+    return Held(Standing.CURRENT, signed)
+
+
+def _lasts(one: Held) -> tuple[bool, float]:
+    lapses_at = one.signed.lapses_at if one.signed else None
+    return (lapses_at is None, lapses_at.timestamp() if lapses_at else 0.0)
+
+
+def _taught(one: Held) -> float:
+    return one.signed.taught_at.timestamp() if one.signed else 0.0
+
+
+def state_in_words(found: Held, *, at: datetime, zone: ZoneInfo) -> str:
+    """Say how somebody stands with an induction, to that person. Days are those of the lab's zone."""
+    signed, repeat = found.signed, found.repeat
+    if signed is None:
+        return str(Standing.NEVER)
+    if found.standing is Standing.WAITING:
+        return "waits for your own confirmation"
+    if found.standing is Standing.WITHDRAWN and signed.withdrawn_at:
+        return f"withdrawn on {day_in_words(signed.withdrawn_at, at=at, zone=zone)}"
+    if found.standing is Standing.REPEAT and repeat:
+        return f"must be repeated: version {repeat.number} of {day_in_words(repeat.issued_at, at=at, zone=zone)}"
+    if signed.lapses_at is None:
+        return "current, does not lapse"
+    day = day_in_words(signed.lapses_at, at=at, zone=zone)
+    return f"lapsed on {day}" if found.standing is Standing.LAPSED else f"current until {day}"
+
+
+def day_in_words(instant: datetime, *, at: datetime, zone: ZoneInfo) -> str:
+    """Say a day on the lab's calendar, with the year where it is not that of `at`.
+
+    >>> from datetime import UTC
+    >>> at = datetime(2026, 6, 1, tzinfo=UTC)
+    >>> day_in_words(datetime(2026, 5, 2, 23, 30, tzinfo=UTC), at=at, zone=ZoneInfo("Europe/London"))
+    '3 May'
+    >>> day_in_words(datetime(2025, 5, 3, tzinfo=UTC), at=at, zone=ZoneInfo("Europe/London"))
+    '3 May 2025'
+    """
+    day, today = to_local(instant, zone=zone), to_local(at, zone=zone)
+    return f"{day:%-d %B}" if day.year == today.year else f"{day:%-d %B %Y}"
+
+
+def standings(
+    person_ids: Collection[int],
+    *,
+    induction_ids: Collection[int],
+    editions: Iterable[Edition],
+    sign_offs: Iterable[Signed],
+    at: datetime,
+) -> dict[tuple[int, int], Held]:
+    """Say how each person stands with each induction at an instant, by person and induction."""
+    editions_of: dict[int, list[Edition]] = {}
+    for edition in editions:
+        editions_of.setdefault(edition.induction_id, []).append(edition)
+    signed_by: dict[tuple[int, int], list[Signed]] = {}
+    for signed in sign_offs:
+        signed_by.setdefault((signed.person_id, signed.induction_id), []).append(signed)
+    return {
+        (person_id, induction_id): held(
+            signed_by.get((person_id, induction_id), ()), editions=editions_of.get(induction_id, ()), at=at
+        )
+        for person_id in person_ids
+        for induction_id in induction_ids
+    }
+
+
+def clearance(
+    *,
+    person_ids: Collection[int],
+    subjects: Collection[Subject],
+    requirements: Sequence[Needed],
+    editions: Iterable[Edition],
+    sign_offs: Iterable[Signed],
+    at: datetime,
+    zone: ZoneInfo,
+) -> dict[tuple[int, Subject], Clearance]:
+    """Say for every person and subject whether they are clear, and if not, what is missing.
+
+    Parameters:
+        person_ids: The people asked about. [-]
+        subjects: What they want to begin. [-]
+        requirements: All requirements; those that do not apply to a subject do not matter to it. [-]
+        editions: All versions of the inductions required. [-]
+        sign_offs: All sign-offs of these people for these inductions. [-]
+        at: When they want to begin. [-]
+        zone: The lab's time zone, for days in words. [-]
+    Returns:
+        One clearance a pair; what is missing in the order of the requirements, each induction once. [-]
+    """
+    induction_ids = {one.induction_id for one in requirements}
+    found = standings(person_ids, induction_ids=induction_ids, editions=editions, sign_offs=sign_offs, at=at)
+    needed_for = {subject: _by_induction(requirements, subject) for subject in subjects}
+    return {
+        (person_id, subject): Clearance(
+            tuple(
+                Missing(
+                    induction_id=induction_id,
+                    name=needs[0].name,
+                    whys=tuple(need.why for need in needs),
+                    how_to_get=needs[0].how_to_get,
+                    state=state_in_words(found[person_id, induction_id], at=at, zone=zone),
+                    standing=found[person_id, induction_id].standing,
+                )
+                for induction_id, needs in needed.items()
+                if not found[person_id, induction_id].is_current
+            )
+        )
+        for person_id in person_ids
+        for subject, needed in needed_for.items()
+    }
+
+
+def _by_induction(requirements: Iterable[Needed], subject: Subject) -> Mapping[int, list[Needed]]:
+    found: dict[int, list[Needed]] = {}
+    for one in requirements:
+        if one.applies_to(subject):
+            found.setdefault(one.induction_id, []).append(one)
+    return found
+
+
+def lapse_to_remind_of(found: Held, *, now: datetime) -> datetime | None:
+    """Return when an induction lapses, if that is soon enough to say so; None for one renewed or that never lapses."""
+    lapses_at = found.signed.lapses_at if found.is_current and found.signed else None
+    return lapses_at if lapses_at is not None and lapses_at <= now + REMIND_BEFORE else None
+
+
+def joined(missing: Iterable[Missing]) -> tuple[Missing, ...]:
+    """Name each induction once, with everything it is needed for."""
+    found: dict[int, Missing] = {}
+    for one in missing:
+        earlier = found.setdefault(one.induction_id, one)
+        whys = list(dict.fromkeys([*earlier.whys, *one.whys]))
+        found[one.induction_id] = replace(earlier, whys=tuple(whys))
+    return tuple(found.values())
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."

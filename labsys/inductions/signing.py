@@ -1,0 +1,262 @@
+"""What people do with sign-offs: appoint the first holders, sign a class off, confirm, withdraw."""
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+
+from labsys.database import DbSession
+from labsys.inductions import gate, queries, rules, teaching
+from labsys.inductions.models import ConfirmedBy, Induction, SignOff, Withdrawal
+from labsys.mail import service as mail
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may, require
+from labsys.records import queries as recorded
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.errors import NotFound
+
+
+@act
+def appoint_holder(
+    session: DbSession,
+    *,
+    actor: Person,
+    induction_id: int,
+    person_id: int,
+    taught_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> SignOff:
+    """Name somebody who knows an induction that nobody here could teach them. It counts once they confirm it.
+
+    Raises NotPermitted, NotFound or InductionRefused.
+    """
+    require(actor, Permission.KEEP_INDUCTIONS)
+    induction = queries.induction_or_raise(session, induction_id, lock=True)
+    (person,) = queries.people_by_id(session, [person_id], lock=True)
+    teaching.check_here(name=person.name, left_at=person.left_at, field="person")
+    teaching.check_taught_at(taught_at=taught_at, now=now)
+    if not may(person, Permission.SIGN_OFF):
+        raise rules.InductionRefused(
+            f"{person.name} may not sign others off. Appoint an instructor, a technician or a safety adviser.",
+            field="person",
+        )
+    teachers = queries.teachers(session, induction_ids=[induction.id], at=now)[induction.id]
+    if teachers := [one for one in teachers if one.id != person.id]:
+        raise rules.InductionRefused(
+            f"{teachers[0].name} holds it and can teach it: have them sign {person.name} off.", field="person"
+        )
+    signed = _sign(
+        session, signer=actor, person=person, induction=induction, taught_at=taught_at, now=now, is_appointment=True
+    )
+    _ask_to_confirm(session, [signed], now=now)
+    facts = {"induction": induction.id, "person": person.id, "taught_at": taught_at.isoformat()}
+    records.append(session, act="induction.holder_appointed", about=signed, at=now, actor=actor, facts=facts)
+    return signed
+
+
+@act
+def sign_off_many(
+    session: DbSession,
+    *,
+    actor: Person,
+    person_ids: Collection[int],
+    induction_ids: Collection[int],
+    taught_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> SignOff:
+    """Say that a class was taught: each of these people each of these inductions. It counts once they confirm it.
+
+    All of it or nothing. Returns the first of the sign-offs, which the entry on the record is about.
+    Raises NotPermitted, NotFound or InductionRefused.
+    """
+    require(actor, Permission.SIGN_OFF)
+    if not person_ids:
+        raise rules.InductionRefused("Tick at least one person.", field="people")
+    if not induction_ids:
+        raise rules.InductionRefused("Tick what was taught.", field="inductions")
+    teaching.check_taught_at(taught_at=taught_at, now=now)
+    if actor.id in person_ids:
+        raise rules.InductionRefused(
+            "Nobody signs themselves off. Somebody else who holds it has to sign for you.", field="people"
+        )
+    people = queries.people_by_id(session, sorted(set(person_ids)), lock=True)
+    for person in people:
+        teaching.check_here(name=person.name, left_at=person.left_at)
+    made: list[SignOff] = []
+    for induction_id in sorted(set(induction_ids)):
+        induction = queries.induction_or_raise(session, induction_id)
+        _check_signer(session, actor, induction=induction, taught_at=taught_at, now=now)
+        _check_not_twice(session, people, induction=induction, taught_at=taught_at)
+        made += [
+            _sign(session, signer=actor, person=person, induction=induction, taught_at=taught_at, now=now)
+            for person in people
+        ]
+    for person in people:
+        _ask_to_confirm(session, [one for one in made if one.person_id == person.id], now=now)
+    facts = {
+        "inductions": sorted(set(induction_ids)),
+        "people": [person.id for person in people],
+        "sign_offs": [one.id for one in made],
+        "taught_at": taught_at.isoformat(),
+    }
+    records.append(session, act="induction.signed_off", about=made[0], at=now, actor=actor, facts=facts)
+    return made[0]
+
+
+@act
+def confirm(
+    session: DbSession, *, actor: Person, sign_off_id: int, now: datetime, submission_key: str | None = None
+) -> SignOff:
+    """Confirm, as the person taught, that it is true. Somebody else's is NotFound. Raises InductionRefused."""
+    signed = queries.sign_off_or_raise(session, sign_off_id, lock=True)
+    if signed.person_id != actor.id:
+        raise NotFound("sign-off", sign_off_id)
+    _check_waits(session, signed, now=now)
+    signed.confirmed_at, signed.confirmed_by = now, ConfirmedBy.OWN_ACCOUNT
+    records.append(session, act="induction.confirmed", about=signed, at=now, actor=actor, facts={"by": "own account"})
+    return signed
+
+
+@act
+def confirm_by_sheet(
+    session: DbSession,
+    *,
+    actor: Person,
+    sign_off_ids: Collection[int],
+    sheet: str,
+    now: datetime,
+    submission_key: str | None = None,
+) -> SignOff:
+    """Note that people confirmed by signing a sheet of paper, and where it is kept. Returns the first of them.
+
+    Raises NotPermitted, NotFound or InductionRefused; then nothing was confirmed.
+    """
+    require(actor, Permission.SIGN_OFF)
+    if not sign_off_ids:
+        raise rules.InductionRefused("Tick who signed the sheet.", field="sign_offs")
+    if not sheet.strip():
+        raise rules.InductionRefused("Say where the signed sheet is kept.", field="sheet")
+    found = queries.sign_offs_by_id(session, sorted(set(sign_off_ids)), lock=True)
+    for signed in found:
+        _check_waits(session, signed, now=now)
+        signed.confirmed_at, signed.confirmed_by, signed.sheet = now, ConfirmedBy.SIGNATURE_SHEET, sheet.strip()
+    facts = {"by": "signature sheet", "sheet": sheet.strip(), "sign_offs": [one.id for one in found]}
+    records.append(session, act="induction.confirmed", about=found[0], at=now, actor=actor, facts=facts)
+    return found[0]
+
+
+def may_withdraw(person: Person, signed: SignOff) -> bool:
+    """Whether somebody may withdraw a sign-off: who keeps the inductions, or who signed it."""
+    own = signed.signed_by_id == person.id and may(person, Permission.SIGN_OFF)
+    return own or may(person, Permission.KEEP_INDUCTIONS)
+
+
+@act
+def withdraw(
+    session: DbSession,
+    *,
+    actor: Person,
+    sign_off_id: int,
+    reason: str,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Withdrawal:
+    """Withdraw a sign-off, saying why; it stays to be seen. Raises NotPermitted, NotFound or InductionRefused."""
+    signed = queries.sign_off_or_raise(session, sign_off_id, lock=True)
+    if not may_withdraw(actor, signed):
+        raise NotPermitted(Permission.KEEP_INDUCTIONS)
+    if not reason.strip():
+        raise rules.InductionRefused("Say why it no longer counts.", field="reason")
+    if signed.withdrawal is not None:
+        raise rules.InductionRefused("It was withdrawn already. There is nothing left to do.")
+    withdrawal = Withdrawal(sign_off_id=signed.id, reason=reason.strip(), withdrawn_at=now, withdrawn_by_id=actor.id)
+    session.add(withdrawal)
+    facts = {"sign_off": signed.id, "person": signed.person_id, "reason": withdrawal.reason}
+    records.append(session, act="induction.withdrawn", about=withdrawal, at=now, actor=actor, facts=facts)
+    return withdrawal
+
+
+def _editions(induction: Induction) -> list[rules.Edition]:
+    return [rules.Edition(induction.id, one.number, one.must_repeat, one.issued_at) for one in induction.versions]
+
+
+def _check_signer(
+    session: DbSession, signer: Person, *, induction: Induction, taught_at: datetime, now: datetime
+) -> None:
+    own = gate.sign_offs(session, person_ids=[signer.id], induction_ids=[induction.id])
+    standing = rules.held(own, editions=_editions(induction), at=now)
+    state = rules.state_in_words(standing, at=now, zone=recorded.zone(session))
+    teaching.check_signer(own, standing=standing, state=state, name=induction.name, taught_at=taught_at)
+
+
+def _check_not_twice(
+    session: DbSession, people: Collection[Person], *, induction: Induction, taught_at: datetime
+) -> None:
+    edition = teaching.edition_taught(_editions(induction), taught_at=taught_at)
+    names = {person.id: person.name for person in people}
+    for one in gate.sign_offs(session, person_ids=names, induction_ids=[induction.id]):
+        teaching.check_not_twice(
+            [one], edition=edition, taught_at=taught_at, who=names[one.person_id], what=induction.name
+        )
+
+
+def _sign(
+    session: DbSession,
+    *,
+    signer: Person,
+    person: Person,
+    induction: Induction,
+    taught_at: datetime,
+    now: datetime,
+    is_appointment: bool = False,
+) -> SignOff:
+    edition = teaching.edition_taught(_editions(induction), taught_at=taught_at)
+    version = next(one for one in induction.versions if one.number == edition.number)
+    signed = SignOff(
+        version=version,
+        person=person,
+        signed_by=signer,
+        is_appointment=is_appointment,
+        taught_at=taught_at,
+        recorded_at=now,
+        lapses_at=teaching.lapse_of(taught_at=taught_at, valid_days=version.valid_days),
+    )
+    session.add(signed)
+    session.flush()
+    return signed
+
+
+def _check_waits(session: DbSession, signed: SignOff, *, now: datetime) -> None:
+    """Raise InductionRefused unless this very sign-off waits, whatever else the person holds."""
+    induction = queries.induction_or_raise(session, signed.version.induction_id)
+    record = rules.Signed(
+        person_id=signed.person_id,
+        induction_id=induction.id,
+        version_number=signed.version.number,
+        taught_at=signed.taught_at,
+        lapses_at=signed.lapses_at,
+        confirmed_at=signed.confirmed_at,
+        withdrawn_at=signed.withdrawal.withdrawn_at if signed.withdrawal else None,
+    )
+    found = rules.held([record], editions=_editions(induction), at=now)
+    teaching.check_may_confirm(found, state=rules.state_in_words(found, at=now, zone=recorded.zone(session)))
+
+
+def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetime) -> None:
+    """Write to one person about everything they were just signed off for."""
+    first = made[0]
+    names = ", ".join(queries.induction_or_raise(session, one.version.induction_id).name for one in made)
+    mail.queue(
+        session,
+        person=first.person,
+        reason_key=f"sign-off to confirm: {first.id}",
+        subject=f"Your sign-off waits for you: {names}",
+        body=(
+            f"{first.signed_by.name} signed you off for: {names}.\n\n"
+            "It counts once you confirm it. Sign in, open Inductions, read the points and confirm what you were "
+            "taught.\n\nIf you were not taught it, do not confirm it, and tell the lab's manager.\n"
+        ),
+        send_at=now,
+        now=now,
+    )

@@ -1,0 +1,91 @@
+"""Decisions about teaching: which version was taught, who may sign whom off, and what may be confirmed."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+from labsys.inductions.rules import Edition, Held, InductionRefused, Signed, Standing
+
+LONGEST_VALID_DAYS = 3_650
+SAME_CLASS = timedelta(hours=12)
+
+
+def lapse_of(*, taught_at: datetime, valid_days: int | None) -> datetime | None:
+    """Return when a sign-off lapses: so many days after the teaching; None when the version does not lapse."""
+    return None if valid_days is None else taught_at + timedelta(days=valid_days)
+
+
+def edition_taught(editions: Sequence[Edition], *, taught_at: datetime) -> Edition:
+    """Return the version that was being taught at an instant; the first, for what was taught before it was written."""
+    in_order = sorted(editions, key=lambda one: one.number)
+    return next((one for one in reversed(in_order) if one.issued_at <= taught_at), in_order[0])
+
+
+def check_taught_at(*, taught_at: datetime, now: datetime) -> None:
+    """Raise InductionRefused at a teaching in the future."""
+    if taught_at > now:
+        raise InductionRefused("That is in the future. Sign off once it was taught.", field="taught_at")
+
+
+def check_here(*, name: str, left_at: datetime | None, field: str = "people") -> None:
+    """Raise InductionRefused for somebody who has left."""
+    if left_at is not None:
+        raise InductionRefused(f"{name} has left. Nobody is signed off who is not here.", field=field)
+
+
+def check_signer(own: Sequence[Signed], *, standing: Held, state: str, name: str, taught_at: datetime) -> None:
+    """Raise InductionRefused unless somebody may sign an induction off: they hold it now, and held it when teaching.
+
+    `own` are the signer's own sign-offs of it; `standing` and `state` how they stand with it now.
+    """
+    if not standing.is_current:
+        raise InductionRefused(
+            f"You do not hold {name} yourself: {state}. Somebody who holds it has to sign it off.", field="inductions"
+        )
+    if not any(one.taught_at <= taught_at for one in own if one.confirmed_at and not one.withdrawn_at):
+        raise InductionRefused(
+            f"You did not hold {name} yourself at that time. Check when it was taught.", field="taught_at"
+        )
+
+
+def check_not_twice(earlier: Iterable[Signed], *, edition: Edition, taught_at: datetime, who: str, what: str) -> None:
+    """Raise InductionRefused where the same teaching is signed off already, or one still waits for its confirmation.
+
+    Within twelve hours two teachings count as one: nobody is taught the same thing twice in a day.
+    """
+    for one in earlier:
+        if one.withdrawn_at is not None or one.version_number != edition.number:
+            continue
+        if one.confirmed_at is None and (one.lapses_at is None or one.lapses_at > taught_at):
+            raise InductionRefused(
+                f"{who} is signed off for {what} already and only has to confirm it. Leave them out here.",
+                field="people",
+            )
+        if abs(one.taught_at - taught_at) < SAME_CLASS:
+            raise InductionRefused(f"{who} is signed off for {what} of that day already.", field="people")
+
+
+def check_may_confirm(found: Held, *, state: str) -> None:
+    """Raise InductionRefused unless one sign-off waits for its confirmation."""
+    if found.is_current:
+        raise InductionRefused("It is confirmed already. There is nothing left to do.")
+    if found.standing is not Standing.WAITING:
+        raise InductionRefused(f"It can no longer be confirmed: {state}.")
+
+
+def check_version(*, points: Sequence[str], valid_days: int | None) -> None:
+    """Raise InductionRefused unless there is something to teach, valid for a sensible time."""
+    if not points:
+        raise InductionRefused("Write what is taught, one point a line.", field="text")
+    if valid_days is not None and not 1 <= valid_days <= LONGEST_VALID_DAYS:
+        raise InductionRefused(
+            f"Enter 1 to {LONGEST_VALID_DAYS} days, or leave it empty if it does not lapse.", field="valid_days"
+        )
+
+
+def points_of(text: str) -> list[str]:
+    """Return the points of an induction, one a line, without empty lines and without bullets typed before them.
+
+    >>> points_of("- Gloves on.\n\n• Tongs in their own tray.")
+    ['Gloves on.', 'Tongs in their own tray.']
+    """
+    return [point for line in text.splitlines() if (point := line.strip().lstrip("-•*").strip())]

@@ -1,0 +1,74 @@
+"""What a person may type about accounts."""
+
+from wtforms import EmailField, PasswordField, SelectMultipleField, StringField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
+from wtforms.validators import DataRequired, Email, EqualTo, Length
+
+from labsys.forms import LabForm
+from labsys.people.models import Person, Role
+from labsys.people.rules import LONGEST_PASSWORD, SHORTEST_PASSWORD
+
+_NEW_PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Several plain words together are good."
+_TOO_LONG = f"Use at most {LONGEST_PASSWORD} characters."
+
+
+class SignInForm(LabForm):
+    email = EmailField(
+        "E-mail address",
+        [
+            DataRequired("Enter your e-mail address."),
+            Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address."),
+        ],
+    )
+    password = PasswordField(
+        "Password", [DataRequired("Enter your password."), Length(max=LONGEST_PASSWORD, message=_TOO_LONG)]
+    )
+
+
+class NewPasswordForm(LabForm):
+    """A new password, typed twice since it cannot be seen."""
+
+    password = PasswordField("New password", [DataRequired("Choose a password.")], description=_NEW_PASSWORD_HINT)
+    again = PasswordField(
+        "The same once more",
+        [
+            DataRequired("Type the new password once more."),
+            EqualTo("password", "The two are not the same. Type the new password twice."),
+        ],
+    )
+
+
+class ChangePasswordForm(NewPasswordForm):
+    current = PasswordField(
+        "Password now", [DataRequired("Enter the password you sign in with now."), Length(max=LONGEST_PASSWORD)]
+    )
+
+
+class RolesForm(LabForm):
+    roles = SelectMultipleField(
+        "Roles",
+        [DataRequired("Choose at least one role.")],
+        coerce=Role,
+        choices=[SelectChoice(role.value, role.value.capitalize()) for role in Role],
+        description="A person may hold several.",
+    )
+
+
+class InviteForm(RolesForm):
+    name = StringField(
+        "Name",
+        [
+            DataRequired("Enter the person's name."),
+            Length(max=Person.NAME_LENGTH, message=f"Use at most {Person.NAME_LENGTH} characters."),
+        ],
+        description="As they want to be called here. It stands on labels and in the record.",
+    )
+    email = EmailField(
+        "E-mail address",
+        [
+            DataRequired("Enter the person's e-mail address."),
+            Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address."),
+            Email("That is not an e-mail address. Example: sol@example.org"),
+        ],
+        description="They sign in with it.",
+    )

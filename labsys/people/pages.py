@@ -1,0 +1,87 @@
+"""What pages about people say: roles and waits in words, the address of a link, a page of the list."""
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+
+from labsys.people.models import Person, Role
+from labsys.people.service import Invitation
+
+PEOPLE_PER_PAGE = 50
+_LARGEST_KEY = 2**63 - 1  # what the databases' column of keys holds
+
+ROLE_DETAILS = {
+    Role.MEMBER: "Logs uses and pours waste.",
+    Role.INSTRUCTOR: "As a member; also logs the work of a class and tests baths.",
+    Role.TECHNICIAN: "Mixes, tests, replenishes and dumps baths; keeps the chemical store and the waste.",
+    Role.SAFETY_ADVISER: "Confirms the hazards of products; sees the waste log and the record.",
+    Role.MANAGER: "Invites people and gives roles; keeps the store and the waste; sees the record.",
+}
+
+
+def display(roles: Collection[Role]) -> str:
+    """Say the roles of a person, in the order of the list of roles.
+
+    >>> display({Role.MANAGER, Role.TECHNICIAN, Role.MEMBER})
+    'member, technician and manager'
+    >>> display([Role.SAFETY_ADVISER])
+    'safety adviser'
+    """
+    *most, last = [role.value for role in Role if role in roles] or ["no role"]
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def wait_in_words(*, until: datetime, now: datetime) -> str:
+    """Say how long to wait, rounded up to whole minutes.
+
+    >>> from datetime import UTC, timedelta
+    >>> noon = datetime(2026, 3, 2, 12, tzinfo=UTC)
+    >>> wait_in_words(until=noon + timedelta(seconds=61), now=noon)
+    '2 minutes'
+    >>> wait_in_words(until=noon + timedelta(seconds=5), now=noon)
+    '1 minute'
+    """
+    minutes = max(1, math.ceil((until - now).total_seconds() / 60))
+    return "1 minute" if minutes == 1 else f"{minutes} minutes"
+
+
+def key(text: str) -> int:
+    """Read the key after which a page of the list begins. Raises ValueError at what no row can have."""
+    number = int(text)
+    if not 0 <= number <= _LARGEST_KEY:
+        raise ValueError(text)
+    return number
+
+
+@dataclass(frozen=True)
+class PeoplePage:
+    """One page of the list, and the key after which the next one begins, where there is one."""
+
+    people: list[Person]
+    is_first: bool
+    next_after: int | None
+
+
+def people_page(found: list[Person], *, after_id: int) -> PeoplePage:
+    """Make a page of what was found: one more than a page holds says that there is another."""
+    shown = found[:PEOPLE_PER_PAGE]
+    return PeoplePage(
+        people=shown,
+        is_first=after_id == 0,
+        next_after=shown[-1].id if len(found) > PEOPLE_PER_PAGE else None,
+    )
+
+
+@dataclass(frozen=True)
+class LinkToHandOver:
+    """A link as its manager sees it, this once."""
+
+    person: Person
+    address: str
+    expires_at: datetime
+
+
+def link_to_hand_over(invitation: Invitation, *, path: str, public_url: str) -> LinkToHandOver:
+    """Put the public address, which outlives host names, before the path of a link."""
+    return LinkToHandOver(invitation.person, public_url + path, invitation.expires_at)

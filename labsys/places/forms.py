@@ -1,0 +1,155 @@
+"""What people may type about places."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from flask import g
+from wtforms import IntegerField, RadioField, SelectField, SelectMultipleField, StringField
+from wtforms.fields import DateTimeLocalField, SelectChoice
+from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
+
+from labsys.forms import LabForm
+from labsys.places.models import Closure, Room, RoomKind, Station
+from labsys.places.rules import LONGEST_MARGIN_MINUTES, WEEKDAYS, PlaceRefused, hours_in_words, parse_hours
+from labsys.timetable.local_time import NoSuchLocalTime, to_instant
+from labsys.timetable.opening import Hours
+from labsys.timetable.spans import Span
+
+
+class RoomForm(LabForm):
+    name = StringField(
+        "Name",
+        [InputRequired("Give the room a name people here use."), Length(max=Room.NAME_LENGTH)],
+    )
+    kind = RadioField(
+        "What light there is",
+        [InputRequired("Choose what light there is.")],
+        choices=[SelectChoice(one.value, one.value.capitalize()) for one in RoomKind],
+        coerce=RoomKind,
+    )
+
+
+class StationForm(LabForm):
+    room = SelectField("Room", [InputRequired("Choose a room.")], coerce=int)
+    name = StringField(
+        "Name",
+        [InputRequired("Give the place a name, such as Enlarger."), Length(max=Room.NAME_LENGTH)],
+    )
+    units = IntegerField(
+        "How many equal units",
+        [InputRequired("Enter how many there are, as a whole number.")],
+        default=1,
+        description=f"Four equal enlargers are one place of four units. Up to {Station.MOST_UNITS}.",
+    )
+    margin = IntegerField(
+        "Kept free after a booking",
+        [InputRequired("Enter the time to clear up in minutes; 0 is allowed.")],
+        default=0,
+        description=f"To clear up, in quarter-hours: 0, 15, 30 … up to {LONGEST_MARGIN_MINUTES} minutes.",
+    )
+    position = IntegerField(
+        "Order on the board",
+        [
+            InputRequired("Enter a whole number; smaller comes first."),
+            NumberRange(min=0, max=999, message="Enter a number from 0 to 999."),
+        ],
+        default=0,
+        description="Smaller comes first.",
+    )
+    note = StringField(
+        "Note",
+        [Optional(), Length(max=Station.note.type.length, message="Use at most %(max)d characters.")],
+        description="Shown beside its name, such as: up to 4x5, needs two people.",
+    )
+
+
+class ChangeStationForm(StationForm):
+    room = None
+
+
+class CompanionsForm(LabForm):
+    brings = SelectMultipleField("Also held", coerce=int)
+
+
+class HoursForm(LabForm):
+    """One line a weekday, as 10:00-22:00, several with a comma between."""
+
+    monday = StringField(WEEKDAYS[0])
+    tuesday = StringField(WEEKDAYS[1])
+    wednesday = StringField(WEEKDAYS[2])
+    thursday = StringField(WEEKDAYS[3])
+    friday = StringField(WEEKDAYS[4])
+    saturday = StringField(WEEKDAYS[5])
+    sunday = StringField(WEEKDAYS[6])
+
+    @classmethod
+    def of(cls, week: Sequence[Hours]) -> "HoursForm":
+        """The form as the week stands now."""
+        return cls(
+            **{
+                name.lower(): hours_in_words(one for one in week if one.weekday == weekday)
+                for weekday, name in enumerate(WEEKDAYS)
+            }
+        )
+
+    @property
+    def days(self) -> list[Any]:
+        return [self[name.lower()] for name in WEEKDAYS]
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        valid: bool = super().validate(extra_validators)
+        self.week: list[Hours] = []
+        for weekday, field in enumerate(self.days):
+            try:
+                self.week.extend(parse_hours(field.data or "", weekday=weekday, field=field.name))
+            except PlaceRefused as refusal:
+                self.refuse(refusal)
+                valid = False
+        return valid
+
+
+class WallClockField(DateTimeLocalField):
+    """A time on the lab's wall clock, past or to come; `instant` is UTC. A time shown twice means the first."""
+
+    def __init__(self, label: str, validators: Sequence[Any] = (), **kwargs: Any):
+        super().__init__(label, validators, format=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"], **kwargs)
+        self.instant: datetime | None = None
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        try:
+            super().process_formdata(valuelist)
+        except ValueError:
+            raise ValueError("Write the date and time as on the clock in the lab.") from None
+
+    def pre_validate(self, form: Any) -> None:
+        if self.data is None:
+            return
+        try:
+            self.instant = to_instant(self.data, zone=g.zone)
+        except NoSuchLocalTime as error:
+            raise ValidationError(f"{error} Choose a time before or after.") from error
+        except OverflowError as error:
+            raise ValidationError("That is too far away. Check the year.") from error
+
+
+class ClosureForm(LabForm):
+    starts = WallClockField("Closed from", [InputRequired("Enter when it closes.")])
+    ends = WallClockField("Open again from", [InputRequired("Enter when it opens again.")])
+    reason = StringField(
+        "Why",
+        [
+            InputRequired("Say why: whoever wants to book then reads it."),
+            Length(max=Closure.reason.type.length, message="Use at most %(max)d characters."),
+        ],
+        description="Shown to whoever wants to book then, such as: the floor is being painted.",
+    )
+
+    def validate_ends(self, field: WallClockField) -> None:
+        if self.starts.instant and field.instant and field.instant <= self.starts.instant:
+            raise ValidationError("It opens again after it closes. Check both times.")
+
+    @property
+    def span(self) -> Span:
+        assert self.starts.instant is not None and self.ends.instant is not None  # noqa: S101
+        return Span(self.starts.instant, self.ends.instant)

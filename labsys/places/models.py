@@ -1,0 +1,106 @@
+"""Tables of places: rooms, stations with equal units, what comes with what, opening hours and closures."""
+
+from datetime import datetime
+from enum import StrEnum
+
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from labsys.database import BigId, Model, UtcDateTime
+
+
+class RoomKind(StrEnum):
+    SAFELIGHT = "safelight area"
+    TOTAL_DARK = "total-dark area"
+    DRY_SIDE = "dry side"
+
+
+class Room(Model):
+    __tablename__ = "rooms"
+    __table_args__ = (UniqueConstraint("name"),)
+
+    NAME_LENGTH = 60
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
+    kind: Mapped[RoomKind]
+
+
+class Station(Model):
+    """A place to work, with one or more equal units: twelve places at the wet side are one station of twelve units."""
+
+    __tablename__ = "stations"
+    __table_args__ = (
+        UniqueConstraint("name"),
+        CheckConstraint("margin_minutes >= 0 AND margin_minutes <= 240", name="margin"),
+    )
+
+    MOST_UNITS = 40
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    room_id: Mapped[int] = mapped_column(ForeignKey("rooms.id"))
+    name: Mapped[str] = mapped_column(String(Room.NAME_LENGTH))
+    position: Mapped[int] = mapped_column(comment="order on the board")
+    margin_minutes: Mapped[int] = mapped_column(default=0, comment="kept free after a booking, to clear up")
+    note: Mapped[str] = mapped_column(String(120), default="")
+    closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="taken out of use for good")
+    room: Mapped[Room] = relationship()
+    units: Mapped[list["StationUnit"]] = relationship(order_by="StationUnit.number", back_populates="station")
+    brings: Mapped[list["Companion"]] = relationship(
+        foreign_keys="Companion.station_id", order_by="Companion.id", cascade="all, delete-orphan"
+    )
+
+
+class StationUnit(Model):
+    """One of a station's equal units; what is held is always a unit."""
+
+    __tablename__ = "station_units"
+    __table_args__ = (UniqueConstraint("station_id", "number"), CheckConstraint("number >= 1", name="number"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    station_id: Mapped[int] = mapped_column(ForeignKey("stations.id"))
+    number: Mapped[int]
+    station: Mapped[Station] = relationship(back_populates="units")
+
+
+class Companion(Model):
+    """What comes with a station: whoever holds a unit of it also holds one of the other."""
+
+    __tablename__ = "companions"
+    __table_args__ = (
+        UniqueConstraint("station_id", "brings_id"),
+        CheckConstraint("station_id <> brings_id", name="another"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    station_id: Mapped[int] = mapped_column(ForeignKey("stations.id"))
+    brings_id: Mapped[int] = mapped_column(ForeignKey("stations.id"))
+    brings: Mapped[Station] = relationship(foreign_keys=[brings_id])
+
+
+class OpeningHours(Model):
+    """Open on a weekday from one minute of the wall clock to another."""
+
+    __tablename__ = "opening_hours"
+    __table_args__ = (
+        CheckConstraint("weekday >= 0 AND weekday <= 6", name="weekday"),
+        CheckConstraint("opens_minute >= 0 AND opens_minute < closes_minute AND closes_minute <= 1440", name="minutes"),
+        UniqueConstraint("weekday", "opens_minute"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    weekday: Mapped[int] = mapped_column(comment="0 is Monday")
+    opens_minute: Mapped[int]
+    closes_minute: Mapped[int]
+
+
+class Closure(Model):
+    """Closed although the week says open, with the reason shown to whoever wants to book."""
+
+    __tablename__ = "closures"
+    __table_args__ = (CheckConstraint("starts_at < ends_at", name="span"), Index(None, "starts_at"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    starts_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    ends_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    reason: Mapped[str] = mapped_column(String(120))

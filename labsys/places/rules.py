@@ -1,0 +1,132 @@
+"""Decisions about places: opening hours as people type them, and when the lab is open."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from labsys.places.models import Station
+from labsys.records.errors import Refused
+from labsys.timetable.local_time import to_local
+from labsys.timetable.opening import Hours, open_spans
+from labsys.timetable.spans import Span, merged
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+LONGEST_MARGIN_MINUTES = 240
+QUARTER_MINUTES = 15
+
+_TIMES = re.compile(r"(\d{1,2})[:.](\d{2})\s*(?:-|–|to)\s*(\d{1,2})[:.](\d{2})", re.IGNORECASE | re.ASCII)
+
+
+class PlaceRefused(Refused):
+    """A place or its hours cannot be so; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Closed:
+    """Closed for a time although the week says open, and why."""
+
+    span: Span
+    reason: str
+
+
+@dataclass(frozen=True)
+class Opening:
+    """When the lab is open: its week, and the closures that matter here."""
+
+    hours: tuple[Hours, ...]
+    closures: tuple[Closed, ...]
+    zone: ZoneInfo
+
+    def on(self, day: date) -> list[Span]:
+        """When it is open on a day."""
+        return open_spans(
+            day, hours=self.hours, closures=[closed.span for closed in self.closures], zone=self.zone
+        )
+
+    def around(self, span: Span) -> list[Span]:
+        """When it is open from the day before a span to the day after; open past midnight is one span."""
+        first = to_local(span.start, zone=self.zone).date() - timedelta(days=1)
+        last = to_local(span.end, zone=self.zone).date() + timedelta(days=1)
+        return merged(
+            opened for number in range((last - first).days + 1) for opened in self.on(first + timedelta(days=number))
+        )
+
+    def closed_because(self, span: Span) -> Closed | None:
+        """The first closure that meets a span."""
+        return next((closed for closed in self.closures if closed.span.overlaps(span)), None)
+
+    def in_words(self, day: date) -> str:
+        """The week's hours of a day, such as "10:00-13:00, 14:00-22:00", or an empty text."""
+        return hours_in_words(one for one in self.hours if one.weekday == day.weekday())
+
+
+def parse_hours(text: str, *, weekday: int, field: str) -> list[Hours]:
+    """Read the opening hours of one weekday as they are typed; an empty text is closed.
+
+    >>> hours = parse_hours("14:00-22:00, 10:00-13:00", weekday=0, field="monday")
+    >>> [(one.opens_minute, one.closes_minute) for one in hours]
+    [(600, 780), (840, 1320)]
+    """
+    day = WEEKDAYS[weekday]
+    parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
+    hours = sorted((_one_span(part, weekday=weekday, field=field) for part in parts), key=lambda one: one.opens_minute)
+    if any(later.opens_minute < earlier.closes_minute for earlier, later in pairwise(hours)):
+        raise PlaceRefused(f"{day}: two of the times overlap. Write them as one, or leave a gap.", field=field)
+    return hours
+
+
+def _one_span(text: str, *, weekday: int, field: str) -> Hours:
+    day = WEEKDAYS[weekday]
+    found = _TIMES.fullmatch(text)
+    if found is None:
+        raise PlaceRefused(
+            f"{day}: write from when to when, as 10:00-22:00. Several with a comma between; empty is closed.",
+            field=field,
+        )
+    from_hour, from_minute, to_hour, to_minute = map(int, found.groups())
+    opens, closes = from_hour * 60 + from_minute, to_hour * 60 + to_minute
+    if from_minute > 59 or to_minute > 59 or opens >= 24 * 60 or closes > 24 * 60:
+        raise PlaceRefused(f"{day}: {text} is not on the clock. Midnight at the end is 24:00.", field=field)
+    if opens % QUARTER_MINUTES or closes % QUARTER_MINUTES:
+        raise PlaceRefused(f"{day}: use quarter-hours, such as 10:00 or 10:15.", field=field)
+    if closes <= opens:
+        raise PlaceRefused(
+            f"{day}: closing comes after opening. Open past midnight? Write until 24:00 here, and the rest on the "
+            "next day from 0:00.",
+            field=field,
+        )
+    return Hours(weekday, opens, closes)
+
+
+def hours_in_words(hours: Iterable[Hours]) -> str:
+    """Write opening hours of one day as they are typed."""
+    ordered = sorted(hours, key=lambda one: one.opens_minute)
+    return ", ".join(f"{_clock(one.opens_minute)}-{_clock(one.closes_minute)}" for one in ordered)
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02}:{minute % 60:02}"
+
+
+def check_units(*, wanted: int, have: int = 0) -> None:
+    """Raise PlaceRefused unless a station may come to this many units. Units are added, never taken away."""
+    if not 1 <= wanted <= Station.MOST_UNITS:
+        raise PlaceRefused(f"Enter from 1 to {Station.MOST_UNITS} units.", field="units")
+    if wanted < have:
+        raise PlaceRefused(
+            f"There are {have} units, and bookings may stand on each. Enter {have} or more; to close all of them, take "
+            "the place out of use.",
+            field="units",
+        )
+
+
+def check_margin(margin_minutes: int) -> None:
+    """Raise PlaceRefused unless the margin is some quarter-hours within the limit."""
+    if not 0 <= margin_minutes <= LONGEST_MARGIN_MINUTES or margin_minutes % QUARTER_MINUTES:
+        raise PlaceRefused(
+            f"Enter the time to clear up in quarter-hours: 0, 15, 30 … up to {LONGEST_MARGIN_MINUTES} minutes.",
+            field="margin",
+        )

@@ -1,0 +1,177 @@
+"""Between the form of a product and its entries: what was typed as entries, entries as they would be typed."""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import UNIT_MM2, Material, area_of_units_mm2
+from labsys.hazards.concentration import Concentration
+from labsys.hazards.mixtures import SpecificLimit
+from labsys.hazards.substances import Substance, all_substances
+from labsys.quantities import MG_PER_G
+from labsys.stock.forms import HOURS_PER_DAY, MILLI, CapacityRow, IngredientRow, ProductForm, filled, show_dilution
+from labsys.stock.models import AgeRule, CapacityMeasure, CapacityRule, Ingredient, Product
+from labsys.stock.service import AgeEntry, CapacityEntry, DilutionEntry, IngredientEntry, ProductEntry
+
+
+def entry_of(form: ProductForm) -> ProductEntry:
+    """Return the entries of a form that was found valid."""
+    return ProductEntry(
+        name=form.name.data or "",
+        supplier=form.supplier.data or "",
+        kind=SolutionKind(form.kind.data),
+        waste_code=form.waste_code.data,
+        h_codes=form.h_codes.data or "",
+        sds_date=form.sds_date.data,
+        powder_mg_per_l=form.powder.amount,
+        density_mg_per_ml=form.density.amount,
+        ph_limit_milli=form.ph_limit.amount,
+        ingredients=[_ingredient(row) for row in filled(form.ingredients)],
+        dilutions=[DilutionEntry(row.milli, row.use.data) for row in filled(form.dilutions)],
+        capacities=[_capacity(row) for row in filled(form.capacities)],
+        ages=[AgeEntry(Holding(row.holding.data), row.hours, row.source.data) for row in filled(form.ages)],
+    )
+
+
+def typed(product: Product) -> dict[str, Any]:
+    """Return a product's entries as they would be typed, to begin a change from."""
+    return {
+        "name": product.name,
+        "supplier": product.supplier,
+        "kind": product.kind,
+        "waste_code": product.waste_code,
+        "h_codes": product.h_codes,
+        "sds_date": product.sds_date,
+        "powder": f"{figure(product.powder_mg_per_l, MG_PER_G)} g" if product.powder_mg_per_l else None,
+        "density": figure(product.density_mg_per_ml, MILLI),
+        "ph_limit": figure(product.ph_limit_milli, MILLI),
+        "ingredients": [_typed_ingredient(one) for one in product.ingredients],
+        "dilutions": [{"dilution": show_dilution(one.water_parts_milli), "use": one.use} for one in product.dilutions],
+        "capacities": [_typed_capacity(one) for one in product.capacities],
+        "ages": [_typed_age(one) for one in product.ages],
+        "version": str(product.version),
+    }
+
+
+def fill_in_known(form: ProductForm) -> list[str]:
+    """Fill what is still empty in rows of substances on the reference list, found by CAS number or by name.
+
+    Returns their names. The values are where to begin: the supplier's SDS is what counts.
+    """
+    names = []
+    for row in filled(form.ingredients):
+        known = _known(cas=row.cas.data or "", name=row.name.data or "")
+        if known is None:
+            continue
+        for field, text in _reference_texts(known).items():
+            row[field].data = row[field].data or text
+        names.append(known.name)
+    return names
+
+
+def figure(amount: int | None, scale: int) -> str:
+    """Return a whole number of parts as the plain decimal it stands for; nothing for None.
+
+    >>> figure(1050, 1000), figure(97_500, 1000), figure(None, 1000)
+    ('1.05', '97.5', '')
+    """
+    return "" if amount is None else f"{(Decimal(amount) / scale).normalize():f}"
+
+
+def content(ingredient: Ingredient) -> str:
+    """Return an ingredient's content as the sheet gives it."""
+    return str(Concentration(ingredient.low_ppm, ingredient.high_ppm))
+
+
+def capacity_figure(rule: CapacityRule) -> str:
+    """Return how many rolls or sheets, or pieces, a litre takes; areas come back as they were typed."""
+    if rule.measure is CapacityMeasure.PIECES:
+        return str(rule.per_litre)
+    return figure(round(Fraction(rule.per_litre * MILLI, UNIT_MM2)), MILLI)
+
+
+def _ingredient(row: IngredientRow) -> IngredientEntry:
+    assert row.cas_number is not None  # noqa: S101 - the form was found valid
+    assert row.range is not None  # noqa: S101
+    return IngredientEntry(
+        name=row.name.data or "",
+        cas=row.cas_number,
+        low_ppm=row.range.low_ppm,
+        high_ppm=row.range.high_ppm,
+        classification=row.classes or "",
+        specific_limits=row.limits or "",
+        m_acute=row.m_acute.amount,
+        m_chronic=row.m_chronic.amount,
+    )
+
+
+def _capacity(row: CapacityRow) -> CapacityEntry:
+    per_litre = Fraction(row.per_litre.amount or 0, MILLI)
+    measure = CapacityMeasure(row.measure.data)
+    return CapacityEntry(
+        water_parts_milli=row.milli or 0,
+        material=Material(row.material.data),
+        measure=measure,
+        per_litre=area_of_units_mm2(units=per_litre) if measure is CapacityMeasure.AREA else int(per_litre),
+        source=row.source.data or "",
+    )
+
+
+def _typed_ingredient(one: Ingredient) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "cas": one.cas,
+        "content": content(one),
+        "classification": one.classification,
+        "specific_limits": one.specific_limits,
+        "m_acute": figure(one.m_acute, 1),
+        "m_chronic": figure(one.m_chronic, 1),
+    }
+
+
+def _typed_capacity(one: CapacityRule) -> dict[str, Any]:
+    return {
+        "dilution": show_dilution(one.water_parts_milli),
+        "material": one.material,
+        "per_litre": capacity_figure(one),
+        "measure": one.measure,
+        "source": one.source,
+    }
+
+
+def _typed_age(one: AgeRule) -> dict[str, Any]:
+    days, rest = divmod(one.hours, HOURS_PER_DAY)
+    return {
+        "holding": one.holding,
+        "keeps": str(one.hours if rest else days),
+        "unit": "hours" if rest else "days",
+        "source": one.source,
+    }
+
+
+def _known(*, cas: str, name: str) -> Substance | None:
+    return next((one for one in all_substances() if cas == one.cas or (not cas and _is_called(one, name))), None)
+
+
+def _is_called(one: Substance, name: str) -> bool:
+    """Whether a name is that of the list, its explanation in brackets left out or not."""
+    full = one.name.casefold()
+    return name.casefold() in (full, full.partition(" (")[0])
+
+
+def _reference_texts(known: Substance) -> dict[str, str]:
+    return {
+        "name": known.name,
+        "cas": known.cas,
+        "classification": "; ".join([*map(str, known.classes), *known.euh]),
+        "specific_limits": "; ".join(map(_limit_text, known.limits)),
+        "m_acute": f"{known.m_acute:g}" if known.m_acute else "",
+        "m_chronic": f"{known.m_chronic:g}" if known.m_chronic else "",
+    }
+
+
+def _limit_text(limit: SpecificLimit) -> str:
+    what = limit.hazard.code if limit.hazard.name == "EUH" else str(limit.hazard)
+    return f"{what}: C>={limit.from_percent:g}"

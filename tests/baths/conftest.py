@@ -1,0 +1,93 @@
+"""What the tests of the pages about baths share: people at their screens, and a clock that the lab sets."""
+
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from flask import g, request_started
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from tests.support.client import hidden_field
+from tests.support.lab import SmallLab
+
+
+@pytest.fixture(autouse=True)
+def clock_of_the_lab(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages see the time of the small lab, a minute on for each request."""
+    if "lab" in request.fixturenames:
+        lab: SmallLab = request.getfixturevalue("lab")
+        monkeypatch.setattr("labsys.clock.now", lambda: lab.tick(seconds=1))
+
+
+@pytest.fixture(autouse=True)
+def each_request_begins_without_the_last_one() -> Iterator[None]:
+    """The test's own application context outlives its requests, and would hand on who was signed in."""
+
+    def forget(_sender: object, **_facts: object) -> None:
+        for name in list(g):
+            g.pop(name)
+
+    with request_started.connected_to(forget):
+        yield
+
+
+@pytest.fixture
+def technician(client_as: Callable[..., FlaskClient]) -> FlaskClient:
+    return client_as("technician")
+
+
+@pytest.fixture
+def member(client_as: Callable[..., FlaskClient]) -> FlaskClient:
+    return client_as("member")
+
+
+def send(client: FlaskClient, path: str, *, opened: str | None = None, **fields: Any) -> TestResponse:
+    """Open the form, fill it in and send it; `opened` is a page that was opened earlier."""
+    page = opened or client.get(path).get_data(as_text=True)
+    keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
+    return client.post(path, data={**keys, **fields})
+
+
+def press(client: FlaskClient, page: str, action: str) -> TestResponse:
+    """Press the button of a one-button form on a page."""
+    form = re.search(rf'<form method="post" action="{re.escape(action)}">.*?</form>', page, re.DOTALL)
+    assert form, f"no button for {action}"
+    keys = {name: hidden_field(form[0], name) for name in ("csrf_token", "submission_key")}
+    return client.post(action, data=keys)
+
+
+def text(response: TestResponse) -> str:
+    """The words of a page, without its marks."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.get_data(as_text=True))).replace("&#39;", "'")
+
+
+def plan(lab: SmallLab, product: str = "developer", **changes: Any) -> str:
+    """The address of a plan for a mix."""
+    fields = {
+        "product_id": lab.ids[f"product {product}"],
+        "typed_dilution": "",
+        "dilution": {"developer": 6000, "stop": 19000, "fixer": 4000}[product],
+        "volume": "2.5 L",
+        "line_id": lab.film_line_id,
+        "place": {"developer": "developer", "stop": "stop bath", "fixer": "fixer"}[product],
+        "holding": "tank",
+        "capacity": "3 L",
+        **changes,
+    }
+    return f"/baths/mix?{urlencode(fields)}"
+
+
+def rows(*measured: tuple[int, str] | tuple[int, str, str]) -> dict[str, Any]:
+    """The fields of what was measured out of bottles: bottle, amount, what is left."""
+    fields: dict[str, Any] = {}
+    for index, (bottle_id, amount, *left) in enumerate(measured):
+        fields[f"bottles-{index}-bottle_id"] = bottle_id
+        fields[f"bottles-{index}-amount"] = amount
+        fields[f"bottles-{index}-left"] = left[0] if left else ""
+    return fields
+
+
+MIXED = {"name": "Film developer", "capacity": "3 L", "begins": "service"}

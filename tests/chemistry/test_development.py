@@ -1,0 +1,204 @@
+import math
+from types import SimpleNamespace as Row
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labsys.chemistry.development import (
+    TimeRule,
+    TooShort,
+    activation_energy_kj,
+    arrhenius_minutes,
+    develop_minutes,
+    develop_minutes_while_cooling,
+    fit_chart,
+    fix_and_wash_factor,
+    time_error_share,
+)
+from labsys.chemistry.errors import OutOfRange
+from labsys.chemistry.temperature import cooled_celsius
+
+LAW = "calculated from t20 * Q10^((20 - T) / 10)"
+TIMES = [
+    Row(q10=2.5, celsius=24, minutes=6.93, tolerance=0.01, source=LAW),
+    Row(q10=2.5, celsius=18, minutes=12.01, tolerance=0.01, source=LAW),
+    Row(q10=2.5, celsius=20, minutes=10, tolerance=0, source=LAW),
+    Row(q10=1.3, celsius=18, minutes=10.54, tolerance=0.005, source=LAW),
+    Row(q10=1.3, celsius=22, minutes=9.49, tolerance=0.005, source=LAW),
+    Row(q10=1.9, celsius=24, minutes=7.74, tolerance=0.005, source=LAW),
+    Row(q10=2.0, celsius=22, minutes=8.71, tolerance=0.005, source=LAW),
+    Row(q10=2.8, celsius=24, minutes=6.62, tolerance=0.005, source=LAW),
+]
+
+
+@pytest.mark.parametrize("row", TIMES, ids=lambda row: f"{row.q10} at {row.celsius}")
+def test_the_time_follows_the_log_linear_law(row):
+    rule = TimeRule(minutes=10, q10=row.q10)
+    assert develop_minutes(rule=rule, celsius=row.celsius) == pytest.approx(row.minutes, abs=row.tolerance, rel=0)
+
+
+def test_glovers_times_for_contact_paper_agree_with_one_coefficient():
+    """L. P. Clerc, Photography: Theory and Practice, par. 573, after B. T. J. Glover 1924: 20 to 40 s at 65 °F, 30 to
+    60 s at 55 °F; half as long again for 10 °F is 1.5^1.8 = 2.07 for 10 °C."""
+    fit = fit_chart(points=[((65 - 32) / 1.8, 30 / 60), ((55 - 32) / 1.8, 45 / 60)])
+    assert fit.q10 == pytest.approx(2.07, abs=0.01)
+    rule = TimeRule(0.5, at_celsius=(65 - 32) / 1.8, q10=2.07, low_celsius=12, least_minutes=0)
+    assert 60 * develop_minutes(rule=rule, celsius=(55 - 32) / 1.8) == pytest.approx(45, abs=0.5)
+
+
+RULE_OF_THUMB = [
+    Row(per_celsius=1.10, q10=2.6, source="a French photographic-club course: 10 % per °C, multiplied"),
+    Row(per_celsius=1 / 0.90, q10=2.9, source="a French photographic-club course: 10 % per °C, divided"),
+]
+
+
+@pytest.mark.parametrize("row", RULE_OF_THUMB, ids=lambda row: str(row.q10))
+def test_the_amateurs_ten_percent_is_a_coefficient_between_2_6_and_2_9(row):
+    fit = fit_chart(points=[(20, 10.0), (21, 10.0 / row.per_celsius)])
+    assert fit.q10 == pytest.approx(row.q10, abs=0.05)
+
+
+@pytest.mark.parametrize("celsius", [17.9, 24.1, math.nan])
+def test_nothing_is_extrapolated(celsius):
+    with pytest.raises(OutOfRange):
+        develop_minutes(rule=TimeRule(minutes=10), celsius=celsius)
+
+
+def test_a_time_too_short_for_even_development_is_refused_with_the_time():
+    with pytest.raises(TooShort, match=r"4\.2 min is under 5 min, too short") as refusal:
+        develop_minutes(rule=TimeRule(minutes=6), celsius=24)
+    assert refusal.value.minutes == pytest.approx(4.16, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [{"minutes": 0}, {"minutes": 300}, {"q10": 0.9}, {"q10": 6}, {"low_celsius": 21}, {"high_celsius": 19}],
+)
+def test_a_rule_that_cannot_be_is_refused(bad):
+    with pytest.raises(OutOfRange):
+        TimeRule(**({"minutes": 10} | bad))
+
+
+ENERGIES = [
+    Row(q10=1.3, energy=19.4, source="calculated from R ln(Q10) T1 T2 / 10, 20 to 30 °C"),
+    Row(q10=1.9, energy=47.4, source="calculated from R ln(Q10) T1 T2 / 10, 20 to 30 °C"),
+    Row(q10=2.0, energy=51.2, source="calculated from R ln(Q10) T1 T2 / 10, 20 to 30 °C"),
+    Row(q10=2.5, energy=67.7, source="calculated from R ln(Q10) T1 T2 / 10, 20 to 30 °C"),
+    Row(q10=2.8, energy=76.1, source="calculated from R ln(Q10) T1 T2 / 10, 20 to 30 °C"),
+]
+
+
+@pytest.mark.parametrize("row", ENERGIES, ids=lambda row: str(row.q10))
+def test_a_coefficient_is_an_activation_energy(row):
+    assert activation_energy_kj(q10=row.q10) == pytest.approx(row.energy, abs=0.05)
+
+
+ARRHENIUS = [
+    Row(celsius=24, minutes=6.88, source="calculated from Arrhenius, 67.7 kJ/mol"),
+    Row(celsius=18, minutes=12.10, source="calculated from Arrhenius, 67.7 kJ/mol"),
+]
+
+
+@pytest.mark.parametrize("row", ARRHENIUS, ids=lambda row: str(row.celsius))
+def test_arrhenius_gives_nearly_the_same_time(row):
+    minutes = arrhenius_minutes(minutes=10, at_celsius=20, activation_energy_kj=67.7, celsius=row.celsius)
+    assert minutes == pytest.approx(row.minutes, abs=0.006)
+    by_law = develop_minutes(rule=TimeRule(minutes=10), celsius=row.celsius)
+    assert minutes == pytest.approx(by_law, rel=0.01)
+
+
+THERMOMETERS = [
+    Row(error=1.0, percent=9.6, source="calculated from 2.5^0.1 - 1"),
+    Row(error=0.5, percent=4.7, source="calculated from 2.5^0.05 - 1"),
+    Row(error=0.25, percent=2.3, source="calculated from 2.5^0.025 - 1"),
+    Row(error=0, percent=0, source="calculated: no error, none"),
+]
+
+
+@pytest.mark.parametrize("row", THERMOMETERS, ids=lambda row: str(row.error))
+def test_a_wrong_thermometer_makes_a_wrong_time(row):
+    assert 100 * time_error_share(q10=2.5, celsius_error=row.error) == pytest.approx(row.percent, abs=0.05)
+
+
+DRIFT = TimeRule(minutes=8, at_celsius=24, q10=2.5, low_celsius=16, high_celsius=26)
+
+
+def test_a_cooling_tank_develops_longer():
+    """Calculated: 8 min wanted at 24 °C, room 18 °C, time constant 60 min."""
+    minutes = develop_minutes_while_cooling(rule=DRIFT, start_celsius=24, room_celsius=18, tau_minutes=60)
+    assert minutes == pytest.approx(8.28, abs=0.02)
+
+
+@given(st.floats(20, 25), st.floats(16, 26), st.floats(30, 120))
+def test_the_mean_temperature_stands_in_for_the_integral_to_two_thousandths(start, room, tau):
+    """The integral, by a thousand slices: the development done in the time found is the development wanted."""
+    minutes = develop_minutes_while_cooling(rule=DRIFT, start_celsius=start, room_celsius=room, tau_minutes=tau)
+    done = 0.0
+    for slice_ in range(1000):
+        at = (slice_ + 0.5) * minutes / 1000
+        now = cooled_celsius(start_celsius=start, room_celsius=room, tau_minutes=tau, minutes=at)
+        done += math.exp(DRIFT.per_celsius * (now - 24)) * minutes / 1000
+    assert done == pytest.approx(DRIFT.minutes, rel=0.002)
+
+
+def test_a_tank_at_the_temperature_of_the_room_develops_as_long_as_it_should():
+    minutes = develop_minutes_while_cooling(rule=DRIFT, start_celsius=22, room_celsius=22, tau_minutes=60)
+    assert minutes == develop_minutes(rule=DRIFT, celsius=22)
+
+
+def test_a_tank_that_leaves_the_range_of_the_rule_is_refused():
+    with pytest.raises(OutOfRange):
+        develop_minutes_while_cooling(rule=DRIFT, start_celsius=24, room_celsius=5, tau_minutes=2)
+
+
+FACTORS = [
+    Row(celsius=10, factor=2.0, tolerance=0, source="US Army TM 11-2323, par. 33: twice at 50 °F"),
+    Row(celsius=1.7, factor=3.56, tolerance=0.01, source="calculated; TM 11-2323 prints four times at 35 °F"),
+    Row(celsius=15, factor=1.41, tolerance=0.01, source="calculated from US Army TM 11-2323: doubled for 10 °C"),
+    Row(celsius=20, factor=1.0, tolerance=0, source="by definition"),
+    Row(celsius=24, factor=1.0, tolerance=0, source="by definition: no time is taken off above 20 °C"),
+]
+
+
+@pytest.mark.parametrize("row", FACTORS, ids=lambda row: str(row.celsius))
+def test_cold_fixing_and_washing_take_longer(row):
+    assert fix_and_wash_factor(celsius=row.celsius) == pytest.approx(row.factor, abs=row.tolerance, rel=0)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: fix_and_wash_factor(celsius=0.5),
+        lambda: fix_and_wash_factor(celsius=25),
+        lambda: time_error_share(q10=0.5, celsius_error=0.1),
+        lambda: time_error_share(q10=2.5, celsius_error=11),
+        lambda: activation_energy_kj(q10=0.5),
+        lambda: activation_energy_kj(q10=2.5, low_celsius=60),
+        lambda: arrhenius_minutes(minutes=0, at_celsius=20, activation_energy_kj=60, celsius=24),
+        lambda: arrhenius_minutes(minutes=10, at_celsius=20, activation_energy_kj=-1, celsius=24),
+        lambda: fit_chart(points=[(20, 10.0), (20, 9.0)]),
+        lambda: fit_chart(points=[(20, 10.0), (24, 0.0)]),
+        lambda: fit_chart(points=[]),
+    ],
+)
+def test_questions_without_standing_are_refused(ask):
+    with pytest.raises(OutOfRange):
+        ask()
+
+
+@given(st.floats(1.1, 4), st.floats(18, 24), st.floats(18, 24))
+def test_warmer_is_never_slower(q10, one, other):
+    rule = TimeRule(minutes=10, q10=q10, least_minutes=0)
+    cooler, warmer = sorted((one, other))
+    assert develop_minutes(rule=rule, celsius=warmer) <= develop_minutes(rule=rule, celsius=cooler)
+    assert fix_and_wash_factor(celsius=warmer) <= fix_and_wash_factor(celsius=cooler)
+
+
+@given(st.floats(1.1, 4), st.floats(1, 60))
+def test_a_chart_made_by_the_law_gives_the_law_back(q10, minutes):
+    rule = TimeRule(minutes=minutes, q10=q10, least_minutes=0)
+    fit = fit_chart(points=[(t, develop_minutes(rule=rule, celsius=t)) for t in (18, 20, 22, 24)])
+    assert fit.q10 == pytest.approx(q10)
+    assert fit.minutes_at_20 == pytest.approx(minutes)
+    assert fit.largest_residual_minutes == pytest.approx(0, abs=1e-9)

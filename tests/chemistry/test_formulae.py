@@ -1,0 +1,195 @@
+from types import SimpleNamespace as Row
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labsys.chemistry import published_formulae as published
+from labsys.chemistry.dilution import Dilution, split
+from labsys.chemistry.errors import OutOfRange
+from labsys.chemistry.formulae import (
+    SALTS,
+    Formula,
+    Ingredient,
+    NoSuchHydrate,
+    TooLittleToWeigh,
+    acid_strength,
+    grams_for,
+    hydrate_factor,
+    percent_solution_ml,
+    scale,
+    weigh,
+)
+
+SCALED = [
+    Row(formula=published.MQ_BORAX_FILM_DEVELOPER, ml=2500, amounts=[5.0, 250.0, 12.5, 5.0],
+        source="calculated from the quantities of a formulary page of 2018"),
+    Row(formula=published.PLAIN_ACID_HYPO, ml=5000, amounts=[1000.0, 130.0],
+        source="calculated from a plate and paper maker's handbook (c. 1930), p. 65"),
+    Row(formula=published.RESIDUAL_THIOSULFATE_TEST, ml=500, amounts=[62.5, 3.75],
+        source="a process-list post, 2008, prints these for 500 mL"),
+    Row(formula=published.CITRIC_STOP, ml=600, amounts=[9.0],
+        source="calculated from S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
+    Row(formula=published.SULFITE_WASH_AID, ml=5000, amounts=[100.0], source="two independent texts: 20 g/L"),
+    Row(formula=published.NON_SWELLING_STOP, ml=1000, amounts=[32.0, 45.0],
+        source="S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", SCALED, ids=lambda row: row.formula.name)
+def test_a_formula_is_scaled_in_its_order(row):
+    scaled = scale(formula=row.formula, volume_ml=row.ml)
+    assert [line.amount for line in scaled.ingredients] == pytest.approx(row.amounts)
+    assert [line.name for line in scaled.ingredients] == [line.name for line in row.formula.ingredients]
+    assert (scaled.makes_ml, scaled.source) == (row.ml, row.formula.source)
+
+
+def test_the_first_water_is_scaled_and_its_warmth_is_not():
+    scaled = scale(formula=published.MQ_BORAX_FILM_DEVELOPER, volume_ml=2000)
+    assert (scaled.first_water_ml, scaled.water_celsius) == (1500, 50)
+
+
+def test_a_rapid_fixer_concentrate_at_one_plus_four():
+    """Calculated: 200 mL and 800 mL for a litre; so 160 mL of the 58 to 60 % thiosulfate in it."""
+    parts = split(dilution=Dilution(4), working_ml=1000)
+    needed = scale(formula=published.ALKALINE_RAPID_FIXER_CONCENTRATE, volume_ml=float(parts.concentrate_ml))
+    assert (parts.concentrate_ml, parts.water_ml) == (200, 800)
+    assert needed.ingredients[0].amount == pytest.approx(160)
+
+
+ATOMIC = "calculated from IUPAC atomic weights"
+FACTORS = [
+    Row(salt="sodium carbonate", old=0, new=1, factor=1.170, source=ATOMIC),
+    Row(salt="sodium carbonate", old=0, new=10, factor=2.700, source=ATOMIC),
+    Row(salt="sodium sulfite", old=0, new=7, factor=2.000, source=ATOMIC),
+    Row(salt="sodium thiosulfate", old=5, new=0, factor=0.637, source=ATOMIC),
+    Row(salt="sodium sulfate", old=0, new=10, factor=2.268, source=ATOMIC),
+    Row(salt="borax", old=10, new=5, factor=0.764, source=ATOMIC),
+    Row(salt="citric acid", old=0, new=1, factor=1.094, source=ATOMIC),
+    Row(salt="sodium sulfide", old=0, new=9, factor=3.078, source=ATOMIC),
+]
+
+
+@pytest.mark.parametrize("row", FACTORS, ids=lambda row: f"{row.salt} {row.old} to {row.new}")
+def test_one_hydrate_stands_in_for_another(row):
+    factor = hydrate_factor(salt=SALTS[row.salt], from_waters=row.old, to_waters=row.new)
+    assert factor == pytest.approx(row.factor, abs=0.0006)
+
+
+EXCHANGED = [
+    Row(grams=67.5, salt="sodium carbonate", old=0, new=1, expected=79.0, source=ATOMIC + ", print developer"),
+    Row(grams=67.5, salt="sodium carbonate", old=0, new=10, expected=182.2, source=ATOMIC + ", print developer"),
+    Row(grams=320, salt="sodium thiosulfate", old=5, new=0, expected=203.9, source=ATOMIC + ", acid fixer"),
+    Row(grams=100, salt="sodium sulfite", old=0, new=7, expected=200.1, source=ATOMIC + ", film developer"),
+]
+
+
+@pytest.mark.parametrize("row", EXCHANGED, ids=lambda row: f"{row.salt} {row.old} to {row.new}")
+def test_a_formula_is_made_with_the_hydrate_at_hand(row):
+    factor = hydrate_factor(salt=SALTS[row.salt], from_waters=row.old, to_waters=row.new)
+    assert row.grams * factor == pytest.approx(row.expected, abs=0.1)
+
+
+MOLAR = [
+    Row(salt="sodium carbonate", waters=0, mass=105.99, source="from memory, any chemical catalogue"),
+    Row(salt="sodium thiosulfate", waters=5, mass=248.18, source="from memory, any chemical catalogue"),
+    Row(salt="borax", waters=10, mass=381.37, source="from memory, any chemical catalogue"),
+    Row(salt="sodium metaborate", waters=8, mass=209.92, source="from memory, any chemical catalogue"),
+    Row(salt="potassium alum", waters=12, mass=474.39, source="from memory, any chemical catalogue"),
+]
+
+
+@pytest.mark.parametrize("row", MOLAR, ids=lambda row: row.salt)
+def test_molar_masses_are_those_of_the_catalogues(row):
+    assert SALTS[row.salt].grams_per_mole(waters=row.waters) == pytest.approx(row.mass, abs=0.03)
+
+
+def test_a_hydrate_that_is_not_sold_is_refused():
+    with pytest.raises(NoSuchHydrate, match="sodium sulfite is not listed with 5 water"):
+        hydrate_factor(salt=SALTS["sodium sulfite"], from_waters=0, to_waters=5)
+
+
+WEIGHINGS = [
+    Row(grams=12.5, step=0.1, reading=12.5, percent=0.8, source="calculated from 0.1/12.5"),
+    Row(grams=1.9, step=1, reading=2, percent=57.9, source="calculated from (1 + 0.1)/1.9"),
+    Row(grams=250, step=0.5, reading=250, percent=0.2, source="calculated from 0.5/250"),
+]
+
+
+@pytest.mark.parametrize("row", WEIGHINGS, ids=lambda row: f"{row.grams} g by {row.step}")
+def test_a_balance_weighs_to_its_step(row):
+    weighing = weigh(wanted_g=row.grams, step_g=row.step)
+    assert weighing.reading_g == row.reading
+    assert 100 * weighing.error_share == pytest.approx(row.percent, abs=0.05)
+
+
+def test_too_little_to_weigh_is_measured_from_a_percent_solution_instead():
+    with pytest.raises(TooLittleToWeigh, match=r"0\.4 g is too little for a balance that shows steps of 1 g"):
+        weigh(wanted_g=0.4, step_g=1)
+    assert percent_solution_ml(grams=0.4, percent=10) == pytest.approx(4)
+
+
+def test_a_concentration_is_a_mass():
+    """Calculated: 15 g/L in 2.5 L is 37.5 g; 1.5 % mass in volume by US Army SS0513."""
+    assert grams_for(grams_per_litre=15, volume_ml=2500) == 37.5
+    assert percent_solution_ml(grams=37.5, percent=1.5) == pytest.approx(2500)
+
+
+ACIDS = [
+    Row(acid=3, density=1.05, water=8, by_volume=27.1, by_mass=28.1,
+        source="recipe S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 170; calculated"),
+    Row(acid=28 / 1.05, density=1.05, water=71, by_volume=27.2, by_mass=28.1,
+        source="28 parts to 71 by weight, S. Anchell, The Darkroom Cookbook, 3rd ed., p. 170; calculated"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", ACIDS, ids=lambda row: row.source)
+def test_acid_by_volume_is_not_acid_by_mass(row):
+    strength = acid_strength(acid_ml=row.acid, acid_percent=99.5, acid_g_per_ml=row.density, water_ml=row.water)
+    assert strength.by_volume == pytest.approx(row.by_volume, abs=0.1)
+    assert strength.by_mass == pytest.approx(row.by_mass, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: scale(formula=published.CITRIC_STOP, volume_ml=0),
+        lambda: Ingredient("nothing", 0),
+        lambda: Formula("nothing", (), "no source", makes_ml=0),
+        lambda: weigh(wanted_g=0, step_g=1),
+        lambda: weigh(wanted_g=1, step_g=0),
+        lambda: grams_for(grams_per_litre=0, volume_ml=1000),
+        lambda: percent_solution_ml(grams=1, percent=0),
+        lambda: acid_strength(acid_ml=0, acid_percent=99.5, acid_g_per_ml=1.05, water_ml=8),
+        lambda: acid_strength(acid_ml=3, acid_percent=101, acid_g_per_ml=1.05, water_ml=8),
+    ],
+)
+def test_amounts_that_cannot_be_are_refused(ask):
+    with pytest.raises(OutOfRange):
+        ask()
+
+
+@given(st.sampled_from(sorted(SALTS)), st.data())
+def test_there_and_back_is_one(name, data):
+    salt = SALTS[name]
+    one, other = (data.draw(st.sampled_from(salt.hydrates)) for _ in range(2))
+    there = hydrate_factor(salt=salt, from_waters=one, to_waters=other)
+    assert there * hydrate_factor(salt=salt, from_waters=other, to_waters=one) == pytest.approx(1)
+
+
+@given(st.floats(1, 10_000), st.floats(1, 10_000))
+def test_scaling_twice_is_scaling_once(first, second):
+    formula = published.ACID_HARDENING_FIXER
+    twice = scale(formula=scale(formula=formula, volume_ml=first), volume_ml=second)
+    once = scale(formula=formula, volume_ml=second)
+    assert [line.amount for line in twice.ingredients] == pytest.approx([line.amount for line in once.ingredients])
+
+
+@given(st.floats(0.01, 1000), st.sampled_from([0.01, 0.1, 0.5, 1]))
+def test_what_is_read_is_never_further_off_than_said(grams, step):
+    try:
+        weighing = weigh(wanted_g=grams, step_g=step)
+    except TooLittleToWeigh:
+        assert grams <= step / 2 * (1 + 1e-9)
+        return
+    assert abs(weighing.reading_g - grams) <= weighing.error_share * grams

@@ -1,0 +1,59 @@
+from types import SimpleNamespace as Row
+
+import pytest
+
+from labsys.chemistry.bath_rules import BathFacts, Holding
+from labsys.chemistry.life import State, life_of
+from labsys.chemistry.published_limits import (
+    CAPACITIES,
+    PRINT_DEVELOPER_KEEPS,
+    RAPID_FIXER_KEEPS,
+    STARTING_AREAS,
+    STOP_BATH_KEEPS,
+    WASH_AID_KEEPS,
+    WETTING_AGENT_KEEPS,
+)
+from labsys.chemistry.sizes import UNIT_MM2, Material
+
+SHEET = "a maker's data sheet for a rapid fixer, quoted in a 2005 newsgroup post"
+KEEPING = [
+    Row(rules=RAPID_FIXER_KEEPS, holding=Holding.FULL_BOTTLE, days=182, source=SHEET),
+    Row(rules=RAPID_FIXER_KEEPS, holding=Holding.PART_FULL_BOTTLE, days=30, source=SHEET),
+    Row(rules=RAPID_FIXER_KEEPS, holding=Holding.TANK, days=61, source=SHEET),
+    Row(rules=RAPID_FIXER_KEEPS, holding=Holding.TRAY, days=7, source=SHEET),
+    Row(rules=STOP_BATH_KEEPS, holding=Holding.TRAY, days=3, source="from memory"),
+    Row(rules=STOP_BATH_KEEPS, holding=Holding.TANK, days=30, source="from memory"),
+    Row(rules=PRINT_DEVELOPER_KEEPS, holding=Holding.TRAY, days=8 / 24, source="from memory: one session"),
+    Row(rules=WASH_AID_KEEPS, holding=Holding.TRAY, days=1, source="from memory"),
+    Row(rules=WETTING_AGENT_KEEPS, holding=Holding.PART_FULL_BOTTLE, days=7, source="from memory"),
+]
+
+
+@pytest.mark.parametrize("row", KEEPING, ids=lambda row: f"{row.holding} {row.days}")
+def test_a_solution_keeps_as_long_as_published_and_no_longer(row):
+    facts = {"materials": frozenset(Material), "total_ul": 1_000_000, "areas": STARTING_AREAS, "ages": row.rules}
+    for hours, state in ((row.days * 24, State.EXHAUSTED), (row.days * 24 * 0.5, State.PLENTY)):
+        assert life_of(facts=BathFacts(**facts, held_hours={row.holding: hours})).state is state
+
+
+STARTS = [
+    Row(material=Material.FILM, units=20, source="common practice, no source"),
+    Row(material=Material.RC, units=40, source="common practice, no source"),
+    Row(material=Material.FIBRE, units=20, source="common practice, no source"),
+]
+
+
+@pytest.mark.parametrize("row", STARTS, ids=lambda row: row.material)
+def test_a_lab_starts_from_usual_capacities(row):
+    rule = next(rule for rule in STARTING_AREAS if rule.material is row.material)
+    assert rule.mm2_per_litre == row.units * UNIT_MM2
+
+
+def test_a_starting_capacity_lies_within_what_is_published_for_fixer():
+    published = [row.units_per_litre for row in CAPACITIES if "fixer" in row.bath or "hypo" in row.bath]
+    for rule in STARTING_AREAS:
+        assert min(published) <= rule.mm2_per_litre / UNIT_MM2 <= max(published)
+
+
+def test_every_published_limit_names_its_source():
+    assert all(row.source and row.units_per_litre > 0 for row in CAPACITIES)

@@ -1,0 +1,38 @@
+"""Reading the first page as a person does: what needs doing, the cards, the obvious act."""
+
+from typing import NamedTuple
+from xml.etree import ElementTree
+
+import html5lib
+from werkzeug.test import TestResponse
+
+from tests.support.client import HTML, words
+
+
+class Row(NamedTuple):
+    what: str
+    why: str
+    act: str
+
+
+def text(response: TestResponse) -> str:
+    return response.get_data(as_text=True)
+
+
+def duties(page: str) -> list[Row]:
+    """The rows of what needs doing."""
+    return [Row(*(words(cell) for cell in row)) for row in _tree(page).iterfind(f".//{HTML}tbody/{HTML}tr")]
+
+
+def primary_acts(page: str) -> list[str]:
+    """The words of every link or button that is shown as the obvious one."""
+    return [words(one) for one in _tree(page).iter() if "primary" in (one.get("class") or "").split()]
+
+
+def cards(page: str) -> list[str]:
+    """The titles of the cards, in their order."""
+    return [words(one) for one in _tree(page).iterfind(f".//{HTML}article//{HTML}h3")]
+
+
+def _tree(page: str) -> ElementTree.Element:
+    return html5lib.parse(page, treebuilder="etree")

@@ -1,0 +1,225 @@
+import json
+from hashlib import sha256
+
+import pytest
+from sqlalchemy import update
+
+from labsys.baths.models import Place
+from labsys.chemistry.care import SolutionKind
+from labsys.documents import bath_label
+from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME
+from labsys.documents.service import issue_bath_label
+from labsys.hazards.label import label_elements
+from labsys.people.permissions import NotPermitted
+from labsys.records import queries as records
+from labsys.records.models import IssuedDocument, RecordEntry
+from labsys.stock import mixtures
+from tests.documents.issuing import (
+    IN_MARCH,
+    PUBLIC,
+    documents,
+    forget_earlier_requests,
+    issue,
+    label_data,
+    label_path,
+    page,
+)
+from tests.support.client import hidden_field
+
+
+@pytest.fixture
+def technician(app, client_as):
+    forget_earlier_requests(app)
+    return client_as("technician")
+
+
+def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record(lab, technician, read_back):
+    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=1, working_ml=1_000)
+    head = records.head(lab.session)
+    answer = issue(technician, label_path(bath))
+    assert answer.status_code == 303
+    pdf = technician.get(answer.headers["Location"])
+    assert pdf.mimetype == "application/pdf"
+    printed = read_back(pdf.data)
+    classification = mixtures.working_solution(bath.product, water_parts_milli=bath.water_parts_milli)
+    hazards = label_elements(classification)
+    assert "H317" in [code for code, _ in hazards.hazard_statements]
+    for words in (
+        bath.code,
+        "Film developer, 1+1",
+        "PQ liquid concentrate",
+        "1 L",
+        "Sol Haddad",
+        f"Record {head.number:,} · {head.short_hash}…",
+        "hydroquinone, up to",
+        "09 01 01*",
+        "Into a container of Used developer.",
+        "Help here: Front desk 01632 960000",
+        hazards.signal_word,
+        *(f"{code} {said}" for code, said in hazards.hazard_statements),
+    ):
+        assert words in printed.text, words
+
+
+def test_a_sensitiser_keeps_gloves_or_tongs_on_the_label_where_the_dilution_is_not_classified(lab, read_back):
+    """Hydroquinone at most 5 % of a concentrate of 1.2 g/mL at 1+6 is 0.83 %, calculated: below 1 %, so EUH208."""
+    data = label_data(lab, lab.mix_film_line()[Place.DEVELOPER])
+    assert not data.classified
+    text = read_back(bath_label.draw(data)).text
+    assert "Not classified" in text
+    assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
+    assert "Tongs, or gloves changed when splashed" in text
+
+
+def test_a_label_says_how_long_the_bath_lasts_and_what_it_must_not_meet(lab):
+    data = label_data(lab, lab.mix_film_line()[Place.FIXER])
+    assert data.capacity == "50 rolls of 135-36 or 120"  # 20 to the litre, 2.5 L
+    assert data.mixed_at.startswith("Mon 2 Mar 2026, ")
+    assert data.use_by.startswith("Fri 1 May 2026, ")  # 60 days later, an hour on by the clock: summer time began
+    assert "Acid: frees sulfur dioxide" in data.keep_from
+    assert data.issue.scan_address == f"{PUBLIC}/c/{data.issue.scan_code}"
+
+
+def test_a_bath_without_rules_says_so_instead_of_guessing(lab):
+    lab.add_product(SolutionKind.STOP, name="Plain stop", ages=[], capacities=[])
+    bath = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000)
+    bath.product.ages.clear()
+    bath.product.capacities.clear()
+    lab.session.flush()
+    data = label_data(lab, bath)
+    assert (data.use_by, data.capacity) == (NO_KEEPING_TIME, NO_CAPACITY)
+
+
+def test_ingredients_carry_their_share_of_the_working_solution(lab):
+    """Acetic acid at most 40 % of a concentrate of 1.05 g/mL at 1+19: 0.4 × 1.05 / (1.05 + 19) = 2.09 %, calculated."""
+    data = label_data(lab, lab.mix_film_line()[Place.STOP])
+    assert [(one.named, one.share) for one in data.ingredients] == [("acetic acid", "up to 2.1 % w/w")]
+
+
+def test_a_product_with_hazards_but_no_ingredients_keeps_the_hazards_of_the_concentrate(lab):
+    bath = lab.mix_film_line()[Place.STOP]
+    bath.product.ingredients.clear()
+    lab.session.flush()
+    data = label_data(lab, bath)
+    assert data.classified
+    assert any(said.startswith("H314 ") for said in data.statements)
+    assert "undiluted product" in data.statements[-1]
+
+
+@pytest.mark.sqlite_only
+def test_equal_labels_have_equal_bytes(lab):
+    bath = lab.mix_film_line()[Place.FIXER]
+    assert bath_label.draw(label_data(lab, bath)) == bath_label.draw(label_data(lab, bath))
+
+
+@pytest.mark.sqlite_only
+def test_the_page_of_a_label_says_what_the_pdf_says(lab, technician, read_back):
+    bath = lab.mix_film_line()[Place.DEVELOPER]
+    data = label_data(lab, bath)
+    shown = page(technician.get(label_path(bath)))
+    for words in (*data.statements, *data.keep_from, data.use_by, data.capacity, *data.protective_equipment):
+        assert words.replace("'", "&#39;") in shown, words
+    assert "Issue the label as PDF" in shown
+
+
+@pytest.mark.sqlite_only
+def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
+    bath = lab.mix_film_line()[Place.FIXER]
+    member = client_as("member")
+    shown = page(member.get(label_path(bath)))
+    assert "Issue the label as PDF" not in shown
+    token = hidden_field(shown, "csrf_token")
+    assert member.post(label_path(bath), data={"csrf_token": token, "submission_key": "k" * 20}).status_code == 403
+    with pytest.raises(NotPermitted):
+        issue_bath_label(lab.session, actor=lab.person("member"), bath_id=bath.id, public_url=PUBLIC, now=lab.now)
+    assert documents(lab) == 0
+
+
+@pytest.mark.sqlite_only
+def test_a_dumped_bath_gets_no_new_label(lab, technician):
+    bath = lab.mix_film_line()[Place.FIXER]
+    lab.dump(bath, lab.open_container(), volume_ml=2_400)
+    answer = issue(technician, label_path(bath))
+    assert answer.status_code == 422
+    assert "was dumped. Take its label off" in page(answer)
+    assert documents(lab) == 0
+
+
+def test_issuing_twice_with_one_key_gives_one_document(lab, technician):
+    bath = lab.mix_film_line()[Place.FIXER]
+    first, second = (issue(technician, label_path(bath), key="one-and-the-same-key") for _ in range(2))
+    assert first.headers["Location"] == second.headers["Location"]
+    assert documents(lab) == 1
+    assert "Issued before" in page(technician.get(label_path(bath)))
+
+
+def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
+    issue(technician, label_path(lab.mix_film_line()[Place.FIXER]))
+    document = lab.session.query(IssuedDocument).one()
+    newest = lab.session.query(RecordEntry).order_by(RecordEntry.number.desc()).first()
+    assert json.loads(newest.payload)["facts"]["digest"] == document.digest
+    assert newest.number == document.head_number + 1
+    assert newest.previous_hash == document.head_hash
+    assert records.find_fault(lab.session) is None
+
+
+# Showing and listing
+
+
+@pytest.mark.sqlite_only
+def test_a_pdf_is_shown_with_a_name_and_may_do_nothing(lab, technician):
+    bath = lab.mix_film_line()[Place.FIXER]
+    answer = technician.get(issue(technician, label_path(bath)).headers["Location"])
+    assert answer.headers["Content-Disposition"] == f'inline; filename="bath-label-{bath.code.lower()}-1.pdf"'
+    assert answer.headers["Content-Security-Policy"] == "sandbox; default-src 'none'"
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def tamper(session, **values):
+    session.execute(update(IssuedDocument).values(**values))
+    session.commit()
+
+
+def test_altered_bytes_are_not_shown_and_the_page_says_so(lab, technician):
+    location = issue(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
+    tamper(lab.session, content=b"%PDF-1.4 forged")
+    answer = technician.get(location)
+    assert answer.status_code == 409
+    assert answer.mimetype == "text/html"
+    assert "This document was altered" in page(answer)
+    assert b"forged" not in answer.data
+
+
+def test_bytes_altered_together_with_their_digest_are_noticed_by_the_record(lab, technician):
+    location = issue(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
+    forged = b"%PDF-1.4 forged"
+    tamper(lab.session, content=forged, digest=sha256(forged).hexdigest())
+    assert technician.get(location).status_code == 409
+
+
+@pytest.mark.sqlite_only
+def test_a_waste_log_is_seen_by_those_who_may_and_listed_for_them_only(lab, client_as, technician):
+    location = issue(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"}).headers["Location"]
+    issue(technician, label_path(lab.mix_film_line()[Place.FIXER]))
+    member = client_as("member")
+    assert member.get(location).status_code == 403
+    assert member.get(IN_MARCH).status_code == 403
+    assert technician.get(location).status_code == 200
+    assert "Waste log, 1 March" not in page(member.get("/documents"))
+    assert "Bath label" in page(member.get("/documents"))
+    assert "Waste log, 1 March" in page(technician.get("/documents"))
+    assert technician.get("/documents/999").status_code == 404
+
+
+@pytest.mark.sqlite_only
+def test_an_empty_list_says_what_to_do_first_and_a_long_one_comes_in_pages(lab, technician):
+    assert "Nothing issued yet" in page(technician.get("/documents"))
+    bath = lab.mix_film_line()[Place.FIXER]
+    for _ in range(27):
+        issue_bath_label(
+            lab.session, actor=lab.person("technician"), bath_id=bath.id, public_url=PUBLIC, now=lab.tick()
+        )
+    first = page(technician.get("/documents"))
+    assert "/documents?before=3" in first
+    assert 'href="/documents/2"' not in first
+    assert 'href="/documents/2"' in page(technician.get("/documents?before=3"))

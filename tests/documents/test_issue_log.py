@@ -1,0 +1,199 @@
+from datetime import date
+
+import pytest
+from sqlalchemy import event
+
+from labsys import clock
+from labsys.baths.models import Place
+from labsys.chemistry.care import SolutionKind
+from labsys.database import db
+from labsys.documents import waste_log
+from labsys.documents.collect_log import Period
+from labsys.documents.service import issue_waste_log
+from labsys.people.permissions import NotPermitted
+from labsys.records import queries as records
+from labsys.waste import service as waste
+from labsys.waste.rules import Poured
+from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, forget_earlier_requests, issue, log_data, page
+
+
+@pytest.fixture
+def technician(app, client_as):
+    forget_earlier_requests(app)
+    return client_as("technician")
+
+
+@pytest.fixture
+def month(lab):
+    """A month with everything in it: a dump, a wrong pour, a discharge, a pour from outside, a collection."""
+    technician = lab.person("technician")
+    line = lab.mix_film_line()
+    lab.log(5)
+    fixer, developer = lab.open_container("09 01 04*"), lab.open_container("09 01 01*")
+    lab.dump(line[Place.FIXER], fixer, volume_ml=2_480)
+    lab.dump(line[Place.STOP], None, volume_ml=2_500)
+    for container, what, code in (
+        (developer, "PQ developer 1+9, used once", "09 01 01*"),
+        (developer, "Fixer by mistake", "09 01 04*"),
+    ):
+        waste.pour(
+            lab.session,
+            actor=lab.person("member"),
+            container_id=container.id,
+            poured=Poured(what, code, 600_000),
+            poured_at=lab.tick(),
+            now=lab.now,
+        )
+    waste.collect(
+        lab.session,
+        actor=technician,
+        handed_over=[waste.HandedOver(fixer.id, carrier_ul=2_470_000, weight_mg=2_700_000)],
+        note_code="ALDERS/00001",
+        carrier="Перевозки & Sons",
+        collected_at=lab.tick(),
+        now=lab.now,
+    )
+    return {"used fixer": fixer, "used developer": developer, **line}
+
+
+def test_an_issued_waste_log_has_every_pour_the_note_code_and_the_difference(lab, month, technician, read_back):
+    head = records.head(lab.session)
+    answer = issue(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"})
+    assert answer.status_code == 303
+    printed = read_back(technician.get(answer.headers["Location"]).data)
+    for words in (
+        "1 March 2026 to 31 March 2026",
+        month["used fixer"].label,
+        month["used developer"].label,
+        f"Film fixer {month[Place.FIXER].code}",
+        "PQ developer 1+9, used once",
+        "Fixer by mistake",
+        "Wrong: Waste of code 09 01 04* was poured into",
+        "Quarantined: do not pour into",
+        f"To the foul sewer: Film stop {month[Place.STOP].code}",
+        "ALDERS/00001",
+        "Перевозки & Sons",
+        "2.48 L",
+        "2.47 L",
+        "−0.01 L",
+        "2.7 kg",
+        "Łukasz Żak",
+        f"Record {head.number:,} · {head.short_hash}…",
+    ):
+        assert words in printed.text, words
+
+
+def test_the_sums_of_the_log_are_those_of_the_ledger_and_agree(lab, month):
+    data = log_data(lab)
+    assert data.balance.in_ul == data.balance.accounted_ul
+    came_in = {line.named: line.volume_ul for line in data.balance.came_in}
+    assert came_in["From suppliers"] == 3_000_000  # a bottle of a litre for each of the three baths
+    assert came_in["From outside the book, such as developer used once"] == 1_200_000
+    assert data.balance.in_ul == sum(came_in.values())
+    went = {line.named: line.volume_ul for line in data.balance.went}
+    assert went["To the carrier"] == 2_470_000
+    assert went["In waste containers when it ended"] == 1_200_000
+    assert sum(volume for named, volume in went.items() if named.startswith("To the foul sewer")) == 2_500_000
+    assert data.balance.unexplained_ul >= 10_000  # the carrier read 10 mL less than the book
+
+
+def test_a_day_before_anything_happened_has_nothing_in_it_and_still_agrees(lab, month):
+    data = log_data(lab, Period(date(2026, 2, 1), date(2026, 2, 28)))
+    assert data.containers == ()
+    assert (data.balance.in_ul, data.balance.accounted_ul) == (0, 0)
+
+
+def test_what_came_before_the_period_is_carried_into_it(lab, month):
+    """Two periods on end: what stood in the vessels when the first ended stood there when the second began."""
+    april = log_data(lab, Period(date(2026, 4, 1), date(2026, 4, 30)))
+    before = {line.named: line.volume_ul for line in april.balance.came_in}
+    assert before["In waste containers when the period began"] == 1_200_000
+    assert april.balance.in_ul == april.balance.accounted_ul
+    (container,) = april.containers  # the collected one left in March
+    assert (container.code, container.level_ul, len(container.pours)) == (month["used developer"].label, 1_200_000, 2)
+
+
+def test_powders_are_told_by_weight_beside_the_litres(lab):
+    lab.add_product(SolutionKind.DEVELOPER, name="Powder developer", powder_mg_per_l=100_000, density_mg_per_ml=None)
+    lab.ids["product developer"] += 3
+    lab.add_bottle(SolutionKind.DEVELOPER, amount_ul=250_000)
+    (powder,) = [line for line in log_data(lab).balance.came_in if line.named.startswith("Powders")]
+    assert "250 g from suppliers, 0 mg dissolved, 0 mg unexplained, 250 g left" in powder.named
+    assert powder.volume_ul == 0
+
+
+@pytest.mark.sqlite_only
+def test_equal_logs_have_equal_bytes(lab, month):
+    assert waste_log.draw(log_data(lab)) == waste_log.draw(log_data(lab))
+
+
+@pytest.mark.sqlite_only
+def test_the_page_of_the_log_says_what_the_pdf_says(lab, month, technician):
+    shown = page(technician.get(IN_MARCH))
+    data = log_data(lab)
+    for container in data.containers:
+        assert container.code in shown
+        for pour in container.pours:
+            assert pour.bath in shown
+            assert pour.by in shown
+    assert waste_log.verdict(data.balance) in shown
+    assert "ALDERS/00001" in shown
+    assert "Issue the waste log as PDF" in shown
+
+
+@pytest.mark.sqlite_only
+def test_without_a_period_the_month_so_far_is_shown(lab, technician, monkeypatch):
+    monkeypatch.setattr(clock, "now", lambda: lab.now)
+    shown = page(technician.get("/documents/waste-log"))
+    assert "1 March 2026 to 2 March 2026" in shown
+    assert "No waste container stood in the lab in this period." in shown
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize(
+    ("query", "message"),
+    [
+        ("from=2026-03-31&to=2026-03-01", "The last day is before the first."),
+        ("from=yesterday&to=2026-03-01", "Not a valid date"),
+        ("from=0001-01-01&to=2026-03-01", "Check the year."),
+        ("from=2026-03-01&to=9999-12-31", "Check the year."),
+        ("to=2026-03-01", "Choose the first day."),
+    ],
+)
+def test_a_period_that_is_none_is_refused(lab, technician, query, message):
+    answer = technician.get(f"/documents/waste-log?{query}")
+    assert answer.status_code == 422
+    assert message in page(answer)
+
+
+@pytest.mark.sqlite_only
+def test_a_log_is_not_issued_for_a_period_that_is_none(lab, technician):
+    answer = issue(technician, IN_MARCH, **{"from": "2026-03-31", "to": "2026-03-01"})
+    assert answer.status_code == 422
+    assert documents(lab) == 0
+    with pytest.raises(NotPermitted):
+        issue_waste_log(lab.session, actor=lab.person("member"), period=MARCH, public_url=PUBLIC, now=lab.now)
+
+
+@pytest.mark.sqlite_only
+def test_the_log_costs_the_same_number_of_queries_whatever_was_poured(lab, month, technician):
+    def queries_for(path):
+        made = []
+
+        def count(_connection, _cursor, statement, *_):
+            made.append(statement)
+
+        lab.session.rollback()
+        lab.session.expunge_all()
+        event.listen(db.engine, "before_cursor_execute", count)
+        technician.get(path)
+        event.remove(db.engine, "before_cursor_execute", count)
+        return len(made)
+
+    before = queries_for(IN_MARCH)
+    for _ in range(4):
+        container = lab.open_container("09 01 04*")
+        bath = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000, in_service=False)
+        lab.dump(bath, container, volume_ml=1_000)
+    assert queries_for(IN_MARCH) == before
+    assert before <= 20

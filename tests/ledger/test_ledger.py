@@ -1,0 +1,236 @@
+"""The ledger: over any sequence of acts each unit's postings sum to zero and levels equal the sums."""
+
+import contextlib
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from flask import Flask
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
+from sqlalchemy import text
+from sqlalchemy.exc import IntegrityError
+
+from labsys.baths import queries as bath_queries
+from labsys.baths import service as baths
+from labsys.baths.rules import Taken
+from labsys.chemistry.care import SolutionKind
+from labsys.database import DbSession, db, violates
+from labsys.ledger import queries, service
+from labsys.ledger.models import Account, Movement, Unit, Vessel, VesselKind
+from labsys.ledger.rules import LevelRefused, Line, Unbalanced
+from labsys.people.models import Person
+from labsys.quantities import UL_PER_ML
+from labsys.records.acts import act
+from labsys.records.errors import Refused
+from labsys.stock import queries as stock_queries
+from labsys.stock import service as stock
+from labsys.waste import queries as waste_queries
+from labsys.waste import service as waste
+from labsys.waste.rules import Poured
+from tests.conftest import Templates
+from tests.support.lab import SmallLab
+
+some_ml = st.integers(1, 3_000)
+
+
+class LabLife(RuleBasedStateMachine):
+    """Anything people do to matter, in any order; refusals are fine, a book that does not add up is not."""
+
+    new_app: Callable[[], Flask]
+    new_lab: SmallLab
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.context = type(self).new_app().app_context()
+        self.context.push()
+        self.lab = self.new_lab.resume(db.session)
+
+    def teardown(self) -> None:
+        db.session.remove()
+        db.engine.dispose()
+        self.context.pop()
+
+    @property
+    def technician(self) -> Person:
+        return self.lab.person("technician")
+
+    @rule(ml=some_ml)
+    def receive(self, ml: int) -> None:
+        self.lab.add_bottle(SolutionKind.FIXER, amount_ul=ml * UL_PER_ML)
+
+    @rule(ml=some_ml, water=some_ml, left=st.none() | st.integers(0, 3_000), data=st.data())
+    def mix(self, ml: int, water: int, left: int | None, data: st.DataObject) -> None:
+        bottles = stock_queries.bottles(db.session)
+        if not bottles:
+            return
+        bottle = data.draw(st.sampled_from(bottles))
+        taken = [Taken(bottle.id, ml * UL_PER_ML, None if left is None else left * UL_PER_ML)]
+        self._try(
+            lambda: self.lab.mix(
+                SolutionKind.FIXER, water_parts=4, working_ml=2_500, taken=taken, water_ul=water * UL_PER_ML
+            )
+        )
+
+    @rule(ml=some_ml, data=st.data())
+    def correct_bottle(self, ml: int, data: st.DataObject) -> None:
+        bottles = stock_queries.bottles(db.session)
+        if bottles:
+            bottle_id = data.draw(st.sampled_from([one.id for one in bottles]))
+            self._try(
+                lambda: stock.correct_level(
+                    db.session,
+                    actor=self.technician,
+                    bottle_id=bottle_id,
+                    found=ml * UL_PER_ML,
+                    found_at=self.lab.now,
+                    now=self.lab.tick(),
+                )
+            )
+
+    @rule(code=st.sampled_from(["09 01 01*", "09 01 04*", "09 01 99"]), ml=some_ml)
+    def open_container(self, code: str, ml: int) -> None:
+        self.lab.open_container(code, capacity_ml=ml * 3)
+
+    @rule(ml=some_ml, to_sewer=st.booleans(), data=st.data())
+    def dump(self, ml: int, to_sewer: bool, data: st.DataObject) -> None:
+        here, containers = bath_queries.baths_here(db.session), waste_queries.containers_here(db.session)
+        if not here or not (containers or to_sewer):
+            return
+        bath = data.draw(st.sampled_from(here))
+        container = None if to_sewer else data.draw(st.sampled_from(containers))
+        self._try(lambda: self.lab.dump(bath, container, volume_ml=ml))
+
+    @rule(data=st.data())
+    def undo_mixing(self, data: st.DataObject) -> None:
+        here = bath_queries.baths_here(db.session)
+        if here:
+            bath_id = data.draw(st.sampled_from([one.id for one in here]))
+            self._try(
+                lambda: baths.undo_mixing(db.session, actor=self.technician, bath_id=bath_id, now=self.lab.tick())
+            )
+
+    @rule(ml=some_ml, data=st.data())
+    def pour(self, ml: int, data: st.DataObject) -> None:
+        containers = waste_queries.containers_here(db.session)
+        if containers:
+            container_id = data.draw(st.sampled_from([one.id for one in containers]))
+            poured = Poured(what="one-shot developer", waste_code="09 01 01*", volume_ul=ml * UL_PER_ML)
+            self._try(
+                lambda: waste.pour(
+                    db.session,
+                    actor=self.technician,
+                    container_id=container_id,
+                    poured=poured,
+                    poured_at=self.lab.now,
+                    now=self.lab.tick(),
+                )
+            )
+
+    @precondition(lambda self: bool(waste_queries.containers_here(db.session)))
+    @rule(ml=st.none() | some_ml, data=st.data())
+    def collect(self, ml: int | None, data: st.DataObject) -> None:
+        container = data.draw(st.sampled_from(waste_queries.containers_here(db.session)))
+        given = waste.HandedOver(container.id, carrier_ul=None if ml is None else ml * UL_PER_ML)
+        self._try(
+            lambda: waste.collect(
+                db.session,
+                actor=self.technician,
+                handed_over=[given],
+                note_code=f"ALDERS/{self.lab.tick():%j%H%M}",
+                carrier="Invented Carriers",
+                collected_at=self.lab.now,
+                now=self.lab.tick(),
+            )
+        )
+
+    def _try(self, what) -> None:
+        with contextlib.suppress(Refused):
+            what()
+
+    @invariant()
+    def the_book_adds_up(self) -> None:
+        assert queries.unbalanced_movements(db.session) == []
+        assert queries.wrong_levels(db.session) == []
+        everything = queries.balance(
+            db.session,
+            unit=Unit.UL,
+            start=self.lab.now - timedelta(days=3_650),
+            end=self.lab.now + timedelta(days=1),
+        )
+        assert everything.difference == 0
+
+
+def test_any_sequence_of_acts_leaves_a_book_that_adds_up(new_app: Callable[..., Flask], templates: Templates):
+    class InNewLabs(LabLife):
+        new_lab = templates.lab
+
+    InNewLabs.new_app = staticmethod(new_app)
+    run_state_machine_as_test(
+        InNewLabs,
+        settings=settings(
+            max_examples=6, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
+        ),
+    )
+
+
+def test_lines_that_do_not_sum_to_zero_are_no_movement(lab: SmallLab):
+    vessel = _vessel(lab)
+    with pytest.raises(Unbalanced):
+        _move(lab.session, lab, [Line(Account.TAP, -5), Line(vessel, 6)])
+    with pytest.raises(Unbalanced, match="counted in"):
+        _move(lab.session, lab, [Line(Account.TAP, -5, Unit.MG), Line(vessel, 5, Unit.MG)])
+
+
+def test_a_vessel_runs_neither_below_empty_nor_above_full(lab: SmallLab):
+    vessel = _vessel(lab)
+    with pytest.raises(LevelRefused, match="holds 0 mL: less than the 1 mL"):
+        _move(lab.session, lab, [Line(vessel, -1_000), Line(Account.TAP, 1_000)])
+    with pytest.raises(LevelRefused, match="room for 10 mL: less than the 11 mL"):
+        _move(lab.session, lab, [Line(vessel, 11_000), Line(Account.TAP, -11_000)])
+    assert queries.wrong_levels(lab.session) == []
+
+
+def test_the_database_itself_keeps_levels_within_the_vessel(lab: SmallLab):
+    vessel = _vessel(lab)
+    with pytest.raises(IntegrityError) as refused:
+        lab.session.execute(text("UPDATE vessels SET level = capacity + 1 WHERE id = :id"), {"id": vessel.id})
+    assert violates(refused.value, "ck_vessels_level")
+
+
+def test_a_level_set_behind_the_ledgers_back_is_found(lab: SmallLab):
+    vessel = _vessel(lab)
+    lab.session.execute(text("UPDATE vessels SET level = 7 WHERE id = :id"), {"id": vessel.id})
+    assert queries.wrong_levels(lab.session) == [queries.WrongLevel(vessel.id, 7, 0)]
+
+
+def test_a_movement_is_reversed_once(lab: SmallLab):
+    vessel = _vessel(lab)
+    movement = _move(lab.session, lab, [Line(Account.TAP, -5_000), Line(vessel, 5_000)])
+    reverse = act(
+        lambda session: service.reverse(
+            session, movement=movement, what="undone", recorded_at=lab.now, recorded_by_id=lab.person("manager").id
+        )
+    )
+    reverse(lab.session)
+    assert vessel.level == 0
+    with pytest.raises(IntegrityError) as refused:
+        reverse(lab.session)
+    assert violates(refused.value, "uq_movements_reverses_id", columns="movements.reverses_id")
+
+
+def _vessel(lab: SmallLab) -> Vessel:
+    return act(lambda session: service.add_vessel(session, kind=VesselKind.BATH, capacity=10_000))(lab.session)
+
+
+@act
+def _move(session: DbSession, lab: SmallLab, lines: list[Line]) -> Movement:
+    return service.move(
+        session,
+        what="test",
+        lines=lines,
+        happened_at=lab.now,
+        recorded_at=lab.now,
+        recorded_by_id=lab.person("manager").id,
+    )

@@ -1,0 +1,111 @@
+"""Migrations: the head equals the models, each step goes up and down with rows in it, and the triggers are there."""
+
+from collections.abc import Callable
+
+import flask_migrate
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from flask import Flask
+from sqlalchemy import MetaData, inspect, text
+
+from labsys.chemistry.care import SolutionKind
+from labsys.database import Base, db
+from labsys.web import asset_root
+from tests.conftest import Content
+from tests.support.lab import SmallLab
+
+REVISIONS = [
+    script.revision for script in reversed(list(ScriptDirectory(str(asset_root() / "migrations")).walk_revisions()))
+]
+_ADD_ONLY = ("record_entries", "movements", "postings")
+_KEPT = {f"{table}_no_{verb}" for table in _ADD_ONLY for verb in ("update", "delete")}
+TRIGGERS = {
+    "sqlite": _KEPT | {"holds_no_overlap_insert", "holds_no_overlap_update"},
+    "postgresql": _KEPT | {f"{table}_no_truncate" for table in _ADD_ONLY},
+}
+
+
+@pytest.fixture
+def empty_app(new_app: Callable[..., Flask]):
+    app = new_app(Content.NOTHING)
+    with app.app_context():
+        yield app
+        db.session.remove()
+
+
+def test_the_newest_migration_makes_exactly_what_the_models_say(lab: SmallLab):
+    with db.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": _same_kind})
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_constraints_have_the_names_the_models_give_them(lab: SmallLab):
+    """Acts recognise a broken rule by its name."""
+    found = inspect(db.engine)
+    for table in Base.metadata.tables.values():
+        named = {str(check["name"]) for check in found.get_check_constraints(table.name)}
+        named |= {str(unique["name"]) for unique in found.get_unique_constraints(table.name)}
+        wanted = {
+            str(constraint.name)
+            for constraint in table.constraints
+            if constraint.__visit_name__
+            in ("check_constraint", "unique_constraint", "table_or_column_check_constraint")
+        }
+        assert wanted == named, table.name
+
+
+def test_every_declared_trigger_stands(lab: SmallLab, backend: str):
+    if backend == "sqlite":
+        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+    else:
+        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+    assert set(lab.session.execute(text(query)).scalars()) == TRIGGERS[backend]
+
+
+def test_all_the_way_up_and_down_leaves_no_trace(empty_app: Flask):
+    flask_migrate.upgrade()
+    flask_migrate.downgrade(revision="base")
+    assert set(inspect(db.engine).get_table_names()) == {"alembic_version"}
+    if db.engine.dialect.name == "postgresql":
+        assert db.session.execute(text("SELECT count(*) FROM pg_proc WHERE proname = 'labsys_refuse'")).scalar() == 0
+
+
+@pytest.mark.parametrize("revision", REVISIONS)
+def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab, revision: str):
+    """Rows of what stays are untouched; what a step brought goes with it and can come back."""
+    lab.mix_film_line()
+    lab.log(3)
+    lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
+    before = _counts()
+    lab.session.remove()
+    position = REVISIONS.index(revision)
+    below = REVISIONS[position - 1] if position else "base"
+    flask_migrate.downgrade(revision=below)
+    kept = _counts()
+    assert kept == {name: number for name, number in before.items() if name in kept}
+    assert all(before[name] for name in ("people", "record_entries", "movements", "bottles", "uses", "pours"))
+    flask_migrate.upgrade()
+    after = _counts()
+    assert set(after) == set(before)
+    assert {name: after[name] for name in kept} == kept
+
+
+def _counts() -> dict[str, int]:
+    """Rows by table, of the tables there are."""
+    reflected = MetaData()
+    reflected.reflect(db.engine)
+    with db.engine.connect() as connection:
+        return {
+            name: connection.execute(text(f"SELECT count(*) FROM {name}")).scalar_one()
+            for name in reflected.tables
+            if name != "alembic_version"
+        }
+
+
+def _same_kind(context, inspected, declared, inspected_type, declared_type) -> bool | None:
+    """An instant is text on SQLite and a timestamp on PostgreSQL; words are plain text on both."""
+    if type(declared_type).__name__ in ("UtcDateTime", "Enum"):
+        return False
+    return None

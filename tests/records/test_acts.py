@@ -1,0 +1,107 @@
+"""An act is one transaction, done once, all or nothing."""
+
+import threading
+
+import pytest
+from flask import Flask
+
+from labsys.baths import service as baths
+from labsys.baths import uses
+from labsys.baths.models import Bath, Use, Work
+from labsys.chemistry.sizes import Material, size_of
+from labsys.database import db
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission
+from labsys.records import queries
+from labsys.records.acts import AlreadyDone, SubmissionKeyMisused, act
+from labsys.waste.models import WasteStream
+from tests.support.lab import SmallLab
+
+KEY = "0b7c6e0e-5a7e-4a53-9c57-000000000001"
+
+
+def test_the_same_submission_acts_once_and_tells_the_first_outcome(lab: SmallLab):
+    lab.mix_film_line()
+    first = lab.log(2, submission_key=KEY)
+    with pytest.raises(AlreadyDone) as again:
+        lab.log(2, submission_key=KEY)
+    assert (again.value.outcome_kind, again.value.outcome_id) == ("uses", first.id)
+    assert lab.session.query(Use).count() == 1
+
+
+def test_a_key_comes_back_for_the_same_person_and_act_only(lab: SmallLab):
+    lab.mix_film_line()
+    lab.log(2, submission_key=KEY)
+    with pytest.raises(SubmissionKeyMisused):
+        lab.log(2, submission_key=KEY, role="instructor")
+
+
+def test_one_submission_sent_twice_at_the_same_moment_acts_once(lab: SmallLab, app: Flask):
+    lab.mix_film_line()
+    line_id, person_id, at = lab.film_line_id, lab.person("member").id, lab.tick()
+    lab.session.commit()
+    outcomes: list[object] = []
+    together = threading.Barrier(2)
+
+    def send() -> None:
+        with app.app_context():
+            person = db.session.get_one(Person, person_id)
+            together.wait()
+            try:
+                use = uses.log_use(
+                    db.session,
+                    actor=person,
+                    line_id=line_id,
+                    size=size_of(key="120"),
+                    material=Material.FILM,
+                    count=5,
+                    used_at=at,
+                    now=at,
+                    submission_key=KEY,
+                )
+                outcomes.append(use.id)
+            except AlreadyDone as done:
+                outcomes.append(done.outcome_id)
+
+    threads = [threading.Thread(target=send) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    lab.session.rollback()
+    assert outcomes == [outcomes[0]] * 2
+    assert lab.session.query(Use).count() == 1
+    assert {bath.pieces for bath in lab.session.query(Bath)} == {5}
+
+
+def test_an_act_that_fails_leaves_nothing_behind(lab: SmallLab):
+    before = queries.head(lab.session)
+
+    @act
+    def half_done(session) -> None:
+        session.add(WasteStream(name="half", code="09 01 05*"))
+        session.flush()
+        raise NotPermitted(Permission.SEE_LAB)
+
+    with pytest.raises(NotPermitted):
+        half_done(lab.session)
+    assert lab.session.query(WasteStream).filter_by(name="half").count() == 0
+    assert queries.head(lab.session) == before
+
+
+def test_acts_do_not_call_acts(lab: SmallLab):
+    @act
+    def outer(session) -> None:
+        lab.add_line("inner", Work.FILM)
+
+    with pytest.raises(RuntimeError, match="inside another act"):
+        outer(lab.session)
+
+
+def test_an_act_refuses_a_session_with_unsaved_changes(lab: SmallLab):
+    """They would be lost: an act begins by ending the read of the page around it."""
+    technician = lab.person("technician")
+    lab.session.add(WasteStream(name="left over", code="09 01 05*"))
+    with pytest.raises(RuntimeError, match="unsaved changes"):
+        baths.add_line(lab.session, actor=technician, name="other", work=Work.FILM, process_id=None, now=lab.now)
+    lab.session.rollback()
