@@ -16,6 +16,9 @@ import waitress
 from flask import Flask
 
 from labsys import __version__, clock
+from labsys.backup.archive import ArchiveRefused
+from labsys.backup.restoring import restore as put_back
+from labsys.backup.taking import BackupRefused, back_up
 from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
@@ -29,6 +32,7 @@ from labsys.mail import sending
 from labsys.people import service as people
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
 from labsys.records import queries as records
+from labsys.records.chain import short_hash
 from labsys.records.errors import Refused
 from labsys.web import create_app
 
@@ -136,6 +140,48 @@ def migrate() -> None:
     with _application():
         flask_migrate.upgrade()
     click.echo("The database is up to date.")
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def backup(file: Path) -> None:
+    """Write the whole lab into FILE, a new file, while people go on working.
+
+    The secret key and the settings are not in it: keep `secret_key` and `labsys.toml` of the instance folder apart.
+    """
+    with _application() as app:
+        try:
+            manifest = back_up(db.engine, path=file, migrations=_migrations(app), now=clock.now())
+        except (BackupRefused, OSError) as refusal:
+            _fail(str(refusal), 1)
+    click.echo(
+        f"{file} holds {manifest.lab}: {sum(table.rows for table in manifest.tables)} rows of "
+        f"{len(manifest.tables)} tables, record {manifest.head_number}:{short_hash(manifest.head_hash)}."
+    )
+    click.echo("Keep it where this machine's failure does not reach. The secret key is not in it.")
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def restore(file: Path) -> None:
+    """Put the back-up in FILE into an empty database, SQLite or PostgreSQL, and check it.
+
+    A new instance folder gets a new secret key: everybody signs in again, and nothing else changes.
+    """
+    with _application(create=True) as app:
+        try:
+            manifest = put_back(db.engine, path=file, migrations=_migrations(app))
+        except ArchiveRefused as refusal:
+            _fail(f"Nothing was restored. {refusal}", 1)
+    click.echo(f"{manifest.lab} is restored as it stood at {manifest.made_at}.")
+    click.echo(
+        f"The record holds: {manifest.head_number} entries, head {manifest.head_number}:"
+        f"{short_hash(manifest.head_hash)}. The ledger holds."
+    )
+
+
+def _migrations(app: Flask) -> Path:
+    return Path(app.extensions["migrate"].directory)
 
 
 @main.command()

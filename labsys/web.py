@@ -21,19 +21,21 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
 from labsys.baths import views as baths
-from labsys.bookings import models as bookings_models
+from labsys.bookings import views as bookings
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
-from labsys.inductions import models as inductions_models
+from labsys.inductions import views as inductions
 from labsys.mail import views as mail
-from labsys.people import access, device_models
+from labsys.people import access
+from labsys.people import device_views as devices
 from labsys.people import views as people
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.places import views as places
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
@@ -56,9 +58,6 @@ CONTENT_SECURITY_POLICY = "; ".join(
 )
 LONGEST_BODY = 1 * 1024 * 1024
 LOOK_COOKIE = "look"
-
-# Rooms whose pages are still to come; their tables are part of the database already.
-_ = (bookings_models, device_models, inductions_models)
 
 csrf = CSRFProtect()
 migrate = flask_migrate.Migrate()
@@ -97,10 +96,11 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    for room in (people, mail, stock, baths, waste, documents, desk):
+    for room in (people, devices, mail, places, stock, inductions, bookings, baths, waste, documents, desk):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
+    devices.guard_tablets(app)
     access.guard(app)
     return app
 
@@ -160,11 +160,15 @@ class NavItem(NamedTuple):
 
 _NAV = (
     ("Today", "desk.today", Permission.SEE_LAB),
+    ("Bookings", "bookings.index", Permission.SEE_LAB),
     ("Baths", "baths.index", Permission.SEE_LAB),
     ("Chemical store", "stock.index", Permission.SEE_LAB),
     ("Processes", "stock.processes", Permission.SEE_LAB),
+    ("Inductions", "inductions.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
+    ("Places", "places.index", Permission.SEE_LAB),
     ("People", "people.index", Permission.KEEP_PEOPLE),
+    ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),
 )
 
@@ -235,11 +239,20 @@ _PAGES = {
     "bottles": ("stock.bottle", "bottle_id"),
     "products": ("stock.product", "product_id"),
     "processes": ("stock.process", "process_id"),
+    "bookings": ("bookings.show", "booking_id"),
+    "stations": ("places.station", "station_id"),
     "waste_containers": ("waste.container", "container_id"),
     "collections": ("waste.collection", "collection_id"),
     "issued_documents": ("documents.show", "document_id"),
+    "cards": ("devices.card", "card_id"),
+    "inductions": ("inductions.show", "induction_id"),
 }
-_OWNERS = {"bath_id": "baths.show", "product_id": "stock.product", "container_id": "waste.container"}
+_OWNERS = {
+    "bath_id": "baths.show",
+    "product_id": "stock.product",
+    "container_id": "waste.container",
+    "induction_id": "inductions.show",
+}
 
 
 def _address_of(done: AlreadyDone) -> str:

@@ -9,7 +9,6 @@ from uuid import uuid4
 from wtforms import (
     BooleanField,
     DecimalField,
-    Field,
     FieldList,
     Form,
     FormField,
@@ -182,13 +181,6 @@ class BottleRow(Form):
 
 class MeasuredForm(LabForm):
     """What was really measured out. A bare number is millilitres, or grams of a powder."""
-
-    class Meta(LabForm.Meta):
-        def bind_field(self, form: Any, unbound_field: Any, options: dict[str, Any]) -> Field:
-            if not issubclass(unbound_field.field_class, FieldList | FormField):
-                return super().bind_field(form, unbound_field, options)
-            bound: Field = unbound_field.bind(form=form, **options)  # takes no filter: the fields of a row strip
-            return bound
 
     bottles = FieldList(FormField(BottleRow))
     water = AmountField("Water")

@@ -74,7 +74,9 @@ def taken(
     return found
 
 
-def to_come(session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int) -> list[Booking]:
+def to_come(
+    session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int
+) -> list[Booking]:
     """Somebody's bookings that are not over, the next first; `after_id` is the last one of the page before."""
     chosen = (
         select(Booking)
@@ -94,7 +96,9 @@ def to_come(session: DbSession, *, person_id: int, now: datetime, after_id: int 
     return list(session.execute(chosen).scalars())
 
 
-def over(session: DbSession, *, person_id: int, now: datetime, before_id: int | None = None, limit: int) -> list[Booking]:
+def over(
+    session: DbSession, *, person_id: int, now: datetime, before_id: int | None = None, limit: int
+) -> list[Booking]:
     """Somebody's bookings that are over or cancelled, the latest first; pages by key."""
     chosen = (
         select(Booking)

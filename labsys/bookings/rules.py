@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import Material, size_of
+from labsys.places.models import Station
 from labsys.places.rules import Opening
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, clock_words, to_instant, to_local
@@ -32,7 +33,7 @@ class SlotTaken(BookingRefused):
     def __init__(self, place: str, *, nearest: Sequence[Span], zone: ZoneInfo):
         offer = "; ".join(span_in_words(span, zone=zone) for span in nearest)
         then = f"Free near then: {offer}." if offer else "Nothing is free within three days of it: choose another day."
-        super().__init__(f"{place} is taken then. {then}", field="starts")
+        super().__init__(f"{place} is taken then. {then}")
         self.place = place
         self.nearest = tuple(nearest)
 
@@ -41,7 +42,7 @@ class ChangedMeanwhile(BookingRefused):
     """Somebody else changed the booking after this form was opened."""
 
     def __init__(self) -> None:
-        super().__init__("This booking was changed after you opened this form. Open it again and see how it stands now.")
+        super().__init__("This booking was changed after you opened this form. Open it again and see how it stands.")
 
 
 @dataclass(frozen=True)
@@ -191,20 +192,28 @@ def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | No
     return min(ends_at, max(next_quarter(left_at), starts_at + QUARTER))
 
 
+def check_units(wanted: int, *, place: str = "The place", have: int = Station.MOST_UNITS) -> None:
+    """Raise BookingRefused unless a place has so many units at all."""
+    if not 1 <= wanted <= have:
+        raise BookingRefused(f"{place} has {have} in all. Enter a number from 1 to {have}.", field="units")
+
+
 def check_plan(plan: Plan, *, material: Material | None) -> None:
-    """Raise BookingRefused or WrongMaterial unless the parts of a plan go together."""
+    """Raise BookingRefused, or UnknownSize, unless the parts of a plan go together."""
+    if not 0 <= plan.count <= LARGEST_COUNT:
+        raise BookingRefused(f"Enter a count from 0 to {LARGEST_COUNT}.", field="count")
     if plan.size and not plan.count:
         raise BookingRefused("Say how many of that size, or choose no size.", field="count")
     if plan.count and not plan.size:
         raise BookingRefused("Choose the size of what you bring, or leave the count at 0.", field="size")
-    if not 0 <= plan.count <= LARGEST_COUNT:
-        raise BookingRefused(f"Enter a count from 0 to {LARGEST_COUNT}.", field="count")
     if plan.size and material is not None and not size_of(key=plan.size).is_made_in(material):
         other = "a film process" if material is Material.FILM else "a paper process"
         raise BookingRefused(f"{plan.size} does not go with {other}. Choose another size or process.", field="size")
 
 
-def check_can_change(*, cancelled_at: datetime | None, left_at: datetime | None, ends_at: datetime, now: datetime) -> None:
+def check_can_change(
+    *, cancelled_at: datetime | None, left_at: datetime | None, ends_at: datetime, now: datetime
+) -> None:
     """Raise BookingRefused for a booking that is over one way or another."""
     if cancelled_at is not None:
         raise BookingRefused("This booking was cancelled. Book again.")

@@ -43,12 +43,8 @@ def book(
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
     """
     person = _person_to_book_for(session, actor=actor, person_id=person_id)
-    booking = _make(
-        session, actor=actor, person=person, station_id=station_id, span=span, plan=plan, units=1, class_name="", now=now
-    )
-    records.append(
-        session, act="booking.made", about=booking, at=now, actor=actor, facts=_facts(booking)
-    )
+    booking = _make(session, actor=actor, person=person, station_id=station_id, span=span, plan=plan, now=now)
+    records.append(session, act="booking.made", about=booking, at=now, actor=actor, facts=_facts(booking))
     return booking
 
 
@@ -113,9 +109,7 @@ def change(
     person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
-    )
+    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
     has_started = booking.starts_at <= now or booking.arrived_at is not None
     opening = _opening(session, span)
     rules.check_span(span, opening=opening, now=now, started_at=booking.starts_at if has_started else None)
@@ -125,6 +119,7 @@ def change(
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     if booking.class_name and units is not None:
+        rules.check_units(units)
         booking.units = units
     _put_plan(booking, plan, process)
     _hold(session, booking=booking, stations=stations, opening=opening, now=now)
@@ -137,9 +132,7 @@ def change(
 def cancel(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
     """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
     booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
-    )
+    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
     rules.check_can_cancel(arrived_at=booking.arrived_at)
     booking.holds.clear()
     booking.cancelled_at = now
@@ -157,12 +150,8 @@ def arrive(session: DbSession, *, actor: Person, booking_id: int, now: datetime)
     """
     booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
     person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now
-    )
-    rules.check_can_arrive(
-        starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session)
-    )
+    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
+    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session))
     stations = _stations(session, booking.station_id)
     process = stock.process_or_raise(session, booking.process_id) if booking.process_id else None
     _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now)
@@ -189,8 +178,16 @@ def leave(session: DbSession, *, actor: Person, booking_id: int, now: datetime) 
 
 def may_handle(actor: Person, booking: Booking) -> bool:
     """Whether somebody may change, cancel, arrive at and leave a booking: their own, or anybody's with permission."""
-    needed = Permission.BOOK_STATION if booking.person_id == actor.id else Permission.BOOK_FOR_OTHERS
-    return may(actor, needed)
+    return may(actor, _needed(actor, booking.person_id))
+
+
+def require_handling(actor: Person, booking: Booking) -> None:
+    """Raise NotPermitted unless somebody may handle a booking."""
+    require(actor, _needed(actor, booking.person_id))
+
+
+def _needed(actor: Person, person_id: int) -> Permission:
+    return Permission.BOOK_STATION if person_id == actor.id else Permission.BOOK_FOR_OTHERS
 
 
 def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Subject]:
@@ -203,13 +200,12 @@ def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Su
 
 def _own_or_permitted(session: DbSession, *, actor: Person, booking_id: int) -> Booking:
     booking = queries.booking_or_raise(session, booking_id, lock=True)
-    own = booking.person_id == actor.id
-    require(actor, Permission.BOOK_STATION if own else Permission.BOOK_FOR_OTHERS)
+    require_handling(actor, booking)
     return booking
 
 
 def _person_to_book_for(session: DbSession, *, actor: Person, person_id: int) -> Person:
-    require(actor, Permission.BOOK_STATION if person_id == actor.id else Permission.BOOK_FOR_OTHERS)
+    require(actor, _needed(actor, person_id))
     person = queries.person_here_or_raise(session, person_id)
     if not person.is_active:
         raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
@@ -224,9 +220,9 @@ def _make(
     station_id: int,
     span: Span,
     plan: Plan,
-    units: int,
-    class_name: str,
     now: datetime,
+    units: int = 1,
+    class_name: str = "",
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
     opening = _opening(session, span)
@@ -317,30 +313,26 @@ def _hold(
         for station in stations
     ]
     for need in needs:
-        if not 1 <= need.wanted <= len(need.unit_ids):
-            raise rules.BookingRefused(
-                f"{need.place} has {len(need.unit_ids)} in all. Book from 1 to {len(need.unit_ids)}.", field="units"
-            )
+        rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
     session.add(booking)
-    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
     session.flush()
-    session.expire(booking, ["holds"])
-    taken = queries.taken(session, unit_ids=[unit.id for unit in units], within=_reach(span))
+    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
+    unit_ids = [unit.id for unit in units]
+    reach = Span(span.start, span.end + queries.LONGEST_HOLD)
+    taken = queries.taken(session, unit_ids=unit_ids, within=reach)
     chosen = [(need, rules.choose_units(need, span=span, taken=taken)) for need in needs]
-    full = next((need for need, unit_ids in chosen if not unit_ids), None)
+    full = next((need for need, chosen_ids in chosen if not chosen_ids), None)
     if full is None:
-        full = _insert(session, booking=booking, chosen=chosen, span=span)
+        full = insert_holds(session, booking=booking, chosen=chosen, span=span)
     if full is not None:
+        wide = Span(span.start - rules.LOOK_AROUND, reach.end + rules.LOOK_AROUND)
+        taken = queries.taken(session, unit_ids=unit_ids, within=wide)
         nearest = rules.nearest_free(span, needs=needs, taken=taken, opening=opening, now=now)
         raise rules.SlotTaken(full.place, nearest=nearest, zone=opening.zone)
+    session.expire(booking, ["holds"])
 
 
-def _reach(span: Span) -> Span:
-    """As far as another time may be offered, with the longest margin after it."""
-    return Span(span.start - rules.LOOK_AROUND, span.end + rules.LOOK_AROUND + queries.LONGEST_HOLD)
-
-
-def _insert(
+def insert_holds(
     session: DbSession, *, booking: Booking, chosen: Sequence[tuple[Need, tuple[int, ...]]], span: Span
 ) -> Need | None:
     """Step: insert the holds; the need that the database says is taken after all, or None when all is well."""
@@ -356,7 +348,6 @@ def _insert(
             if not violates(error, NO_OVERLAP):
                 raise
             return need
-    session.expire(booking, ["holds"])
     return None
 
 

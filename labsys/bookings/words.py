@@ -35,7 +35,9 @@ def place_and_time(booking: Booking, *, zone: ZoneInfo) -> str:
 def made(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     """Somebody else booked for you."""
     where = place_and_time(booking, zone=zone)
-    body = f"{by.name} booked this for you:\n\n{_lines(booking, where)}\n\nIf it does not suit you, change or cancel it."
+    body = (
+        f"{by.name} booked this for you:\n\n{_lines(booking, where)}\n\nIf it does not suit you, change or cancel it."
+    )
     return Message(f"booking {booking.id} made", f"Booked for you: {where}", body)
 
 

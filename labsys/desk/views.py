@@ -32,6 +32,7 @@ _PAGE_OF = {
     CodeKind.LINE: ("baths.line", "line_id"),
     CodeKind.CONTAINER: ("waste.container", "container_id"),
     CodeKind.DOCUMENT: ("documents.show", "document_id"),
+    CodeKind.CARD: ("devices.card", "card_id"),
 }
 
 

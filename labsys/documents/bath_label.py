@@ -1,13 +1,13 @@
 """The label of a bath: half a sheet to cut out and fix to the tank or hang above the tray.
 
-The name, the code and the hazards read from where a person stands; the rest reads at arm's length. The text is set as
-large as the half sheet allows. A label with more to say than reads well there takes the whole sheet, and even so is
-never set smaller than `SMALLEST` points (an x-height of 1.3 mm).
+Name, dilution and code read at two metres, in `LARGE` points or more; the rest reads at arm's length. The text is set
+as large as the half sheet allows. Only a label with more to say than fits there takes the whole sheet; none is ever
+set smaller than `SMALLEST` points (an x-height of 1.4 mm).
 
 Source:
     Regulation (EC) 1272/2008 (CLP), Annex I 1.2.1: pictograms of at least 10 mm a side, 16 mm if possible; a
     published example label of the German safety institute names 1.2 mm of x-height as the least that reads.
-    What a filled tray or tank must say besides: common practice, no source.
+    What a filled tray or tank must say besides, and how large: common practice, no source.
 """
 
 import io
@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, count, islice
 
-from reportlab.lib.enums import TA_CENTER
+from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
@@ -28,7 +28,10 @@ from labsys.documents.page import BLACK, GREY, RULE, Issue, single_sheet
 from labsys.drawing.pdf import paint
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
+from labsys.hazards.label import NOT_CLASSIFIED
 
+PROTECT_SKIN = "Protect your skin"
+NO_CLASS = "No hazard class by calculation"
 ESTIMATE = "Estimate: hazards worked out for this dilution from the concentrate's SDS. The SDS comes first."
 
 # Rinsing for 20 minutes: published advice ranges from 10 to 20; from memory.
@@ -37,16 +40,17 @@ EMERGENCY = (
     "On the skin: wet clothes off, rinse. Spill: air, gloves, absorb it; never pour another bath on it.",
 )
 
-SMALLEST = 7.0
-_ON_HALF = (12.0, 11.0, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5)
-_ON_WHOLE = (14.0, 13.0, *_ON_HALF, SMALLEST)
+SMALLEST, LARGE = 7.5, 24  # [pt]
+_ON_HALF = (12.0, 11.0, 10.0, 9.5, 9.0, 8.5, 8.0, SMALLEST)
+_ON_WHOLE = (14.0, 13.0, *_ON_HALF)
 
 EDGE = 10 * mm
 COLUMN_GAP = 7 * mm
-CODE_SIDE = 32 * mm
+QR_SIDE = 29 * mm
 SMALLEST_SIDE, LARGEST_SIDE = 16 * mm, 24 * mm  # of a pictogram
 
 _AIR = 2.5 * mm
+_APART = 2  # between the sections of a column, and above the alarm [mm]
 _FOOT_HEIGHT = 11 * mm
 _ENDLESS = 10_000.0
 
@@ -64,8 +68,9 @@ class BathLabelData:
     """All that a bath's label prints; every text is ready to print, every list in the order to print it.
 
     `statements` are the H and EUH statements in full, `precautions` the P statements. `classified` is false when the
-    dilution works out as not hazardous: the label then says so in words, and still prints every statement given. Of
-    `emergency`, at least one line, the first is set in heavier type.
+    dilution works out as not hazardous: the label then says so in words, and still prints every statement given.
+    `skin_protection` is what the hazards ask for on the hands, empty where they ask for nothing;
+    `protective_equipment` is everything else. Of `emergency`, at least one line, the first is set in heavier type.
     """
 
     issue: Issue
@@ -73,6 +78,7 @@ class BathLabelData:
     dilution: str
     volume: str
     place: str
+    made_from: str
     mixed_at: str
     mixed_by: str
     use_by: str
@@ -83,11 +89,34 @@ class BathLabelData:
     statements: tuple[str, ...] = ()
     precautions: tuple[str, ...] = ()
     ingredients: tuple[Ingredient, ...] = ()
+    skin_protection: str = ""
     protective_equipment: tuple[str, ...] = ()
     keep_from: tuple[str, ...] = ()
     waste: str = ""
     waste_code: str = ""
     emergency: tuple[str, ...] = EMERGENCY
+
+    @property
+    def headline(self) -> str:
+        """The first thing to be seen of the hazards: a bath that needs gloves never leads with how mild it is."""
+        if self.signal_word:
+            return self.signal_word
+        if self.skin_protection:
+            return PROTECT_SKIN
+        return "" if self.classified else NO_CLASS
+
+    @property
+    def under_headline(self) -> tuple[str, ...]:
+        """What the headline means: how to protect the skin, and that the calculation alone would not ask for it."""
+        if self.headline != PROTECT_SKIN:
+            return ()
+        return (self.skin_protection,) if self.classified else (self.skin_protection, NOT_CLASSIFIED)
+
+    @property
+    def wear(self) -> tuple[str, ...]:
+        """What to wear and use, hands first, less what stands under the headline."""
+        said = not self.skin_protection or self.headline == PROTECT_SKIN
+        return self.protective_equipment if said else (self.skin_protection, *self.protective_equipment)
 
 
 class LabelOverflow(ValueError):
@@ -128,20 +157,16 @@ class _Label:
         self.data = data
         self.width, self.top, self.foot = width, top, foot
         self.inner = width - 2 * EDGE
-        self.hazard_width = 0.37 * self.inner
-        self.text_width = (self.inner - self.hazard_width - 2 * COLUMN_GAP) / 2
+        self.column = (self.inner - COLUMN_GAP) / 2
         self.head = _head(data, self.inner)
-        self.hazards = _hazards(data, size, self.hazard_width)
-        self.texts = _balanced(_sections(data, size), self.text_width)
+        self.texts = _balanced([_hazards(data, size, self.column), *_sections(data, size)], self.column)
         first, *rest = data.emergency
         self.alarm = blocks.caution(head=first, body="\n".join(rest), width=self.inner, size=max(9.5, size))
 
     @property
     def fits(self) -> bool:
-        fixed = _height([self.head], self.inner) + _height([self.alarm], self.inner) + _FOOT_HEIGHT + 4 * _AIR
-        tallest = max(
-            _height(self.hazards, self.hazard_width), *(_height(text, self.text_width) for text in self.texts)
-        )
+        fixed = _height([self.head], self.inner) + _height([self.alarm], self.inner) + _FOOT_HEIGHT + 3 * _AIR
+        tallest = max(_height(text, self.column) for text in self.texts)
         return fixed + tallest <= self.top - self.foot - EDGE
 
     def paint(self, canvas: Canvas) -> None:
@@ -150,11 +175,8 @@ class _Label:
         canvas.setLineWidth(1.4)
         canvas.line(EDGE, y, self.width - EDGE, y)
         y -= _AIR
-        _stack(canvas, self.hazards, x=EDGE, top=y, width=self.hazard_width)
-        x = EDGE + self.hazard_width + COLUMN_GAP
-        for text in self.texts:
-            _stack(canvas, text, x=x, top=y, width=self.text_width)
-            x += self.text_width + COLUMN_GAP
+        for x, text in zip((EDGE, EDGE + self.column + COLUMN_GAP), self.texts, strict=True):
+            _stack(canvas, text, x=x, top=y, width=self.column)
         alarm_top = self.foot + _FOOT_HEIGHT + _AIR + _height([self.alarm], self.inner)
         _stack(canvas, [self.alarm], x=EDGE, top=alarm_top, width=self.inner)
         self._sign(canvas)
@@ -203,80 +225,80 @@ def _name(data: BathLabelData) -> str:
 
 
 def _head(data: BathLabelData, width: float) -> Table:
-    left = width - CODE_SIDE - COLUMN_GAP
+    mark = style(BOLD, LARGE, leading=1.15, align=TA_RIGHT)
+    right = max(QR_SIDE, stringWidth(printable(data.issue.scan_code), BOLD, LARGE) + 1)  # a point spare: no line break
+    left = width - right - COLUMN_GAP
     name = printable(_name(data))
-    size = next((size for size in range(36, 20, -1) if stringWidth(name, BOLD, size) <= left), 20)
+    size = next((size for size in range(36, LARGE, -1) if stringWidth(name, BOLD, size) <= left), LARGE)
     facts = Table(
         [
             [words(label, blocks.NOTE) for label in ("Mixed", "Use by", "Lasts")],
             [
-                words(told, style(MEDIUM, 10.5))
+                words(told, style(MEDIUM, 10, leading=1.25))
                 for told in (f"{data.mixed_at}\n{data.mixed_by}", data.use_by, data.capacity)
             ],
         ],
-        colWidths=[0.36 * left, 0.28 * left, 0.36 * left],
+        colWidths=[0.36 * left, 0.35 * left, 0.29 * left],
     )
     facts.setStyle([*blocks.TIGHT, ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm), ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=CODE_SIDE)
     told: list[Flowable] = [
-        words(_name(data), style(BOLD, size)),
-        words(f"{data.volume} · {data.place}", style(MEDIUM, 14)),
-        gap(3.5),
+        words(_name(data), style(BOLD, size, leading=1.2)),
+        words(f"{data.volume} · {data.place}", style(MEDIUM, 14, leading=1.3)),
+        words(data.made_from, style(REGULAR, 10)),
+        gap(2),
         facts,
     ]
-    mark = printable(data.issue.scan_code)
-    mark_size = next((size for size in range(20, 10, -1) if stringWidth(mark, BOLD, size) <= CODE_SIDE), 10)
-    head = Table(
-        [[told, [code, words(data.issue.scan_code, style(BOLD, mark_size, align=TA_CENTER))]]],
-        colWidths=[width - CODE_SIDE, CODE_SIDE],
+    code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=QR_SIDE)
+    head = Table([[told, [code, words(data.issue.scan_code, mark)]]], colWidths=[width - right, right])
+    head.setStyle(
+        [
+            *blocks.TIGHT,
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("ALIGN", (1, 0), (1, 0), "RIGHT"),
+            ("RIGHTPADDING", (0, 0), (0, 0), COLUMN_GAP),
+        ]
     )
-    head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
     return head
 
 
 def _hazards(data: BathLabelData, size: float, width: float) -> list[Flowable]:
     shown: list[Flowable] = []
-    if not data.classified:
-        reminder = " Wear what is listed all the same." if data.protective_equipment else ""
-        told = f"Works out as not classified as hazardous at this dilution.{reminder}"
-        shown += [words("Not classified", style(BOLD, 1.8 * size)), words(told, style(MEDIUM, size)), gap(1.5)]
-    elif data.signal_word:
-        shown += [words(data.signal_word, style(BOLD, 2.3 * size)), gap(1.5)]
+    if data.headline:
+        loud = 1.5 if data.headline == NO_CLASS else 2.2
+        shown += [words(data.headline, style(BOLD, loud * size, leading=1.2)), gap(1)]
+    for number, told in enumerate(data.under_headline):
+        shown += [words(told, style(REGULAR if number else MEDIUM, size if number else 1.2 * size)), gap(0.8)]
     if data.pictograms:
         side = min(max(SMALLEST_SIDE, 2 * mm * size), LARGEST_SIDE)
         shown += [_Diamonds(data.pictograms, side=side, width=width), gap(2.5)]
     for statement in data.statements:
-        shown += [words(statement, style(MEDIUM, size + 0.5)), gap(0.8)]
-    return shown
+        shown += [words(statement, style(MEDIUM, size)), gap(0.8)]
+    return [*shown, gap(_APART)]
 
 
 def _sections(data: BathLabelData, size: float) -> list[list[Flowable]]:
+    contents = "; ".join(f"{each.named}, {each.share}" for each in data.ingredients).replace(" %", "\u00a0%")
     told = (
-        ("Wear", data.protective_equipment),
+        ("Wear and use", data.wear),
         ("Keep away from", data.keep_from),
         ("Waste", tuple(filter(None, (data.waste, data.waste_code and f"List of Waste {data.waste_code}")))),
-        ("Contains", tuple(f"{each.named}, {each.share}".replace(" %", "\u00a0%") for each in data.ingredients)),
+        ("Contains", (contents,) if contents else ()),
         ("Precautions", data.precautions),
     )
+    heading, text = style(BOLD, size), style(REGULAR, size, leading=1.3)
     return [
-        [
-            words(head, style(BOLD, size)),
-            *chain(*((words(line, style(REGULAR, size)), gap(0.5)) for line in lines)),
-            gap(2),
-        ]
-        for head, lines in told
-        if lines
+        [words(head, heading), *(words(line, text) for line in lines), gap(_APART)] for head, lines in told if lines
     ]
 
 
 def _balanced(sections: list[list[Flowable]], width: float) -> tuple[list[Flowable], list[Flowable]]:
-    """Return the sections in two columns, cut where the taller of the two is shortest."""
+    """Return the sections in two columns, the first of them leading, cut where the taller of the two is shortest."""
 
     def halves(cut: int) -> tuple[list[Flowable], list[Flowable]]:
         return list(chain(*sections[:cut])), list(chain(*sections[cut:]))
 
     return min(
-        (halves(cut) for cut in range(len(sections) + 1)),
+        (halves(cut) for cut in range(1, len(sections) + 1)),
         key=lambda columns: max(_height(column, width) for column in columns),
     )
 

@@ -46,8 +46,9 @@ TITLE = style(BOLD, 24, leading=1.17)
 LEAD = style(REGULAR, 11.5, colour=GREY)
 HEADING = style(BOLD, 14, leading=1.28)
 SAYING = style(MEDIUM, 11)
-BODY, BODY_RIGHT = style(REGULAR, 9.5), style(REGULAR, 9.5, align=TA_RIGHT)
-STRONG, STRONG_RIGHT = style(BOLD, 9.5), style(BOLD, 9.5, align=TA_RIGHT)
+BODY = style(REGULAR, 9.5)
+CELL, CELL_RIGHT = style(REGULAR, 8.5, leading=1.25), style(REGULAR, 8.5, leading=1.25, align=TA_RIGHT)
+SUM, SUM_RIGHT = style(BOLD, 8.5, leading=1.25), style(BOLD, 8.5, leading=1.25, align=TA_RIGHT)
 NOTE, NOTE_RIGHT = style(REGULAR, 8, colour=GREY), style(REGULAR, 8, colour=GREY, align=TA_RIGHT)
 
 # A table cell left alone would name Helvetica, which is not embedded.
@@ -63,7 +64,6 @@ TIGHT: list[Command] = [
 _BOXED: list[Command] = [
     _FACE,
     ("BOX", (0, 0), (-1, -1), 1.2, BLACK, _BUTT),
-    ("BACKGROUND", (0, 0), (0, -1), BLACK),
     ("LEFTPADDING", (0, 0), (-1, -1), 4 * mm),
     ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm),
     ("TOPPADDING", (0, 0), (-1, -1), 1.8 * mm),
@@ -77,8 +77,10 @@ _RULED: list[Command] = [
     ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE, _BUTT),
     ("LEFTPADDING", (0, 0), (-1, -1), 1.6 * mm),
     ("RIGHTPADDING", (0, 0), (-1, -1), 1.6 * mm),
-    ("TOPPADDING", (0, 0), (-1, -1), 1 * mm),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5 * mm),
+    ("TOPPADDING", (0, 0), (-1, -1), 0.5 * mm),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0.9 * mm),
+    ("NOSPLIT", (0, 0), (-1, 2)),  # no head without a row or two, no sum without what it adds up
+    ("NOSPLIT", (0, -2), (-1, -1)),
 ]
 
 
@@ -132,8 +134,23 @@ def caution(*, head: str, body: str = "", width: float, size: float = 9.5) -> Ta
     """Return a box with a heavy left edge: a caution, never decoration. `size` is that of its type. [pt]"""
     inside = [words(head, style(BOLD, size)), *([words(body, style(REGULAR, size))] if body else [])]
     box = Table([["", inside]], colWidths=[_EDGE, width - _EDGE])
+    box.setStyle([*_BOXED, ("BACKGROUND", (0, 0), (0, -1), BLACK)])
+    return box
+
+
+def notice(text: str, *, width: float) -> Table:
+    """Return a box without the edge of a caution: a result to be seen first that asks for nothing."""
+    box = Table([[words(text, SAYING)]], colWidths=[width])
     box.setStyle(_BOXED)
     return box
+
+
+def side_by_side(left: Iterable[Flowable], right: Iterable[Flowable], *, width: float, between: float) -> Table:
+    """Return two short stacks beside each other, each as wide as `width` less `between` allows. [pt]"""
+    column = (width - between) / 2
+    pair = Table([[list(left), list(right)]], colWidths=[column + between, column])
+    pair.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (0, 0), between), ("VALIGN", (0, 0), (-1, -1), "TOP")])
+    return pair
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,5 +200,5 @@ def ruled_table(
 
 
 def _cells(columns: Sequence[Column], row: Sequence[str], strong: bool) -> list[Paragraph]:
-    left, right = (STRONG, STRONG_RIGHT) if strong else (BODY, BODY_RIGHT)
+    left, right = (SUM, SUM_RIGHT) if strong else (CELL, CELL_RIGHT)
     return [words(text, right if column.figures else left) for column, text in zip(columns, row, strict=True)]

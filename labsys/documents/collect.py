@@ -29,6 +29,11 @@ def moment(instant: datetime, *, zone: ZoneInfo) -> str:
     return f"{to_local(instant, zone=zone):%a %-d %b %Y, %H:%M}"
 
 
+def moment_in_row(instant: datetime, *, zone: ZoneInfo) -> str:
+    """Show an instant on the lab's clock without the day of the week, for a column of them."""
+    return f"{to_local(instant, zone=zone):%-d %b %Y, %H:%M}"
+
+
 def day(instant: datetime, *, zone: ZoneInfo) -> str:
     """Show the day of an instant on the lab's clock."""
     return f"{to_local(instant, zone=zone):%-d %B %Y}"

@@ -12,10 +12,13 @@ from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.database import DbSession
 from labsys.documents.bath_label import EMERGENCY, BathLabelData, Ingredient
 from labsys.documents.collect import issue_of, moment
+from labsys.documents.keep_away import keep_away
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.errors import HazardsError, UnknownWasteCode
+from labsys.hazards.incompatibility import Group, conflicts_between
 from labsys.hazards.label import NOT_CLASSIFIED, LabelElements, label_elements
-from labsys.hazards.protective import Advice, advice_for_mixture
+from labsys.hazards.mixtures.model import Classification
+from labsys.hazards.protective import Advice, Equipment, Protection, advice_for_mixture
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.models import Person
 from labsys.quantities import show_volume
@@ -25,17 +28,15 @@ from labsys.stock import mixtures
 from labsys.stock.models import Product
 from labsys.stock.rules import dilution_of_milli
 from labsys.waste import queries as waste
-from labsys.waste.meeting import groups_of_product, keep_apart
+from labsys.waste.meeting import groups_of_product
 from labsys.waste.models import WasteStream
 
 NO_KEEPING_TIME = "no keeping time set"
 NO_CAPACITY = "no capacity set"
 AS_SUPPLIED = "Hazards of the undiluted product: those of this dilution could not be worked out."
-_UNITS = {
-    Material.FILM: "rolls of 135-36 or 120",
-    Material.RC: "sheets of 8x10 in, RC",
-    Material.FIBRE: "sheets of 8x10 in, fibre",
-}
+_PAPERS = {Material.RC: "RC", Material.FIBRE: "fibre"}
+# A house rule, and common practice (no source): hands stay out of every bath, also where its hazards ask for nothing.
+HOUSE_RULE = "Gloves or tongs, the whole process through"
 
 
 def collect_bath_label(
@@ -47,6 +48,8 @@ def collect_bath_label(
     zone = ZoneInfo(lab.timezone)
     product = bath.product
     hazards = _hazards(product, water_parts_milli=bath.water_parts_milli)
+    hands = [one for one in hazards.advice.protection if one.kind is Equipment.HANDS]
+    others = [one for one in reversed(hazards.advice.protection) if one.kind is not Equipment.HANDS]
     elements = hazards.elements
     return BathLabelData(
         issue=issue_of(
@@ -60,39 +63,45 @@ def collect_bath_label(
         product=bath.name,
         dilution=_dilution(bath),
         volume=show_volume(bath.vessel.level),
-        place=f"{product.name} · {bath.line.name}, {bath.place}",
+        place=f"{bath.line.name}, {bath.place}",
+        made_from=product.name,
         mixed_at=moment(bath.mixed_at, zone=zone),
         mixed_by=bath.mixed_by.name,
         use_by=_use_by(bath, zone=zone),
-        capacity=_capacity(life(bath, now=now).facts),
+        capacity=capacity_in_words(life(bath, now=now).facts),
         classified=hazards.classified,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
         signal_word=elements.signal_word,
         statements=hazards.statements,
         precautions=tuple(f"{code} {text}" for code, text in elements.precautionary_statements),
         ingredients=hazards.ingredients,
-        protective_equipment=tuple(f"{one.words}: {one.reason}" for one in hazards.advice.protection),
-        keep_from=tuple(one.in_short for one in keep_apart(groups_of_product(product))),
+        skin_protection="; ".join(map(_in_words, hands)),
+        protective_equipment=(*(() if hands else (HOUSE_RULE,)), *map(_in_words, others)),
+        keep_from=keep_away(groups_of_product(product)),
         waste=_route(product.waste_code, stream=waste.stream_by_code(session, product.waste_code)),
         waste_code=_waste_code(product.waste_code),
         emergency=(*EMERGENCY, f"Help here: {lab.emergency}") if lab.emergency else EMERGENCY,
     )
 
 
+def _in_words(protection: Protection) -> str:
+    return f"{protection.words}: {protection.reason}"
+
+
 @dataclass(frozen=True)
 class _Hazards:
+    """`sentences` stand without a code below the statements."""
+
     elements: LabelElements
     advice: Advice
     classified: bool
+    sentences: tuple[str, ...]
     ingredients: tuple[Ingredient, ...] = ()
-    remark: str = ""
 
     @property
     def statements(self) -> tuple[str, ...]:
         coded = (*self.elements.hazard_statements, *self.elements.euh_statements)
-        said = [f"{code} {text}" for code, text in coded]
-        said += [text for text in self.elements.supplemental if text != NOT_CLASSIFIED]  # the label has its own words
-        return (*said, self.remark) if self.remark else tuple(said)
+        return (*(f"{code} {text}" for code, text in coded), *self.sentences)
 
 
 def _hazards(product: Product, *, water_parts_milli: int) -> _Hazards:
@@ -105,11 +114,19 @@ def _hazards(product: Product, *, water_parts_milli: int) -> _Hazards:
                 label_elements(classification),
                 advice_for_mixture(classification),
                 classification.is_classified,
+                _sentences(classification, product=product),
                 tuple(Ingredient(part.name, f"up to {part.high_percent:.2g} % w/w") for part in parts),
             )
         except HazardsError:
             pass
-    return _Hazards(mixtures.bottle_label(product), mixtures.bottle_advice(product), True, remark=AS_SUPPLIED)
+    return _Hazards(mixtures.bottle_label(product), mixtures.bottle_advice(product), True, (AS_SUPPLIED,))
+
+
+def _sentences(classification: Classification, *, product: Product) -> tuple[str, ...]:
+    """Choose the sentences without a code; what acid does is left to "Keep away from" where that says it already."""
+    if any(one.gas for one in conflicts_between(groups_of_product(product), {Group.ACID})):
+        return classification.notices
+    return tuple(one for one in label_elements(classification).supplemental if one != NOT_CLASSIFIED)
 
 
 def _dilution(bath: Bath) -> str:
@@ -124,14 +141,20 @@ def _use_by(bath: Bath, *, zone: ZoneInfo) -> str:
     return moment(bath.mixed_at + timedelta(hours=hours), zone=zone)
 
 
-def _capacity(facts: BathFacts) -> str:
+def capacity_in_words(facts: BathFacts) -> str:
     """Say what the whole bath takes, if only one material goes through it."""
     areas = {material: facts.capacity_mm2(material) for material in Material if material in facts.materials}
-    takes = " or ".join(f"{int(area / UNIT_MM2)} {_UNITS[one]}" for one, area in areas.items() if area is not None)
+    counts = {material: int(area / UNIT_MM2) for material, area in areas.items() if area is not None}
+    takes = [f"{counts.pop(Material.FILM)} rolls"] if Material.FILM in counts else []
+    if counts:
+        papers: dict[int, list[str]] = {}
+        for material, count in counts.items():
+            papers.setdefault(count, []).append(_PAPERS[material])
+        takes.append(" or ".join(f"{count} {' or '.join(kinds)}" for count, kinds in papers.items()) + " sheets, 8x10")
     if facts.capacity_pieces is None:
-        return takes or NO_CAPACITY
-    pieces = int(facts.capacity_pieces)
-    return f"{takes}; at most {pieces} pieces" if takes else f"{pieces} pieces of any size"
+        return " or ".join(takes) or NO_CAPACITY
+    pieces = f"{int(facts.capacity_pieces)} {'rolls or sheets' if Material.FILM in areas else 'sheets of any size'}"
+    return f"{' or '.join(takes)}; at most {pieces}" if takes else pieces
 
 
 def _route(code: str, *, stream: WasteStream | None) -> str:

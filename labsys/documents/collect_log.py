@@ -1,23 +1,35 @@
 """What the waste log of a period says, read and added up; the page and the PDF are both made from it."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.database import DbSession
 from labsys.documents import queries
-from labsys.documents.collect import day, issue_of, moment
-from labsys.documents.waste_log import Balance, BalanceLine, Collection, Container, Pour, SilverRange, WasteLogData
+from labsys.documents.collect import day, issue_of, moment_in_row
+from labsys.documents.waste_log_data import (
+    Balance,
+    BalanceLine,
+    Collection,
+    Container,
+    Correction,
+    Discharge,
+    Pour,
+    Powders,
+    SilverRange,
+    StreamTotal,
+    WasteLogData,
+)
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit, VesselKind
 from labsys.people.models import Person
-from labsys.quantities import show_mass
 from labsys.records import queries as records
 from labsys.records.queries import Head
 from labsys.waste import models as waste_models
 from labsys.waste import queries as waste
-from labsys.waste.queries import ContainerHistory
+from labsys.waste.queries import ContainerHistory, LevelCorrection
 
 _VESSELS = {
     VesselKind.BOTTLE: "In bottles",
@@ -35,6 +47,8 @@ _ACCOUNTS = {  # how each account is called when matter came from it, and when m
     Account.EVAPORATED: ("Evaporated, corrected", "Evaporated"),
 }
 _ESTIMATES = frozenset({Account.CARRIED_OUT, Account.EVAPORATED})
+# Fixers, bleaches, and what is left of them once silver has been taken out, by the List of Waste's own words.
+_HOLD_SILVER = frozenset({"09 01 04*", "09 01 05*", "09 01 06*", "09 01 13*"})
 
 
 @dataclass(frozen=True)
@@ -84,17 +98,23 @@ def collect_waste_log(
             now=now,
             head=head,
             scan_address=f"{public_url}/documents/waste-log?from={period.first}&to={period.last}",
-            scan_code=f"{period.first} to {period.last}",
+            scan_code="Live log",
         ),
         period=str(period),
-        balance=_balance(session, start=start, end=end, zone=zone),
+        balance=_balance(session, start=start, end=end),
+        streams=_streams(histories, levels=levels, start=start),
         containers=tuple(
             _container(one, level_ul=levels.get(one.container.vessel_id, 0), end=end, zone=zone) for one in histories
         ),
+        discharges=tuple(_discharge(one, zone=zone) for one in waste.discharges(session, start=start, end=end)),
+        corrections=tuple(
+            _correction(one, zone=zone) for one in waste.level_corrections(session, start=start, end=end)
+        ),
+        powders=_powders(ledger.balance(session, unit=Unit.MG, start=start, end=end)),
     )
 
 
-def _balance(session: DbSession, *, start: datetime, end: datetime, zone: ZoneInfo) -> Balance:
+def _balance(session: DbSession, *, start: datetime, end: datetime) -> Balance:
     liquids = ledger.balance(session, unit=Unit.UL, start=start, end=end)
     came_in = [
         BalanceLine(f"{words} when the period began", liquids.before[kind])
@@ -108,33 +128,59 @@ def _balance(session: DbSession, *, start: datetime, end: datetime, zone: ZoneIn
     ]
     for account, (source, destination) in _ACCOUNTS.items():
         amount = liquids.accounts.get(account, 0)
-        if account is Account.FOUL_SEWER:
-            named = [_discharge(one, zone=zone) for one in waste.discharges(session, start=start, end=end)]
-            went += named
-            amount -= sum(line.volume_ul for line in named)
         if amount < 0:
             came_in.append(BalanceLine(source, -amount, estimate=account in _ESTIMATES))
         elif amount > 0:
             went.append(BalanceLine(destination, amount, estimate=account in _ESTIMATES))
-    if powder := _powder(ledger.balance(session, unit=Unit.MG, start=start, end=end)):
-        came_in.append(BalanceLine(powder, 0))
     return Balance(tuple(came_in), tuple(went), liquids.unexplained)
 
 
-def _discharge(made: waste_models.Discharge, *, zone: ZoneInfo) -> BalanceLine:
-    named = f"To the foul sewer: {made.what} ({made.waste_code}), {moment(made.discharged_at, zone=zone)}"
-    named += f", by {made.recorded_by.name}"
-    return BalanceLine(f"{named}\nWrong: {made.wrong_because}" if made.wrong_because else named, made.volume_ul)
+def _streams(
+    histories: Iterable[ContainerHistory], *, levels: Mapping[int, int], start: datetime
+) -> tuple[StreamTotal, ...]:
+    totals: dict[int, StreamTotal] = {}
+    for one in histories:
+        stream, collected = one.container.stream, one.collected
+        total = totals.get(stream.id, StreamTotal(stream.name, stream.code, 0, 0, 0))
+        totals[stream.id] = replace(
+            total,
+            poured_ul=total.poured_ul + sum(pour.volume_ul for pour in one.pours if pour.poured_at >= start),
+            collected_ul=total.collected_ul + (collected.book_ul if collected else 0),
+            here_ul=total.here_ul + levels.get(one.container.vessel_id, 0),
+        )
+    return tuple(totals.values())
 
 
-def _powder(powders: ledger.Balance) -> str:
-    """Say what is known of powders, which are kept by weight and so have no place in a sum of litres."""
+def _discharge(made: waste_models.Discharge, *, zone: ZoneInfo) -> Discharge:
+    return Discharge(
+        discharged_at=moment_in_row(made.discharged_at, zone=zone),
+        what=made.what,
+        waste_code=made.waste_code,
+        volume_ul=made.volume_ul,
+        by=made.recorded_by.name,
+        wrong_because=made.wrong_because,
+    )
+
+
+def _correction(made: LevelCorrection, *, zone: ZoneInfo) -> Correction:
+    return Correction(
+        corrected_at=moment_in_row(made.corrected_at, zone=zone),
+        container=made.label,
+        stream=made.stream,
+        difference_ul=made.difference_ul,
+        by=made.by,
+    )
+
+
+def _powders(powders: ledger.Balance) -> Powders | None:
     if not (any(powders.before.values()) or any(powders.after.values()) or powders.accounts):
-        return ""
-    return (
-        f"Powders, by weight: {show_mass(-powders.accounts.get(Account.SUPPLIER, 0))} from suppliers, "
-        f"{show_mass(powders.accounts.get(Account.POWDER_DISSOLVED, 0))} dissolved, "
-        f"{show_mass(powders.unexplained)} unexplained, {show_mass(sum(powders.after.values()))} left"
+        return None
+    return Powders(
+        before_mg=sum(powders.before.values()),
+        bought_mg=-powders.accounts.get(Account.SUPPLIER, 0),
+        dissolved_mg=powders.accounts.get(Account.POWDER_DISSOLVED, 0),
+        unexplained_mg=powders.unexplained,
+        left_mg=sum(powders.after.values()),
     )
 
 
@@ -159,18 +205,20 @@ def _container(history: ContainerHistory, *, level_ul: int, end: datetime, zone:
         capacity_ul=capacity,
         pours=tuple(_pour(one, zone=zone) for one in history.pours),
         collections=(_collection(collected, zone=zone),) if collected else (),
-        quarantined_because=f"{quarantine.reason} {quarantine.advice}" if quarantine and not collected else "",
+        quarantined_because=quarantine.reason if quarantine and not collected else "",
+        advice=quarantine.advice if quarantine and not collected else "",
     )
 
 
 def _pour(made: waste_models.Pour, *, zone: ZoneInfo) -> Pour:
     return Pour(
-        poured_at=moment(made.poured_at, zone=zone),
+        poured_at=moment_in_row(made.poured_at, zone=zone),
         bath=made.what,
         volume_ul=made.volume_ul,
         silver=SilverRange(made.silver_low_mg, made.silver_high_mg) if made.silver_high_mg else None,
         by=made.recorded_by.name,
         wrong_because=made.wrong_because,
+        holds_silver=made.waste_code in _HOLD_SILVER,
     )
 
 

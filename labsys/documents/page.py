@@ -46,7 +46,8 @@ class Issue:
     """Who issued a document, when, and where the record stood.
 
     `issued_at` is already in words, in the lab's own time. `record_number` and `record_hash` are those of the record's
-    head at that moment; `scan_address` leads back to the live page, `scan_code` is what a person types instead.
+    head at that moment; `scan_address` leads back to the live page. `scan_code` stands under the code to scan: what a
+    person types instead or, where there is nothing to type, what it leads to.
     """
 
     lab_name: str

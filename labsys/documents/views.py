@@ -10,6 +10,7 @@ from werkzeug.datastructures import MultiDict
 
 from labsys import clock
 from labsys.answers import form_page, refusals
+from labsys.baths import queries as baths
 from labsys.config import Config
 from labsys.database import db
 from labsys.documents import queries, rules, service
@@ -19,13 +20,15 @@ from labsys.documents.collect_label import collect_bath_label
 from labsys.documents.collect_log import Period, collect_waste_log
 from labsys.documents.forms import PeriodForm
 from labsys.documents.rules import DocumentKind
-from labsys.documents.waste_log import CLOSING, litres, verdict
+from labsys.documents.waste_log import CLOSING
+from labsys.documents.waste_log_data import litres, signed, verdict
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, may, require
 from labsys.records import queries as records
 from labsys.timetable.local_time import to_local
+from labsys.waste.meeting import groups_of_product, keep_apart
 
 bp = Blueprint("documents", __name__)
 
@@ -104,6 +107,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
         data=data,
         estimate=ESTIMATE,
         pictograms=[pictogram(code) for code in data.pictograms],
+        apart=keep_apart(groups_of_product(baths.bath_or_raise(db.session, bath_id).product)),
         issued=_issued(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
     )
 
@@ -141,6 +145,7 @@ def waste_log() -> ResponseReturnValue:
         said=verdict(data.balance),
         closing=CLOSING,
         litres=litres,
+        signed=signed,
         parameters=service.waste_log_parameters(period),
         issued=_issued(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
     )

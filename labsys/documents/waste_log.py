@@ -1,113 +1,35 @@
 """The waste log: every litre from mixing to collection, container by container, and whether the sums agree."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from decimal import Decimal
 
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Table
 
 from labsys.documents import blocks
 from labsys.documents.blocks import Column, caution, gap, ruled_table, words
-from labsys.documents.page import Issue, bind, text_width
+from labsys.documents.page import bind, text_width
+from labsys.documents.waste_log_data import (
+    NO_SILVER,
+    NOT_ESTIMATED,
+    Balance,
+    BalanceLine,
+    Container,
+    Correction,
+    Discharge,
+    Pour,
+    Powders,
+    SilverRange,
+    StreamTotal,
+    WasteLogData,
+    litres,
+    millilitres,
+    signed,
+    verdict,
+)
 from labsys.drawing.graduate import Liquid, graduate
-from labsys.quantities import MG_PER_G, UL_PER_L, UL_PER_ML, show_mass, show_volume
+from labsys.quantities import UL_PER_ML, show_mass, show_volume
 
 CLOSING = "Silver is an estimate, never a measurement. The carrier's note and the local code come first."
-
-
-@dataclass(frozen=True, slots=True)
-class SilverRange:
-    """The least and the most silver a pour may have held, estimated. [mg]"""
-
-    low_mg: int
-    high_mg: int
-
-    def __str__(self) -> str:
-        if self.high_mg < MG_PER_G:
-            return f"{self.low_mg} to {self.high_mg} mg"
-        return f"{self.low_mg / MG_PER_G:.1f} to {self.high_mg / MG_PER_G:.1f} g"
-
-
-@dataclass(frozen=True, slots=True)
-class Pour:
-    """One pour into a container; `wrong_because` is empty for a pour that belonged there."""
-
-    poured_at: str
-    bath: str
-    volume_ul: int
-    silver: SilverRange | None
-    by: str
-    wrong_because: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Collection:
-    """One collection of a container. The carrier may give a weight, a volume, both or neither."""
-
-    collected_on: str
-    note_code: str
-    carrier: str
-    book_ul: int
-    carrier_ul: int | None = None
-    weight_mg: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Container:
-    """One waste container over the period, its level as it stands at the end of it.
-
-    `quarantined_because` is empty unless nobody may use or collect it before someone has decided.
-    """
-
-    code: str
-    stream: str
-    waste_code: str
-    opened_at: str
-    closed_at: str
-    level_ul: int
-    capacity_ul: int
-    pours: tuple[Pour, ...] = ()
-    collections: tuple[Collection, ...] = ()
-    quarantined_because: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class BalanceLine:
-    """One line of the balance: where liquid came from or where it is now."""
-
-    named: str
-    volume_ul: int
-    estimate: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Balance:
-    """What came in and where it went. `unexplained_ul` is what the lab has written down as unexplained."""
-
-    came_in: tuple[BalanceLine, ...]
-    went: tuple[BalanceLine, ...]
-    unexplained_ul: int = 0
-
-    @property
-    def in_ul(self) -> int:
-        """All that came in. [µL]"""
-        return sum(line.volume_ul for line in self.came_in)
-
-    @property
-    def accounted_ul(self) -> int:
-        """All that is written down as being somewhere, the unexplained included. [µL]"""
-        return sum(line.volume_ul for line in self.went) + self.unexplained_ul
-
-
-@dataclass(frozen=True, slots=True)
-class WasteLogData:
-    """All that a waste log prints."""
-
-    issue: Issue
-    period: str
-    balance: Balance
-    containers: tuple[Container, ...] = ()
 
 
 def draw(data: WasteLogData) -> bytes:
@@ -116,54 +38,33 @@ def draw(data: WasteLogData) -> bytes:
     return bind(_story(data), title=title, issue=data.issue, closing=CLOSING)
 
 
-def verdict(balance: Balance) -> str:
-    """Return whether the sums agree, or by how much they do not, as a sentence.
-
-    >>> verdict(Balance((BalanceLine("tap", 5_000_000),), (BalanceLine("now in baths", 5_000_000),)))
-    'The sums agree: 5.00 L came in and all of it is accounted for.'
-    """
-    missing = balance.in_ul - balance.accounted_ul
-    if missing:
-        more, less = ("came in", "is accounted for") if missing > 0 else ("is accounted for", "came in")
-        return f"The sums do not agree: {litres(abs(missing))} more {more} than {less}. Look for a missing entry."
-    if balance.unexplained_ul:
-        amount = litres(abs(balance.unexplained_ul))
-        change = "lost" if balance.unexplained_ul > 0 else "gained"
-        came_in = litres(balance.in_ul)
-        return f"The sums agree only with {amount} {change} and written down as unexplained; {came_in} came in."
-    return f"The sums agree: {litres(balance.in_ul)} came in and all of it is accounted for."
-
-
-def litres(ul: int) -> str:
-    """Return a volume in litres with two decimals, so that a column of them can be added by eye.
-
-    >>> litres(18_240_000), litres(-350_000)
-    ('18.24 L', '−0.35 L')
-    """
-    return f"{'−' if ul < 0 else ''}{Decimal(abs(ul)) / UL_PER_L:,.2f} L"
-
-
-def millilitres(ul: int) -> str:
-    """Return a volume as a bare number of whole millilitres, for a column that says so.
-
-    >>> millilitres(1_049_000)
-    '1,049'
-    """
-    return f"{round(Decimal(ul) / UL_PER_ML):,}"
-
-
 def _story(data: WasteLogData) -> Iterator[Flowable]:
     width = text_width(data.issue.paper)
     count = len(data.containers)
     pours = sum(len(container.pours) for container in data.containers)
     lead = f"{data.period}. {count} {_many('container', count)}, {pours} {_many('pour', pours)}."
     yield blocks.masthead(title="Waste log", lead=lead, issue=data.issue, width=width)
-    yield gap(4)
+    yield gap(3)
     yield from _balance(data.balance, width)
+    if data.streams:
+        yield gap(4)
+        yield from _streams(data.streams, width)
     for container in data.containers:
-        yield gap(9)
-        yield CondPageBreak(75 * mm)
+        yield gap(6)
+        yield CondPageBreak((70 if container.quarantined_because else 52) * mm)
         yield from _container(container, width)
+    for heading, table in (
+        ("To the foul sewer", _discharges(data.discharges, width)),
+        ("Levels corrected", _corrections(data.corrections, width)),
+        ("Powders, by weight", _powders(data.powders, width)),
+    ):
+        rows = list(table)
+        if rows:
+            yield gap(6)
+            yield CondPageBreak(30 * mm)
+            yield words(heading, blocks.HEADING)
+            yield gap(1)
+            yield from rows
 
 
 def _many(noun: str, count: int) -> str:
@@ -173,51 +74,74 @@ def _many(noun: str, count: int) -> str:
 def _balance(balance: Balance, width: float) -> Iterator[Flowable]:
     said = verdict(balance)
     if balance.in_ul == balance.accounted_ul and not balance.unexplained_ul:
-        yield words(said, blocks.SAYING)
+        yield blocks.notice(said, width=width)
     else:
-        yield caution(head=said, width=width)
+        yield caution(head=said, width=width, size=11)
     yield gap(3)
-    came_in = [(line.named, litres(line.volume_ul)) for line in balance.came_in]
-    yield from ruled_table(
-        (Column("Came in", 3), Column("Litres", 1, figures=True)),
-        [*came_in, ("In all", litres(balance.in_ul))],
+    between = 7 * mm
+    went = [*_lines(balance.went), ("Unexplained", litres(balance.unexplained_ul))]
+    yield blocks.side_by_side(
+        _sum("Came in", _lines(balance.came_in), total=("In all", litres(balance.in_ul)), width=(width - between) / 2),
+        _sum(
+            "Where it is now, or went",
+            went,
+            total=("Accounted for", litres(balance.accounted_ul)),
+            width=(width - between) / 2,
+        ),
         width=width,
-        strong={len(came_in)},
+        between=between,
     )
-    yield gap(4)
-    went = [
-        (f"{line.named}, estimate" if line.estimate else line.named, litres(line.volume_ul)) for line in balance.went
-    ]
-    went.append(("Unexplained", litres(balance.unexplained_ul)))
-    yield from ruled_table(
-        (Column("Where it is now, or went", 3), Column("Litres", 1, figures=True)),
-        [*went, ("Accounted for", litres(balance.accounted_ul))],
-        width=width,
-        strong={len(went)},
-    )
-    yield gap(1.5)
+    yield gap(1)
     yield words("Each line is rounded to 0.01 L; the sums are exact.", blocks.NOTE)
+
+
+def _lines(lines: tuple[BalanceLine, ...]) -> list[tuple[str, str]]:
+    return [(f"{line.named}, estimate" if line.estimate else line.named, litres(line.volume_ul)) for line in lines]
+
+
+def _sum(head: str, rows: list[tuple[str, str]], *, total: tuple[str, str], width: float) -> Iterator[Flowable]:
+    columns = (Column(head, 3), Column("Litres", 1, figures=True))
+    return ruled_table(columns, [*rows, total], width=width, strong={len(rows)})
+
+
+def _streams(streams: tuple[StreamTotal, ...], width: float) -> Iterator[Flowable]:
+    rows = [
+        (one.stream, one.waste_code, litres(one.poured_ul), litres(one.collected_ul), litres(one.here_ul))
+        for one in streams
+    ]
+    poured, collected, here = (
+        litres(sum(amounts))
+        for amounts in zip(*((one.poured_ul, one.collected_ul, one.here_ul) for one in streams), strict=True)
+    )
+    yield from ruled_table(
+        (
+            Column("Stream of waste", 3.4),
+            Column("List of Waste", 2),
+            Column("Poured in the period", 2.4, figures=True),
+            Column("Collected, by our book", 2.4, figures=True),
+            Column("Still here at the end", 2.4, figures=True),
+        ),
+        [*rows, ("All streams", "", poured, collected, here)],
+        width=width,
+        strong={len(rows)},
+    )
 
 
 def _container(container: Container, width: float) -> Iterator[Flowable]:
     yield _heading(container, width)
     if container.quarantined_because:
-        yield gap(3)
-        yield caution(
-            head=f"Quarantined: do not pour into {container.code}, do not hand it over.",
-            body=container.quarantined_because,
-            width=width,
-        )
-    yield gap(3)
+        yield gap(2)
+        yield caution(head=f"In quarantine. {container.quarantined_because}", body=container.advice, width=width)
+    yield gap(2)
     yield from _pours(container, width)
     if container.collections:
-        yield gap(4)
+        yield gap(2)
         yield from _collections(container, width)
 
 
 def _heading(container: Container, width: float) -> Table:
     held = f"{show_volume(container.level_ul)} of {show_volume(container.capacity_ul)}"
-    condition = "quarantined" if container.quarantined_because else "in use" if not container.closed_at else "closed"
+    condition = "in quarantine" if container.quarantined_because else "closed" if container.closed_at else "in use"
     gauge = blocks.Figure(
         graduate(
             level_ml=container.level_ul / UL_PER_ML,
@@ -225,20 +149,18 @@ def _heading(container: Container, width: float) -> Table:
             liquid=Liquid.EXHAUSTED if container.quarantined_because else Liquid.PLENTY,
             title=f"{container.code}: {held}, {condition}",
         ),
-        width=18 * mm,
+        width=12 * mm,
     )
     opened = f"Opened {container.opened_at}, " + (
         f"closed {container.closed_at}." if container.closed_at else "still open."
     )
     told = [
         words(f"{container.stream} · {container.code}", blocks.HEADING),
-        gap(1),
         words(f"Holds {held}, {condition}", blocks.SAYING),
-        gap(1),
         words(f"List of Waste {container.waste_code}", blocks.BODY),
         words(opened, blocks.BODY),
     ]
-    head = Table([[gauge, told]], colWidths=[25 * mm, width - 25 * mm])
+    head = Table([[gauge, told]], colWidths=[17 * mm, width - 17 * mm])
     head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
     return head
 
@@ -250,9 +172,9 @@ def _pours(container: Container, width: float) -> Iterator[Flowable]:
     rows = [
         (
             pour.poured_at,
-            f"{pour.bath}\nWrong: {pour.wrong_because}" if pour.wrong_because else pour.bath,
+            _flagged(pour.bath, wrong_because=pour.wrong_because),
             millilitres(pour.volume_ul),
-            str(pour.silver) if pour.silver else "not estimated",
+            pour.silver_in_words,
             pour.by,
         )
         for pour in container.pours
@@ -262,10 +184,10 @@ def _pours(container: Container, width: float) -> Iterator[Flowable]:
     yield from ruled_table(
         (
             Column("Poured", 3),
-            Column("What", 5.6),
+            Column("What", 6.6),
             Column("mL", 1.5, figures=True),
-            Column("Silver, estimate", 3, figures=True),
-            Column("By", 3.9),
+            Column("Silver, estimate", 2.9, figures=True),
+            Column("By", 3),
         ),
         rows,
         width=width,
@@ -274,12 +196,16 @@ def _pours(container: Container, width: float) -> Iterator[Flowable]:
     )
 
 
+def _flagged(what: str, *, wrong_because: str) -> str:
+    return f"{what}\nWrong: {wrong_because}" if wrong_because else what
+
+
 def _silver_in_all(pours: tuple[Pour, ...]) -> str:
     known = [pour.silver for pour in pours if pour.silver]
+    unknown = sum(pour.holds_silver for pour in pours if not pour.silver)
     if not known:
-        return "not estimated"
+        return NOT_ESTIMATED if unknown else NO_SILVER
     total = str(SilverRange(sum(silver.low_mg for silver in known), sum(silver.high_mg for silver in known)))
-    unknown = len(pours) - len(known)
     return f"{total}\nbesides {unknown} not estimated" if unknown else total
 
 
@@ -306,4 +232,53 @@ def _collections(container: Container, width: float) -> Iterator[Flowable]:
         ),
         rows,
         width=width,
+    )
+
+
+def _discharges(discharges: tuple[Discharge, ...], width: float) -> Iterator[Flowable]:
+    return ruled_table(
+        (
+            Column("Discharged", 3),
+            Column("What", 6),
+            Column("List of Waste", 2.1),
+            Column("mL", 1.5, figures=True),
+            Column("By", 3),
+        ),
+        [
+            (
+                one.discharged_at,
+                _flagged(one.what, wrong_because=one.wrong_because),
+                one.waste_code,
+                millilitres(one.volume_ul),
+                one.by,
+            )
+            for one in discharges
+        ],
+        width=width,
+        edged={number for number, one in enumerate(discharges) if one.wrong_because},
+    )
+
+
+def _corrections(corrections: tuple[Correction, ...], width: float) -> Iterator[Flowable]:
+    return ruled_table(
+        (
+            Column("Corrected", 3),
+            Column("Container", 6),
+            Column("Found, against the book", 3.6, figures=True),
+            Column("By", 3),
+        ),
+        [(one.corrected_at, f"{one.stream} {one.container}", signed(one.difference_ul), one.by) for one in corrections],
+        width=width,
+    )
+
+
+def _powders(powders: Powders | None, width: float) -> Iterator[Flowable]:
+    heads = ("When the period began", "From suppliers", "Dissolved", "Unexplained", "When it ended")
+    weights = (
+        [(powders.before_mg, powders.bought_mg, powders.dissolved_mg, powders.unexplained_mg, powders.left_mg)]
+        if powders
+        else []
+    )
+    return ruled_table(
+        [Column(head, 1, figures=True) for head in heads], [[*map(show_mass, row)] for row in weights], width=width
     )

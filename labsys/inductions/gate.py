@@ -16,9 +16,17 @@ from labsys.stock.models import Ingredient, Process, ProcessStep, Product
 
 
 def clearances(
-    session: DbSession, *, person_ids: Collection[int], subjects: Collection[Subject], at: datetime
+    session: DbSession,
+    *,
+    person_ids: Collection[int],
+    subjects: Collection[Subject],
+    at: datetime,
+    now: datetime | None = None,
 ) -> dict[tuple[int, Subject], Clearance]:
-    """Say for every person and subject whether they are clear at an instant; four queries, however many they are."""
+    """Say for every person and subject whether they are clear at an instant; four queries, however many they are.
+
+    `now` is when the answer is read, where that is not `at`: what lapses in between is then said as still to come.
+    """
     requirements = requirements_in_force(session)
     induction_ids = {one.induction_id for one in requirements}
     return rules.clearance(
@@ -28,18 +36,25 @@ def clearances(
         editions=editions(session, induction_ids=induction_ids),
         sign_offs=sign_offs(session, person_ids=person_ids, induction_ids=induction_ids),
         at=at,
+        now=now or at,
         zone=records.zone(session),
     )
 
 
 def require_clear(
-    session: DbSession, *, person: Person, actor: Person, subjects: Collection[Subject], at: datetime
+    session: DbSession,
+    *,
+    person: Person,
+    actor: Person,
+    subjects: Collection[Subject],
+    at: datetime,
+    now: datetime | None = None,
 ) -> None:
     """Step: raise NotCleared unless the person is clear for every subject. It speaks to the actor, who may be another.
 
     What is missing for several subjects is named once, with all it is needed for.
     """
-    found = clearances(session, person_ids=[person.id], subjects=subjects, at=at)
+    found = clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
     missing = rules.joined(one for subject in subjects for one in found[person.id, subject].missing)
     if missing:
         raise rules.NotCleared(who=None if actor.id == person.id else person.name, missing=missing)
@@ -119,7 +134,7 @@ def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> d
         .outerjoin(Ingredient)
         .where(Product.id.in_(product_ids))
     )
-    return _gathered(session.execute(chosen).tuples())
+    return _gathered((row_id, h_codes, text) for row_id, h_codes, text in session.execute(chosen))
 
 
 def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
@@ -132,7 +147,7 @@ def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> d
         .outerjoin(Ingredient, Ingredient.product_id == Product.id)
         .where(Process.id.in_(process_ids))
     )
-    return _gathered(session.execute(chosen).tuples())
+    return _gathered((row_id, h_codes, text) for row_id, h_codes, text in session.execute(chosen))
 
 
 def _gathered(rows: Iterable[tuple[int, str, str]]) -> dict[int, frozenset[Hazard]]:

@@ -11,7 +11,6 @@ from labsys.inductions import gate, rules
 from labsys.inductions.models import Induction, InductionVersion, Requirement, SignOff, Withdrawal
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
-from labsys.places.models import Station
 from labsys.records.errors import NotFound
 from labsys.stock import queries as stock
 
@@ -46,12 +45,6 @@ def induction_by_name(session: DbSession, name: str) -> Induction | None:
     return session.execute(select(Induction).where(Induction.name == name)).scalar_one_or_none()
 
 
-def stations(session: DbSession) -> list[Station]:
-    """Stations in use, in the order of the board."""
-    chosen = select(Station).where(Station.closed_at.is_(None)).order_by(Station.position, Station.id)
-    return list(session.execute(chosen).scalars())
-
-
 def people_by_id(session: DbSession, person_ids: Collection[int], *, lock: bool = False) -> list[Person]:
     """These people in the order of their ids; raises NotFound when one of them is nobody."""
     chosen = select(Person).where(Person.id.in_(person_ids)).order_by(Person.id)
@@ -61,6 +54,12 @@ def people_by_id(session: DbSession, person_ids: Collection[int], *, lock: bool 
     if unknown := set(person_ids) - {one.id for one in found}:
         raise NotFound("person", min(unknown))
     return found
+
+
+def ticked(session: DbSession, person_ids: Collection[int]) -> list[Person]:
+    """Those of these people that there are, by name; some may have left since the page was opened."""
+    chosen = select(Person).where(Person.id.in_(person_ids)).order_by(Person.name, Person.id)
+    return list(session.execute(chosen).scalars())
 
 
 def people_here(

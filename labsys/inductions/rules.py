@@ -12,7 +12,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
-from labsys.inductions.models import Hazard
+from labsys.inductions.models import Hazard, SignOff
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 
@@ -91,6 +91,19 @@ class Signed:
     withdrawn_at: datetime | None = None
 
 
+def signed_of(row: SignOff) -> Signed:
+    """A sign-off already read, as the gate reads it."""
+    return Signed(
+        person_id=row.person_id,
+        induction_id=row.version.induction_id,
+        version_number=row.version.number,
+        taught_at=row.taught_at,
+        lapses_at=row.lapses_at,
+        confirmed_at=row.confirmed_at,
+        withdrawn_at=row.withdrawal.withdrawn_at if row.withdrawal else None,
+    )
+
+
 class Standing(StrEnum):
     """How one person stands with one induction."""
 
@@ -132,7 +145,7 @@ class Missing:
     @property
     def why(self) -> str:
         """What it is needed for, as the end of "It is needed …"."""
-        return " and ".join(self.whys)
+        return in_a_row(self.whys)
 
     @property
     def state_for_others(self) -> str:
@@ -229,7 +242,11 @@ def _taught(one: Held) -> float:
 
 
 def state_in_words(found: Held, *, at: datetime, zone: ZoneInfo) -> str:
-    """Say how somebody stands with an induction, to that person. Days are those of the lab's zone."""
+    """Say how somebody stands with an induction, to that person, at the instant of saying it.
+
+    Asked about a later time, something may lapse before then that is still current now. Days are those of the lab's
+    zone.
+    """
     signed, repeat = found.signed, found.repeat
     if signed is None:
         return str(Standing.NEVER)
@@ -242,7 +259,9 @@ def state_in_words(found: Held, *, at: datetime, zone: ZoneInfo) -> str:
     if signed.lapses_at is None:
         return "current, does not lapse"
     day = day_in_words(signed.lapses_at, at=at, zone=zone)
-    return f"lapsed on {day}" if found.standing is Standing.LAPSED else f"current until {day}"
+    if found.standing is Standing.LAPSED:
+        return f"lapsed on {day}" if signed.lapses_at <= at else f"lapses on {day}, before then"
+    return f"current until {day}"
 
 
 def day_in_words(instant: datetime, *, at: datetime, zone: ZoneInfo) -> str:
@@ -291,6 +310,7 @@ def clearance(
     editions: Iterable[Edition],
     sign_offs: Iterable[Signed],
     at: datetime,
+    now: datetime,
     zone: ZoneInfo,
 ) -> dict[tuple[int, Subject], Clearance]:
     """Say for every person and subject whether they are clear, and if not, what is missing.
@@ -302,6 +322,7 @@ def clearance(
         editions: All versions of the inductions required. [-]
         sign_offs: All sign-offs of these people for these inductions. [-]
         at: When they want to begin. [-]
+        now: When the answer is read. [-]
         zone: The lab's time zone, for days in words. [-]
     Returns:
         One clearance a pair; what is missing in the order of the requirements, each induction once. [-]
@@ -317,7 +338,7 @@ def clearance(
                     name=needs[0].name,
                     whys=tuple(need.why for need in needs),
                     how_to_get=needs[0].how_to_get,
-                    state=state_in_words(found[person_id, induction_id], at=at, zone=zone),
+                    state=state_in_words(found[person_id, induction_id], at=now, zone=zone),
                     standing=found[person_id, induction_id].standing,
                 )
                 for induction_id, needs in needed.items()
@@ -351,6 +372,16 @@ def joined(missing: Iterable[Missing]) -> tuple[Missing, ...]:
         whys = list(dict.fromkeys([*earlier.whys, *one.whys]))
         found[one.induction_id] = replace(earlier, whys=tuple(whys))
     return tuple(found.values())
+
+
+def in_a_row(words: Sequence[str]) -> str:
+    """Say several things in a row.
+
+    >>> in_a_row(["for Enlarger A", "for Enlarger B", "for film"])
+    'for Enlarger A, for Enlarger B and for film'
+    """
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _sentence(text: str) -> str:

@@ -230,16 +230,7 @@ def _sign(
 def _check_waits(session: DbSession, signed: SignOff, *, now: datetime) -> None:
     """Raise InductionRefused unless this very sign-off waits, whatever else the person holds."""
     induction = queries.induction_or_raise(session, signed.version.induction_id)
-    record = rules.Signed(
-        person_id=signed.person_id,
-        induction_id=induction.id,
-        version_number=signed.version.number,
-        taught_at=signed.taught_at,
-        lapses_at=signed.lapses_at,
-        confirmed_at=signed.confirmed_at,
-        withdrawn_at=signed.withdrawal.withdrawn_at if signed.withdrawal else None,
-    )
-    found = rules.held([record], editions=_editions(induction), at=now)
+    found = rules.held([rules.signed_of(signed)], editions=_editions(induction), at=now)
     teaching.check_may_confirm(found, state=rules.state_in_words(found, at=now, zone=recorded.zone(session)))
 
 

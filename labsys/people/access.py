@@ -5,7 +5,7 @@ from enum import Enum
 from typing import TypeVar, cast
 from urllib.parse import urlsplit
 
-from flask import Flask, redirect, request, url_for
+from flask import Flask, current_app, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import current_user
 
@@ -41,6 +41,11 @@ def permits(needed: Permission | Open) -> Callable[[View], View]:
     return mark
 
 
+def needed_for(endpoint: str) -> Permission | Open:
+    """Who may open the view of an endpoint."""
+    return cast(Permission | Open, getattr(current_app.view_functions[endpoint], _ATTRIBUTE))
+
+
 def current_person() -> Person:
     """The person signed in; only for views that ask for one."""
     return cast(Person, current_user._get_current_object())
@@ -57,14 +62,14 @@ def guard(app: Flask) -> None:
     def check() -> ResponseReturnValue | None:
         if request.endpoint is None:
             return None
-        needed = getattr(app.view_functions[request.endpoint], _ATTRIBUTE)
+        needed = needed_for(request.endpoint)
         if needed is ANYONE:
             return None
         if not current_user.is_authenticated:
             if request.method == "GET":
                 return redirect(url_for("people.sign_in", next=request.full_path.rstrip("?")), 303)
             return redirect(url_for("people.sign_in"), 303)
-        if needed is not SIGNED_IN and not may(current_person(), needed):
+        if isinstance(needed, Permission) and not may(current_person(), needed):
             raise NotPermitted(needed)
         return None
 

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from enum import StrEnum
+from typing import ClassVar
 
 from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -43,6 +44,9 @@ class Person(Model):
     @property
     def roles(self) -> frozenset[Role]:
         return frozenset(row.role for row in self.role_rows)
+
+    # Permissions, as text, beyond which the person may not go for now: at a shared tablet. Not kept in the database.
+    confined_to: ClassVar[frozenset[str] | None] = None
 
     # What Flask-Login asks of a user.
     is_authenticated = True

@@ -95,6 +95,8 @@ class NotPermitted(Exception):
 
 
 def may(person: Person, permission: Permission) -> bool:
+    if person.confined_to is not None and permission not in person.confined_to:
+        return False
     return person.is_active and any(permission in GRANTED[role] for role in person.roles)
 
 

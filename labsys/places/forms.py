@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from flask import g
 from wtforms import IntegerField, RadioField, SelectField, SelectMultipleField, StringField
-from wtforms.fields import DateTimeLocalField, SelectChoice
+from wtforms.fields import DateTimeLocalField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 
 from labsys.forms import LabForm
@@ -30,8 +31,7 @@ class RoomForm(LabForm):
     )
 
 
-class StationForm(LabForm):
-    room = SelectField("Room", [InputRequired("Choose a room.")], coerce=int)
+class ChangeStationForm(LabForm):
     name = StringField(
         "Name",
         [InputRequired("Give the place a name, such as Enlarger."), Length(max=Room.NAME_LENGTH)],
@@ -64,8 +64,8 @@ class StationForm(LabForm):
     )
 
 
-class ChangeStationForm(StationForm):
-    room = None
+class StationForm(ChangeStationForm):
+    room = SelectField("Room", [InputRequired("Choose a room.")], coerce=int)
 
 
 class CompanionsForm(LabForm):
@@ -113,7 +113,7 @@ class WallClockField(DateTimeLocalField):
     """A time on the lab's wall clock, past or to come; `instant` is UTC. A time shown twice means the first."""
 
     def __init__(self, label: str, validators: Sequence[Any] = (), **kwargs: Any):
-        super().__init__(label, validators, format=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"], **kwargs)
+        super().__init__(label, list(validators), format=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"], **kwargs)
         self.instant: datetime | None = None
 
     def process_formdata(self, valuelist: list[str]) -> None:
@@ -151,5 +151,5 @@ class ClosureForm(LabForm):
 
     @property
     def span(self) -> Span:
-        assert self.starts.instant is not None and self.ends.instant is not None  # noqa: S101
-        return Span(self.starts.instant, self.ends.instant)
+        """The time closed, once the form is valid."""
+        return Span(cast(datetime, self.starts.instant), cast(datetime, self.ends.instant))

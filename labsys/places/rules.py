@@ -42,9 +42,7 @@ class Opening:
 
     def on(self, day: date) -> list[Span]:
         """When it is open on a day."""
-        return open_spans(
-            day, hours=self.hours, closures=[closed.span for closed in self.closures], zone=self.zone
-        )
+        return open_spans(day, hours=self.hours, closures=[closed.span for closed in self.closures], zone=self.zone)
 
     def around(self, span: Span) -> list[Span]:
         """When it is open from the day before a span to the day after; open past midnight is one span."""

@@ -46,6 +46,9 @@ class CylinderRefused(Refused):
     """The measuring cylinder cannot be as entered; the message says why."""
 
 
+MOST_OVER_NOMINAL = 1.5  # a litre bottle filled to the brim holds a tenth more; half as much again is a slip
+
+
 @dataclass(frozen=True)
 class Amounts:
     """What to measure out for a volume of working solution: from the bottle in its own unit, and water.

@@ -252,8 +252,10 @@ def set_level(
     """Step: bring the book to what was found in a bottle. Returns found less book; zero writes nothing."""
     unit = bottle.vessel.unit
     difference = found - bottle.vessel.level
-    if found > bottle.vessel.capacity:
+    if found > rules.MOST_OVER_NOMINAL * bottle.vessel.capacity:
         raise rules.BottleRefused(f"{bottle.code} does not hold that much even when full.", field="found")
+    bottle.vessel.capacity = max(bottle.vessel.capacity, found)  # filled to the brim, it holds more than it says
+    session.flush()
     if difference:
         ledger.move(
             session,

@@ -35,7 +35,7 @@ def day_span(day: date, *, zone: ZoneInfo) -> Span:
     Returns:
         The span between the two midnights. [-]
     Source:
-        IANA time zone database through `zoneinfo`. A midnight that a clock change skips is taken as the instant after it.
+        IANA time zone database through `zoneinfo`. A midnight that a clock change skips is the instant after it.
 
     >>> day_span(date(2026, 3, 29), zone=ZoneInfo("Europe/London")).length
     datetime.timedelta(seconds=82800)
@@ -43,9 +43,7 @@ def day_span(day: date, *, zone: ZoneInfo) -> Span:
     return Span(_instant(day, 0, zone), _instant(day + timedelta(days=1), 0, zone))
 
 
-def open_spans(
-    day: date, *, hours: Iterable[Hours], closures: Iterable[Span], zone: ZoneInfo
-) -> list[Span]:
+def open_spans(day: date, *, hours: Iterable[Hours], closures: Iterable[Span], zone: ZoneInfo) -> list[Span]:
     """Return when the lab is open on a day: its hours for that weekday less any closure.
 
     Parameters:

@@ -7,6 +7,7 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.database import DbSession
+from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.records.errors import NotFound
 from labsys.stock.models import Product
@@ -172,3 +173,27 @@ def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Di
         .order_by(Discharge.discharged_at, Discharge.id)
     )
     return list(session.execute(chosen).scalars())
+
+
+@dataclass(frozen=True)
+class LevelCorrection:
+    """A container's level set to what was found in it. `difference_ul` is what was found less what the book said."""
+
+    corrected_at: datetime
+    label: str
+    stream: str
+    difference_ul: int
+    by: str
+
+
+def level_corrections(session: DbSession, *, start: datetime, end: datetime) -> list[LevelCorrection]:
+    chosen = (
+        select(Movement.happened_at, WasteContainer.label, WasteStream.name, Posting.amount, Person.name)
+        .join(Posting)
+        .join(WasteContainer, WasteContainer.vessel_id == Posting.vessel_id)
+        .join(WasteStream)
+        .join(Person, Person.id == Movement.recorded_by_id)
+        .where(Movement.what == "level corrected", Movement.happened_at >= start, Movement.happened_at < end)
+        .order_by(Movement.happened_at, Movement.id)
+    )
+    return [LevelCorrection(*row) for row in session.execute(chosen)]

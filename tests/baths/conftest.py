@@ -1,12 +1,11 @@
 """What the tests of the pages about baths share: people at their screens, and a clock that the lab sets."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from flask import g, request_started
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
@@ -16,22 +15,10 @@ from tests.support.lab import SmallLab
 
 @pytest.fixture(autouse=True)
 def clock_of_the_lab(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pages see the time of the small lab, a minute on for each request."""
+    """Pages see the time of the small lab, which goes on a little each time they ask."""
     if "lab" in request.fixturenames:
         lab: SmallLab = request.getfixturevalue("lab")
         monkeypatch.setattr("labsys.clock.now", lambda: lab.tick(seconds=1))
-
-
-@pytest.fixture(autouse=True)
-def each_request_begins_without_the_last_one() -> Iterator[None]:
-    """The test's own application context outlives its requests, and would hand on who was signed in."""
-
-    def forget(_sender: object, **_facts: object) -> None:
-        for name in list(g):
-            g.pop(name)
-
-    with request_started.connected_to(forget):
-        yield
 
 
 @pytest.fixture

@@ -31,6 +31,25 @@ class ReadBack:
         self.language = self.reader.trailer["/Root"]["/Lang"]
         self.sizes = {(round(float(p.mediabox.width)), round(float(p.mediabox.height))) for p in self.reader.pages}
 
+    def baselines(self):
+        """Height above the foot of the first page of every piece of text, with the text."""
+        return [(y, text) for _, y, _, text in self.pieces()]
+
+    def texts(self):
+        """Size of type of every piece of text of the first page, with the text."""
+        return [(size, text) for _, _, size, text in self.pieces()]
+
+    def pieces(self):
+        """Where each piece of text of the first page begins, its size and the text."""
+        found = []
+
+        def meet(text, cm, tm, _font, size):
+            if text.strip():
+                found.append((tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5], size * abs(tm[3] * cm[3]), text.strip()))
+
+        self.reader.pages[0].extract_text(visitor_text=meet)
+        return found
+
     def fonts_left_out(self):
         """Names of the fonts any page or form names without carrying their shapes inside."""
         missing = set()

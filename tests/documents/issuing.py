@@ -2,7 +2,6 @@
 
 from datetime import date
 
-from flask import g
 from sqlalchemy import func, select
 
 from labsys.documents.collect_label import collect_bath_label
@@ -14,19 +13,6 @@ from tests.support.client import hidden_field
 PUBLIC = "https://lab.example.org"
 MARCH = Period(date(2026, 3, 1), date(2026, 3, 31))
 IN_MARCH = "/documents/waste-log?from=2026-03-01&to=2026-03-31"
-
-
-def forget_earlier_requests(app):
-    """Let each request know only its own cookies.
-
-    The tests' session keeps an application context open, in which the person of an earlier request would stay.
-    """
-
-    def forget():
-        for name in tuple(g):
-            g.pop(name)
-
-    app.before_request_funcs[None].insert(0, forget)
 
 
 def page(response):

@@ -1,9 +1,11 @@
 from dataclasses import replace
 
 import pytest
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from labsys.documents import bath_label
 from labsys.documents.bath_label import BathLabelData, Ingredient, LabelOverflow, draw
+from labsys.documents.fonts import MEDIUM
 from labsys.documents.page import Paper
 from labsys.drawing.pictograms import Pictogram
 
@@ -18,6 +20,7 @@ def data(issue):
         dilution="1+4",
         volume="2.5 L",
         place="Film line, tank 3",
+        made_from="Rapid fixer concentrate",
         mixed_at="Thursday 14 May, 10:20",
         mixed_by="Łukasz Wiśniewski",
         use_by="Thursday 28 May",
@@ -40,6 +43,7 @@ def test_a_label_says_all_a_person_at_the_bath_needs(data, read_back):
     for words in (
         "Film fixer, 1+4",
         "2.5 L · Film line, tank 3",
+        "Rapid fixer concentrate",
         "Thursday 14 May, 10:20 Łukasz Wiśniewski",
         "Thursday 28 May",
         "40 rolls of 135",
@@ -48,7 +52,7 @@ def test_a_label_says_all_a_person_at_the_bath_needs(data, read_back):
         "H319 Causes serious eye irritation.",
         "P280 Wear protective gloves.",
         "Ammonium thiosulfate, 11 % w/w",
-        "Wear Nitrile gloves or tongs",
+        "Wear and use Nitrile gloves or tongs",
         "Keep away from Acids: sulfur dioxide",
         "Into the fixer container, W-07 List of Waste 09 01 04*",
         "In the eyes: rinse now, lids apart, 20 minutes.",
@@ -63,16 +67,64 @@ def test_a_label_says_all_a_person_at_the_bath_needs(data, read_back):
     assert printed.language == "en-GB"
 
 
-def test_a_bath_that_works_out_as_not_hazardous_says_so_and_keeps_its_supplemental_statement(data, read_back):
-    mild = replace(
-        data, classified=False, pictograms=(), signal_word="", statements=("EUH210 Safety data sheet available.",)
-    )
-    text = read_back(draw(mild)).text
-    assert "Not classified" in text
-    assert "Wear what is listed all the same." in text
-    assert "EUH210 Safety data sheet available." in text
-    assert "Nitrile gloves or tongs" in text
-    assert "Warning" not in text
+MILD = {"classified": False, "pictograms": (), "signal_word": "", "statements": ("EUH210 Sheet available.",)}
+GLOVES = "Tongs, or gloves changed when splashed: hydroquinone can make skin allergic"
+
+
+@pytest.mark.parametrize(
+    ("changes", "headline", "under", "wear"),
+    [
+        ({}, "Warning", (), ("Nitrile gloves or tongs",)),
+        ({"skin_protection": GLOVES}, "Warning", (), (GLOVES, "Nitrile gloves or tongs")),
+        (MILD, "No hazard class by calculation", (), ("Nitrile gloves or tongs",)),
+        (
+            {**MILD, "skin_protection": GLOVES},
+            "Protect your skin",
+            (GLOVES, "Not classified as hazardous by calculation."),
+            ("Nitrile gloves or tongs",),
+        ),
+        ({"signal_word": "", "skin_protection": GLOVES}, "Protect your skin", (GLOVES,), ("Nitrile gloves or tongs",)),
+        ({"signal_word": ""}, "", (), ("Nitrile gloves or tongs",)),
+    ],
+)
+def test_signal_word_then_skin_protection_lead_and_a_bath_without_either_stays_calm(
+    data, read_back, changes, headline, under, wear
+):
+    told = replace(data, **changes)
+    assert (told.headline, told.under_headline, told.wear) == (headline, under, wear)
+    text = read_back(draw(told)).text
+    for words in (*filter(None, [headline]), *under, *wear, *told.statements):
+        assert words in text
+
+
+def size_of(printed, words):
+    return next(size for size, text in printed.texts() if text == words)
+
+
+def test_what_a_developer_is_not_is_never_larger_than_what_it_asks_for(data, read_back):
+    printed = read_back(draw(replace(data, **MILD, skin_protection="Tongs")))
+    mild = size_of(printed, "Not classified as hazardous by calculation.")
+    assert mild < size_of(printed, "Tongs") < size_of(printed, "Protect your skin")
+    calm = read_back(draw(replace(data, **MILD)))
+    assert size_of(calm, "No hazard class by calculation") < size_of(printed, "Protect your skin")
+
+
+@pytest.mark.parametrize("product", ["Stop", "Paper developer for warm tones, from powder, second batch"])
+def test_name_dilution_and_code_read_at_two_metres_and_nothing_is_set_too_small(data, read_back, product):
+    """24 points at two metres, 7.5 points at arm's length: common practice, no source."""
+    printed = read_back(draw(replace(data, product=product)))
+    assert size_of(printed, "QSD-F118-7") >= 24
+    assert [size for size, text in printed.texts() if text.endswith("1+4")][0] >= 24
+    assert min(size for size, _ in printed.texts()) >= 7.5
+
+
+def test_a_long_place_wraps_before_it_runs_into_the_code(data, read_back):
+    printed = read_back(draw(replace(data, place="Film sink in the second room on the left, tank three, fixer bath")))
+    pieces = printed.pieces()
+    code = next(x for x, _, _, text in pieces if text == "QSD-F118-7")
+    lines = [(x, text) for x, _, size, text in pieces if size == 14]
+    assert len(lines) == 2
+    assert all(x + stringWidth(text, MEDIUM, 14) < code for x, text in lines)
 
 
 def test_sections_without_content_are_left_out(data, read_back):
@@ -91,19 +143,10 @@ def test_a_label_prints_on_either_paper(data, read_back, paper, points):
     assert read_back(draw(replace(data, issue=replace(data.issue, paper=paper)))).sizes == {points}
 
 
-def baselines(printed):
-    """Height above the foot of the sheet of every piece of text, with the text."""
-    found = []
-    printed.reader.pages[0].extract_text(
-        visitor_text=lambda text, cm, tm, font, size: text.strip() and found.append((tm[5] * cm[3] + cm[5], text))
-    )
-    return found
-
-
 def test_an_ordinary_label_keeps_to_its_half_of_the_sheet(data, read_back):
     printed = read_back(draw(data))
     half = float(printed.reader.pages[0].mediabox.height) / 2
-    assert min(height for height, _ in baselines(printed)) > half
+    assert min(height for height, _ in printed.baselines()) > half
 
 
 def test_a_label_with_much_to_say_takes_the_whole_sheet_and_drops_nothing(data, read_back):
@@ -111,7 +154,7 @@ def test_a_label_with_much_to_say_takes_the_whole_sheet_and_drops_nothing(data, 
     printed = read_back(draw(replace(data, statements=statements, pictograms=tuple(Pictogram)[:5])))
     assert len(printed.pages) == 1
     assert all(statement in printed.text for statement in statements)
-    assert min(height for height, _ in baselines(printed)) < 60
+    assert min(height for height, _ in printed.baselines()) < 60
 
 
 def test_a_label_that_cannot_be_printed_whole_is_refused_by_name(data):

@@ -1,13 +1,17 @@
 import json
+from dataclasses import replace
 from hashlib import sha256
 
 import pytest
 from sqlalchemy import update
 
 from labsys.baths.models import Place
+from labsys.chemistry.bath_rules import AreaCapacity, BathFacts, PieceCapacity
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.documents import bath_label
-from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME
+from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
+from labsys.documents.page import Paper
 from labsys.documents.service import issue_bath_label
 from labsys.hazards.label import label_elements
 from labsys.people.permissions import NotPermitted
@@ -18,7 +22,6 @@ from tests.documents.issuing import (
     IN_MARCH,
     PUBLIC,
     documents,
-    forget_earlier_requests,
     issue,
     label_data,
     label_path,
@@ -28,8 +31,7 @@ from tests.support.client import hidden_field
 
 
 @pytest.fixture
-def technician(app, client_as):
-    forget_earlier_requests(app)
+def technician(client_as):
     return client_as("technician")
 
 
@@ -61,23 +63,80 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
         assert words in printed.text, words
 
 
-def test_a_sensitiser_keeps_gloves_or_tongs_on_the_label_where_the_dilution_is_not_classified(lab, read_back):
+def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_classified(lab, technician, read_back):
     """Hydroquinone at most 5 % of a concentrate of 1.2 g/mL at 1+6 is 0.83 %, calculated: below 1 %, so EUH208."""
-    data = label_data(lab, lab.mix_film_line()[Place.DEVELOPER])
+    bath = lab.mix_film_line()[Place.DEVELOPER]
+    data = label_data(lab, bath)
     assert not data.classified
-    text = read_back(bath_label.draw(data)).text
-    assert "Not classified" in text
-    assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
-    assert "Tongs, or gloves changed when splashed" in text
+    assert data.headline == "Protect your skin"
+    printed = read_back(bath_label.draw(data))
+    for text in (printed.text, page(technician.get(label_path(bath)))):
+        assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
+        first, second, third = (
+            text.index(words)
+            for words in ("Protect your skin", "Tongs, or gloves changed when splashed", "Not classified as hazardous")
+        )
+        assert first < second < third
+    sizes = dict((text.strip(), size) for size, text in printed.texts())
+    assert sizes["Protect your skin"] > 1.5 * sizes["Not classified as hazardous by calculation."]
+
+
+def test_hands_are_told_first_and_by_house_rule_where_the_hazards_ask_for_nothing(lab, technician):
+    """Gloves or tongs through the whole process: common practice, no source."""
+    bath = lab.mix_film_line()[Place.FIXER]
+    data = label_data(lab, bath)
+    assert data.skin_protection == ""
+    assert data.wear == (
+        "Gloves or tongs, the whole process through",
+        "Extraction running: with acid it frees a poisonous gas",
+    )
+    assert data.headline == "No hazard class by calculation"
+    shown = page(technician.get(label_path(bath)))
+    assert shown.index(data.wear[0]) < shown.index(data.wear[1])
+
+
+@pytest.mark.parametrize("paper", Paper)
+def test_every_label_of_a_film_line_keeps_to_half_a_sheet(lab, read_back, paper):
+    for bath in lab.mix_film_line().values():
+        data = label_data(lab, bath)
+        printed = read_back(bath_label.draw(replace(data, issue=replace(data.issue, paper=paper))))
+        half = float(printed.reader.pages[0].mediabox.height) / 2
+        assert min(height for height, _ in printed.baselines()) > half, data.product
+        assert min(size for size, _ in printed.texts()) >= 7.5
 
 
 def test_a_label_says_how_long_the_bath_lasts_and_what_it_must_not_meet(lab):
     data = label_data(lab, lab.mix_film_line()[Place.FIXER])
-    assert data.capacity == "50 rolls of 135-36 or 120"  # 20 to the litre, 2.5 L
+    assert data.capacity == "50 rolls"  # 20 to the litre, 2.5 L
     assert data.mixed_at.startswith("Mon 2 Mar 2026, ")
     assert data.use_by.startswith("Fri 1 May 2026, ")  # 60 days later, an hour on by the clock: summer time began
-    assert "Acid: frees sulfur dioxide" in data.keep_from
+    assert data.keep_from[0] == "Acid: frees sulfur dioxide (poisonous gas)"
+    assert len(data.keep_from) <= 4
+    assert not any("with acid frees" in said for said in data.statements)  # said once, under "Keep away from"
     assert data.issue.scan_address == f"{PUBLIC}/c/{data.issue.scan_code}"
+
+
+@pytest.mark.parametrize(
+    ("materials", "areas", "pieces", "said"),
+    [  # 2 L; the trade's unit is 80 square inches: one roll, one 8x10 in sheet
+        ({Material.FILM}, {Material.FILM: 20}, None, "40 rolls"),
+        ({Material.FILM}, {}, 15, "30 rolls or sheets"),
+        ({Material.RC, Material.FIBRE}, {}, 15, "30 sheets of any size"),
+        ({Material.RC, Material.FIBRE}, {Material.RC: 20, Material.FIBRE: 10}, None, "40 RC or 20 fibre sheets, 8x10"),
+        ({Material.RC, Material.FIBRE}, {Material.RC: 20, Material.FIBRE: 20}, None, "40 RC or fibre sheets, 8x10"),
+        ({Material.RC}, {Material.RC: 20, Material.FIBRE: 10}, 15, "40 RC sheets, 8x10; at most 30 sheets of any size"),
+        (set(Material), {Material.FILM: 10, Material.RC: 20}, None, "20 rolls or 40 RC sheets, 8x10"),
+        ({Material.FILM}, {}, None, NO_CAPACITY),
+    ],
+)
+def test_what_a_bath_takes_is_said_in_the_words_of_its_line(materials, areas, pieces, said):
+    facts = BathFacts(
+        materials=frozenset(materials),
+        total_ul=2_000_000,
+        areas=tuple(AreaCapacity(material, units * UNIT_MM2, "data sheet") for material, units in areas.items()),
+        pieces=PieceCapacity(pieces, "data sheet") if pieces else None,
+    )
+    assert capacity_in_words(facts) == said
 
 
 def test_a_bath_without_rules_says_so_instead_of_guessing(lab):
@@ -117,8 +176,9 @@ def test_the_page_of_a_label_says_what_the_pdf_says(lab, technician, read_back):
     bath = lab.mix_film_line()[Place.DEVELOPER]
     data = label_data(lab, bath)
     shown = page(technician.get(label_path(bath)))
-    for words in (*data.statements, *data.keep_from, data.use_by, data.capacity, *data.protective_equipment):
+    for words in (*data.statements, *data.keep_from, data.use_by, data.capacity, data.headline, *data.wear):
         assert words.replace("'", "&#39;") in shown, words
+    assert "Oxidisers attack developer with heat" in shown  # what the label itself has no room for
     assert "Issue the label as PDF" in shown
 
 

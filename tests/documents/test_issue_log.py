@@ -10,16 +10,16 @@ from labsys.database import db
 from labsys.documents import waste_log
 from labsys.documents.collect_log import Period
 from labsys.documents.service import issue_waste_log
+from labsys.documents.waste_log_data import Powders, verdict
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
-from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, forget_earlier_requests, issue, log_data, page
+from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, issue, log_data, page
 
 
 @pytest.fixture
-def technician(app, client_as):
-    forget_earlier_requests(app)
+def technician(client_as):
     return client_as("technician")
 
 
@@ -69,8 +69,11 @@ def test_an_issued_waste_log_has_every_pour_the_note_code_and_the_difference(lab
         "PQ developer 1+9, used once",
         "Fixer by mistake",
         "Wrong: Waste of code 09 01 04* was poured into",
-        "Quarantined: do not pour into",
-        f"To the foul sewer: Film stop {month[Place.STOP].code}",
+        f"In quarantine. {month['used developer'].quarantine.reason}",
+        month["used developer"].quarantine.advice,
+        "Used fixer 09 01 04* 2.48 L 2.48 L 0.00 L",
+        "To the foul sewer Discharged",
+        f"Film stop {month[Place.STOP].code} 09 01 99 2,500 Sol Haddad",
         "ALDERS/00001",
         "Перевозки & Sons",
         "2.48 L",
@@ -93,7 +96,8 @@ def test_the_sums_of_the_log_are_those_of_the_ledger_and_agree(lab, month):
     went = {line.named: line.volume_ul for line in data.balance.went}
     assert went["To the carrier"] == 2_470_000
     assert went["In waste containers when it ended"] == 1_200_000
-    assert sum(volume for named, volume in went.items() if named.startswith("To the foul sewer")) == 2_500_000
+    assert went["To the foul sewer"] == 2_500_000
+    assert data.balance.in_ul == sum(went.values()) + data.balance.unexplained_ul
     assert data.balance.unexplained_ul >= 10_000  # the carrier read 10 mL less than the book
 
 
@@ -113,13 +117,71 @@ def test_what_came_before_the_period_is_carried_into_it(lab, month):
     assert (container.code, container.level_ul, len(container.pours)) == (month["used developer"].label, 1_200_000, 2)
 
 
-def test_powders_are_told_by_weight_beside_the_litres(lab):
+def test_each_stream_tells_what_was_poured_collected_and_is_still_here(lab, month):
+    developer, fixer = log_data(lab).streams
+    assert (developer.waste_code, fixer.waste_code) == ("09 01 01*", "09 01 04*")
+    assert (developer.poured_ul, developer.collected_ul, developer.here_ul) == (1_200_000, 0, 1_200_000)
+    assert (fixer.poured_ul, fixer.collected_ul, fixer.here_ul) == (2_480_000, 2_480_000, 0)
+    (later,) = log_data(lab, Period(date(2026, 4, 1), date(2026, 4, 30))).streams
+    assert (later.poured_ul, later.collected_ul, later.here_ul) == (0, 0, 1_200_000)
+
+
+def test_a_discharge_has_its_own_row_and_a_wrong_one_says_why(lab, month):
+    lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000, in_service=False), None, volume_ml=1_000)
+    stop, fixer = log_data(lab).discharges
+    assert (stop.what, stop.waste_code, stop.volume_ul) == (
+        f"Film stop {month[Place.STOP].code}",
+        "09 01 99",
+        2_500_000,
+    )
+    assert (stop.by, stop.wrong_because) == ("Sol Haddad", "")
+    assert "belongs in a container" in fixer.wrong_because
+
+
+def test_a_corrected_level_names_container_difference_and_who_found_it(lab, month, technician, read_back):
+    container = month["used developer"]
+    for found_ul in (1_160_000, 1_260_000):
+        waste.correct_level(
+            lab.session,
+            actor=lab.person("manager"),
+            container_id=container.id,
+            found_ul=found_ul,
+            found_at=lab.tick(),
+            now=lab.now,
+        )
+    data = log_data(lab)
+    name = lab.person("manager").name
+    assert [(one.container, one.stream, one.difference_ul, one.by) for one in data.corrections] == [
+        (container.label, "Used developer", -40_000, name),
+        (container.label, "Used developer", 100_000, name),
+    ]
+    printed = read_back(waste_log.draw(data)).text
+    assert f"Used developer {container.label} −40 mL {name}" in printed
+    assert f"Used developer {container.label} +100 mL {name}" in printed
+    assert "−40 mL" in page(technician.get(IN_MARCH))
+    assert log_data(lab, Period(date(2026, 4, 1), date(2026, 4, 30))).corrections == ()
+
+
+def test_silver_is_left_open_only_where_there_can_be_some(lab, month):
+    """Fixer waste holds silver, developer waste none worth an estimate: common practice, no source."""
+    said = {pour.bath: pour.silver_in_words for container in log_data(lab).containers for pour in container.pours}
+    assert said["PQ developer 1+9, used once"] == "–"
+    assert said["Fixer by mistake"] == "not estimated"
+    assert said[f"Film fixer {month[Place.FIXER].code}"].endswith((" mg", " g"))
+
+
+def test_powders_are_told_by_weight_beside_the_litres(lab, technician, read_back):
     lab.add_product(SolutionKind.DEVELOPER, name="Powder developer", powder_mg_per_l=100_000, density_mg_per_ml=None)
     lab.ids["product developer"] += 3
     lab.add_bottle(SolutionKind.DEVELOPER, amount_ul=250_000)
-    (powder,) = [line for line in log_data(lab).balance.came_in if line.named.startswith("Powders")]
-    assert "250 g from suppliers, 0 mg dissolved, 0 mg unexplained, 250 g left" in powder.named
-    assert powder.volume_ul == 0
+    data = log_data(lab)
+    assert data.powders == Powders(before_mg=0, bought_mg=250_000, dissolved_mg=0, unexplained_mg=0, left_mg=250_000)
+    assert "Powders, by weight" in page(technician.get(IN_MARCH))
+    assert "When it ended 0 mg 250 g 0 mg 0 mg 250 g" in read_back(waste_log.draw(data)).text
+
+
+def test_a_lab_without_powders_says_nothing_of_them(lab, month):
+    assert log_data(lab).powders is None
 
 
 @pytest.mark.sqlite_only
@@ -136,7 +198,13 @@ def test_the_page_of_the_log_says_what_the_pdf_says(lab, month, technician):
         for pour in container.pours:
             assert pour.bath in shown
             assert pour.by in shown
-    assert waste_log.verdict(data.balance) in shown
+            assert pour.silver_in_words in shown
+        assert container.advice in shown
+    for stream in data.streams:
+        assert stream.stream in shown
+    for discharge in data.discharges:
+        assert discharge.what in shown
+    assert verdict(data.balance) in shown
     assert "ALDERS/00001" in shown
     assert "Issue the waste log as PDF" in shown
 

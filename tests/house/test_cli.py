@@ -27,7 +27,9 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     return command
 
 
-@pytest.mark.parametrize("command", ["", "init", "serve", "verify", "mix", "demo", "migrate"])
+@pytest.mark.parametrize(
+    "command", ["", "init", "serve", "verify", "mix", "demo", "migrate", "backup", "restore", "send-mail"]
+)
 def test_every_command_explains_itself(run, command: str):
     result = run(*command.split(), "--help")
     assert result.exit_code == 0
@@ -120,11 +122,12 @@ def test_verify_finds_a_level_that_was_changed_behind_the_ledger(run):
     run("demo", "--no-serve", "--now", "2026-05-14T15:00")
     engine = create_engine(load_config().database_url)
     with engine.begin() as connection:
-        connection.execute(text("UPDATE vessels SET level = level - 1 WHERE id = 1"))
+        vessel = connection.execute(text("SELECT min(id) FROM vessels WHERE level > 0")).scalar_one()
+        connection.execute(text("UPDATE vessels SET level = level - 1 WHERE id = :id"), {"id": vessel})
     engine.dispose()
     broken = run("verify")
     assert broken.exit_code == 1
-    assert "level of vessel 1" in broken.stderr
+    assert f"level of vessel {vessel} " in broken.stderr
 
 
 def test_demo_refuses_an_instance_that_holds_a_real_lab(run):

@@ -9,18 +9,28 @@ from labsys.baths import service as baths
 from labsys.baths import uses
 from labsys.baths.models import Bath, BathLine, Place, Use, Work
 from labsys.baths.rules import PLACE_OF, Taken
+from labsys.bookings import service as bookings
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import Plan
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
 from labsys.database import DbSession
 from labsys.documents import service as documents
+from labsys.inductions import service as inductions
+from labsys.inductions import signing
+from labsys.inductions.models import Induction, SignOff
 from labsys.people import service as people
 from labsys.people.models import Person, Role
+from labsys.places import service as places
+from labsys.places.models import RoomKind, Station
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.stock import rules as stock_rules
 from labsys.stock import service as stock
 from labsys.stock.models import Bottle, CapacityMeasure, Process, Product
+from labsys.timetable.opening import Hours
+from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer, WasteStream
 
@@ -290,6 +300,10 @@ class SmallLab:
             public_url="https://lab.example.org",
             now=self.tick(),
         )
+        induction = self.add_induction("Skin care")
+        sign_offs = {"instructor": self.appoint(induction).id}
+        for role in ("member", "technician"):
+            sign_offs[role] = self.sign_off(induction, role, confirmed=False).id
         common: dict[str, object] = {
             "bath_id": line[Place.FIXER].id,
             "bottle_id": self.add_bottle(SolutionKind.FIXER).id,
@@ -298,6 +312,7 @@ class SmallLab:
             "container_id": container.id,
             "document_id": label.id,
             "filename": "tokens.css",
+            "induction_id": induction.id,
             "line_id": self.film_line_id,
             "process_id": self.add_process().id,
             "product_id": self.ids["product fixer"],
@@ -311,6 +326,7 @@ class SmallLab:
             return {
                 **common,
                 "use_id": uses[mine if own else others],
+                "sign_off_id": sign_offs[mine if own else others],
                 "person_id": self.ids[mine if own else others],
             }
 
@@ -326,3 +342,88 @@ class SmallLab:
             steps=[stock.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
             now=self.tick(),
         )
+
+    def add_induction(self, name: str, *, valid_days: int | None = 365, **needed_for: Any) -> Induction:
+        return inductions.add_induction(
+            self.session,
+            actor=self.person("safety adviser"),
+            name=name,
+            how_to_get="Come to the induction on Mondays at six.",
+            text="Gloves on before the bottle is open.\nTongs, never fingers.",
+            valid_days=valid_days,
+            needed_for=inductions.NeededFor(**needed_for),
+            now=self.tick(),
+        )
+
+    def appoint(self, induction: Induction, role: str = "instructor") -> SignOff:
+        """Name the first holder of an induction, and have them confirm it."""
+        signed = signing.appoint_holder(
+            self.session,
+            actor=self.person("safety adviser"),
+            induction_id=induction.id,
+            person_id=self.ids[role],
+            taught_at=self.tick(),
+            now=self.now,
+        )
+        return signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+
+    def sign_off(self, induction: Induction, role: str = "member", *, confirmed: bool = True) -> SignOff:
+        """Have the instructor, who holds it, sign somebody off, and have them confirm it."""
+        signed = signing.sign_off_many(
+            self.session,
+            actor=self.person("instructor"),
+            person_ids=[self.ids[role]],
+            induction_ids=[induction.id],
+            taught_at=self.tick(),
+            now=self.now,
+        )
+        if confirmed:
+            signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+        return signed
+
+    def add_places(self) -> dict[str, Station]:
+        """Four enlargers that bring a place at the wet side, one film sink with a margin; open 10:00-22:00 each day."""
+        technician = self.person("technician")
+        room = places.add_room(
+            self.session, actor=technician, name="Wet room", kind=RoomKind.SAFELIGHT, now=self.tick()
+        )
+        made = {}
+        for position, (name, units, margin) in enumerate(
+            (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
+        ):
+            made[name] = places.add_station(
+                self.session,
+                actor=technician,
+                room_id=room.id,
+                name=name,
+                units=units,
+                margin_minutes=margin,
+                position=position,
+                note="",
+                now=self.tick(),
+            )
+            self.ids[name] = made[name].id
+        places.set_companions(
+            self.session,
+            actor=technician,
+            station_id=self.ids["Enlarger"],
+            brings=[self.ids["Wet side"]],
+            now=self.tick(),
+        )
+        places.set_opening_hours(
+            self.session, actor=technician, hours=[Hours(day, 600, 1320) for day in range(7)], now=self.tick()
+        )
+        return made
+
+    def book(
+        self, station: str, span: Span, *, role: str = "member", actor: str | None = None, **changes: Any
+    ) -> Booking:
+        arguments: dict[str, Any] = {
+            "actor": self.person(actor or role),
+            "person_id": self.ids[role],
+            "station_id": self.ids[station],
+            "span": span,
+            "plan": Plan(),
+            "now": self.tick(),
+        }
+        return bookings.book(self.session, **{**arguments, **changes})

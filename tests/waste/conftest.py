@@ -1,15 +1,11 @@
 import pytest
 
-from tests.waste.sending import forget_earlier_requests
-
 
 @pytest.fixture
-def technician(app, client_as):
-    forget_earlier_requests(app)
+def technician(client_as):
     return client_as("technician")
 
 
 @pytest.fixture
-def member(app, client_as):
-    forget_earlier_requests(app)
+def member(client_as):
     return client_as("member")

@@ -1,24 +1,10 @@
 """Sending the forms of this room."""
 
-from flask import g
 from sqlalchemy import func, select
 
 from tests.support.client import hidden_field
 
 L = 1_000_000
-
-
-def forget_earlier_requests(app):
-    """Let each request know only its own cookies.
-
-    The tests' session keeps an application context open, in which the person of an earlier request would stay.
-    """
-
-    def forget():
-        for name in tuple(g):
-            g.pop(name)
-
-    app.before_request_funcs[None].insert(0, forget)
 
 
 def send(client, path, *, key=None, **fields):

@@ -1,0 +1,345 @@
+"""The board: one day as a table of places by quarter-hours, and the same day as a list by time. Plain data."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from itertools import groupby
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import aliased
+
+from labsys.bookings.models import Booking, Hold
+from labsys.bookings.queries import LONGEST_HOLD
+from labsys.bookings.rules import SHORTEST, span_in_words, used_until
+from labsys.bookings.words import plan_in_words
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, may
+from labsys.places import queries as places
+from labsys.places.models import Station, StationUnit
+from labsys.places.rules import Opening
+from labsys.stock.models import Process
+from labsys.timetable.local_time import clock_words, to_local
+from labsys.timetable.opening import QUARTER, day_span, quarters
+from labsys.timetable.spans import Span, merged
+
+
+class CellKind(StrEnum):
+    FREE = "free"
+    CLOSED = "closed"
+    BOOKED = "booked"
+    MARGIN = "margin"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A booking as the viewer may see it. The plan is for its person and those who book for others."""
+
+    booking_id: int
+    name: str
+    plan: str
+    station: str
+    units: int
+    times: str
+    is_mine: bool
+    is_class: bool
+    class_name: str
+    is_here: bool
+    has_left: bool
+    is_past: bool
+    starts_at: datetime
+    with_station: str = ""
+
+    @property
+    def state(self) -> str:
+        return "here now" if self.is_here else "left" if self.has_left else ""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Some quarter-hours of one unit, and of the units below it where a class takes several."""
+
+    kind: CellKind
+    span: Span
+    colspan: int
+    times: str
+    is_past: bool
+    booking: Shown | None = None
+    rowspan: int = 1
+    book_at: str = ""  # the start to fill in where it can be booked, as 14:15
+
+
+@dataclass(frozen=True)
+class BoardRow:
+    number: int
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class FreeTime:
+    """A stretch in which at least one unit of a station is free."""
+
+    times: str
+    book_at: str
+
+
+@dataclass(frozen=True)
+class BoardStation:
+    station_id: int
+    name: str
+    note: str
+    rows: tuple[BoardRow, ...]
+    free: tuple[FreeTime, ...]
+
+
+@dataclass(frozen=True)
+class Hour:
+    """The head of some columns: the quarter-hours of one hour on the clock."""
+
+    label: str
+    quarters: int
+    is_now: bool
+
+
+@dataclass(frozen=True)
+class Board:
+    """One day. Without stations or hours it says why in `closed`."""
+
+    day: date
+    is_today: bool
+    hours: tuple[Hour, ...]
+    stations: tuple[BoardStation, ...]
+    bookings: tuple[Shown, ...]
+    opening: str
+    closed: tuple[str, ...]
+
+    @property
+    def quarters(self) -> int:
+        return sum(hour.quarters for hour in self.hours)
+
+    @property
+    def here(self) -> int:
+        return sum(one.is_here for one in self.bookings)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What a unit is used for over some time: work or clearing up."""
+
+    kind: CellKind
+    span: Span
+    booking: Shown
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """What every cell is drawn against."""
+
+    columns: tuple[datetime, ...]
+    opened: tuple[Span, ...]
+    zone: ZoneInfo
+    now: datetime
+
+    def is_open(self, quarter: datetime) -> bool:
+        return any(one.start <= quarter and quarter + QUARTER <= one.end for one in self.opened)
+
+    def is_past(self, quarter: datetime) -> bool:
+        return quarter + QUARTER <= self.now
+
+    def times(self, span: Span) -> str:
+        return f"{clock_words(span.start, zone=self.zone)} to {clock_words(span.end, zone=self.zone)}"
+
+    def hour(self, quarter: datetime) -> tuple[int, int]:
+        local = to_local(quarter, zone=self.zone)
+        return local.hour, local.fold
+
+    def book_at(self, quarter: datetime) -> str:
+        """The time to put into a form, or nothing in the second of two equal hours, which a form cannot name."""
+        local = to_local(quarter, zone=self.zone)
+        return "" if local.fold else f"{local:%H:%M}"
+
+
+def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now: datetime) -> Board:
+    """Read one day as it is for a viewer: a fixed number of queries, whatever is booked."""
+    whole = day_span(day, zone=zone)
+    opening = places.opening(session, within=whole)
+    rows = _holds(session, whole)
+    busy = {row.unit_station_id for row in rows}
+    stations = [one for one in places.stations(session, in_use=False) if one.closed_at is None or one.id in busy]
+    shown = {row.Hold.booking_id: _shown(row, viewer=viewer, zone=zone, now=now) for row in rows}
+    parts: dict[int, list[_Part]] = {}
+    for row in rows:
+        parts.setdefault(row.Hold.unit_id, []).extend(_parts(row, shown[row.Hold.booking_id]))
+    opened = opening.on(day)
+    used = merged([*opened, *(_clipped(part.span, whole) for found in parts.values() for part in found)])
+    columns = tuple(quarters(Span(used[0].start, used[-1].end))) if used else ()
+    frame = _Frame(columns, tuple(opened), zone, now)
+    return Board(
+        day=day,
+        is_today=to_local(now, zone=zone).date() == day,
+        hours=tuple(_hours(frame)),
+        stations=tuple(_station(one, parts=parts, frame=frame) for one in stations) if columns else (),
+        bookings=tuple(sorted(shown.values(), key=lambda one: (one.starts_at, one.station, one.booking_id))),
+        opening=opening.in_words(day),
+        closed=_closed(opening, whole),
+    )
+
+
+def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
+    booked = aliased(Station)
+    chosen = (
+        select(
+            Hold,
+            Booking,
+            StationUnit.station_id.label("unit_station_id"),
+            booked.name.label("station_name"),
+            Person.name.label("person_name"),
+            Process.name.label("process_name"),
+        )
+        .join(Hold.booking)
+        .join(Hold.unit)
+        .join(booked, Booking.station_id == booked.id)
+        .join(Person, Booking.person_id == Person.id)
+        .outerjoin(Process, Booking.process_id == Process.id)
+        .where(
+            Hold.starts_at < whole.end,
+            Hold.starts_at > whole.start - LONGEST_HOLD,
+            Hold.ends_at > whole.start,
+        )
+        .order_by(Hold.starts_at, Hold.id)
+    )
+    return session.execute(chosen).all()
+
+
+def _shown(row: Any, *, viewer: Person, zone: ZoneInfo, now: datetime) -> Shown:
+    booking: Booking = row.Booking
+    is_mine = booking.person_id == viewer.id
+    plan = plan_in_words(count=booking.planned_count, size=booking.planned_size, process=row.process_name or "")
+    until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
+    return Shown(
+        booking_id=booking.id,
+        name=row.person_name,
+        plan=plan if is_mine or may(viewer, Permission.BOOK_FOR_OTHERS) else "",
+        station=row.station_name,
+        units=booking.units,
+        times=f"{clock_words(booking.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
+        is_mine=is_mine,
+        is_class=bool(booking.class_name),
+        class_name=booking.class_name,
+        is_here=booking.is_here,
+        has_left=booking.left_at is not None,
+        is_past=until <= now and not booking.is_here,
+        starts_at=booking.starts_at,
+    )
+
+
+def _parts(row: Any, shown: Shown) -> Iterable[_Part]:
+    """A hold as work and the clearing up after it."""
+    hold, booking = row.Hold, row.Booking
+    until = min(hold.ends_at, used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at))
+    if row.unit_station_id != booking.station_id:
+        shown = replace(shown, with_station=shown.station)
+    yield _Part(CellKind.BOOKED, Span(hold.starts_at, until), shown)
+    if until < hold.ends_at:
+        yield _Part(CellKind.MARGIN, Span(until, hold.ends_at), shown)
+
+
+def _clipped(span: Span, whole: Span) -> Span:
+    """The part of a span within a day; what only touches the day counts as its nearest quarter-hour."""
+    start = min(max(span.start, whole.start), whole.end - QUARTER)
+    return Span(start, max(min(span.end, whole.end), start + QUARTER))
+
+
+def _hours(frame: _Frame) -> Iterable[Hour]:
+    for (_hour, fold), found in groupby(frame.columns, key=frame.hour):
+        group = list(found)
+        local = to_local(group[0], zone=frame.zone)
+        label = f"{local:%H}" if local.minute == 0 else f"{local:%H:%M}"
+        is_now = group[0] <= frame.now < group[-1] + QUARTER
+        yield Hour(f"{label} again" if fold else label, len(group), is_now)
+
+
+def _station(station: Station, *, parts: dict[int, list[_Part]], frame: _Frame) -> BoardStation:
+    drawn = [_cells(parts.get(unit.id, []), frame=frame, in_use=station.closed_at is None) for unit in station.units]
+    rows = [BoardRow(unit.number, cells) for unit, cells in zip(station.units, _joined(drawn), strict=True)]
+    return BoardStation(station.id, station.name, station.note, tuple(rows), tuple(_free(drawn, frame=frame)))
+
+
+def _cells(parts: Sequence[_Part], *, frame: _Frame, in_use: bool) -> list[Cell]:
+    """One unit's quarters as cells: bookings and margins whole, free time by the hour, each hour a target."""
+
+    def use_of(quarter: datetime) -> tuple[CellKind, _Part | None, object]:
+        for part in parts:
+            if part.span.start < quarter + QUARTER and quarter < part.span.end:
+                return part.kind, part, None
+        if not in_use or not frame.is_open(quarter):
+            return CellKind.CLOSED, None, None
+        return CellKind.FREE, None, (frame.is_past(quarter), frame.hour(quarter))
+
+    cells = []
+    for (kind, part, _), found in groupby(frame.columns, key=use_of):
+        group = list(found)
+        span = Span(group[0], group[-1] + QUARTER)
+        booking = part.booking if part else None
+        is_past = span.end <= frame.now and not (booking and booking.is_here)
+        cells.append(Cell(kind, span, len(group), frame.times(span), is_past, booking))
+    return [replace(cell, book_at=_book_at(cells, number, frame)) for number, cell in enumerate(cells)]
+
+
+def _book_at(cells: Sequence[Cell], number: int, frame: _Frame) -> str:
+    """The start to offer in a free cell, as long as half an hour is free from there."""
+    if cells[number].kind is not CellKind.FREE or cells[number].is_past:
+        return ""
+    length = timedelta()
+    for cell in cells[number:]:
+        if cell.kind is not CellKind.FREE:
+            break
+        length += cell.span.length
+    return frame.book_at(cells[number].span.start) if length >= SHORTEST else ""
+
+
+def _joined(drawn: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
+    """Let the cells of one class that stand below each other be one cell of several rows."""
+
+    def same(one: Cell, other: Cell | None) -> bool:
+        return (
+            other is not None
+            and one.booking is not None
+            and other.booking is not None
+            and one.booking.is_class
+            and (one.kind, one.span, one.booking.booking_id) == (other.kind, other.span, other.booking.booking_id)
+        )
+
+    at = [{cell.span.start: cell for cell in cells} for cells in drawn]
+    joined = []
+    for number, cells in enumerate(drawn):
+        kept = []
+        for cell in cells:
+            if number and same(cell, at[number - 1].get(cell.span.start)):
+                continue
+            rows = 1
+            while number + rows < len(at) and same(cell, at[number + rows].get(cell.span.start)):
+                rows += 1
+            kept.append(replace(cell, rowspan=rows))
+        joined.append(tuple(kept))
+    return joined
+
+
+def _free(drawn: Sequence[Sequence[Cell]], *, frame: _Frame) -> Iterable[FreeTime]:
+    """When at least one unit is free for half an hour or more, and not past."""
+    free = [cell.span for cells in drawn for cell in cells if cell.kind is CellKind.FREE and not cell.is_past]
+    for span in merged(free):
+        if span.length >= SHORTEST:
+            yield FreeTime(frame.times(span), frame.book_at(span.start))
+
+
+def _closed(opening: Opening, whole: Span) -> tuple[str, ...]:
+    """Why the lab is closed on a day or for a part of it."""
+    return tuple(
+        f"Closed {span_in_words(closed.span, zone=opening.zone)}: {closed.reason.rstrip('.')}."
+        for closed in opening.closures
+        if closed.span.overlaps(whole)
+    )

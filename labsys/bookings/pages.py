@@ -1,0 +1,146 @@
+"""What the pages of bookings show, worked out from what the queries read."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from labsys.bookings.forms import minute_of
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import EARLIEST_ARRIVAL, next_quarter, span_in_words, used_until, why_closed
+from labsys.bookings.words import plan_in_words
+from labsys.places.rules import Opening
+from labsys.timetable.local_time import to_local
+from labsys.timetable.opening import MINUTES_PER_DAY, Hours
+from labsys.timetable.spans import Span
+
+USUAL_LENGTH = timedelta(hours=2)  # filled in, to be changed
+QUARTER_MINUTES = 15
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+
+
+def day_of(text: str | None, *, zone: ZoneInfo, now: datetime) -> date:
+    """The day an address names, or today where it names none that can be."""
+    try:
+        day = date.fromisoformat(text or "")
+    except ValueError:
+        return to_local(now, zone=zone).date()
+    return day if EARLIEST_YEAR <= day.year <= LATEST_YEAR else to_local(now, zone=zone).date()
+
+
+def time_choices(week: Sequence[Hours]) -> list[int]:
+    """Quarter-hours to begin at, from the earliest opening of the week to the latest closing; all day without hours."""
+    first = min((one.opens_minute for one in week), default=0)
+    last = max((one.closes_minute for one in week), default=MINUTES_PER_DAY)
+    return list(range(first, last, QUARTER_MINUTES))
+
+
+@dataclass(frozen=True)
+class Prefill:
+    """What an empty form begins with."""
+
+    day: date
+    starts: int
+    ends: int
+
+
+def prefill(*, day: date, at: str | None, until: str | None, opening: Opening, now: datetime) -> Prefill:
+    """From and until what is asked for, else two hours from opening or from now, ending by closing time."""
+    begin = _prefill(day=day, at=at, opening=opening, now=now)
+    end = _minute(until)
+    return begin if end is None else replace(begin, ends=end or MINUTES_PER_DAY)
+
+
+def _prefill(*, day: date, at: str | None, opening: Opening, now: datetime) -> Prefill:
+    opened = [one for one in opening.on(day) if one.end > now]
+    zone = opening.zone
+    wanted = _minute(at)
+    if not opened:
+        start = wanted if wanted is not None else 10 * 60
+        return Prefill(day, start, min(start + USUAL_LENGTH // timedelta(minutes=1), MINUTES_PER_DAY))
+    first = next_quarter(max(opened[0].start, now))
+    start = minute_of(to_local(first, zone=zone)) if wanted is None else wanted
+    closes = [minute_of(to_local(one.end, zone=zone)) or MINUTES_PER_DAY for one in opened]
+    end = start + USUAL_LENGTH // timedelta(minutes=1)
+    within = min((one for one in closes if one > start), default=MINUTES_PER_DAY)
+    return Prefill(day, start, min(end, within))
+
+
+def _minute(text: str | None) -> int | None:
+    """A minute of the day, written as 14:15 in an address."""
+    hour, _, minute = (text or "").partition(":")
+    if not (hour.isascii() and hour.isdigit() and minute.isascii() and minute.isdigit()):
+        return None
+    found = int(hour[:3]) * 60 + int(minute[:3])
+    return found if found < MINUTES_PER_DAY else None
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A free time to book instead, and the address of the form filled in with it."""
+
+    words: str
+    href: str
+
+
+def offers(nearest: Sequence[Span], *, zone: ZoneInfo, href: Callable[..., str]) -> list[Offer]:
+    """Free times as links; `href` makes an address of its arguments."""
+    found = []
+    for span in nearest:
+        start, end = to_local(span.start, zone=zone), to_local(span.end, zone=zone)
+        if start.fold or end.fold:
+            continue  # a form cannot name the second of two equal hours
+        arguments = {"day": start.date().isoformat(), "from": f"{start:%H:%M}", "to": f"{end:%H:%M}"}
+        found.append(Offer(span_in_words(span, zone=zone), href(**arguments)))
+    return found
+
+
+@dataclass(frozen=True)
+class BookingView:
+    """A booking as its page and the lists show it."""
+
+    booking: Booking
+    times: str
+    day: str
+    plan: str
+    state: str
+    closed: str | None
+    can_arrive: bool
+    can_leave: bool
+    can_change: bool
+    can_cancel: bool
+
+
+def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, opening: Opening | None = None) -> BookingView:
+    """Say how a booking stands; with `opening`, also whether the lab has come to be closed then."""
+    span = Span(booking.starts_at, booking.ends_at)
+    is_open = booking.cancelled_at is None and booking.left_at is None
+    is_to_come = is_open and booking.ends_at > now
+    return BookingView(
+        booking=booking,
+        times=span_in_words(span, zone=zone),
+        day=to_local(booking.starts_at, zone=zone).date().isoformat(),
+        plan=plan_in_words(
+            count=booking.planned_count,
+            size=booking.planned_size,
+            process=booking.process.name if booking.process else "",
+        ),
+        state=_state(booking, zone=zone, now=now),
+        closed=why_closed(span, opening=opening) if opening and is_to_come else None,
+        can_arrive=is_to_come and booking.arrived_at is None and now >= booking.starts_at - EARLIEST_ARRIVAL,
+        can_leave=booking.is_here,
+        can_change=is_to_come,
+        can_cancel=is_to_come and booking.arrived_at is None,
+    )
+
+
+def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
+    if booking.cancelled_at is not None:
+        return "cancelled"
+    if booking.left_at is not None:
+        until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
+        early = until < booking.ends_at
+        return f"left early, at {to_local(booking.left_at, zone=zone):%H:%M}" if early else "left"
+    if booking.arrived_at is not None:
+        return "here now" if booking.ends_at > now else "still here, past the end"
+    return "" if booking.ends_at > now else "nobody came"

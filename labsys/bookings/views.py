@@ -1,0 +1,251 @@
+"""Pages of bookings: the day, booking, one booking, one's own."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from functools import partial
+from typing import Any, cast
+
+from flask import Blueprint, flash, g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.bookings import pages, queries, service
+from labsys.bookings.board import board
+from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import SlotTaken
+from labsys.database import db
+from labsys.inductions.rules import NotCleared
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission, may
+from labsys.places import queries as places
+from labsys.places.rules import Opening
+from labsys.records.errors import Refused
+from labsys.stock import queries as stock
+from labsys.timetable.opening import day_span
+from labsys.timetable.spans import Span
+
+bp = Blueprint("bookings", __name__)
+
+BOOKINGS_A_PAGE = 25
+KEPT = ("process_id", "size", "count", "note", "class_name", "units")  # of a form, when another time is chosen
+
+
+@bp.get("/bookings")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """Show one day: who is where and when, and what is free."""
+    now = clock.now()
+    day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
+    shown = board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now)
+    one = timedelta(days=1)
+    return render_template("bookings/index.html", board=shown, before=day - one, after=day + one)
+
+
+@bp.route("/bookings/book", methods=["GET", "POST"])
+@permits(Permission.BOOK_STATION)
+def book() -> ResponseReturnValue:
+    """Show the form to book a place, or book it."""
+    form = _new_form(BookForm)
+
+    def act(form: Any) -> Booking:
+        return service.book(
+            db.session,
+            actor=current_person(),
+            person_id=_person_id(form),
+            station_id=form.station.data,
+            span=form.span(zone=g.zone),
+            plan=form.plan,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+
+    return _answer(form, act, template="bookings/book.html", message="Booked.")
+
+
+@bp.route("/bookings/book-class", methods=["GET", "POST"])
+@permits(Permission.BOOK_CLASS)
+def book_class() -> ResponseReturnValue:
+    """Show the form to book for a class, or book it."""
+    form = _new_form(ClassForm)
+
+    def act(form: Any) -> Booking:
+        return service.book_class(
+            db.session,
+            actor=current_person(),
+            person_id=_person_id(form),
+            station_id=form.station.data,
+            span=form.span(zone=g.zone),
+            units=form.units.data or 0,
+            class_name=form.class_name.data or "",
+            plan=form.plan,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+
+    return _answer(form, act, template="bookings/book_class.html", message="Booked for the class.")
+
+
+@bp.get("/bookings/mine")
+@permits(Permission.BOOK_STATION)
+def mine() -> ResponseReturnValue:
+    """Show one's own bookings: those to come, then those that are over."""
+    now, person = clock.now(), current_person()
+    after_id, before_id = request.args.get("after", type=int), request.args.get("before", type=int)
+    limit = BOOKINGS_A_PAGE + 1
+    to_come = queries.to_come(db.session, person_id=person.id, now=now, after_id=after_id, limit=limit)
+    over = queries.over(db.session, person_id=person.id, now=now, before_id=before_id, limit=limit)
+    opening = _opening_around([*to_come])
+    return render_template(
+        "bookings/mine.html",
+        to_come=[pages.view_of(one, zone=g.zone, now=now, opening=opening) for one in to_come[:BOOKINGS_A_PAGE]],
+        over=[pages.view_of(one, zone=g.zone, now=now) for one in over[:BOOKINGS_A_PAGE]],
+        later=to_come[BOOKINGS_A_PAGE - 1].id if len(to_come) == limit else None,
+        earlier=over[BOOKINGS_A_PAGE - 1].id if len(over) == limit else None,
+        is_paged=after_id is not None or before_id is not None,
+    )
+
+
+@bp.get("/bookings/<int:booking_id>")
+@permits(Permission.SEE_LAB)
+def show(booking_id: int) -> ResponseReturnValue:
+    """Show one booking: to its person and those who book for others all of it, else who, where and when."""
+    booking = queries.booking_or_raise(db.session, booking_id)
+    person = current_person()
+    return render_template(
+        "bookings/show.html",
+        view=pages.view_of(booking, zone=g.zone, now=clock.now(), opening=_opening_around([booking])),
+        may_handle=service.may_handle(person, booking),
+        sees_all=booking.person_id == person.id or may(person, Permission.BOOK_FOR_OTHERS),
+    )
+
+
+@bp.route("/bookings/<int:booking_id>/change", methods=["GET", "POST"])
+@permits(Permission.BOOK_STATION)
+def change(booking_id: int) -> ResponseReturnValue:
+    """Show the form of a booking, or change its time and plan."""
+    booking = queries.booking_or_raise(db.session, booking_id)
+    service.require_handling(current_person(), booking)
+    view = pages.view_of(booking, zone=g.zone, now=clock.now())
+    if not view.can_change:
+        flash("This booking is over and stays as it is. Book again.", "problem")
+        return redirect(url_for(".show", booking_id=booking_id), 303)
+    form = ChangeForm.of(booking, zone=g.zone)
+    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES))
+
+    def act(form: Any) -> Booking:
+        return service.change(
+            db.session,
+            actor=current_person(),
+            booking_id=booking_id,
+            version=form.version_number,
+            span=form.span(zone=g.zone),
+            plan=form.plan,
+            units=form.units.data if form.units else None,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+
+    return _answer(form, act, template="bookings/change.html", message="Changed.", view=view)
+
+
+@bp.post("/bookings/<int:booking_id>/cancel")
+@permits(Permission.BOOK_STATION)
+def cancel(booking_id: int) -> ResponseReturnValue:
+    """Cancel a booking."""
+    return _one_button(booking_id, service.cancel, "Cancelled. The time is free for others now.")
+
+
+@bp.post("/bookings/<int:booking_id>/arrive")
+@permits(Permission.BOOK_STATION)
+def arrive(booking_id: int) -> ResponseReturnValue:
+    """Note an arrival."""
+    return _one_button(booking_id, service.arrive, "Arrived.")
+
+
+@bp.post("/bookings/<int:booking_id>/leave")
+@permits(Permission.BOOK_STATION)
+def leave(booking_id: int) -> ResponseReturnValue:
+    """Note that the work is over."""
+    return _one_button(booking_id, service.leave, "Left. What remained of the time is free for others.")
+
+
+def _new_form(kind: type[BookForm]) -> Any:
+    now = clock.now()
+    day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
+    opening = places.opening(db.session, within=day_span(day, zone=g.zone))
+    begin = pages.prefill(day=day, at=request.args.get("from"), until=request.args.get("to"), opening=opening, now=now)
+    person = current_person()
+    form: Any = kind(
+        person=request.args.get("person", person.id, type=int),
+        station=request.args.get("station", type=int),
+        day=begin.day,
+        starts=begin.starts,
+        ends=begin.ends,
+        **{name: value for name in KEPT if (value := request.args.get(name))},
+    )
+    may_choose = may(person, Permission.BOOK_FOR_OTHERS)
+    form.offer(
+        stations=places.stations(db.session),
+        people=queries.people_here(db.session) if may_choose else [(person.id, person.name)],
+    )
+    if not may_choose:
+        del form.person
+    _offer(form, also=())
+    return form
+
+
+def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
+    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
+    minutes = sorted({*pages.time_choices(places.week(db.session)), *also})
+    form.offer_times(minutes)
+    form.offer_processes(stock.processes(db.session))
+
+
+def _person_id(form: BookForm) -> int:
+    return form.person.data if form.person else current_person().id
+
+
+def _answer(
+    form: Any, act: Callable[[Any], Booking], *, template: str, message: str, **context: Any
+) -> ResponseReturnValue:
+    """Do what a form asks and go to the booking, or show the form with what stands against it and what to do."""
+    offers: list[pages.Offer] = []
+    missing: tuple[Any, ...] = ()
+    if form.validate_on_submit():
+        with refusals(form):
+            try:
+                booking = act(form)
+            except SlotTaken as taken:
+                offers = pages.offers(taken.nearest, zone=g.zone, href=_same_form(form))
+                raise
+            except NotCleared as refusal:
+                missing = refusal.missing
+                raise
+            return saved(message, ".show", booking_id=booking.id)
+    return form_page(template, form, offers=offers, missing=missing, **context)
+
+
+def _same_form(form: Any) -> Callable[..., str]:
+    """Addresses of this form with another time in it and all else as it was typed."""
+    names = (*KEPT, "person", "station")
+    typed = {name: form[name].data for name in names if name in form and form[name].data}
+    return partial(url_for, cast(str, request.endpoint), **(request.view_args or {}), **typed)
+
+
+def _one_button(booking_id: int, act: Callable[..., Booking], message: str) -> ResponseReturnValue:
+    try:
+        act(db.session, actor=current_person(), booking_id=booking_id, now=clock.now())
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        return redirect(url_for(".show", booking_id=booking_id), 303)
+    return saved(message, ".show", booking_id=booking_id)
+
+
+def _opening_around(bookings: list[Booking]) -> Opening | None:
+    if not bookings:
+        return None
+    day = timedelta(days=1)
+    within = Span(min(one.starts_at for one in bookings) - day, max(one.ends_at for one in bookings) + day)
+    return places.opening(db.session, within=within)

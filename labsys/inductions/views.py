@@ -1,0 +1,391 @@
+"""Pages about inductions: one's own, what is taught, signing a class off, who holds what."""
+
+from dataclasses import dataclass
+
+from flask import Blueprint, flash, g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.database import db
+from labsys.forms import LabForm
+from labsys.inductions import gate, pages, queries, rules, service, signing, teaching
+from labsys.inductions.forms import (
+    AppointForm,
+    ClassForm,
+    InductionForm,
+    NamingForm,
+    NeedsForm,
+    SheetForm,
+    VersionForm,
+    WithdrawForm,
+)
+from labsys.inductions.models import Induction
+from labsys.people.access import current_person, permits
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.places import queries as places
+from labsys.records.errors import Refused
+from labsys.stock import queries as stock
+
+bp = Blueprint("inductions", __name__)
+
+PEOPLE_A_PAGE = 40
+WAITING_A_PAGE = 60
+
+
+@bp.get("/inductions")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """Show one's own inductions: what waits for one's confirmation, what is missing, what is held."""
+    person, now = current_person(), clock.now()
+    inductions = queries.inductions(db.session)
+    teachers = queries.teachers(db.session, induction_ids=[one.id for one in inductions], at=now)
+    standings = _standings([person.id], inductions)
+    waiting = queries.unconfirmed(db.session, now=now, person_id=person.id, limit=WAITING_A_PAGE)
+    own = pages.own(inductions, standings, person_id=person.id, teachers=teachers, now=now, zone=g.zone)
+    return render_template(
+        "inductions/index.html",
+        own=own,
+        waiting=pages.to_confirm(waiting, inductions),
+        keys=[LabForm(formdata=None).submission_key.data for _ in waiting],
+    )
+
+
+@bp.post("/inductions/sign-offs/<int:sign_off_id>/confirm")
+@permits(Permission.SEE_LAB)
+def confirm(sign_off_id: int) -> ResponseReturnValue:
+    """Confirm that one was taught."""
+    form = LabForm()
+    if not form.validate_on_submit():
+        return redirect(url_for(".index"), 303)
+    try:
+        signed = signing.confirm(
+            db.session,
+            actor=current_person(),
+            sign_off_id=sign_off_id,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        return redirect(url_for(".index"), 303)
+    name = queries.induction_or_raise(db.session, signed.version.induction_id).name
+    return saved(f"Confirmed. {name} counts for you from now on.", ".index")
+
+
+@bp.get("/inductions/<int:induction_id>")
+@permits(Permission.SEE_LAB)
+def show(induction_id: int) -> ResponseReturnValue:
+    """Show an induction: what is taught, what needs it, who teaches it, its versions."""
+    induction = queries.induction_or_raise(db.session, induction_id)
+    person, now = current_person(), clock.now()
+    teachers = queries.teachers(db.session, induction_ids=[induction.id], at=now)
+    (own,) = pages.own(
+        [induction], _standings([person.id], [induction]), person_id=person.id, teachers=teachers, now=now, zone=g.zone
+    )
+    return render_template(
+        "inductions/show.html",
+        induction=induction,
+        newest=induction.versions[-1],
+        points=teaching.points_of(induction.versions[-1].text),
+        own=own,
+        teachers=teachers[induction.id],
+    )
+
+
+@bp.route("/inductions/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_INDUCTIONS)
+def add() -> ResponseReturnValue:
+    """Show the form of a new induction, or add it."""
+    form = InductionForm()
+    form.offer(places.stations(db.session))
+    if form.validate_on_submit():
+        with refusals(form):
+            made = service.add_induction(
+                db.session,
+                actor=current_person(),
+                name=form.name.data or "",
+                how_to_get=form.how_to_get.data or "",
+                text=form.text.data or "",
+                valid_days=form.valid_days.data,
+                needed_for=form.needed_for,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"{made.name} is added. Now appoint who teaches it.", ".show", induction_id=made.id)
+    return form_page("inductions/add.html", form)
+
+
+@bp.route("/inductions/<int:induction_id>/change", methods=["GET", "POST"])
+@permits(Permission.KEEP_INDUCTIONS)
+def change(induction_id: int) -> ResponseReturnValue:
+    """Show the form for an induction's name and the way to get it, or change them."""
+    induction = queries.induction_or_raise(db.session, induction_id)
+    form = NamingForm(obj=induction)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.change_induction(
+                db.session,
+                actor=current_person(),
+                induction_id=induction_id,
+                name=form.name.data or "",
+                how_to_get=form.how_to_get.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved("Saved.", ".show", induction_id=induction_id)
+    return form_page("inductions/change.html", form, induction=induction)
+
+
+@bp.route("/inductions/<int:induction_id>/requirements", methods=["GET", "POST"])
+@permits(Permission.KEEP_INDUCTIONS)
+def requirements(induction_id: int) -> ResponseReturnValue:
+    """Show what needs an induction as ticks, or set it anew."""
+    induction = queries.induction_or_raise(db.session, induction_id)
+    needs = service.needs_of(induction)
+    form = NeedsForm(stations=list(needs.station_ids), materials=list(needs.materials), hazards=list(needs.hazards))
+    form.offer(places.stations(db.session))
+    if form.validate_on_submit():
+        with refusals(form):
+            service.set_requirements(
+                db.session,
+                actor=current_person(),
+                induction_id=induction_id,
+                needed_for=form.needed_for,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(
+                "Saved. It holds from now on, for bookings made before too.", ".show", induction_id=induction_id
+            )
+    return form_page("inductions/requirements.html", form, induction=induction)
+
+
+@bp.route("/inductions/<int:induction_id>/versions/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_INDUCTIONS)
+def add_version(induction_id: int) -> ResponseReturnValue:
+    """Show the text as it stands to be changed, or issue the new version."""
+    induction = queries.induction_or_raise(db.session, induction_id)
+    newest = induction.versions[-1]
+    form = VersionForm(text=newest.text, valid_days=newest.valid_days)
+    if form.validate_on_submit():
+        with refusals(form):
+            version = service.issue_version(
+                db.session,
+                actor=current_person(),
+                induction_id=induction_id,
+                text=form.text.data or "",
+                valid_days=form.valid_days.data,
+                must_repeat=form.must_repeat.data,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"Version {version.number} is issued.", ".show", induction_id=induction_id)
+    return form_page("inductions/add_version.html", form, induction=induction, newest=newest)
+
+
+@bp.route("/inductions/<int:induction_id>/appoint", methods=["GET", "POST"])
+@permits(Permission.KEEP_INDUCTIONS)
+def appoint(induction_id: int) -> ResponseReturnValue:
+    """Show the form to name a first holder, or name them."""
+    induction = queries.induction_or_raise(db.session, induction_id)
+    form = AppointForm()
+    form.person.choices = [(one.id, one.name) for one in stock.people_who_may(db.session, Permission.SIGN_OFF)]
+    if form.validate_on_submit():
+        with refusals(form):
+            signed = signing.appoint_holder(
+                db.session,
+                actor=current_person(),
+                induction_id=induction_id,
+                person_id=form.person.data,
+                taught_at=form.taught_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            message = f"{signed.person.name} is appointed, and can teach it once they confirm it on their own account."
+            return saved(message, ".show", induction_id=induction_id)
+    return form_page("inductions/appoint.html", form, induction=induction)
+
+
+@bp.route("/inductions/sign-off", methods=["GET", "POST"])
+@permits(Permission.SIGN_OFF)
+def sign_off() -> ResponseReturnValue:
+    """Show the class to tick, find somebody in it, or sign it off."""
+    signer, now = current_person(), clock.now()
+    inductions = queries.inductions(db.session)
+    form = ClassForm(
+        people=request.args.getlist("person", type=int), inductions=request.args.getlist("induction", type=int)
+    )
+    ticked = queries.ticked(db.session, form.people.data or [])
+    people = _people_page()
+    found = ticked + [one for one in people.people if one not in ticked and one.id != signer.id]
+    standings = _standings([one.id for one in (*found, signer)], inductions)
+    mine = [one for one in inductions if standings[signer.id, one.id].is_current]
+    form.inductions.choices = [(one.id, one.name) for one in mine]
+    form.people.choices = [(one.id, one.name) for one in found]
+    if "find_them" not in request.form and "more" not in request.form and form.validate_on_submit():
+        with refusals(form):
+            signing.sign_off_many(
+                db.session,
+                actor=signer,
+                person_ids=form.people.data or [],
+                induction_ids=form.inductions.data or [],
+                taught_at=form.taught_at.instant or now,
+                now=now,
+                submission_key=form.submission_key.data,
+            )
+            return saved("Signed off. It counts for each person once they confirm it.", ".waiting", by="me")
+    return form_page(
+        "inductions/sign_off.html",
+        form,
+        details={str(one.id): pages.details(one, mine, standings, now=now, zone=g.zone) for one in found},
+        not_mine=[
+            (one, rules.state_in_words(standings[signer.id, one.id], at=now, zone=g.zone))
+            for one in inductions
+            if one not in mine
+        ],
+        more=people.after,
+    )
+
+
+@bp.route("/inductions/waiting", methods=["GET", "POST"])
+@permits(Permission.SIGN_OFF)
+def waiting() -> ResponseReturnValue:
+    """List sign-offs that wait for their confirmation, or confirm those whose people signed a sheet."""
+    by_me = request.args.get("by") == "me"
+    found = queries.unconfirmed(
+        db.session,
+        now=clock.now(),
+        signed_by_id=current_person().id if by_me else None,
+        before_id=request.args.get("before", type=int),
+        limit=WAITING_A_PAGE + 1,
+    )
+    shown = found[:WAITING_A_PAGE]
+    names = {one.id: one.name for one in queries.inductions(db.session)}
+    form = SheetForm()
+    form.sign_offs.choices = [(one.id, f"{one.person.name}: {names[one.version.induction_id]}") for one in shown]
+    if form.validate_on_submit():
+        with refusals(form):
+            signing.confirm_by_sheet(
+                db.session,
+                actor=current_person(),
+                sign_off_ids=form.sign_offs.data or [],
+                sheet=form.sheet.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(
+                "Confirmed by the signed sheet. It counts from now on.", ".waiting", by="me" if by_me else None
+            )
+    return form_page(
+        "inductions/waiting.html",
+        form,
+        sign_offs=shown,
+        by_me=by_me,
+        older=shown[-1].id if len(found) > WAITING_A_PAGE else None,
+    )
+
+
+@bp.get("/inductions/sheet")
+@permits(Permission.SIGN_OFF)
+def sheet() -> ResponseReturnValue:
+    """Show the signature sheet of what one signed off and nobody has confirmed yet, to print."""
+    signer = current_person()
+    waiting = queries.unconfirmed(db.session, now=clock.now(), signed_by_id=signer.id, limit=WAITING_A_PAGE)
+    return render_template(
+        "inductions/sheet.html", sheets=pages.sheets(waiting, queries.inductions(db.session)), signer=signer
+    )
+
+
+@bp.get("/inductions/people")
+@permits(Permission.SEE_LAB)
+def people() -> ResponseReturnValue:
+    """Show who holds what, as a table of people and inductions."""
+    _check_sees_others()
+    inductions = queries.inductions(db.session)
+    page = _people_page()
+    standings = _standings([one.id for one in page.people], inductions)
+    return render_template(
+        "inductions/people.html",
+        inductions=inductions,
+        rows=pages.rows(page.people, inductions, standings, now=clock.now(), zone=g.zone),
+        page=page,
+    )
+
+
+@bp.get("/inductions/people/<int:person_id>")
+@permits(Permission.SEE_LAB)
+def person(person_id: int) -> ResponseReturnValue:
+    """Show everything one person was signed off for: one's own, or anybody's for those who sign off."""
+    if person_id != current_person().id:
+        _check_sees_others()
+    (chosen,) = queries.people_by_id(db.session, [person_id])
+    history = queries.history(db.session, person_id=person_id)
+    return render_template(
+        "inductions/person.html",
+        person=chosen,
+        past=pages.past(history, queries.inductions(db.session), now=clock.now(), zone=g.zone),
+        may_withdraw=lambda signed: signing.may_withdraw(current_person(), signed),
+    )
+
+
+@bp.route("/inductions/sign-offs/<int:sign_off_id>/withdraw", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def withdraw(sign_off_id: int) -> ResponseReturnValue:
+    """Show the form to withdraw a sign-off, or withdraw it."""
+    signed = queries.sign_off_or_raise(db.session, sign_off_id)
+    if not signing.may_withdraw(current_person(), signed):
+        raise NotPermitted(Permission.KEEP_INDUCTIONS)
+    form = WithdrawForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            signing.withdraw(
+                db.session,
+                actor=current_person(),
+                sign_off_id=sign_off_id,
+                reason=form.reason.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved("Withdrawn. It stays to be seen, and counts no more.", ".person", person_id=signed.person_id)
+    induction = queries.induction_or_raise(db.session, signed.version.induction_id)
+    return form_page("inductions/withdraw.html", form, signed=signed, induction=induction)
+
+
+@dataclass(frozen=True)
+class _People:
+    """One page of people by name, what was looked for, and the key after which the next page begins."""
+
+    people: list[Person]
+    find: str
+    after: str | None
+    is_first: bool
+
+
+def _people_page() -> _People:
+    find = request.values.get("find", "").strip()[: Person.NAME_LENGTH]
+    key = request.values.get("more", "") if "find_them" not in request.values else ""
+    last_id, _, last_name = key.partition(" ")
+    after = (last_name, int(last_id)) if last_id.isascii() and last_id.isdigit() else None
+    found = queries.people_here(db.session, name_contains=find, after=after, limit=PEOPLE_A_PAGE + 1)
+    shown = found[:PEOPLE_A_PAGE]
+    more = f"{shown[-1].id} {shown[-1].name}" if len(found) > PEOPLE_A_PAGE else None
+    return _People(shown, find, more, after is None)
+
+
+def _standings(person_ids: list[int], inductions: list[Induction]) -> dict[tuple[int, int], rules.Held]:
+    ids = [one.id for one in inductions]
+    return rules.standings(
+        person_ids,
+        induction_ids=ids,
+        editions=pages.editions_of(inductions),
+        sign_offs=gate.sign_offs(db.session, person_ids=person_ids, induction_ids=ids),
+        at=clock.now(),
+    )
+
+
+def _check_sees_others() -> None:
+    """Raise NotPermitted unless somebody signs off or keeps the inductions."""
+    if not (may(current_person(), Permission.SIGN_OFF) or may(current_person(), Permission.KEEP_INDUCTIONS)):
+        raise NotPermitted(Permission.SIGN_OFF)

@@ -1,0 +1,125 @@
+"""A real Chromium against a real server that serves the demonstration lab."""
+
+import os
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from werkzeug.serving import make_server
+
+from labsys import clock
+from labsys.demo import show
+from labsys.web import create_app
+from tests.conftest import settings
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+SCREENS = Path(__file__).parents[2] / ".screens"
+PHONE, DESKTOP = (390, 844), (1280, 900)
+TODAY = datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
+
+
+@dataclass
+class Screen:
+    """One browser window of one person. Console errors and refused requests are collected, and must stay empty."""
+
+    page: Page
+    context: BrowserContext
+    base: str
+    complaints: list[str]
+    name: str
+
+    def open(self, path: str) -> None:
+        self.page.goto(self.base + path)
+
+    def sign_in(self, email: str) -> None:
+        self.open("/sign-in")
+        self.page.get_by_label("E-mail").fill(email)
+        self.page.get_by_label("Password").fill(show.PASSWORD)
+        self.page.get_by_role("button", name="Sign in").click()
+        self.page.wait_for_url(lambda url: "sign-in" not in url)
+
+    def shoot(self, name: str) -> None:
+        """Keep a picture, and object to a page wider than its window."""
+        SCREENS.mkdir(exist_ok=True)
+        self.page.screenshot(path=SCREENS / f"{name}-{self.name}.png", full_page=True)
+        wide = self.page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{self.page.url} is {wide} px too wide at {self.name}"
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    if not CHROMIUM.exists():
+        why = "no Chromium found: nothing was proven in a real browser"
+        if os.environ.get("CI") == "true":
+            pytest.fail(why)
+        pytest.skip(why)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def demo_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a server with the demonstration lab as it stands on one afternoon in May."""
+    folder = tmp_path_factory.mktemp("demo")
+    app = create_app(settings(folder, f"sqlite:///{folder / 'labsys.sqlite3'}"))
+    with app.app_context():
+        show.make(app, now=TODAY, fresh=False)
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    began = time.monotonic()
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(clock, "now", lambda: TODAY + timedelta(seconds=time.monotonic() - began))
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}"
+        server.shutdown()
+        thread.join()
+    server.server_close()
+
+
+@pytest.fixture
+def screen(chromium: Browser, demo_address: str) -> Iterator[Callable[..., Screen]]:
+    """Open a window of a width; `look` as somebody chose it."""
+    opened: list[Screen] = []
+
+    def new(size: tuple[int, int] = DESKTOP, *, look: str | None = None, scripts: bool = True) -> Screen:
+        context = chromium.new_context(
+            viewport={"width": size[0], "height": size[1]}, java_script_enabled=scripts, reduced_motion="reduce"
+        )
+        if look:
+            context.add_cookies([{"name": "look", "value": look, "url": demo_address}])
+        page = context.new_page()
+        complaints: list[str] = []
+        page.on("console", lambda message: _note(complaints, message))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        name = f"{'phone' if size == PHONE else 'desktop'}{'-' + look if look else ''}"
+        opened.append(Screen(page, context, demo_address, complaints, name))
+        return opened[-1]
+
+    yield new
+    for one in opened:
+        one.context.close()
+        assert one.complaints == []
+
+
+def _note(complaints: list[str], message: ConsoleMessage) -> None:
+    """Everything said as an error, but for the answers a test asks for by sending something wrong."""
+    wanted: tuple[Any, ...] = ("422", "409", "404")
+    if message.type == "error" and not any(f"status of {status}" in message.text for status in wanted):
+        complaints.append(message.text)
