@@ -26,6 +26,7 @@ from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.inductions import views as inductions
@@ -36,6 +37,7 @@ from labsys.people import views as people
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import views as places
+from labsys.planning import views as planning
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
@@ -96,7 +98,8 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    for room in (people, devices, mail, places, stock, inductions, bookings, baths, waste, documents, desk):
+    site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
+    for room in site:
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)

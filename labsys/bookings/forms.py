@@ -63,7 +63,7 @@ class _TimeAndPlanForm(LabForm):
         ]
 
     def span(self, *, zone: ZoneInfo) -> Span:
-        """The time wanted. Raises BookingRefused for a time that the clock skips."""
+        """The time wanted. Raises BookingRefused for a time that the clock skips, or a year far off."""
         return span_on_the_clock(
             day=self.day.data or date.min,
             from_minute=self.starts.data,

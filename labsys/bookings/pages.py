@@ -7,7 +7,15 @@ from zoneinfo import ZoneInfo
 
 from labsys.bookings.forms import minute_of
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import EARLIEST_ARRIVAL, next_quarter, span_in_words, used_until, why_closed
+from labsys.bookings.rules import (
+    EARLIEST_ARRIVAL,
+    EARLIEST_YEAR,
+    LATEST_YEAR,
+    next_quarter,
+    span_in_words,
+    used_until,
+    why_closed,
+)
 from labsys.bookings.words import plan_in_words
 from labsys.places.rules import Opening
 from labsys.timetable.local_time import to_local
@@ -16,7 +24,6 @@ from labsys.timetable.spans import Span
 
 USUAL_LENGTH = timedelta(hours=2)  # filled in, to be changed
 QUARTER_MINUTES = 15
-EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
 
 def day_of(text: str | None, *, zone: ZoneInfo, now: datetime) -> date:

@@ -19,6 +19,7 @@ FURTHEST = timedelta(days=120)
 EARLIEST_ARRIVAL = timedelta(minutes=30)
 LOOK_AROUND = timedelta(days=3)  # how far from the time wanted another is offered
 LARGEST_COUNT = 500
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
 
 _EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -89,8 +90,10 @@ def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
 def span_on_the_clock(*, day: date, from_minute: int, to_minute: int, zone: ZoneInfo) -> Span:
     """The span between two minutes of a day on the wall clock; an end not after the start is on the next day.
 
-    A time shown twice means the first. Raises BookingRefused for a time that the clock skips.
+    A time shown twice means the first. Raises BookingRefused for a time that the clock skips, or a year far off.
     """
+    if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+        raise BookingRefused("That day is too far away. Check the year.", field="day")
     if to_minute <= from_minute:
         to_minute += MINUTES_PER_DAY
     start = _instant(day, from_minute, zone=zone, field="starts")
@@ -106,8 +109,6 @@ def _instant(day: date, minute: int, *, zone: ZoneInfo, field: str) -> datetime:
         return to_instant(datetime.combine(day + timedelta(days=days), time(*divmod(rest, 60))), zone=zone)
     except NoSuchLocalTime as gap:
         raise BookingRefused(f"{gap} Choose a time before or after.", field=field) from gap
-    except OverflowError as far:
-        raise BookingRefused("That day is too far away. Check the year.", field="day") from far
 
 
 def check_span(span: Span, *, opening: Opening, now: datetime, started_at: datetime | None = None) -> None:

@@ -17,7 +17,7 @@ _CALLED = {
     Group.ACID: "acid",
     Group.FIXER: "fixer",
     Group.ALKALINE_SULFITE: "developer",
-    Group.HYPOCHLORITE: "household bleach",
+    Group.HYPOCHLORITE: "bleach",
     Group.OXIDISER: "oxidiser",
     Group.CYANIDE_COMPLEX: "ferricyanide",
     Group.SULFIDE_SELENIUM: "toner",

@@ -12,11 +12,13 @@ class DocumentKind(StrEnum):
     """The kinds of document; the value is how people call it."""
 
     BATH_LABEL = "bath label"
+    SESSION_SHEET = "session sheet"
     WASTE_LOG = "waste log"
 
 
 MAY_SEE = {
     DocumentKind.BATH_LABEL: Permission.SEE_LAB,
+    DocumentKind.SESSION_SHEET: Permission.SEE_LAB,
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
 }
 

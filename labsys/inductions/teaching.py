@@ -83,7 +83,7 @@ def check_version(*, points: Sequence[str], valid_days: int | None) -> None:
 
 
 def points_of(text: str) -> list[str]:
-    """Return the points of an induction, one a line, without empty lines and without bullets typed before them.
+    r"""Return the points of an induction, one a line, without empty lines and without bullets typed before them.
 
     >>> points_of("- Gloves on.\n\n• Tongs in their own tray.")
     ['Gloves on.', 'Tongs in their own tray.']

@@ -25,7 +25,7 @@ def card_line(card: Card, *, now: datetime) -> CardLine:
     if card.revoked_at is not None:
         return CardLine(card, "revoked", is_valid=False)
     if card.valid_until is None:
-        return CardLine(card, "good until revoked", is_valid=True)
+        return CardLine(card, "in use", is_valid=True)
     if card.valid_until > now:
         return CardLine(card, "tonight's code", is_valid=True)
     return CardLine(card, "over", is_valid=False)

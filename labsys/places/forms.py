@@ -17,6 +17,8 @@ from labsys.timetable.local_time import NoSuchLocalTime, to_instant
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+
 
 class RoomForm(LabForm):
     name = StringField(
@@ -125,12 +127,12 @@ class WallClockField(DateTimeLocalField):
     def pre_validate(self, form: Any) -> None:
         if self.data is None:
             return
+        if not EARLIEST_YEAR <= self.data.year <= LATEST_YEAR:
+            raise ValidationError("That is too far away. Check the year.")
         try:
             self.instant = to_instant(self.data, zone=g.zone)
         except NoSuchLocalTime as error:
             raise ValidationError(f"{error} Choose a time before or after.") from error
-        except OverflowError as error:
-            raise ValidationError("That is too far away. Check the year.") from error
 
 
 class ClosureForm(LabForm):

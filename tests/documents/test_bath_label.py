@@ -114,7 +114,7 @@ def test_name_dilution_and_code_read_at_two_metres_and_nothing_is_set_too_small(
     """24 points at two metres, 7.5 points at arm's length: common practice, no source."""
     printed = read_back(draw(replace(data, product=product)))
     assert size_of(printed, "QSD-F118-7") >= 24
-    assert [size for size, text in printed.texts() if text.endswith("1+4")][0] >= 24
+    assert next(size for size, text in printed.texts() if text.endswith("1+4")) >= 24
     assert min(size for size, _ in printed.texts()) >= 7.5
 
 

@@ -13,7 +13,7 @@ FAMILIAR = [
     {Group.SULFIDE_SELENIUM},
     {Group.HYPOCHLORITE},
     {Group.CYANIDE_COMPLEX},
-    *({one, other} for one, other in combinations(set(Group) - {Group.SILVER_AMMONIA}, 2)),
+    *({one, other} for one, other in combinations([one for one in Group if one is not Group.SILVER_AMMONIA], 2)),
 ]
 
 
@@ -25,7 +25,7 @@ FAMILIAR = [
             (
                 "Acid: frees sulfur dioxide (poisonous gas)",
                 "Fixer · ammonia or its salts: frees ammonia (poisonous gas)",
-                "Household bleach · oxidiser",
+                "Bleach · oxidiser",
             ),
         ),
         (
@@ -33,7 +33,7 @@ FAMILIAR = [
             (
                 "Acid: frees sulfur dioxide (poisonous gas)",
                 "Developer: frees ammonia (poisonous gas)",
-                "Household bleach · toner: other poisonous gases",
+                "Bleach · toner: other poisonous gases",
                 "Oxidiser · ferricyanide",
             ),
         ),

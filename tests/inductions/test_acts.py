@@ -1,14 +1,17 @@
 from datetime import timedelta
+from threading import Barrier, Thread
 
 import pytest
 from sqlalchemy import func, select
 
 from labsys.chemistry.sizes import Material
+from labsys.database import db
 from labsys.inductions import queries, reminders, service, signing
 from labsys.inductions.models import ConfirmedBy, Hazard, Induction, SignOff, Withdrawal
 from labsys.inductions.rules import InductionRefused
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
+from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone
@@ -65,6 +68,7 @@ def test_two_inductions_do_not_share_a_name(lab, skin):
     assert count(lab, Induction) == 1
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(("text", "valid_days"), [("", 1), (" \n - \n", 1), ("Gloves.", 0), ("Gloves.", 3_651)])
 def test_an_induction_without_points_or_of_no_sensible_time_is_refused(lab, text, valid_days):
     with pytest.raises(InductionRefused):
@@ -95,6 +99,7 @@ def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin
     assert queries.induction_or_raise(lab.session, skin.id).requirements == []
 
 
+@pytest.mark.sqlite_only
 def test_a_station_that_is_not_there_cannot_need_an_induction(lab, skin):
     with pytest.raises(NotFound):
         service.set_requirements(
@@ -106,6 +111,7 @@ def test_a_station_that_is_not_there_cannot_need_an_induction(lab, skin):
         )
 
 
+@pytest.mark.sqlite_only
 def test_a_new_version_that_changes_nothing_is_refused(lab, skin):
     newest = skin.versions[-1]
     with pytest.raises(InductionRefused, match="Nothing is different"):
@@ -120,6 +126,7 @@ def test_a_new_version_that_changes_nothing_is_refused(lab, skin):
         )
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("role", ["member", "instructor", "technician"])
 def test_who_does_not_keep_the_inductions_changes_none(lab, skin, role):
     common = {"actor": lab.person(role), "induction_id": skin.id, "now": lab.tick()}
@@ -145,6 +152,7 @@ def test_somebody_who_may_teach_is_appointed_where_nobody_could_teach_them(lab):
     ]
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("role", "message"), [("technician", "Ines Carrow holds it and can teach it"), ("member", "may not sign others")]
 )
@@ -191,10 +199,12 @@ def test_who_held_it_once_signs_nobody_off(lab, skin):
     refused(lab, "yourself: lapsed on 2 March", sign, lab, skin, "member")
 
 
+@pytest.mark.sqlite_only
 def test_who_learned_it_after_the_class_did_not_teach_it(lab, skin):
     refused(lab, "at that time", sign, lab, skin, "member", taught_at=lab.now - timedelta(days=1))
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("message", "roles", "changes"),
     [
@@ -207,6 +217,7 @@ def test_a_class_that_cannot_be_signed_is_refused_as_a_whole(lab, skin, message,
     refused(lab, message, sign, lab, skin, *roles, **changes)
 
 
+@pytest.mark.sqlite_only
 def test_a_teaching_in_the_future_is_refused(lab, skin):
     refused(lab, "in the future", sign, lab, skin, "member", taught_at=lab.now + timedelta(days=1))
 
@@ -232,6 +243,7 @@ def test_the_same_form_signs_once(lab, skin):
     assert len(queries.history(lab.session, person_id=lab.ids["member"])) == 1
 
 
+@pytest.mark.sqlite_only
 def test_people_and_inductions_that_are_not_there_are_not_found(lab, skin):
     for changes in ({"person_ids": [999]}, {"induction_ids": [999]}):
         with pytest.raises(NotFound):
@@ -255,6 +267,36 @@ def test_a_class_entered_late_was_taught_the_version_of_its_day(lab, skin):
         (1, timedelta(days=365)),
         (2, timedelta(days=30)),
     ]
+
+
+def test_two_who_sign_the_same_person_at_the_same_moment_sign_once(app, lab, skin):
+    signing.confirm(
+        lab.session, actor=lab.person("technician"), sign_off_id=sign(lab, skin, "technician").id, now=lab.tick()
+    )
+    taught_at, outcomes = lab.tick(), []
+    lab.session.rollback()
+
+    def work(signer):
+        with app.app_context():
+            actor, ids = db.session.get_one(Person, lab.ids[signer]), [lab.ids["member"]]
+            common = {"person_ids": ids, "induction_ids": [skin_id], "taught_at": taught_at, "now": taught_at}
+            start.wait()
+            try:
+                signing.sign_off_many(db.session, actor=actor, **common)
+            except InductionRefused:
+                outcomes.append("refused")
+            else:
+                outcomes.append("signed")
+
+    skin_id, start = skin.id, Barrier(2)
+    lab.session.rollback()
+    threads = [Thread(target=work, args=[signer]) for signer in ("instructor", "technician")]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert sorted(outcomes) == ["refused", "signed"]
+    assert len(queries.history(lab.session, person_id=lab.ids["member"])) == 1
 
 
 # Confirming

@@ -78,10 +78,13 @@ def test_twice_the_messages_cost_no_more_queries_and_pages_go_on_by_key(client_a
 
     def count_queries() -> int:
         seen: list[str] = []
-        listener = lambda *arguments: seen.append(arguments[2])  # noqa: E731 - removed again below
-        event.listen(db.engine, "before_cursor_execute", listener)
+
+        def note(_connection: object, _cursor: object, statement: str, *_: object) -> None:
+            seen.append(statement)
+
+        event.listen(db.engine, "before_cursor_execute", note)
         assert client.get("/mail").status_code == 200
-        event.remove(db.engine, "before_cursor_execute", listener)
+        event.remove(db.engine, "before_cursor_execute", note)
         return len(seen)
 
     for number in range(15):

@@ -5,11 +5,12 @@ from datetime import datetime, timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import func, select
+from sqlalchemy import event, func, select
 from werkzeug.test import TestResponse
 
 from labsys import clock
 from labsys.baths.models import Use
+from labsys.database import db
 from labsys.people import device_service as service
 from labsys.people.device_models import Card, EnrolledDevice
 from tests.support.client import hidden_field
@@ -57,7 +58,7 @@ def log(tablet: FlaskClient, lab: SmallLab) -> TestResponse:
     path = f"/baths/lines/{lab.film_line_id}/log"
     page = text(tablet.get(path))
     fields = {"csrf_token": hidden_field(page, "csrf_token"), "submission_key": hidden_field(page, "submission_key")}
-    return tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "no"})
+    return tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "before"})
 
 
 def uses(lab: SmallLab) -> int:
@@ -120,7 +121,7 @@ def test_after_three_minutes_nobody_is_known(tablet: FlaskClient, at: SmallLab):
     form = text(tablet.get(path))
     at.tick(seconds=1)
     fields = {name: hidden_field(form, name) for name in ("csrf_token", "submission_key")}
-    late = tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "no"})
+    late = tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "before"})
     assert (late.status_code, late.location) == (303, "/tablet")
     assert uses(at) == before
     assert "Your time at the tablet is over." in text(tablet.get("/tablet"))
@@ -302,3 +303,30 @@ def test_the_session_says_how_long_it_lasts(tablet: FlaskClient, at: SmallLab):
     with tablet.session_transaction() as session:
         until = datetime.fromisoformat(session["tablet"]["until"])
     assert until == at.now + timedelta(minutes=3)
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize("path", ["/cards", "/devices", "/people/2/cards"])
+def test_twice_the_cards_and_tablets_cost_no_more_queries(client_as: ClientAs, at: SmallLab, path: str):
+    manager = client_as("manager")
+
+    def count_queries() -> int:
+        seen: list[str] = []
+
+        def note(_connection: object, _cursor: object, statement: str, *_: object) -> None:
+            seen.append(statement)
+
+        event.listen(db.engine, "before_cursor_execute", note)
+        assert manager.get(path).status_code == 200
+        event.remove(db.engine, "before_cursor_execute", note)
+        return len(seen)
+
+    def add_ten() -> None:
+        for number in range(10):
+            card_of(at, ("member", "technician", "instructor")[number % 3])
+            service.enrol_device(at.session, actor=at.person("manager"), name=f"Tablet {number}", now=at.tick())
+
+    add_ten()
+    few = count_queries()
+    add_ten()
+    assert count_queries() == few

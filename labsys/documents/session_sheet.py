@@ -1,0 +1,358 @@
+"""The session sheet: one page that hangs at the wet side and says what to do today, step by step.
+
+Amounts and times read at arm's length. The sheet is set as large as one page allows, and never smaller than 6.5
+points. Which cylinder and how exact are said in words; errors in per cent belong to the technician.
+
+Source:
+    What a sheet at the wet side must say, and how large: common practice, no source.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from reportlab.lib.colors import white
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table
+
+from labsys.documents import blocks
+from labsys.documents.blocks import NOTE, TIGHT, Command, Figure, caution, gap, masthead, style
+from labsys.documents.fonts import BOLD, REGULAR
+from labsys.documents.page import BLACK, FOOT, GREY, HEAD, RULE, Issue, bind, text_width
+from labsys.drawing.pictograms import pictogram
+from labsys.hazards.protective import DEFERENCE, Equipment, Protection
+from labsys.planning.mixing import FreshMix
+from labsys.planning.pages import graduate_of, load_in_words
+from labsys.planning.plan import IN_THE_DARK, ChosenBath, DangerRow, PlannedStep, SessionPlan
+from labsys.quantities import show_volume
+
+_SCALES = (1.3, 1.2, 1.1, 1.0, 0.95, 0.9, 0.85, 0.8, 0.76, 0.73)  # of the sizes of type below; none under 6.5 pt
+_SMALL, _TEXT, _NAME, _LARGE = 9.0, 9.5, 13.0, 15.0  # [pt]
+_TICK = 5 * mm
+_ROUNDING = 0.01  # [pt]
+_CALLED = {
+    Equipment.VENTILATION: "Air",
+    Equipment.APRON: "Clothes",
+    Equipment.EYES: "Eyes",
+    Equipment.HANDS: "Hands",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SessionSheetData:
+    """All that a session sheet prints. `person` is empty where the name is left open; `where` is place and time.
+
+    `needs` are the inductions the work needs, each with how the person stands with it.
+    """
+
+    issue: Issue
+    plan: SessionPlan
+    person: str
+    date: str
+    where: str = ""
+    needs: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        return f"Session sheet: {self.plan.process.name}"
+
+
+class SheetOverflow(ValueError):
+    """A process has more to say than one page holds at the smallest type."""
+
+    def __init__(self, process: str) -> None:
+        super().__init__(f"the session sheet of {process} does not fit a page")
+        self.process = process
+
+
+def draw(data: SessionSheetData) -> bytes:
+    """Return the sheet as a one-page PDF; equal data gives equal bytes.
+
+    Raises:
+        SheetOverflow: More to say than one page holds at the smallest type.
+    """
+    width = text_width(data.issue.paper)
+    room = data.issue.paper.size()[1] - HEAD - FOOT
+    for scale in _SCALES:
+        sheet = _Sheet(data, width=width, scale=scale)
+        body, foot = sheet.body(), sheet.signatures()
+        spare = room - sum(one.wrap(width, room)[1] for one in (*body, foot))
+        if spare > _ROUNDING:
+            story = (
+                *body,
+                Spacer(0, spare - _ROUNDING),
+                foot,
+            )  # signed at the foot of the page, wherever the text ends
+            return bind(story, title=data.title, issue=data.issue, closing=DEFERENCE)
+    raise SheetOverflow(data.plan.process.name)
+
+
+def words(text: str, style: ParagraphStyle) -> Paragraph:
+    """Return a paragraph in which no number is parted from its degrees."""
+    return blocks.words(text.replace(" °C", "\u00a0°C"), style)
+
+
+class _Box(Flowable):
+    """An empty square to tick; white inside, so that it stands on black too."""
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return (_TICK, _TICK)
+
+    def draw(self) -> None:
+        self.canv.setStrokeColor(BLACK)
+        self.canv.setFillColor(white)
+        self.canv.setLineWidth(1.1)
+        self.canv.rect(0, 0, _TICK, _TICK, fill=1)
+
+
+class _Sheet:
+    """The sheet set at one scale of type."""
+
+    def __init__(self, data: SessionSheetData, *, width: float, scale: float) -> None:
+        self.data = data
+        self.width = width
+        self.scale = scale
+        self.small = style(REGULAR, scale * _SMALL, leading=1.25)
+        self.quiet = style(REGULAR, scale * _SMALL, leading=1.25, colour=GREY)
+        self.text = style(REGULAR, scale * _TEXT, leading=1.28)
+        self.strong = style(BOLD, scale * _TEXT, leading=1.28)
+        self.name = style(BOLD, scale * _NAME, leading=1.15)
+        self.large = style(BOLD, scale * _LARGE, leading=1.15)
+
+    def body(self) -> list[Flowable]:
+        """All that stands above the lines to sign."""
+        return [
+            self._head(),
+            gap(2 * self.scale),
+            self._protection(),
+            gap(2.5 * self.scale),
+            *self._making_up(),
+            self._steps(),
+            gap(2.5 * self.scale),
+            *self._dangers(),
+            *self._cautions(),
+            gap(2),
+        ]
+
+    def _head(self) -> Table:
+        data = self.data
+        who = data.person or "Name " + "_" * 30
+        lead = "\n".join(filter(None, (load_in_words(data.plan.load), f"{who} · {data.date}", data.where)))
+        return masthead(title=data.plan.process.name, lead=lead, issue=data.issue, width=self.width)
+
+    def _protection(self) -> Table:
+        """What to wear: the whole session through, then while mixing, as one strip each."""
+        plan = self.data.plan
+        rows = [("Wear and use", plan.working.protection)]
+        if plan.mixing is not None:
+            rows.append(("While mixing", plan.mixing.protection))
+        label = 27 * mm * self.scale
+        strips = [[words(head, self.strong), self._strip(items, self.width - label - 6 * mm)] for head, items in rows]
+        box = Table(strips, colWidths=[label + 3 * mm, self.width - label - 3 * mm])
+        box.setStyle(
+            [
+                *TIGHT,
+                ("BOX", (0, 0), (-1, -1), 1.2, BLACK, 0),
+                ("LINEBELOW", (0, 0), (-1, -2), 0.4, RULE, 0),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
+                ("TOPPADDING", (0, 0), (-1, -1), 1.2 * mm),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6 * mm),
+            ]
+        )
+        return box
+
+    def _strip(self, items: Sequence[Protection], width: float) -> Table:
+        shown = sorted(items, key=lambda one: one.kind is not Equipment.HANDS)
+        cells = [
+            [words(_CALLED[one.kind], self.quiet), words(one.words, self.strong), words(one.reason, self.small)]
+            for one in shown
+        ]
+        strip = Table([cells], colWidths=[width / len(cells)] * len(cells))
+        strip.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm)])
+        return strip
+
+    def _making_up(self) -> Iterator[Flowable]:
+        made = self.data.plan.making_up
+        if made:
+            order = ", then ".join(f"{one.step.name} ({one.solution.product})" for one in made if one.solution)
+            yield words(
+                f"Make up first, in this order: {order}. Water first, then the chemical into the water.", self.text
+            )
+            yield gap(1.5 * self.scale)
+
+    def _steps(self) -> Table:
+        widths = [9 * mm, 0.25 * self.width, 0.0, 21 * mm, 28 * mm]
+        widths[2] = self.width - sum(widths)
+        rows: list[list[object]] = [["", *(words(head, NOTE) for head in ("Step", "With", "At", "For"))]]
+        commands: list[Command] = [
+            *TIGHT,
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LINEBELOW", (0, 0), (-1, 0), 1, BLACK, 0),
+            ("LEFTPADDING", (0, 1), (0, -1), 2 * mm),
+            ("LEFTPADDING", (1, 0), (1, -1), 2 * mm),
+            ("RIGHTPADDING", (1, 0), (-1, -1), 2 * mm),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8 * mm * self.scale),
+            ("TOPPADDING", (0, 1), (-1, -1), 1.5 * mm * self.scale),
+        ]
+        for planned in self.data.plan.steps:
+            if planned.step.in_the_dark:
+                row = len(rows)
+                bar = words(IN_THE_DARK, style(BOLD, self.scale * _TEXT, leading=1.2, colour=white))
+                rows.append([bar, "", "", "", ""])
+                commands += [
+                    ("SPAN", (0, row), (-1, row)),
+                    ("BACKGROUND", (0, row), (-1, row), BLACK),
+                    ("LEFTPADDING", (0, row), (-1, row), 11 * mm),
+                ]
+            row = len(rows)
+            rows.append([_Box(), self._what(planned), self._with(planned, widths[2]), *self._when(planned)])
+            commands.append(("LINEBELOW", (0, row), (-1, row), 0.5, RULE, 0))
+            if planned.step.in_the_dark:
+                commands.append(("BACKGROUND", (0, row), (0, row), BLACK))
+        table = Table(rows, colWidths=widths)
+        table.setStyle(commands)
+        return table
+
+    def _what(self, planned: PlannedStep) -> list[Flowable]:
+        shown: list[Flowable] = [words(f"{planned.number}. {planned.step.name}", self.name)]
+        shown += [words(told, self.small) for told in (planned.step.note, *planned.remarks) if told]
+        if (
+            planned.solution is not None
+            and planned.solution.working.pictograms
+            and planned.solution.working.signal_word
+        ):
+            shown += [gap(0.8), self._pictograms(planned)]
+        return shown
+
+    def _pictograms(self, planned: PlannedStep) -> Table:
+        assert planned.solution is not None  # noqa: S101 - asked for only where there is one
+        dangers = planned.solution.working
+        side = 9 * mm * self.scale
+        cells = [Figure(pictogram(code), width=side) for code in dangers.pictograms]
+        row = Table(
+            [[*cells, words(dangers.signal_word, self.strong)]], colWidths=[side + 1 * mm] * len(cells) + [None]
+        )
+        row.hAlign = "LEFT"
+        row.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
+        return row
+
+    def _with(self, planned: PlannedStep, width: float) -> list[Flowable]:
+        shown: list[Flowable] = []
+        if planned.bath is not None and planned.solution is not None:
+            shown.append(self._bath(planned.bath, planned.solution.strength, width=width - 2 * mm))
+        elif planned.mix is not None and planned.solution is not None:
+            named = f"{planned.solution.product} {planned.solution.strength}, {show_volume(planned.mix.working_ul)}"
+            shown += [words(named, self.text), *self._mix(planned.mix, width=width - 2 * mm)]
+        elif planned.water_ul is not None:
+            shown.append(words(f"Water, {show_volume(planned.water_ul)} in all", self.text))
+        elif planned.celsius is not None:
+            shown.append(words("Water", self.text))
+        if planned.tempered is not None:
+            shown.append(words(planned.tempered.sentence, self.small))
+        shown += [self._warning(told, width=width - 2 * mm) for told in planned.warnings]
+        return shown
+
+    def _warning(self, told: str, *, width: float) -> Table:
+        """A sentence with a heavy left edge: it must not be overlooked."""
+        edge = 1.4 * mm
+        marked = Table([["", words(told, self.strong)]], colWidths=[edge, width - edge])
+        marked.setStyle([*TIGHT, ("BACKGROUND", (0, 0), (0, 0), BLACK), ("LEFTPADDING", (1, 0), (1, 0), 1.6 * mm)])
+        marked.spaceBefore = 1.2 * mm
+        return marked
+
+    def _bath(self, chosen: ChosenBath, strength: str, *, width: float) -> Table:
+        bath = chosen.bath
+        drawn = 11 * mm * self.scale
+        told = [
+            words(bath.code, self.large),
+            words(f"{bath.name}, {strength} · {bath.line}", self.text),
+            words(f"{bath.state}. {chosen.for_this}", self.small),
+        ]
+        pair = Table(
+            [[Figure(graduate_of(bath), width=drawn), told]], colWidths=[drawn + 2 * mm, width - drawn - 2 * mm]
+        )
+        pair.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
+        return pair
+
+    def _mix(self, mix: FreshMix, *, width: float) -> Iterator[Flowable]:
+        cells = [
+            [words(one.words, self.large), words(one.what, self.strong), words(one.cylinder, self.small)]
+            for one in mix.pours
+        ]
+        pours = Table([cells], colWidths=[width / len(cells)] * len(cells))
+        pours.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm)])
+        yield pours
+        yield words(mix.how_exact, self.small)
+        if mix.tempered is not None:
+            yield words(mix.tempered.sentence, self.small)
+
+    def _when(self, planned: PlannedStep) -> tuple[list[Flowable], list[Flowable]]:
+        at = [words(planned.temperature, self.large)] if planned.temperature else []
+        long = [words(planned.time, self.large)] if planned.time else []
+        if planned.changes:
+            long.append(words(planned.changes, self.strong))
+        return [*at], [*long]
+
+    def _dangers(self) -> Iterator[Flowable]:
+        rows = self.data.plan.dangers
+        if not rows:
+            return
+        side = 10 * mm * self.scale
+        most = max(len(row.dangers.pictograms) for row in rows)
+        drawn = most * (side + 0.5 * mm) + 2 * mm
+        named = 0.27 * self.width
+        table = Table(
+            [[self._diamonds(row, side), self._named(row), self._said(row)] for row in rows],
+            colWidths=[drawn, named, self.width - drawn - named],
+        )
+        table.setStyle(
+            [
+                *TIGHT,
+                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 0.8 * mm),
+                ("RIGHTPADDING", (1, 0), (1, -1), 2 * mm),
+            ]
+        )
+        yield table
+        yield gap(2 * self.scale)
+
+    def _diamonds(self, row: DangerRow, side: float) -> Table | str:
+        drawn = [Figure(pictogram(code), width=side) for code in row.dangers.pictograms]
+        if not drawn:
+            return ""
+        line = Table([drawn], colWidths=[side + 0.5 * mm] * len(drawn))
+        line.hAlign = "LEFT"
+        line.setStyle(TIGHT)
+        return line
+
+    def _named(self, row: DangerRow) -> list[Flowable]:
+        where = "in the bottle" if row.is_bottle else "as used"
+        loud = [words(row.dangers.signal_word, self.strong)] if row.dangers.signal_word else []
+        return [*loud, words(f"{row.named}, {where}", self.small)]
+
+    def _said(self, row: DangerRow) -> Flowable:
+        return words(" ".join(row.dangers.statements), self.small)
+
+    def _cautions(self) -> Iterator[Flowable]:
+        cautions = self.data.plan.cautions
+        if cautions:
+            yield caution(
+                head="Keep safe", body="\n".join(cautions), width=self.width, size=max(6.5, self.scale * _SMALL)
+            )
+
+    def signatures(self) -> Table:
+        """Inductions the work needs, then lines to sign."""
+        needs = self.data.needs
+        top: list[Flowable] = [words(f"Inductions needed: {'; '.join(needs)}.", self.small), gap(1)] if needs else []
+        third = self.width / 3
+        lines = Table(
+            [["", "", ""], [words(one, self.quiet) for one in ("Done by", "Date and time", "Checked by")]],
+            colWidths=[third] * 3,
+            rowHeights=[8 * mm, None],
+        )
+        lines.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm)])
+        lines.setStyle([("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0)])
+        whole = Table([[[*top, lines]]], colWidths=[self.width])
+        whole.setStyle(TIGHT)
+        return whole

@@ -1,0 +1,58 @@
+"""What somebody asked to have planned: it stands in the address of the plan, on its code to scan, and on the record."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from labsys.baths.pages import typed_volume
+from labsys.chemistry.sizes import Size
+from labsys.planning.facts import NOT_MEASURED, Conditions
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A plan as it is asked for. `volume_ul` None takes the usual one; `water_parts_milli` None that of the process.
+
+    With a booking the plan is for its person, without one for whoever asks; `is_blank` leaves the name open.
+    """
+
+    process_id: int
+    size: Size
+    count: int
+    volume_ul: int | None = None
+    water_parts_milli: int | None = None
+    conditions: Conditions = NOT_MEASURED
+    booking_id: int | None = None
+    is_blank: bool = False
+
+    @property
+    def address(self) -> Mapping[str, Any]:
+        """The arguments of the plan's address, as they read back; what was left open is left out."""
+        return {
+            "process_id": self.process_id,
+            "size": self.size.key,
+            "count": self.count,
+            **{name: told for name, told in self._told().items() if told},
+        }
+
+    @property
+    def has_details(self) -> bool:
+        """Whether more than the load was said."""
+        return self != Asked(self.process_id, self.size, self.count, booking_id=self.booking_id)
+
+    def _told(self) -> dict[str, str]:
+        day = self.conditions
+        return {
+            "volume": typed_volume(self.volume_ul) if self.volume_ul else "",
+            "dilution": "" if self.water_parts_milli is None else str(self.water_parts_milli),
+            "celsius": _number(day.developer_celsius),
+            "room": _number(day.room_celsius),
+            "cold": _number(day.cold_celsius),
+            "hot": _number(day.hot_celsius),
+            "booking_id": "" if self.booking_id is None else str(self.booking_id),
+            "blank": "y" if self.is_blank else "",
+        }
+
+
+def _number(celsius: float | None) -> str:
+    return "" if celsius is None else f"{celsius:g}"

@@ -1,0 +1,136 @@
+"""What a session plan is made from: a process with its solutions, the shared baths, the load and the water at hand.
+
+Plain values, so that the plan can be worked out anywhere; `queries` reads them from the lab's tables.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from labsys.baths.models import Place
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.dilution import Dilution
+from labsys.chemistry.life import Life
+from labsys.chemistry.measuring import Cylinder
+from labsys.chemistry.sizes import Load, Material, Size, load_of
+from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.protective import Advice, advice_for
+
+
+@dataclass(frozen=True, slots=True)
+class Dangers:
+    """What a product or a working solution can do to a person.
+
+    `statements` are in full, for reading; the codes are what protection is chosen by.
+    """
+
+    h_codes: tuple[str, ...] = ()
+    euh_codes: tuple[str, ...] = ()
+    sensitisers: tuple[str, ...] = ()
+    is_powder: bool = False
+    signal_word: str = ""
+    pictograms: tuple[Pictogram, ...] = ()
+    statements: tuple[str, ...] = ()
+
+
+def advice_on(dangers: Iterable[Dangers]) -> Advice:
+    """Return protection and cautions for handling several things: the strongest of each kind, each said once."""
+    found = tuple(dangers)
+    return advice_for(
+        h_codes=[code for one in found for code in one.h_codes],
+        euh_codes=[code for one in found for code in one.euh_codes],
+        sensitisers=dict.fromkeys(name for one in found for name in one.sensitisers),
+        is_powder=any(one.is_powder for one in found),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """A product at the dilution it is to be used at; `usual_dilution` is the one the process is written for."""
+
+    product_id: int
+    product: str
+    kind: SolutionKind
+    dilution: Dilution
+    usual_dilution: Dilution
+    powder_mg_per_l: int | None = None
+    is_confirmed: bool = True
+    cylinders: tuple[Cylinder, ...] = ()
+    bottle: Dangers = Dangers()
+    working: Dangers = Dangers()
+
+    @property
+    def strength(self) -> str:
+        """The dilution in words."""
+        return "undiluted" if self.dilution.is_stock else str(self.dilution)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step as the process is written; steps in water have no solution."""
+
+    name: str
+    solution: Solution | None = None
+    seconds: int | None = None
+    celsius: float | None = None
+    changes: int | None = None
+    in_the_dark: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ProcessFacts:
+    """A way of working, its steps in working order."""
+
+    process_id: int
+    name: str
+    material: Material
+    steps: tuple[Step, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SharedBath:
+    """A bath that stands in the lab; `state` says in words how good it is."""
+
+    bath_id: int
+    code: str
+    name: str
+    line: str
+    process_id: int | None
+    materials: frozenset[Material]
+    place: Place
+    product_id: int
+    dilution: Dilution
+    is_in_service: bool
+    life: Life
+    state: str
+    level_ul: int
+    capacity_ul: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedLoad:
+    """What is to be processed in one go, and the volume of solution that covers it."""
+
+    size: Size
+    material: Material
+    count: int
+    working_ul: int
+
+    @property
+    def on_a_bath(self) -> Load:
+        """What it counts for against the life of a bath. [mm², -]"""
+        return load_of(size=self.size, material=self.material, count=self.count)
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """The temperatures of the day, each None where nobody measured it. [°C]"""
+
+    developer_celsius: float | None = None
+    room_celsius: float | None = None
+    cold_celsius: float | None = None
+    hot_celsius: float | None = None
+
+
+NOT_MEASURED = Conditions()

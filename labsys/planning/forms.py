@@ -1,0 +1,105 @@
+"""What a person may ask of a plan; sent by GET, so that the address holds the plan."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from wtforms import BooleanField, FloatField, HiddenField, IntegerField, SelectField
+from wtforms.validators import InputRequired, NumberRange, Optional, ValidationError
+
+from labsys.answers import row_key
+from labsys.chemistry.sizes import SIZES, Material, size_of
+from labsys.database import LARGEST_ROW
+from labsys.forms import LabForm, VolumeField
+from labsys.planning.asked import Asked
+from labsys.planning.facts import Conditions
+from labsys.planning.loads import MOST_PIECES
+from labsys.stock.forms import show_dilution
+from labsys.stock.models import Process, ProcessStep
+
+_AS_THE_PROCESS = ""
+
+
+def _celsius(label: str, low: float, high: float, **kwargs: Any) -> FloatField:
+    """A temperature; one that only Fahrenheit could mean is not taken for Celsius."""
+    message = f"Enter degrees Celsius, from {low:g} to {high:g}."
+    return FloatField(label, [Optional(), NumberRange(low, high, message)], **kwargs)
+
+
+class PlanForm(LabForm):
+    """Process, load and the temperatures of the day."""
+
+    process_id = SelectField("Process", [InputRequired("Choose a process.")], coerce=row_key)
+    size = SelectField("Size", [InputRequired("Choose a size.")], validate_choice=False)
+    count = IntegerField(
+        "How many",
+        [
+            InputRequired("Enter how many you will process."),
+            NumberRange(1, MOST_PIECES, f"Enter a whole number from 1 to {MOST_PIECES}."),
+        ],
+        default=1,
+    )
+    volume = VolumeField(
+        "Volume of your tank or tray",
+        [Optional()],
+        description="Left empty, the usual one for this load is taken.",
+        unit="mL",
+    )
+    dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS)
+    celsius = _celsius("Developer today", 5, 60)
+    room = _celsius("Room", 0, 45)
+    cold = _celsius("Cold tap", 0, 45)
+    hot = _celsius("Hot tap", 1, 65)
+    blank = BooleanField("Leave the name open")
+    booking_id = HiddenField()
+    offered: Sequence[str] = ()
+
+    def offer(self, *, processes: Iterable[Process], process: Process | None) -> None:
+        """Hand in the processes and, once one is chosen, its sizes and the dilutions of its developer."""
+        self.process_id.choices = [(one.id, one.name) for one in processes]
+        material = process.material if process else Material.FILM
+        self.offered = [key for key, size in SIZES.items() if size.is_made_in(material)]
+        self.size.choices = [(key, key) for key in self.offered]
+        self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *_dilutions(process)]
+
+    def validate_size(self, field: SelectField) -> None:
+        if field.data and field.data not in self.offered:
+            raise ValidationError(f"This process is not for {field.data}. Choose a size.")
+
+    def validate_hot(self, field: FloatField) -> None:
+        if field.data is not None and self.cold.data is not None and field.data <= self.cold.data:
+            raise ValidationError("The hot tap has to be warmer than the cold one.")
+
+    @property
+    def booking_number(self) -> int | None:
+        """The booking named in the address, or None."""
+        text = self.booking_id.data or ""
+        return int(text) if text.isascii() and text.isdigit() and int(text) <= LARGEST_ROW else None
+
+    def asked(self) -> Asked:
+        """The plan asked for; only of a valid form."""
+        return Asked(
+            process_id=self.process_id.data,
+            size=size_of(key=self.size.data),
+            count=self.count.data or 1,
+            volume_ul=self.volume.amount,
+            water_parts_milli=int(self.dilution.data) if self.dilution.data else None,
+            conditions=Conditions(
+                developer_celsius=self.celsius.data,
+                room_celsius=self.room.data,
+                cold_celsius=self.cold.data,
+                hot_celsius=self.hot.data,
+            ),
+            booking_id=self.booking_number,
+            is_blank=self.blank.data,
+        )
+
+
+def _dilutions(process: Process | None) -> list[tuple[str, str]]:
+    """The dilutions on the data sheet of the developer of a process."""
+    steps: list[ProcessStep] = process.steps if process else []
+    product = next((one.product for one in steps if one.product and one.product.kind == "developer"), None)
+    if product is None:
+        return []
+    return [
+        (str(one.water_parts_milli), f"{show_dilution(one.water_parts_milli)}, {one.use}") for one in product.dilutions
+    ]

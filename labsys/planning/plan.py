@@ -1,0 +1,338 @@
+"""The session plan: one table for the whole session in working order, worked out from plain values."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import chain
+
+from labsys.baths.models import Place
+from labsys.baths.rules import PLACE_OF, WORKING_ORDER
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.life import Fit, State
+from labsys.chemistry.sizes import Material
+from labsys.chemistry.volumes import REEL_ML
+from labsys.hazards.protective import Advice, Equipment, Protection
+from labsys.planning.facts import (
+    NOT_MEASURED,
+    Conditions,
+    Dangers,
+    PlannedLoad,
+    ProcessFacts,
+    SharedBath,
+    Solution,
+    Step,
+    advice_on,
+)
+from labsys.planning.loads import check_load
+from labsys.planning.mixing import FreshMix, fresh_mix
+from labsys.planning.warmth import (
+    Tempered,
+    Timed,
+    changes_in_words,
+    cold_water_warning,
+    developing_time,
+    slower_wash,
+    temper_water,
+    working_celsius,
+)
+from labsys.quantities import UL_PER_ML, show_volume
+from labsys.stock.pages import duration
+
+# House rules, and common practice (no source).
+HANDS = Protection(
+    Equipment.HANDS, "Gloves or tongs, the whole process through", "developers irritate and can make skin allergic"
+)
+AIR_BELLS = "Tap the tank to free air bells."
+IN_THE_DARK = "Total darkness: no light at all, no phone, no watch that glows."
+
+
+@dataclass(frozen=True, slots=True)
+class ChosenBath:
+    """A shared bath that takes the place of a fresh mix, with the life it has left for this load."""
+
+    bath: SharedBath
+    for_this: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedStep:
+    """One row of the table. A step with a solution has a bath or a fresh mix, never both; a wash may be tempered.
+
+    `warnings` must not be overlooked; `remarks` are worth knowing.
+    """
+
+    number: int
+    step: Step
+    celsius: float | None
+    timed: Timed
+    protection: tuple[Protection, ...]
+    bath: ChosenBath | None = None
+    mix: FreshMix | None = None
+    tempered: Tempered | None = None
+    water_ul: int | None = None
+    warnings: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def solution(self) -> Solution | None:
+        return self.step.solution
+
+    @property
+    def temperature(self) -> str:
+        """Temperature in words, empty where any will do."""
+        return "" if self.celsius is None else f"{self.celsius:g} °C"
+
+    @property
+    def time(self) -> str:
+        """Time in words: what the process gives, corrected, or that it is not known."""
+        if self.timed.seconds is not None:
+            return duration(self.timed.seconds)
+        return "" if self.timed.is_settled else "not known"
+
+    @property
+    def changes(self) -> str:
+        """Changes of water in words, with the water they take; empty where none are given."""
+        if self.step.changes is None:
+            return ""
+        return changes_in_words(changes=self.step.changes, seconds=self.timed.seconds)
+
+
+@dataclass(frozen=True, slots=True)
+class DangerRow:
+    """A product or working solution about which something has to be said, for the sheet's table of hazards."""
+
+    named: str
+    is_bottle: bool
+    dangers: Dangers
+
+
+@dataclass(frozen=True, slots=True)
+class SessionPlan:
+    """The whole session: steps in the order of the process, what to make up first, and how to keep safe.
+
+    `mixing` is for handling what is undiluted, None where nothing is mixed; `working` is for the rest.
+    """
+
+    process: ProcessFacts
+    load: PlannedLoad
+    steps: tuple[PlannedStep, ...]
+    making_up: tuple[PlannedStep, ...]
+    working: Advice
+    mixing: Advice | None
+    dangers: tuple[DangerRow, ...]
+    cautions: tuple[str, ...]
+
+
+def make_plan(
+    *,
+    process: ProcessFacts,
+    load: PlannedLoad,
+    baths: Sequence[SharedBath] = (),
+    conditions: Conditions = NOT_MEASURED,
+) -> SessionPlan:
+    """Work out a whole session.
+
+    Parameters:
+        process: Steps in working order, with their solutions. [-]
+        load: What is processed, and the volume that covers it. [µL]
+        baths: Shared baths of the lab, in service or spare; those that suit are used. [-]
+        conditions: Temperatures of the day, as far as they are known. [°C]
+    Returns:
+        The plan; its steps are those of the process, in their order. [-]
+    Raises:
+        LoadTooLarge: The film stands out of the solution.
+        WrongMaterial: The size is not made in the material of the process.
+        OutOfRange: A volume or temperature is out of range.
+    Source:
+        Figures: `labsys.chemistry`. Order of making up: US Army subcourse SS0509, Laboratory Procedures, ed. 8 (1988).
+        What takes which bath's place, and the house rules: common practice, no source.
+    """
+    check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
+    developer = next((one for one in process.steps if _is(one, SolutionKind.DEVELOPER)), None)
+    steps = []
+    fixers = 0
+    for number, step in enumerate(process.steps, start=1):
+        celsius = working_celsius(step=step, developer=developer, conditions=conditions)
+        if step.solution is None:
+            steps.append(_without_solution(number, step, celsius=celsius, load=load, conditions=conditions))
+            continue
+        fixers += _is(step, SolutionKind.FIXER)
+        place = Place.SECOND_FIXER if fixers > 1 and _is(step, SolutionKind.FIXER) else PLACE_OF[step.solution.kind]
+        suiting = _suiting(step.solution, baths, process=process, place=place)
+        steps.append(
+            _with_solution(
+                number, step, step.solution, celsius=celsius, load=load, conditions=conditions, suiting=suiting
+            )
+        )
+    fresh = [one for one in steps if one.mix is not None]
+    used = [one.solution for one in steps if one.solution is not None]
+    bottles = [one.solution.bottle for one in fresh if one.solution is not None]
+    return SessionPlan(
+        process=process,
+        load=load,
+        steps=tuple(steps),
+        making_up=tuple(sorted(fresh, key=_order_of_making_up)),
+        working=_with_hands(advice_on(one.working for one in used)),
+        mixing=_with_hands(advice_on(bottles)) if bottles else None,
+        dangers=tuple(_danger_rows(steps)),
+        cautions=tuple(_cautions(steps)),
+    )
+
+
+def _is(step: Step, kind: SolutionKind) -> bool:
+    return step.solution is not None and step.solution.kind is kind
+
+
+def _order_of_making_up(planned: PlannedStep) -> tuple[int, int]:
+    assert planned.solution is not None  # noqa: S101 - only steps with a solution are mixed
+    return (WORKING_ORDER[PLACE_OF[planned.solution.kind]], planned.number)
+
+
+def _without_solution(
+    number: int, step: Step, *, celsius: float | None, load: PlannedLoad, conditions: Conditions
+) -> PlannedStep:
+    """A step in water, or one with nothing wet at all, such as loading the tank."""
+    is_wet = step.changes is not None or (step.celsius is not None and not step.in_the_dark)
+    tempered, warnings, remarks = None, [], []
+    if is_wet and celsius is not None:
+        tempered = temper_water(water_ml=load.working_ul / UL_PER_ML, celsius=celsius, conditions=conditions)
+        warnings.append(cold_water_warning(conditions.cold_celsius))
+        remarks.append(slower_wash(celsius=celsius, conditions=conditions))
+    return PlannedStep(
+        number=number,
+        step=step,
+        celsius=celsius,
+        timed=Timed(step.seconds),
+        protection=(HANDS,) if is_wet else (),
+        tempered=tempered,
+        water_ul=step.changes * load.working_ul if step.changes is not None else None,
+        warnings=tuple(filter(None, warnings)),
+        remarks=tuple(filter(None, remarks)),
+    )
+
+
+def _with_solution(
+    number: int,
+    step: Step,
+    solution: Solution,
+    *,
+    celsius: float | None,
+    load: PlannedLoad,
+    conditions: Conditions,
+    suiting: Sequence[SharedBath],
+) -> PlannedStep:
+    bath, warnings = _choose_bath(suiting, load)
+    mix = None
+    if bath is None:
+        mix = fresh_mix(solution=solution, working_ul=load.working_ul, celsius=celsius, conditions=conditions)
+        if mix.trouble:
+            warnings.append(mix.trouble)
+        if not solution.is_confirmed:
+            warnings.append(
+                f"Nobody has confirmed the hazards of {solution.product} against its SDS, so it may not be mixed yet. "
+                "Ask the safety adviser."
+            )
+    timed = Timed(step.seconds)
+    remarks = []
+    if solution.kind is SolutionKind.DEVELOPER:
+        timed = developing_time(step=step, material=load.material, celsius=celsius)
+        if load.material is Material.FILM and load.size.key in REEL_ML and "air bells" not in step.note:
+            remarks.append(AIR_BELLS)
+    if timed.remark:
+        (remarks if timed.is_settled else warnings).append(timed.remark)
+    return PlannedStep(
+        number=number,
+        step=step,
+        celsius=celsius,
+        timed=timed,
+        protection=_with_hands(advice_on([solution.working])).protection,
+        bath=bath,
+        mix=mix,
+        warnings=tuple(warnings),
+        remarks=tuple(remarks),
+    )
+
+
+def _suiting(
+    solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place
+) -> list[SharedBath]:
+    """The shared baths of this solution for this work, those of the process's own line first."""
+    found = [
+        one
+        for one in baths
+        if one.product_id == solution.product_id
+        and one.dilution == solution.dilution
+        and one.place is place
+        and process.material in one.materials
+    ]
+    return sorted(found, key=lambda one: (one.process_id != process.process_id, one.bath_id))
+
+
+def _choose_bath(suiting: Sequence[SharedBath], load: PlannedLoad) -> tuple[ChosenBath | None, list[str]]:
+    """The bath in service that takes the load, else a spare, else none; with all that has to be said about it."""
+    fits = {one.bath_id: one.life.fit(load=load.on_a_bath) for one in suiting}
+    usable = [one for one in suiting if fits[one.bath_id] is not Fit.TOO_MUCH]
+    chosen = next((one for one in usable if one.is_in_service), None) or next(iter(usable), None)
+    warnings = []
+    if chosen is None or not chosen.is_in_service:
+        for one in suiting:
+            if one.is_in_service:
+                warnings.append(f"{one.name} {one.code} {_why_not(one)}: do not use it.")
+    if chosen is None:
+        if warnings:
+            warnings.append("There is no spare: mix fresh.")
+        return None, warnings
+    if not chosen.is_in_service:
+        warnings.append(f"Use the spare {chosen.code}: ask for it to be put in service.")
+    if load.material is Material.FILM and chosen.level_ul < load.working_ul:
+        warnings.append(
+            f"{chosen.code} holds {show_volume(chosen.level_ul)}, less than the {show_volume(load.working_ul)} you "
+            "need."
+        )
+    return ChosenBath(chosen, _for_this(chosen, load)), warnings
+
+
+def _why_not(bath: SharedBath) -> str:
+    return "is exhausted" if bath.life.state is State.EXHAUSTED else "has too little left for this"
+
+
+def _for_this(bath: SharedBath, load: PlannedLoad) -> str:
+    """Say what the bath will have left after this load."""
+    left = bath.life.remaining_pieces(size=load.size, material=load.material)
+    if left is None:
+        return "Nobody knows whether it takes this load: test it first."
+    after = left - load.count
+    return f"Takes this load; then {'none' if after <= 0 else f'{after} more'} of {load.size.key}."
+
+
+def _with_hands(advice: Advice) -> Advice:
+    """Hands are kept out of every bath, also where the hazards ask for nothing."""
+    if any(one.kind is Equipment.HANDS for one in advice.protection):
+        return advice
+    return Advice((*advice.protection, HANDS), advice.cautions)
+
+
+def _danger_rows(steps: Iterable[PlannedStep]) -> Iterable[DangerRow]:
+    """Bottles to mix from, then solutions as used; each once, and only those with a hazard statement."""
+    bottles, solutions = [], []
+    for planned in steps:
+        if (solution := planned.solution) is None:
+            continue
+        if planned.mix is not None:
+            bottles.append(DangerRow(solution.product, True, solution.bottle))
+        solutions.append(DangerRow(f"{solution.product} {solution.strength}", False, solution.working))
+    return dict.fromkeys(row for row in chain(bottles, solutions) if row.dangers.statements)
+
+
+def _cautions(steps: Iterable[PlannedStep]) -> Iterable[str]:
+    """Every caution once, headed by what it is about."""
+    about: dict[str, list[str]] = {}
+    for planned in steps:
+        if (solution := planned.solution) is None:
+            continue
+        handled = [(planned.step.name, solution.working)]
+        if planned.mix is not None:
+            handled.append((f"{solution.product} from the bottle", solution.bottle))
+        for named, dangers in handled:
+            for caution in advice_on([dangers]).cautions:
+                about.setdefault(caution, []).append(named)
+    return (f"{', '.join(dict.fromkeys(names))}: {caution}" for caution, names in about.items())

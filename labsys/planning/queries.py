@@ -1,0 +1,247 @@
+"""Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import selectinload
+
+from labsys.baths import queries as baths
+from labsys.baths.cards import state_in_words
+from labsys.baths.models import Bath
+from labsys.baths.rules import life
+from labsys.bookings import queries as bookings
+from labsys.bookings.models import Booking
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import Cylinder
+from labsys.chemistry.sizes import check_material
+from labsys.database import DbSession
+from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.errors import HazardsError
+from labsys.hazards.label import LabelElements, label_elements
+from labsys.inductions import gate
+from labsys.inductions.rules import Missing, Subject, joined
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.planning.asked import Asked
+from labsys.planning.facts import Dangers, PlannedLoad, ProcessFacts, SharedBath, Solution, Step
+from labsys.planning.loads import usual_volume_ul
+from labsys.planning.plan import SessionPlan, make_plan
+from labsys.records.errors import NotFound
+from labsys.stock import mixtures
+from labsys.stock import queries as stock
+from labsys.stock.models import Process, ProcessStep, Product
+from labsys.stock.rules import dilution_of_milli
+
+_MILLI = 1_000
+
+
+@dataclass(frozen=True)
+class Need:
+    """An induction that the work needs; `missing` is None where the person holds it, or nobody is named."""
+
+    induction_id: int
+    name: str
+    missing: Missing | None
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A plan with whom it is for: `person` is None where the name is left open."""
+
+    asked: Asked
+    plan: SessionPlan
+    person: Person | None
+    booking: Booking | None
+    needs: tuple[Need, ...]
+
+    @property
+    def missing(self) -> tuple[Missing, ...]:
+        """The inductions the person still lacks."""
+        return tuple(one.missing for one in self.needs if one.missing is not None)
+
+
+def booking_for(session: DbSession, *, booking_id: int | None, viewer: Person) -> Booking | None:
+    """Read the booking a plan is for. Raises NotFound, or NotPermitted where it is somebody else's."""
+    if booking_id is None:
+        return None
+    booking = bookings.booking_or_raise(session, booking_id)
+    if booking.person_id != viewer.id and not may(viewer, Permission.BOOK_FOR_OTHERS):
+        raise NotPermitted(Permission.BOOK_FOR_OTHERS)
+    return booking
+
+
+def process_with_products(session: DbSession, process_id: int) -> Process:
+    """Read a process with all that its solutions are worked out from. Raises NotFound."""
+    product = selectinload(Process.steps).joinedload(ProcessStep.product)
+    chosen = (
+        select(Process)
+        .where(Process.id == process_id)
+        .options(
+            product.selectinload(Product.ingredients),
+            product.joinedload(Product.confirmations),
+            product.joinedload(Product.dilutions),
+        )
+    )
+    process = session.execute(chosen).scalar_one_or_none()
+    if process is None:
+        raise NotFound("process", process_id)
+    return process
+
+
+def planned(
+    session: DbSession, *, asked: Asked, process: Process, booking: Booking | None, viewer: Person, now: datetime
+) -> Planned:
+    """Work out a plan for a process and a booking already read.
+
+    Raises PlanRefused, WrongMaterial or OutOfRange where it cannot be planned so.
+    """
+    size, material = asked.size, process.material
+    check_material(size=size, material=material)
+    volume_ul = asked.volume_ul or usual_volume_ul(size=size, material=material, count=asked.count)
+    plan = make_plan(
+        process=_process_facts(session, process, developer_milli=asked.water_parts_milli),
+        load=PlannedLoad(size, material, asked.count, volume_ul),
+        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not _is_waiting(bath)],
+        conditions=asked.conditions,
+    )
+    person = None if asked.is_blank else booking.person if booking else viewer
+    needs = _needs(session, process=process, booking=booking, person=person, now=now)
+    return Planned(asked, plan, person, booking, needs)
+
+
+def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None) -> ProcessFacts:
+    kinds = {step.product.kind for step in process.steps if step.product is not None}
+    cylinders = {kind: tuple(stock.cylinders_for(session, kind)) for kind in sorted(kinds)}
+    steps = tuple(_step(step, cylinders=cylinders, developer_milli=developer_milli) for step in process.steps)
+    return ProcessFacts(process.id, process.name, process.material, steps, process.note)
+
+
+def _step(
+    row: ProcessStep, *, cylinders: dict[SolutionKind, tuple[Cylinder, ...]], developer_milli: int | None
+) -> Step:
+    solution = None
+    if row.product is not None:
+        usual_milli = row.water_parts_milli or 0
+        is_developer = row.product.kind is SolutionKind.DEVELOPER
+        milli = developer_milli if is_developer and developer_milli is not None else usual_milli
+        solution = Solution(
+            product_id=row.product.id,
+            product=row.product.name,
+            kind=row.product.kind,
+            dilution=dilution_of_milli(milli),
+            usual_dilution=dilution_of_milli(usual_milli),
+            powder_mg_per_l=row.product.powder_mg_per_l,
+            is_confirmed=row.product.confirmation is not None,
+            cylinders=cylinders[row.product.kind],
+            bottle=_of_bottle(row.product),
+            working=_of_working_solution(row.product, water_parts_milli=milli),
+        )
+    return Step(
+        name=row.name,
+        solution=solution,
+        seconds=row.seconds,
+        celsius=None if row.temperature_milli_c is None else row.temperature_milli_c / _MILLI,
+        changes=row.changes,
+        in_the_dark=row.in_the_dark,
+        note=row.note,
+    )
+
+
+def _of_bottle(product: Product) -> Dangers:
+    codes = product.h_codes.split()
+    label = mixtures.bottle_label(product)
+    return Dangers(
+        h_codes=tuple(code for code in codes if not code.startswith("EUH")),
+        euh_codes=tuple(code for code in codes if code.startswith("EUH")),
+        sensitisers=tuple(row.name for row in product.ingredients if "H317" in row.classification),
+        is_powder=product.powder_mg_per_l is not None,
+        signal_word=label.signal_word,
+        pictograms=_pictograms(label),
+        statements=_statements(label),
+    )
+
+
+def _of_working_solution(product: Product, *, water_parts_milli: int) -> Dangers:
+    """The dangers of the dilution by calculation; where that cannot be done, those of the product as supplied."""
+    if not product.ingredients and product.h_codes:
+        return _of_bottle(product)
+    try:
+        classification = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+        label = label_elements(classification)
+    except HazardsError:
+        return _of_bottle(product)
+    return Dangers(
+        h_codes=tuple(classification.h_codes),
+        euh_codes=tuple(found.code for found in (*classification.euh, *classification.screening)),
+        sensitisers=tuple(classification.sensitisers),
+        signal_word=label.signal_word,
+        pictograms=_pictograms(label),
+        statements=_statements(label),
+    )
+
+
+def _pictograms(label: LabelElements) -> tuple[Pictogram, ...]:
+    return tuple(Pictogram(code) for code in label.pictograms)
+
+
+def _statements(label: LabelElements) -> tuple[str, ...]:
+    return tuple(text for _, text in (*label.hazard_statements, *label.euh_statements))
+
+
+def _is_waiting(bath: Bath) -> bool:
+    """Whether a bath only waits to be dumped."""
+    return not bath.is_in_service and not bath.is_spare
+
+
+def _shared(bath: Bath, *, now: datetime) -> SharedBath:
+    left = life(bath, now=now)
+    return SharedBath(
+        bath_id=bath.id,
+        code=bath.code,
+        name=bath.name,
+        line=bath.line.name,
+        process_id=bath.line.process_id,
+        materials=frozenset(bath.line.work.materials),
+        place=bath.place,
+        product_id=bath.product_id,
+        dilution=dilution_of_milli(bath.water_parts_milli),
+        is_in_service=bath.is_in_service,
+        life=left,
+        state=state_in_words(left),
+        level_ul=bath.vessel.level,
+        capacity_ul=bath.vessel.capacity,
+    )
+
+
+def _needs(
+    session: DbSession, *, process: Process, booking: Booking | None, person: Person | None, now: datetime
+) -> tuple[Need, ...]:
+    """Ask the gate what the work needs, and what the person lacks of it when the work begins."""
+    subjects = [Subject(material=process.material, hazards=gate.hazards_of_process(process))]
+    if booking is not None:
+        subjects += [Subject(station_id=one) for one in sorted(_stations(booking))]
+    names = {
+        one.induction_id: one.name
+        for one in gate.requirements_in_force(session)
+        if any(one.applies_to(subject) for subject in subjects)
+    }
+    missing = _missing(session, person=person, subjects=subjects, booking=booking, now=now) if person else {}
+    return tuple(Need(key, name, missing.get(key)) for key, name in names.items())
+
+
+def _missing(
+    session: DbSession, *, person: Person, subjects: Collection[Subject], booking: Booking | None, now: datetime
+) -> dict[int, Missing]:
+    at = max(booking.starts_at, now) if booking else now
+    found = gate.clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
+    return {one.induction_id: one for one in _all_missing(found[person.id, subject].missing for subject in subjects)}
+
+
+def _all_missing(found: Iterable[tuple[Missing, ...]]) -> tuple[Missing, ...]:
+    return joined(one for missing in found for one in missing)
+
+
+def _stations(booking: Booking) -> set[int]:
+    return {booking.station_id, *(hold.unit.station_id for hold in booking.holds)}

@@ -1,0 +1,180 @@
+"""Time and temperature of a step in words: development, water tempered from the taps, and the wash."""
+
+from dataclasses import dataclass
+
+from labsys.chemistry.development import TimeRule, TooShort, develop_minutes, fix_and_wash_factor
+from labsys.chemistry.dilution import Parts
+from labsys.chemistry.errors import OutOfRange
+from labsys.chemistry.sizes import Material
+from labsys.chemistry.temperature import NotReachable, WarmMix, mix_to_temperature, water_to_temperature
+from labsys.planning.facts import Conditions, Step
+from labsys.stock.pages import duration
+
+# All common practice, no source.
+HELD_AS_GOOD_CELSIUS = 0.5  # 20.5 °C is as good as 20 °C, if it is the same every time
+WASHES_BADLY_BELOW_CELSIUS = 7.0
+CLOSE_ENOUGH_CELSIUS = 1.0  # water this near to the step's temperature needs no tempering
+USUAL_ROOM_CELSIUS = 20.0
+
+_COUNTED_SECONDS = 5  # finer than this nobody pours
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """How long a step takes, None where that is not known, and what has to be said about it."""
+
+    seconds: int | None
+    remark: str = ""
+    is_settled: bool = True
+
+
+def developing_time(*, step: Step, material: Material, celsius: float | None) -> Timed:
+    """Return the time of a developing step at the temperature it will have.
+
+    Parameters:
+        step: The step as the process is written. [s, °C]
+        material: Film, RC or fibre. [-]
+        celsius: Temperature of the developer today, or None where it will be that of the process. [°C]
+    Returns:
+        The time, None where nothing can be said, and a remark. [s]
+    Source:
+        `labsys.chemistry.development` for film from 18 to 24 °C; half a degree more or less, held the same every time,
+        is left alone: common practice, no source.
+    """
+    if step.solution is not None and step.solution.dilution != step.solution.usual_dilution:
+        return Timed(
+            None,
+            f"No time is entered for {step.solution.strength}: take it from the product's data sheet.",
+            is_settled=False,
+        )
+    if step.seconds is None or step.celsius is None or celsius is None or celsius == step.celsius:
+        return Timed(step.seconds)
+    usual = f"{step.celsius:g} °C"
+    if abs(celsius - step.celsius) <= HELD_AS_GOOD_CELSIUS:
+        return Timed(step.seconds, f"{celsius:g} °C held is as good as {usual}, if it is the same every time.")
+    rule = _rule(step.seconds, step.celsius) if material is Material.FILM else None
+    if rule is None:
+        what = "paper" if material is not Material.FILM else f"a process at {usual}"
+        return Timed(
+            step.seconds, f"This time holds at {usual} only; for {what} no correction is stated.", is_settled=False
+        )
+    try:
+        seconds = 60 * develop_minutes(rule=rule, celsius=celsius)
+    except OutOfRange:
+        return Timed(
+            None,
+            f"No time can be said for {celsius:g} °C: the correction holds from {rule.low_celsius:g} to "
+            f"{rule.high_celsius:g} °C. Bring the developer to {usual}.",
+            is_settled=False,
+        )
+    except TooShort as short:
+        return Timed(
+            None,
+            f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
+            f"uneven. Bring the developer to {usual}.",
+            is_settled=False,
+        )
+    counted = _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
+    return Timed(
+        counted, f"Corrected from {duration(step.seconds)} at {usual}: an estimate; the maker's chart comes first."
+    )
+
+
+def _rule(seconds: int, celsius: float) -> TimeRule | None:
+    """The general rule for film developers, where the process lies in its range."""
+    try:
+        return TimeRule(minutes=seconds / 60, at_celsius=celsius)
+    except OutOfRange:
+        return None
+
+
+def working_celsius(*, step: Step, developer: Step | None, conditions: Conditions) -> float | None:
+    """Return the temperature of a step today: what the process runs at the developer's temperature follows it. [°C]"""
+    if developer is None or conditions.developer_celsius is None or step.celsius != developer.celsius:
+        return step.celsius
+    return conditions.developer_celsius
+
+
+@dataclass(frozen=True, slots=True)
+class Tempered:
+    """Hot and cold water for one filling, or why there are none; `sentence` says either. [mL, °C]"""
+
+    sentence: str
+    mix: WarmMix | None = None
+
+
+def temper_mix(*, parts: Parts, celsius: float, conditions: Conditions) -> Tempered | None:
+    """Return hot and cold water for a fresh mix, or None where a tap's temperature is not known.
+
+    Raises OutOfRange where a temperature is, or the hot tap is not warmer than the cold.
+    """
+    cold, hot = conditions.cold_celsius, conditions.hot_celsius
+    if cold is None or hot is None or not parts.water_ml:
+        return None
+    room = USUAL_ROOM_CELSIUS if conditions.room_celsius is None else conditions.room_celsius
+    try:
+        mix = mix_to_temperature(
+            parts=parts, wanted_celsius=celsius, concentrate_celsius=room, cold_celsius=cold, hot_celsius=hot
+        )
+    except NotReachable as error:
+        return Tempered(f"{error}.")
+    assumed = f" Concentrate taken as {room:g} °C." if conditions.room_celsius is None and parts.concentrate_ml else ""
+    return Tempered(f"Water at {mix.water_celsius:.1f} °C: {_taps(mix)}.{assumed}", mix)
+
+
+def temper_water(*, water_ml: float, celsius: float, conditions: Conditions) -> Tempered | None:
+    """Return hot and cold water for a filling without concentrate, or None where no tempering is needed or known."""
+    cold, hot = conditions.cold_celsius, conditions.hot_celsius
+    if cold is None or hot is None or abs(cold - celsius) <= CLOSE_ENOUGH_CELSIUS:
+        return None
+    try:
+        mix = water_to_temperature(water_ml=water_ml, wanted_celsius=celsius, cold_celsius=cold, hot_celsius=hot)
+    except NotReachable as error:
+        return Tempered(f"{error}.")
+    return Tempered(f"Each filling: {_taps(mix)}.", mix)
+
+
+def cold_water_warning(cold_celsius: float | None) -> str:
+    """Say that mains water has to be tempered before it washes, or nothing.
+
+    Source:
+        Under about 7 °C water does not wash well; winter mains are at 3 to 4 °C: common practice, no source.
+
+    >>> cold_water_warning(4)
+    'Mains water at 4 °C does not wash well: under about 7 °C it needs tempering.'
+    >>> cold_water_warning(12)
+    ''
+    """
+    if cold_celsius is None or cold_celsius >= WASHES_BADLY_BELOW_CELSIUS:
+        return ""
+    return f"Mains water at {cold_celsius:g} °C does not wash well: under about 7 °C it needs tempering."
+
+
+def slower_wash(*, celsius: float, conditions: Conditions) -> str:
+    """Say how much longer cold water takes to wash where there is no hot to temper it with, or nothing."""
+    cold = conditions.cold_celsius
+    if cold is None or conditions.hot_celsius is not None or cold < WASHES_BADLY_BELOW_CELSIUS:
+        return ""
+    if not cold < celsius - CLOSE_ENOUGH_CELSIUS or celsius > 24:
+        return ""
+    factor = fix_and_wash_factor(celsius=cold) / fix_and_wash_factor(celsius=celsius)
+    return f"Untempered, at {cold:g} °C, it takes {factor:.1f} times as long."
+
+
+def changes_in_words(*, changes: int, seconds: int | None) -> str:
+    """Say how often the water is changed.
+
+    >>> changes_in_words(changes=8, seconds=480)
+    '8 changes, one each minute'
+    >>> changes_in_words(changes=1, seconds=60)
+    '1 change'
+    """
+    counted = f"{changes} change" if changes == 1 else f"{changes} changes"
+    if seconds is None or changes == 1:
+        return counted
+    each = duration(round(seconds / changes))
+    return f"{counted}, one each {'minute' if each == '1 min' else each}"
+
+
+def _taps(mix: WarmMix) -> str:
+    return f"{mix.hot_ml:.0f} mL hot and {mix.cold_ml:.0f} mL cold"
