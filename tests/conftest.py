@@ -12,6 +12,7 @@ import flask_migrate
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import FileSystemBytecodeCache
 
 from labsys.config import Config
 from labsys.database import DbSession, db
@@ -138,14 +139,23 @@ def new_database(
         postgresql.drop_database(postgresql_server, name)
 
 
+@pytest.fixture(scope="session")
+def compiled_templates(tmp_path_factory: pytest.TempPathFactory) -> FileSystemBytecodeCache:
+    """Templates compiled once for all the applications that tests make."""
+    return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
+
+
 @pytest.fixture
-def new_app(new_database: Callable[..., str], tmp_path: Path) -> Iterator[Callable[..., Flask]]:
+def new_app(
+    new_database: Callable[..., str], tmp_path: Path, compiled_templates: FileSystemBytecodeCache
+) -> Iterator[Callable[..., Flask]]:
     """Make applications, each on a database of its own."""
     made = []
 
     def make(content: Content = Content.LAB, **others: object) -> Flask:
         app = create_app(settings(tmp_path, new_database(content), **others))
         app.test_client_class = InspectingClient
+        app.jinja_env.bytecode_cache = compiled_templates
         made.append(app)
         return app
 

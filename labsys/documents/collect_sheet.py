@@ -48,4 +48,5 @@ def collect_session_sheet(
         date=day(booking.starts_at if booking else now, zone=zone),
         where=place_and_time(booking, zone=zone) if booking else "",
         needs=tuple(need_in_words(one, planned) for one in planned.needs),
+        missing=tuple(one.sentence_for_others for one in planned.missing),
     )

@@ -7,6 +7,7 @@ Source:
     What a sheet at the wet side must say, and how large: common practice, no source.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -21,28 +22,24 @@ from labsys.documents.fonts import BOLD, REGULAR
 from labsys.documents.page import BLACK, FOOT, GREY, HEAD, RULE, Issue, bind, text_width
 from labsys.drawing.pictograms import pictogram
 from labsys.hazards.protective import DEFERENCE, Equipment, Protection
+from labsys.planning.facts import Dangers
 from labsys.planning.mixing import FreshMix
 from labsys.planning.pages import graduate_of, load_in_words
 from labsys.planning.plan import IN_THE_DARK, ChosenBath, DangerRow, PlannedStep, SessionPlan
 from labsys.quantities import show_volume
 
-_SCALES = (1.3, 1.2, 1.1, 1.0, 0.95, 0.9, 0.85, 0.8, 0.76, 0.73)  # of the sizes of type below; none under 6.5 pt
+_SCALES = tuple(percent / 100 for percent in range(73, 132, 3))  # of the sizes of type below; none under 6.5 pt
 _SMALL, _TEXT, _NAME, _LARGE = 9.0, 9.5, 13.0, 15.0  # [pt]
 _TICK = 5 * mm
 _ROUNDING = 0.01  # [pt]
-_CALLED = {
-    Equipment.VENTILATION: "Air",
-    Equipment.APRON: "Clothes",
-    Equipment.EYES: "Eyes",
-    Equipment.HANDS: "Hands",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class SessionSheetData:
     """All that a session sheet prints. `person` is empty where the name is left open; `where` is place and time.
 
-    `needs` are the inductions the work needs, each with how the person stands with it.
+    `needs` are the inductions the work needs, each with how the person stands with it; `missing` says of those the
+    person lacks how to get them.
     """
 
     issue: Issue
@@ -51,6 +48,7 @@ class SessionSheetData:
     date: str
     where: str = ""
     needs: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:
@@ -73,18 +71,18 @@ def draw(data: SessionSheetData) -> bytes:
     """
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
-    for scale in _SCALES:
+
+    def spare(scale: float) -> float:
         sheet = _Sheet(data, width=width, scale=scale)
-        body, foot = sheet.body(), sheet.signatures()
-        spare = room - sum(one.wrap(width, room)[1] for one in (*body, foot))
-        if spare > _ROUNDING:
-            story = (
-                *body,
-                Spacer(0, spare - _ROUNDING),
-                foot,
-            )  # signed at the foot of the page, wherever the text ends
-            return bind(story, title=data.title, issue=data.issue, closing=DEFERENCE)
-    raise SheetOverflow(data.plan.process.name)
+        return room - _ROUNDING - sum(one.wrap(width, room)[1] for one in (*sheet.body(), sheet.signatures()))
+
+    fitting = bisect_left(_SCALES, True, key=lambda scale: spare(scale) < 0)
+    if not fitting:
+        raise SheetOverflow(data.plan.process.name)
+    scale = _SCALES[fitting - 1]
+    sheet = _Sheet(data, width=width, scale=scale)
+    story = (*sheet.body(), Spacer(0, spare(scale)), sheet.signatures())  # signed at the foot, wherever the text ends
+    return bind(story, title=data.title, issue=data.issue, closing=DEFERENCE)
 
 
 def words(text: str, style: ParagraphStyle) -> Paragraph:
@@ -126,6 +124,8 @@ class _Sheet:
             gap(2 * self.scale),
             self._protection(),
             gap(2.5 * self.scale),
+            *(self._warning(told, width=self.width) for told in self.data.missing),
+            gap(1 if self.data.missing else 0),
             *self._making_up(),
             self._steps(),
             gap(2.5 * self.scale),
@@ -164,10 +164,7 @@ class _Sheet:
 
     def _strip(self, items: Sequence[Protection], width: float) -> Table:
         shown = sorted(items, key=lambda one: one.kind is not Equipment.HANDS)
-        cells = [
-            [words(_CALLED[one.kind], self.quiet), words(one.words, self.strong), words(one.reason, self.small)]
-            for one in shown
-        ]
+        cells = [[words(one.words, self.strong), words(one.reason, self.small)] for one in shown]
         strip = Table([cells], colWidths=[width / len(cells)] * len(cells))
         strip.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm)])
         return strip
@@ -175,14 +172,14 @@ class _Sheet:
     def _making_up(self) -> Iterator[Flowable]:
         made = self.data.plan.making_up
         if made:
-            order = ", then ".join(f"{one.step.name} ({one.solution.product})" for one in made if one.solution)
-            yield words(
-                f"Make up first, in this order: {order}. Water first, then the chemical into the water.", self.text
-            )
+            order = ", ".join(one.step.name for one in made)
+            told = f"Make up first, in this order: {order}. Water first, then the chemical into the water."
+            yield words(f"{told} {self.data.plan.assumption}".rstrip(), self.text)
             yield gap(1.5 * self.scale)
 
     def _steps(self) -> Table:
-        widths = [9 * mm, 0.25 * self.width, 0.0, 21 * mm, 28 * mm]
+        share = min(1.0, self.scale)
+        widths = [9 * mm, 0.24 * self.width, 0.0, 22 * mm * share, 29 * mm * share]
         widths[2] = self.width - sum(widths)
         rows: list[list[object]] = [["", *(words(head, NOTE) for head in ("Step", "With", "At", "For"))]]
         commands: list[Command] = [
@@ -217,17 +214,11 @@ class _Sheet:
     def _what(self, planned: PlannedStep) -> list[Flowable]:
         shown: list[Flowable] = [words(f"{planned.number}. {planned.step.name}", self.name)]
         shown += [words(told, self.small) for told in (planned.step.note, *planned.remarks) if told]
-        if (
-            planned.solution is not None
-            and planned.solution.working.pictograms
-            and planned.solution.working.signal_word
-        ):
-            shown += [gap(0.8), self._pictograms(planned)]
+        if planned.solution is not None and planned.solution.working.signal_word:
+            shown += [gap(0.8), self._pictograms(planned.solution.working)]
         return shown
 
-    def _pictograms(self, planned: PlannedStep) -> Table:
-        assert planned.solution is not None  # noqa: S101 - asked for only where there is one
-        dangers = planned.solution.working
+    def _pictograms(self, dangers: Dangers) -> Table:
         side = 9 * mm * self.scale
         cells = [Figure(pictogram(code), width=side) for code in dangers.pictograms]
         row = Table(
@@ -250,7 +241,8 @@ class _Sheet:
             shown.append(words("Water", self.text))
         if planned.tempered is not None:
             shown.append(words(planned.tempered.sentence, self.small))
-        shown += [self._warning(told, width=width - 2 * mm) for told in planned.warnings]
+        for told in planned.warnings:
+            shown += [gap(1), self._warning(told, width=width - 2 * mm)]
         return shown
 
     def _warning(self, told: str, *, width: float) -> Table:
@@ -258,7 +250,6 @@ class _Sheet:
         edge = 1.4 * mm
         marked = Table([["", words(told, self.strong)]], colWidths=[edge, width - edge])
         marked.setStyle([*TIGHT, ("BACKGROUND", (0, 0), (0, 0), BLACK), ("LEFTPADDING", (1, 0), (1, 0), 1.6 * mm)])
-        marked.spaceBefore = 1.2 * mm
         return marked
 
     def _bath(self, chosen: ChosenBath, strength: str, *, width: float) -> Table:
@@ -276,16 +267,12 @@ class _Sheet:
         return pair
 
     def _mix(self, mix: FreshMix, *, width: float) -> Iterator[Flowable]:
-        cells = [
-            [words(one.words, self.large), words(one.what, self.strong), words(one.cylinder, self.small)]
-            for one in mix.pours
-        ]
-        pours = Table([cells], colWidths=[width / len(cells)] * len(cells))
+        cells = [[words(f"{one.words} {one.what}", self.large), words(one.cylinder, self.small)] for one in mix.pours]
+        pours = Table([cells], colWidths=[0.44 * width, 0.56 * width][-len(cells) :])
         pours.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm)])
         yield pours
-        yield words(mix.how_exact, self.small)
-        if mix.tempered is not None:
-            yield words(mix.tempered.sentence, self.small)
+        tempered = f" {mix.tempered.sentence}" if mix.tempered else ""
+        yield words(f"{mix.how_exact}{tempered}", self.small)
 
     def _when(self, planned: PlannedStep) -> tuple[list[Flowable], list[Flowable]]:
         at = [words(planned.temperature, self.large)] if planned.temperature else []
@@ -326,10 +313,11 @@ class _Sheet:
         line.setStyle(TIGHT)
         return line
 
-    def _named(self, row: DangerRow) -> list[Flowable]:
+    def _named(self, row: DangerRow) -> Flowable:
         where = "in the bottle" if row.is_bottle else "as used"
-        loud = [words(row.dangers.signal_word, self.strong)] if row.dangers.signal_word else []
-        return [*loud, words(f"{row.named}, {where}", self.small)]
+        named = f"{row.named}, {where}"
+        signal = row.dangers.signal_word
+        return words(f"{signal}: {named}", self.strong) if signal else words(named, self.small)
 
     def _said(self, row: DangerRow) -> Flowable:
         return words(" ".join(row.dangers.statements), self.small)
@@ -344,7 +332,7 @@ class _Sheet:
     def signatures(self) -> Table:
         """Inductions the work needs, then lines to sign."""
         needs = self.data.needs
-        top: list[Flowable] = [words(f"Inductions needed: {'; '.join(needs)}.", self.small), gap(1)] if needs else []
+        top: list[Flowable] = [words(f"Inductions needed: {'; '.join(needs)}.", self.text), gap(1)] if needs else []
         third = self.width / 3
         lines = Table(
             [["", "", ""], [words(one, self.quiet) for one in ("Done by", "Date and time", "Checked by")]],

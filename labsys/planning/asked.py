@@ -35,11 +35,6 @@ class Asked:
             **{name: told for name, told in self._told().items() if told},
         }
 
-    @property
-    def has_details(self) -> bool:
-        """Whether more than the load was said."""
-        return self != Asked(self.process_id, self.size, self.count, booking_id=self.booking_id)
-
     def _told(self) -> dict[str, str]:
         day = self.conditions
         return {

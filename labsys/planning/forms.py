@@ -44,7 +44,7 @@ class PlanForm(LabForm):
         description="Left empty, the usual one for this load is taken.",
         unit="mL",
     )
-    dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS)
+    dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS, validate_choice=False)
     celsius = _celsius("Developer today", 5, 60)
     room = _celsius("Room", 0, 45)
     cold = _celsius("Cold tap", 0, 45)
@@ -52,6 +52,7 @@ class PlanForm(LabForm):
     blank = BooleanField("Leave the name open")
     booking_id = HiddenField()
     offered: Sequence[str] = ()
+    dilutions: Sequence[tuple[str, str]] = ()
 
     def offer(self, *, processes: Iterable[Process], process: Process | None) -> None:
         """Hand in the processes and, once one is chosen, its sizes and the dilutions of its developer."""
@@ -59,11 +60,17 @@ class PlanForm(LabForm):
         material = process.material if process else Material.FILM
         self.offered = [key for key, size in SIZES.items() if size.is_made_in(material)]
         self.size.choices = [(key, key) for key in self.offered]
-        self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *_dilutions(process)]
+        self.dilutions = _dilutions(process)
+        self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *self.dilutions]
 
     def validate_size(self, field: SelectField) -> None:
         if field.data and field.data not in self.offered:
             raise ValidationError(f"This process is not for {field.data}. Choose a size.")
+
+    def validate_dilution(self, field: SelectField) -> None:
+        if field.data and field.data not in {value for value, _ in self.dilutions}:
+            field.data = _AS_THE_PROCESS
+            raise ValidationError("The data sheet of this developer does not give that dilution. Choose again.")
 
     def validate_hot(self, field: FloatField) -> None:
         if field.data is not None and self.cold.data is not None and field.data <= self.cold.data:

@@ -107,18 +107,20 @@ def _cylinder(reading: Reading) -> str:
     >>> from labsys.chemistry.measuring import Cylinder, CylinderClass, choose_cylinder
     >>> shelf = [Cylinder(500, 5, CylinderClass.B), Cylinder(1000, 10, CylinderClass.B)]
     >>> _cylinder(choose_cylinder(volume_ml=357, owned=shelf)), _cylinder(choose_cylinder(volume_ml=2145, owned=shelf))
-    ('500 mL cylinder, nearest mark 355', '1 L cylinder 2 times, then 500 mL cylinder to 145')
+    ('500 mL cylinder, mark 355', '2 × 1 L, then 500 mL cylinder to 145')
     """
     if len(reading.fills) == 1 and reading.fills[0].times == 1:
         fill = reading.fills[0]
         exact = abs(fill.reading_ml - reading.wanted_ml) < 0.5  # what the amount in whole millilitres says already
-        mark = "" if exact else f", nearest mark {fill.reading_ml:g}"
+        mark = "" if exact else f", mark {fill.reading_ml:g}"
         return f"{_named(fill.cylinder.nominal_ml)} cylinder{mark}"
-    return ", then ".join(
-        f"{_named(fill.cylinder.nominal_ml)} cylinder "
-        + (f"{fill.times} times" if fill.reading_ml == fill.cylinder.nominal_ml else f"to {fill.reading_ml:g}")
-        for fill in reading.fills
-    ).replace(" 1 times", "")
+    *full, last = reading.fills
+    parts = [f"{fill.times} × {_named(fill.cylinder.nominal_ml)}" for fill in full]
+    if last.reading_ml == last.cylinder.nominal_ml:
+        parts.append(f"{last.times} × {_named(last.cylinder.nominal_ml)} cylinder")
+    else:
+        parts.append(f"{_named(last.cylinder.nominal_ml)} cylinder to {last.reading_ml:g}")
+    return ", then ".join(parts)
 
 
 def _named(nominal_ml: float) -> str:

@@ -25,6 +25,7 @@ from labsys.planning.facts import (
 from labsys.planning.loads import check_load
 from labsys.planning.mixing import FreshMix, fresh_mix
 from labsys.planning.warmth import (
+    USUAL_ROOM_CELSIUS,
     Tempered,
     Timed,
     changes_in_words,
@@ -120,6 +121,15 @@ class SessionPlan:
     mixing: Advice | None
     dangers: tuple[DangerRow, ...]
     cautions: tuple[str, ...]
+    conditions: Conditions
+
+    @property
+    def assumption(self) -> str:
+        """What the tempering of the mixes takes for granted, or nothing."""
+        is_tempered = any(one.mix is not None and one.mix.tempered is not None for one in self.steps)
+        if not is_tempered or self.conditions.room_celsius is not None:
+            return ""
+        return f"The room was not measured: concentrates are taken as {USUAL_ROOM_CELSIUS:g} °C."
 
 
 def make_plan(
@@ -175,6 +185,7 @@ def make_plan(
         mixing=_with_hands(advice_on(bottles)) if bottles else None,
         dangers=tuple(_danger_rows(steps)),
         cautions=tuple(_cautions(steps)),
+        conditions=conditions,
     )
 
 
@@ -324,15 +335,12 @@ def _danger_rows(steps: Iterable[PlannedStep]) -> Iterable[DangerRow]:
 
 
 def _cautions(steps: Iterable[PlannedStep]) -> Iterable[str]:
-    """Every caution once, headed by what it is about."""
+    """Every caution once, headed by the steps that it is about, their mixing included."""
     about: dict[str, list[str]] = {}
     for planned in steps:
-        if (solution := planned.solution) is None:
+        if planned.solution is None:
             continue
-        handled = [(planned.step.name, solution.working)]
-        if planned.mix is not None:
-            handled.append((f"{solution.product} from the bottle", solution.bottle))
-        for named, dangers in handled:
-            for caution in advice_on([dangers]).cautions:
-                about.setdefault(caution, []).append(named)
-    return (f"{', '.join(dict.fromkeys(names))}: {caution}" for caution, names in about.items())
+        bottle = [planned.solution.bottle] if planned.mix is not None else []
+        for caution in advice_on([planned.solution.working, *bottle]).cautions:
+            about.setdefault(caution, []).append(planned.step.name)
+    return (f"{', '.join(names)}: {caution}" for caution, names in about.items())

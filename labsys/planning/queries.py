@@ -35,6 +35,7 @@ from labsys.stock.models import Process, ProcessStep, Product
 from labsys.stock.rules import dilution_of_milli
 
 _MILLI = 1_000
+_SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
 
 
 @dataclass(frozen=True)
@@ -187,7 +188,8 @@ def _pictograms(label: LabelElements) -> tuple[Pictogram, ...]:
 
 
 def _statements(label: LabelElements) -> tuple[str, ...]:
-    return tuple(text for _, text in (*label.hazard_statements, *label.euh_statements))
+    coded = (*label.hazard_statements, *label.euh_statements)
+    return tuple(text for code, text in coded if code != _SAYS_NOTHING)
 
 
 def _is_waiting(bath: Bath) -> bool:

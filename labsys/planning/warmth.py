@@ -118,8 +118,7 @@ def temper_mix(*, parts: Parts, celsius: float, conditions: Conditions) -> Tempe
         )
     except NotReachable as error:
         return Tempered(f"{error}.")
-    assumed = f" Concentrate taken as {room:g} °C." if conditions.room_celsius is None and parts.concentrate_ml else ""
-    return Tempered(f"Water at {mix.water_celsius:.1f} °C: {_taps(mix)}.{assumed}", mix)
+    return Tempered(f"Water at {mix.water_celsius:.1f} °C: {_taps(mix)}.", mix)
 
 
 def temper_water(*, water_ml: float, celsius: float, conditions: Conditions) -> Tempered | None:

@@ -17,6 +17,7 @@ from werkzeug.test import TestResponse
 
 from labsys.people.models import Role
 from tests.support.client import hidden_field
+from tests.support.everything import furnish
 from tests.support.lab import SmallLab
 
 NOBODY = "nobody"
@@ -43,7 +44,7 @@ def verdict(response: TestResponse) -> str:
 @pytest.fixture
 def path_for(lab: SmallLab) -> Callable[[str, str, str], str]:
     """Fill the arguments of a rule with a row of the small lab: one's own, or another's."""
-    furnished = lab.furnish_for_access()
+    furnished = furnish(lab)
 
     def fill(rule: str, whose: str, role: str) -> str:
         values = furnished(whose, role)

@@ -1,6 +1,5 @@
 """A small lab made through the services: one person a role, streams, products, a film line and a paper line."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -17,7 +16,6 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
 from labsys.database import DbSession
-from labsys.documents import service as documents
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
@@ -276,61 +274,6 @@ class SmallLab:
             dumped_at=self.tick(),
             now=self.now,
         )
-
-    def furnish_for_access(self) -> Callable[[str, str], dict[str, object]]:
-        """Put one of everything into the lab, and tell the arguments of its pages: one's own row, or another's."""
-        line = self.mix_film_line()
-        container = self.open_container()
-        uses = {role: self.log(1, role=role).id for role in ("member", "instructor", "technician")}
-        taken = self.open_container("09 01 99")
-        self.dump(self.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
-        collection = waste.collect(
-            self.session,
-            actor=self.person("manager"),
-            handed_over=[waste.HandedOver(taken.id)],
-            note_code="ALDERS/00009",
-            carrier="Invented Carriers",
-            collected_at=self.tick(),
-            now=self.now,
-        )
-        label = documents.issue_bath_label(
-            self.session,
-            actor=self.person("technician"),
-            bath_id=line[Place.FIXER].id,
-            public_url="https://lab.example.org",
-            now=self.tick(),
-        )
-        induction = self.add_induction("Skin care")
-        sign_offs = {"instructor": self.appoint(induction).id}
-        for role in ("member", "technician"):
-            sign_offs[role] = self.sign_off(induction, role, confirmed=False).id
-        common: dict[str, object] = {
-            "bath_id": line[Place.FIXER].id,
-            "bottle_id": self.add_bottle(SolutionKind.FIXER).id,
-            "code": line[Place.FIXER].code,
-            "collection_id": collection.id,
-            "container_id": container.id,
-            "document_id": label.id,
-            "filename": "tokens.css",
-            "induction_id": induction.id,
-            "line_id": self.film_line_id,
-            "process_id": self.add_process().id,
-            "product_id": self.ids["product fixer"],
-            "token": "not-a-token",
-        }
-
-        def arguments(whose: str, role: str) -> dict[str, object]:
-            mine = role if role in uses else "member"
-            others = next(other for other in uses if other != mine)
-            own = whose == "own"
-            return {
-                **common,
-                "use_id": uses[mine if own else others],
-                "sign_off_id": sign_offs[mine if own else others],
-                "person_id": self.ids[mine if own else others],
-            }
-
-        return arguments
 
     def add_process(self) -> Process:
         return stock.add_process(

@@ -1,0 +1,120 @@
+"""One of everything in the small lab, for walks over all pages."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+from sqlalchemy import select
+
+from labsys.baths.models import Place
+from labsys.chemistry.care import SolutionKind
+from labsys.database import DbSession
+from labsys.documents import service as documents
+from labsys.mail import service as mail
+from labsys.mail.models import OutgoingMail
+from labsys.people import device_service as devices
+from labsys.places import service as places
+from labsys.records.acts import act
+from labsys.timetable.spans import Span
+from labsys.waste import service as waste
+from tests.support.lab import SmallLab
+
+Arguments = dict[str, object]
+ROLES_WITH_OWN = ("member", "instructor", "technician")
+
+
+def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
+    """Put one of everything into the lab. The answer tells the arguments of pages: one's own row, or another's."""
+    line = lab.mix_film_line()
+    container = lab.open_container()
+    uses = {role: lab.log(1, role=role).id for role in ROLES_WITH_OWN}
+    stations = lab.add_places()
+    morning = lab.now.replace(hour=12, minute=0, second=0, microsecond=0) + timedelta(days=1)
+    bookings = {
+        role: lab.book("Enlarger", Span(morning, morning + timedelta(hours=1)), role=role).id for role in ROLES_WITH_OWN
+    }
+    induction = lab.add_induction("Skin care")
+    sign_offs = {"instructor": lab.appoint(induction).id}
+    for role in ("member", "technician"):
+        sign_offs[role] = lab.sign_off(induction, role, confirmed=False).id
+    manager = lab.person("manager")
+    closure = places.add_closure(
+        lab.session,
+        actor=manager,
+        span=Span(morning + timedelta(days=9), morning + timedelta(days=10)),
+        reason="Painting",
+        now=lab.tick(),
+    )
+    device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
+    card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    common: Arguments = {
+        "bath_id": line[Place.FIXER].id,
+        "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
+        "card_id": card.id,
+        "closure_id": closure.id,
+        "code": line[Place.FIXER].code,
+        "collection_id": _collect(lab),
+        "container_id": container.id,
+        "device_id": device.id,
+        "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
+        "filename": "tokens.css",
+        "induction_id": induction.id,
+        "line_id": lab.film_line_id,
+        "mail_id": _queue(lab.session, lab=lab),
+        "process_id": lab.add_process().id,
+        "product_id": lab.ids["product fixer"],
+        "station_id": stations["Enlarger"].id,
+        "token": "not-a-token",
+    }
+
+    def arguments(whose: str, role: str) -> Arguments:
+        mine = role if role in uses else "member"
+        others = next(other for other in uses if other != mine)
+        owner = mine if whose == "own" else others
+        return {
+            **common,
+            "booking_id": bookings[owner],
+            "person_id": lab.ids[owner],
+            "sign_off_id": sign_offs[owner],
+            "use_id": uses[owner],
+        }
+
+    return arguments
+
+
+def _collect(lab: SmallLab) -> int:
+    taken = lab.open_container("09 01 99")
+    lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
+    return waste.collect(
+        lab.session,
+        actor=lab.person("manager"),
+        handed_over=[waste.HandedOver(taken.id)],
+        note_code="ALDERS/00009",
+        carrier="Invented Carriers",
+        collected_at=lab.tick(),
+        now=lab.now,
+    ).id
+
+
+def _issue(lab: SmallLab, *, bath_id: int) -> int:
+    return documents.issue_bath_label(
+        lab.session,
+        actor=lab.person("technician"),
+        bath_id=bath_id,
+        public_url="https://lab.example.org",
+        now=lab.tick(),
+    ).id
+
+
+@act
+def _queue(session: DbSession, *, lab: SmallLab) -> int:
+    mail.queue(
+        session,
+        person=lab.person("member"),
+        reason_key="test",
+        subject="A test",
+        body="Nothing to do.",
+        send_at=lab.now,
+        now=lab.now,
+    )
+    session.flush()
+    return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()
