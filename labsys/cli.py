@@ -26,6 +26,7 @@ from labsys.chemistry.measuring import LIMITS, Cylinder, CylinderClass, Standard
 from labsys.config import Config, ConfigError, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
+from labsys.inductions.reminders import queue_lapse_reminders
 from labsys.ledger import queries as ledger
 from labsys.mail import queries as outbox
 from labsys.mail import sending
@@ -94,7 +95,7 @@ def serve(host: str, port: int) -> None:
     with _application() as app:
         flask_migrate.upgrade()
     signal.signal(signal.SIGTERM, _leave)
-    mail = sending.MailLoop(app) if app.config["LABSYS"].mail_server else None
+    mail = sending.MailLoop(app, before=_queue_reminders) if app.config["LABSYS"].mail_server else None
     if mail:
         mail.start()
     try:
@@ -107,6 +108,10 @@ def serve(host: str, port: int) -> None:
 def _leave(_signal: int, _frame: FrameType | None) -> None:
     """Leave as by Ctrl-C when the system asks the server to stop, so that a message in hand is finished."""
     sys.exit(0)
+
+
+def _queue_reminders() -> None:
+    queue_lapse_reminders(db.session, now=clock.now())
 
 
 @main.command("send-mail")
@@ -122,6 +127,7 @@ def send_mail() -> None:
         problem = None
         outcome = sending.Outcome()
         try:
+            _queue_reminders()
             outcome = sending.send_due(db.session, config=config)
         except sending.ServerUnreachable as error:
             problem = str(error)

@@ -111,8 +111,8 @@ def create_app(config: Config) -> Flask:
 class RowNumber(IntegerConverter):
     """A number in a path: one that no row can have is a page that is not there."""
 
-    def __init__(self, map: Map):
-        super().__init__(map, max=LARGEST_ROW)
+    def __init__(self, url_map: Map):
+        super().__init__(url_map, max=LARGEST_ROW)
 
 
 class _JsonLines(logging.Formatter):

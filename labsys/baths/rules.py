@@ -199,13 +199,18 @@ def check_may_start(*, standings: Sequence[Standing], spares: Sequence[Standing]
         raise WorkRefused(" ".join(reasons))
 
 
-def flag_for(*, standings: Sequence[Standing], load: Load) -> str:
-    """Say what was wrong with work that is already done, or an empty text."""
+def flag_for(*, standings: Sequence[Standing], load: Load, missing: Sequence[str] = ()) -> str:
+    """Say what was wrong with work that is already done, or an empty text; `missing` names inductions not held."""
+    flags = []
     over = [f"{one.bath.name} {one.bath.code}" for one in standings if one.life.fit(load=load) is Fit.TOO_MUCH]
-    if not over:
-        return ""
-    past = ", ".join(over)
-    return f"Done in a bath past its capacity or age: {past}. Check the work, and wash or fix it again if need be."
+    if over:
+        flags.append(
+            f"Done in a bath past its capacity or age: {', '.join(over)}. "
+            "Check the work, and wash or fix it again if need be."
+        )
+    if missing:
+        flags.append(f"Done without a current induction: {', '.join(missing)}. Get it before the next time.")
+    return " ".join(flags)
 
 
 def silver_mg(*, bath: Bath) -> tuple[int, int]:

@@ -7,6 +7,8 @@ from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Use, UseBath
 from labsys.chemistry.sizes import Load, Material, Size, load_of, size_of
 from labsys.database import DbSession
+from labsys.inductions import gate
+from labsys.inductions.rules import Subject
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
 from labsys.records import service as records
@@ -30,15 +32,18 @@ def log_use(
 ) -> Use:
     """Log work that went through a line, for oneself or as one tally for a class; it counts in every bath in service.
 
-    `before_start` asks first: an exhausted bath then refuses the work and the spare is named. Work already done is
-    always recorded, and flagged where a bath was past its end. Raises NotPermitted, NotFound, BathRefused, WorkRefused.
+    `before_start` asks first: an exhausted bath then refuses the work and names the spare, and so does a missing
+    induction. Work already done is always recorded, and flagged where a bath was past its end or an induction was
+    missing. Raises NotPermitted, NotFound, BathRefused, WorkRefused or NotCleared.
     """
     require(actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
     line = queries.line_or_raise(session, line_id)
     load = rules.work_load(size=size, material=material, count=count, work=line.work)
     baths = queries.baths_in_service(session, line_id=line_id, at=used_at, lock=True)
     standings = [rules.Standing(bath, rules.life(bath, now=used_at)) for bath in baths]
+    subject = _subject(session, baths=baths, material=material)
     if before_start:
+        gate.require_clear(session, person=actor, actor=actor, subjects=[subject], at=used_at)
         spares = queries.spares(session, line_id=line_id)
         rules.check_may_start(
             standings=standings, spares=[rules.Standing(one, rules.life(one, now=now)) for one in spares], load=load
@@ -59,7 +64,7 @@ def log_use(
         used_at=used_at,
         recorded_at=now,
         recorded_by_id=actor.id,
-        flag=rules.flag_for(standings=standings, load=load),
+        flag=rules.flag_for(standings=standings, load=load, missing=_missing(session, actor, subject, at=used_at)),
     )
     _count_in(session, use=use, baths=baths, added=load, taken_back=Load())
     records.append(session, act="use.logged", about=use, at=now, actor=actor, facts=_facts(use))
@@ -114,6 +119,18 @@ def correct_use(
 def may_correct(person: Person, use: Use) -> bool:
     """Whether a person may put an entry right: their own, or anybody's for who keeps the baths."""
     return use.recorded_by_id == person.id or may(person, Permission.KEEP_BATHS)
+
+
+def _subject(session: DbSession, *, baths: Sequence[Bath], material: Material) -> Subject:
+    """What a person must be cleared for to work in these baths."""
+    hazards = gate.hazards_by_product(session, product_ids={bath.product_id for bath in baths})
+    return Subject(material=material, hazards=frozenset().union(*hazards.values()))
+
+
+def _missing(session: DbSession, person: Person, subject: Subject, *, at: datetime) -> list[str]:
+    """Names of the inductions that were missing."""
+    clearance = gate.clearances(session, person_ids=[person.id], subjects=[subject], at=at)[person.id, subject]
+    return [one.name for one in clearance.missing]
 
 
 def _count_in(session: DbSession, *, use: Use, baths: Sequence[Bath], added: Load, taken_back: Load) -> None:

@@ -115,7 +115,9 @@ def change(
     rules.check_span(span, opening=opening, now=now, started_at=booking.starts_at if has_started else None)
     process = _process(session, plan)
     stations = _stations(session, booking.station_id)
-    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=max(span.start, now))
+    _require_clear(
+        session, actor=actor, person=person, stations=stations, process=process, at=max(span.start, now), now=now
+    )
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     if booking.class_name and units is not None:
@@ -154,7 +156,7 @@ def arrive(session: DbSession, *, actor: Person, booking_id: int, now: datetime)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session))
     stations = _stations(session, booking.station_id)
     process = stock.process_or_raise(session, booking.process_id) if booking.process_id else None
-    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now)
+    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now, now=now)
     booking.arrived_at = now
     records.append(session, act="booking.arrived", about=booking, at=now, actor=actor)
     return booking
@@ -229,7 +231,7 @@ def _make(
     rules.check_span(span, opening=opening, now=now)
     process = _process(session, plan)
     stations = _stations(session, station_id)
-    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=span.start)
+    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=span.start, now=now)
     booking = Booking(
         person=person,
         station=stations[0],
@@ -288,8 +290,9 @@ def _require_clear(
     stations: Sequence[Station],
     process: Process | None,
     at: datetime,
+    now: datetime,
 ) -> None:
-    gate.require_clear(session, person=person, actor=actor, subjects=subjects_of(stations, process), at=at)
+    gate.require_clear(session, person=person, actor=actor, subjects=subjects_of(stations, process), at=at, now=now)
 
 
 def _hold(

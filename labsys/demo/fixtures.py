@@ -69,10 +69,12 @@ class DemoProcess:
 
 @dataclass(frozen=True)
 class Habit:
-    """On these weekdays, with this chance, a person puts between `low` and `high` pieces through a line."""
+    """On these weekdays, with this chance, a person books a station and puts some pieces through a line."""
 
     person: str
     line: str
+    station: str
+    hours: float
     size: Size
     material: Material
     weekdays: frozenset[int]
@@ -93,6 +95,9 @@ class Fixtures:
     processes: tuple[DemoProcess, ...]
     habits: tuple[Habit, ...]
     events: tuple[dict[str, Any], ...]
+    places: dict[str, Any]
+    inductions: tuple[dict[str, Any], ...]
+    teaching: tuple[dict[str, Any], ...]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
@@ -111,6 +116,9 @@ def read_fixtures(folder: Path) -> Fixtures:
         ),
         habits=tuple(_habit(row) for row in _csv(folder / "habits.csv")),
         events=tuple(_toml(folder / "events.toml")["event"]),
+        places=_toml(folder / "places.toml"),
+        inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
+        teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
     )
 
 
@@ -190,6 +198,8 @@ def _habit(row: dict[str, str]) -> Habit:
     return Habit(
         person=row["person"],
         line=row["line"],
+        station=row["station"],
+        hours=float(row["hours"]),
         size=size_of(key=row["size"]),
         material=Material(row["material"]),
         weekdays=frozenset(_WEEKDAYS.index(day) for day in row["weekdays"].split()),

@@ -11,7 +11,8 @@ from labsys.baths import queries as baths
 from labsys.config import Config
 from labsys.database import db
 from labsys.demo.fixtures import read_fixtures
-from labsys.demo.history import WEEKS, Play
+from labsys.demo.history import run
+from labsys.demo.play import WEEKS, Play
 from labsys.documents import service as documents
 from labsys.documents.collect_log import Period
 from labsys.people.queries import person_by_email
@@ -44,7 +45,7 @@ def make(app: Flask, *, now: datetime, fresh: bool) -> bool:
     flask_migrate.upgrade()
     config: Config = app.config["LABSYS"]
     fixtures = read_fixtures(asset_root() / "demo_fixtures")
-    Play(db.session, fixtures, now=now, password=PASSWORD, cost=config.password_cost).run()
+    run(Play(db.session, fixtures, now=now, password=PASSWORD, cost=config.password_cost))
     return True
 
 

@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from reportlab.lib.colors import white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from labsys.documents import blocks
 from labsys.documents.blocks import NOTE, TIGHT, Command, Figure, caution, gap, masthead, style
-from labsys.documents.fonts import BOLD, REGULAR
+from labsys.documents.fonts import BOLD, REGULAR, printable
 from labsys.documents.page import BLACK, FOOT, GREY, HEAD, RULE, Issue, bind, text_width
 from labsys.drawing.pictograms import pictogram
 from labsys.hazards.protective import DEFERENCE, Equipment, Protection
@@ -267,9 +268,17 @@ class _Sheet:
         return pair
 
     def _mix(self, mix: FreshMix, *, width: float) -> Iterator[Flowable]:
-        cells = [[words(f"{one.words} {one.what}", self.large), words(one.cylinder, self.small)] for one in mix.pours]
-        pours = Table([cells], colWidths=[0.44 * width, 0.56 * width][-len(cells) :])
-        pours.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm)])
+        """The amounts under each other, each with its cylinder beside it."""
+        told = [printable(f"{one.words} {one.what}") for one in mix.pours]
+        large = max(stringWidth(one, BOLD, self.large.fontSize) for one in told) + 3 * mm
+        pours = Table(
+            [
+                [words(amount, self.large), words(one.cylinder, self.small)]
+                for amount, one in zip(told, mix.pours, strict=True)
+            ],
+            colWidths=[large, width - large],
+        )
+        pours.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
         yield pours
         tempered = f" {mix.tempered.sentence}" if mix.tempered else ""
         yield words(f"{mix.how_exact}{tempered}", self.small)

@@ -149,10 +149,14 @@ def _expect_ok(answer: tuple[int, bytes]) -> None:
 
 
 class MailLoop(threading.Thread):
-    """Sends what is due every half minute while the server runs; `stop` lets the message in hand finish."""
+    """Sends what is due every half minute while the server runs; `stop` lets the message in hand finish.
 
-    def __init__(self, app: Flask, *, every_s: float = LOOKED_EVERY_S):
+    `before` is called first each time, such as to queue what has become due to be said.
+    """
+
+    def __init__(self, app: Flask, *, before: Callable[[], object] | None = None, every_s: float = LOOKED_EVERY_S):
         super().__init__(name="labsys-mail", daemon=True)
+        self._before = before
         self._app = app
         self._every_s = every_s
         self._stopped = threading.Event()
@@ -170,6 +174,8 @@ class MailLoop(threading.Thread):
     def _send(self) -> None:
         logger = self._app.logger
         try:
+            if self._before is not None:
+                self._before()
             send_due(db.session, config=self._app.config["LABSYS"], should_stop=self._stopped.is_set)
         except ServerUnreachable as error:
             logger.warning("%s", error)

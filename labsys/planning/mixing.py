@@ -16,6 +16,7 @@ HOW_EXACT = {
     Need.REASONABLE: "With care, to the nearest mark.",
     Need.ROUGH: "Roughly is good enough.",
 }
+_HALF_A_LITRE = UL_PER_L // 2
 WEIGHED = "Weigh it. Dissolve it in three quarters of the water, then make up to the mark."
 
 
@@ -33,7 +34,7 @@ class Pour:
         """The amount, as finely as a hand measures it: whole millilitres where litres would round them off."""
         if self.unit is Unit.MG:
             return show_mass(self.amount)
-        if 100 * UL_PER_ML <= self.amount < 10 * UL_PER_L and self.amount % UL_PER_L:
+        if 100 * UL_PER_ML <= self.amount < 10 * UL_PER_L and self.amount % _HALF_A_LITRE:
             return f"{self.amount / UL_PER_ML:.0f} mL"
         return show_volume(self.amount)
 

@@ -12,7 +12,6 @@ from labsys.database import DbSession
 from labsys.records import chain, rules
 from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
 
-
 _NEXT_NUMBER = text(
     "INSERT INTO code_counters (kind, last) VALUES (:kind, 1) "
     "ON CONFLICT (kind) DO UPDATE SET last = code_counters.last + 1 RETURNING last"

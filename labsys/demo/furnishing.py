@@ -1,0 +1,189 @@
+"""The lab as it stands before the first visit: people, store, lines, places and inductions."""
+
+from typing import Any
+
+from labsys.baths import service as baths
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
+from labsys.chemistry.sizes import Material
+from labsys.demo.fixtures import water_parts_milli
+from labsys.demo.play import Play
+from labsys.demo.technician import receive
+from labsys.inductions import service as inductions
+from labsys.inductions import signing
+from labsys.inductions.models import Hazard
+from labsys.people import service as people
+from labsys.places import service as places
+from labsys.places.models import RoomKind
+from labsys.places.rules import parse_hours
+from labsys.quantities import UL_PER_ML
+from labsys.stock import service as stock
+from labsys.waste import service as waste
+
+
+def furnish(play: Play) -> None:
+    """Set up the lab, let its people in, and fill its store, rooms and inductions."""
+    lab = play.fixtures.lab
+    manager, *others = play.fixtures.people
+    invited = people.set_up_lab(
+        play.session,
+        name=lab["name"],
+        address=lab["address"],
+        code_prefix=lab["code_prefix"],
+        timezone=lab["timezone"],
+        nation=lab["nation"],
+        emergency=lab["emergency"],
+        manager_name=manager.name,
+        manager_email=manager.email,
+        is_demo=True,
+        now=play.later(),
+    )
+    _enter(play, manager.key, invited)
+    for person in others:
+        invited = people.invite_person(
+            play.session,
+            actor=play.person(manager.key),
+            name=person.name,
+            email=person.email,
+            roles=person.roles,
+            now=play.later(),
+        )
+        _enter(play, person.key, invited)
+    _fill_store(play)
+    _lay_out_lines(play)
+    _lay_out_places(play)
+    _write_inductions(play)
+
+
+def _enter(play: Play, key: str, invited: people.Invitation) -> None:
+    person = people.choose_password(
+        play.session, token=invited.token, password=play.password, cost=play.cost, now=play.later()
+    )
+    play.ids[key] = person.id
+
+
+def _fill_store(play: Play) -> None:
+    technician = play.person("joss")
+    for row in play.fixtures.lab["cylinder"]:
+        stock.add_cylinder(
+            play.session,
+            actor=technician,
+            nominal_ml=row["nominal_ml"],
+            division_ul=round(row["division_ml"] * UL_PER_ML),
+            accuracy_class=CylinderClass(row["class"]),
+            kept_for=SolutionKind(row["kept_for"]) if "kept_for" in row else None,
+            now=play.later(),
+        )
+    for row in play.fixtures.lab["stream"]:
+        stream = waste.add_stream(play.session, actor=technician, name=row["name"], code=row["code"], now=play.later())
+        play.ids[f"stream {stream.code}"] = stream.id
+    for product in play.fixtures.products:
+        added = stock.add_product(play.session, actor=technician, entry=product.entry, now=play.later())
+        play.ids[f"product {product.key}"] = added.id
+        if product.is_confirmed:
+            stock.confirm_product(play.session, actor=play.person("odile"), product_id=added.id, now=play.later())
+        receive(play, product.key)
+
+
+def _lay_out_lines(play: Play) -> None:
+    technician = play.person("joss")
+    for process in play.fixtures.processes:
+        steps = [_step(play, row) for row in process.steps]
+        made = stock.add_process(
+            play.session,
+            actor=technician,
+            name=process.name,
+            material=process.material,
+            note=process.note,
+            steps=steps,
+            now=play.later(),
+        )
+        play.ids[f"process {process.name}"] = made.id
+    for line in play.fixtures.lines:
+        laid = baths.add_line(
+            play.session,
+            actor=technician,
+            name=line.name,
+            work=line.work,
+            process_id=play.ids[f"process {line.process}"],
+            now=play.later(),
+        )
+        play.ids[f"line {line.key}"] = laid.id
+
+
+def _step(play: Play, row: dict[str, Any]) -> stock.StepEntry:
+    return stock.StepEntry(
+        name=row["name"],
+        product_id=play.ids[f"product {row['product']}"] if "product" in row else None,
+        water_parts_milli=water_parts_milli(row["parts"]) if "parts" in row else None,
+        seconds=round(row["minutes"] * 60) if "minutes" in row else None,
+        temperature_milli_c=round(row["celsius"] * 1000) if "celsius" in row else None,
+        changes=row.get("changes"),
+        in_the_dark=row.get("in_the_dark", False),
+        note=row["note"],
+        source=row["source"],
+    )
+
+
+def _lay_out_places(play: Play) -> None:
+    manager = play.person("rosalind")
+    plan = play.fixtures.places
+    rooms = {
+        row["name"]: places.add_room(
+            play.session, actor=manager, name=row["name"], kind=RoomKind(row["kind"]), now=play.later()
+        ).id
+        for row in plan["room"]
+    }
+    for position, row in enumerate(plan["station"], 1):
+        station = places.add_station(
+            play.session,
+            actor=manager,
+            room_id=rooms[row["room"]],
+            name=row["name"],
+            units=row["units"],
+            margin_minutes=row.get("margin", 0),
+            position=position,
+            note=row.get("note", ""),
+            now=play.later(),
+        )
+        play.ids[f"station {row['key']}"] = station.id
+    for row in plan["station"]:
+        if brings := [play.ids[f"station {key}"] for key in row.get("brings", [])]:
+            station_id = play.ids[f"station {row['key']}"]
+            places.set_companions(play.session, actor=manager, station_id=station_id, brings=brings, now=play.later())
+    hours = [
+        one
+        for weekday, typed in enumerate(plan["hours"].values())
+        for one in parse_hours(typed, weekday=weekday, field="hours")
+    ]
+    places.set_opening_hours(play.session, actor=manager, hours=hours, now=play.later())
+
+
+def _write_inductions(play: Play) -> None:
+    """The safety adviser writes them and names the instructor as their first holder."""
+    adviser, first = play.person("odile"), play.person("imre")
+    for row in play.fixtures.inductions:
+        induction = inductions.add_induction(
+            play.session,
+            actor=adviser,
+            name=row["name"],
+            how_to_get=row["how_to_get"],
+            text=row["text"].strip(),
+            valid_days=row["valid_days"],
+            needed_for=inductions.NeededFor(
+                station_ids=frozenset(play.ids[f"station {key}"] for key in row.get("stations", [])),
+                materials=frozenset(Material(one) for one in row.get("materials", [])),
+                hazards=frozenset(Hazard(one) for one in row.get("hazards", [])),
+            ),
+            now=play.later(),
+        )
+        play.ids[f"induction {row['name']}"] = induction.id
+        appointment = signing.appoint_holder(
+            play.session,
+            actor=adviser,
+            induction_id=induction.id,
+            person_id=first.id,
+            taught_at=play.later(),
+            now=play.at,
+        )
+        signing.confirm(play.session, actor=first, sign_off_id=appointment.id, now=play.later())

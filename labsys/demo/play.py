@@ -1,0 +1,50 @@
+"""The state of the play: who is who, what time it is, and a generator that tells the same story every time."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from random import Random
+from zoneinfo import ZoneInfo
+
+from labsys.database import DbSession
+from labsys.demo.fixtures import Fixtures
+from labsys.people.models import Person
+from labsys.people.passwords import Cost
+from labsys.timetable.local_time import to_instant, to_local
+
+WEEKS = 13
+SEED = 1897
+
+
+@dataclass
+class Play:
+    """What every scene needs. `at` is the time in the play; it only goes on."""
+
+    session: DbSession
+    fixtures: Fixtures
+    now: datetime
+    password: str
+    cost: Cost
+    random: Random = field(default_factory=lambda: Random(SEED))  # noqa: S311 - a story, not a secret
+    ids: dict[str, int] = field(default_factory=dict)
+    at: datetime = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.zone = ZoneInfo(self.fixtures.lab["timezone"])
+        self.today = to_local(self.now, zone=self.zone).date()
+        self.at = self.instant(self.today - timedelta(weeks=WEEKS, days=1), time(9, 0))
+
+    def instant(self, day: date, clock: time) -> datetime:
+        return to_instant(datetime.combine(day, clock), zone=self.zone)
+
+    def later(self) -> datetime:
+        """Let two minutes pass, and say what time it is."""
+        self.at += timedelta(minutes=2)
+        return self.at
+
+    def person(self, key: str) -> Person:
+        return self.session.get_one(Person, self.ids[key])
+
+    @property
+    def technician(self) -> Person:
+        """The two technicians take turns by the day."""
+        return self.person("joss" if self.at.toordinal() % 2 else "hana")

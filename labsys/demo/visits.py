@@ -1,0 +1,118 @@
+"""People's visits: booked some days ahead, arrived for, worked in, logged and left."""
+
+from collections.abc import Callable, Iterator
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from labsys.baths import uses
+from labsys.bookings import service as bookings
+from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
+from labsys.demo.fixtures import Habit
+from labsys.demo.play import Play
+from labsys.inductions import signing
+from labsys.inductions.rules import NotCleared
+from labsys.timetable.spans import Span
+
+CLASS_UNITS = 4
+CANCELLED_SHARE = 0.06
+_QUARTER_MINUTES = 15
+
+Scene = tuple[datetime, Callable[[], None]]
+
+
+def comes(play: Play, habit: Habit, day: date) -> bool:
+    """Whether somebody follows a habit on a day. Drawn every day, so that one weekday more shifts no other draw."""
+    chance = play.random.random()
+    return day.weekday() in habit.weekdays and chance < habit.chance
+
+
+def visit(play: Play, habit: Habit, day: date) -> Iterator[Scene]:
+    """One visit from booking to leaving. Whoever is refused a booking comes by all the same and logs the work."""
+    first = habit.earliest.hour * 60 + habit.earliest.minute
+    last = habit.latest.hour * 60 + habit.latest.minute
+    minute = play.random.randint(first // _QUARTER_MINUTES, last // _QUARTER_MINUTES) * _QUARTER_MINUTES
+    start = play.instant(day, time(*divmod(minute, 60)))
+    end = start + timedelta(hours=habit.hours)
+    count = play.random.randint(habit.low, habit.high)
+    ahead = timedelta(days=play.random.randint(1, 4), minutes=play.random.randint(0, 180))
+    is_cancelled = play.random.random() < CANCELLED_SHARE
+    booked: dict[str, int] = {}
+    yield start - ahead, lambda: _book(play, habit, Span(start, end), count, booked)
+    if is_cancelled and not habit.class_name:
+        yield start - timedelta(hours=5), lambda: _handle(play, habit, booked, bookings.cancel)
+        return
+    yield start + timedelta(minutes=play.random.randint(-5, 12)), lambda: _handle(play, habit, booked, bookings.arrive)
+    yield end - timedelta(minutes=play.random.randint(12, 30)), lambda: _log(play, habit, count)
+    yield end - timedelta(minutes=play.random.randint(0, 10)), lambda: _handle(play, habit, booked, bookings.leave)
+
+
+def teach(play: Play, row: dict[str, Any]) -> None:
+    """Sign people off for what they were taught, and let each confirm it, unless they have not got round to it yet."""
+    signer = play.person(row["by"])
+    taught_at = play.at
+    for key in row["people"]:
+        for name in row["inductions"]:
+            signed = signing.sign_off_many(
+                play.session,
+                actor=signer,
+                person_ids=[play.ids[key]],
+                induction_ids=[play.ids[f"induction {name}"]],
+                taught_at=taught_at,
+                now=play.later(),
+            )
+            if not row.get("unconfirmed"):
+                signing.confirm(play.session, actor=play.person(key), sign_off_id=signed.id, now=play.later())
+
+
+def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, int]) -> None:
+    process = next((line.process for line in play.fixtures.lines if line.key == habit.line), None)
+    plan = Plan(process_id=play.ids[f"process {process}"], size=habit.size.key, count=count)
+    person = play.person(habit.person)
+    common: dict[str, Any] = {
+        "actor": person,
+        "person_id": person.id,
+        "station_id": play.ids[f"station {habit.station}"],
+        "plan": plan,
+    }
+    for _ in range(2):
+        try:
+            if habit.class_name:
+                more: dict[str, Any] = {
+                    "units": CLASS_UNITS if habit.station == "enlarger" else 2,
+                    "class_name": habit.class_name,
+                }
+                made = bookings.book_class(play.session, span=span, now=play.later(), **common, **more)
+            else:
+                made = bookings.book(play.session, span=span, now=play.later(), **common)
+        except SlotTaken as taken:
+            if not taken.nearest:
+                return
+            span = taken.nearest[0]
+        except (BookingRefused, NotCleared):
+            return
+        else:
+            booked["id"] = made.id
+            return
+
+
+def _handle(play: Play, habit: Habit, booked: dict[str, int], act: Callable[..., object]) -> None:
+    if "id" not in booked:
+        return
+    try:
+        act(play.session, actor=play.person(habit.person), booking_id=booked["id"], now=play.at)
+    except (BookingRefused, NotCleared):
+        booked.clear()  # moved to another time, or no longer cleared: nobody arrives for it
+
+
+def _log(play: Play, habit: Habit, count: int) -> None:
+    uses.log_use(
+        play.session,
+        actor=play.person(habit.person),
+        line_id=play.ids[f"line {habit.line}"],
+        size=habit.size,
+        material=habit.material,
+        count=count,
+        class_name=habit.class_name,
+        used_at=play.at,
+        now=play.later(),
+    )

@@ -1,0 +1,36 @@
+"""Without a current induction new work is stopped before it starts, and finished work is written down and flagged."""
+
+import pytest
+
+from labsys.baths.models import Use
+from labsys.chemistry.sizes import Material
+from labsys.inductions.models import Hazard
+from labsys.inductions.rules import NotCleared
+from tests.support.lab import SmallLab
+
+
+@pytest.fixture
+def needed(lab: SmallLab):
+    lab.mix_film_line()
+    return lab.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
+
+
+def test_new_work_is_stopped_and_says_what_is_missing_and_where_to_get_it(lab: SmallLab, needed):
+    with pytest.raises(NotCleared, match=r"Skin care .*never signed off.*Come to the induction"):
+        lab.log(1, before_start=True)
+    assert lab.session.query(Use).count() == 0
+
+
+def test_finished_work_is_recorded_and_flagged(lab: SmallLab, needed):
+    assert lab.log(1).flag == "Done without a current induction: Skin care. Get it before the next time."
+
+
+def test_with_the_induction_nothing_stands_in_the_way(lab: SmallLab, needed):
+    lab.appoint(needed)
+    lab.sign_off(needed)
+    assert lab.log(1, before_start=True).flag == ""
+
+
+def test_a_sensitiser_asks_for_the_induction_though_the_dilution_calculates_as_unclassified(lab: SmallLab, needed):
+    """Common practice, no source: developers irritate and can sensitise, so gloves and the induction stay."""
+    assert "Skin care" in lab.log(1, material=Material.FILM).flag
