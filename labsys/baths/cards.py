@@ -141,7 +141,7 @@ def _figures(life: Life, limit: Limit) -> str:
         case Limit.AREA:
             return _areas(life)
         case Limit.PIECES:
-            return f"{facts.used.pieces} of {float(facts.capacity_pieces or 0):g} pieces."
+            return f"{facts.used.pieces} of {int(facts.capacity_pieces or 0)} pieces."
         case Limit.AGE:
             allowed = {rule.holding: rule.hours for rule in facts.ages}
             return " ".join(_kept(held, allowed[at]) for at, held in facts.held_hours.items() if at in allowed)

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from labsys.baths import rules
 from labsys.baths.cards import BathCard, card
-from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, Work
+from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -326,6 +326,11 @@ def use_in_words(use: Use) -> str:
         return "nothing: the entry is taken back"
     on = "" if use.material is Material.FILM else f" on {MATERIAL_NAMES[use.material]}"
     return f"{use.count} of {use.size}{on}"
+
+
+def counted_in(use: Use) -> list[UseBath]:
+    """The baths a use counts in, in working order."""
+    return sorted(use.baths, key=lambda one: (rules.WORKING_ORDER[one.bath.place], one.bath_id))
 
 
 def sizes_for(work: Work, *, recent: Sequence[tuple[str, Material]]) -> list[Size]:

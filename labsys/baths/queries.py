@@ -11,6 +11,7 @@ from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, 
 from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
+from labsys.people.models import Person
 from labsys.records.errors import NotFound
 from labsys.stock.models import Bottle, Product
 
@@ -19,9 +20,8 @@ def _for_life() -> tuple[ExecutableOption, ...]:
     """All that a bath's life is worked out from."""
     product = joinedload(Bath.product)
     return (
-        product.selectinload(Product.capacities),
-        product.selectinload(Product.ages),
-        product.selectinload(Product.confirmations),
+        product.joinedload(Product.capacities),
+        product.joinedload(Product.ages),
         selectinload(Bath.checks),
         joinedload(Bath.line),
     )
@@ -49,6 +49,7 @@ def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Ba
         .options(
             *_for_life(),
             joinedload(Bath.product).selectinload(Product.ingredients),
+            joinedload(Bath.product).selectinload(Product.confirmations),
             joinedload(Bath.mixed_by),
             selectinload(Bath.batches)
             .selectinload(Batch.parts)
@@ -71,7 +72,7 @@ def baths_here(session: DbSession) -> list[Bath]:
     chosen = (
         select(Bath)
         .where(Bath.dumped_at.is_(None))
-        .options(*_for_life(), joinedload(Bath.mixed_by))
+        .options(*_for_life(), joinedload(Bath.mixed_by).lazyload(Person.role_rows))
         .order_by(Bath.line_id, Bath.id)
     )
     return list(session.execute(chosen).scalars().unique())

@@ -165,10 +165,10 @@ class _Frame:
 def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now: datetime) -> Board:
     """Read one day as it is for a viewer: a fixed number of queries, whatever is booked."""
     whole = day_span(day, zone=zone)
-    opening = places.opening(session, within=whole)
+    opening = places.opening(session, within=whole, zone=zone)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
-    stations = [one for one in places.stations(session, in_use=False) if one.closed_at is None or one.id in busy]
+    stations = [one for one in places.stations_with_units(session) if one.closed_at is None or one.id in busy]
     shown = {row.Hold.booking_id: _shown(row, viewer=viewer, zone=zone, now=now) for row in rows}
     parts: dict[int, list[_Part]] = {}
     for row in rows:

@@ -9,7 +9,7 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.bookings import pages, queries, service
 from labsys.bookings.board import board
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
@@ -92,7 +92,7 @@ def book_class() -> ResponseReturnValue:
 def mine() -> ResponseReturnValue:
     """Show one's own bookings: those to come, then those that are over."""
     now, person = clock.now(), current_person()
-    after_id, before_id = request.args.get("after", type=int), request.args.get("before", type=int)
+    after_id, before_id = request.args.get("after", type=row_key), request.args.get("before", type=row_key)
     limit = BOOKINGS_A_PAGE + 1
     to_come = queries.to_come(db.session, person_id=person.id, now=now, after_id=after_id, limit=limit)
     over = queries.over(db.session, person_id=person.id, now=now, before_id=before_id, limit=limit)
@@ -178,8 +178,8 @@ def _new_form(kind: type[BookForm]) -> Any:
     begin = pages.prefill(day=day, at=request.args.get("from"), until=request.args.get("to"), opening=opening, now=now)
     person = current_person()
     form: Any = kind(
-        person=request.args.get("person", person.id, type=int),
-        station=request.args.get("station", type=int),
+        person=request.args.get("person", person.id, type=row_key),
+        station=request.args.get("station", type=row_key),
         day=begin.day,
         starts=begin.starts,
         ends=begin.ends,

@@ -2,12 +2,15 @@
 
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import flask_migrate
 from flask import Flask
-from sqlalchemy import inspect
+from sqlalchemy import inspect, select
 
 from labsys.baths import queries as baths
+from labsys.bookings.models import Booking
+from labsys.chemistry.sizes import size_of
 from labsys.config import Config
 from labsys.database import db
 from labsys.demo.fixtures import read_fixtures
@@ -15,9 +18,13 @@ from labsys.demo.history import run
 from labsys.demo.play import WEEKS, Play
 from labsys.documents import service as documents
 from labsys.documents.collect_log import Period
-from labsys.people.queries import person_by_email
+from labsys.documents.sheet_service import issue_session_sheet
+from labsys.people.models import Person, Role
+from labsys.planning.asked import Asked
 from labsys.records import queries as records
 from labsys.timetable.local_time import to_local
+from labsys.timetable.opening import day_span
+from labsys.timetable.spans import Span
 from labsys.web import asset_root
 
 PASSWORD = "developer stop fixer wash"  # noqa: S105 - printed for everybody to see; the lab is a demonstration
@@ -50,29 +57,57 @@ def make(app: Flask, *, now: datetime, fresh: bool) -> bool:
 
 
 def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
-    """Issue a label for each bath in service and the waste log of the weeks played, and write them as files."""
+    """Issue the papers of the day and write them as files.
+
+    A label for each bath in service, the session sheet of everybody who booked today, and the waste log of all weeks
+    played.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     config: Config = app.config["LABSYS"]
-    people = read_fixtures(asset_root() / "demo_fixtures").people
-    technician = person_by_email(db.session, next(one.email for one in people if "technician" in one.roles))
-    manager = person_by_email(db.session, next(one.email for one in people if "manager" in one.roles))
-    assert technician is not None and manager is not None  # noqa: S101, PT018 - both are in the fixtures
+    zone = records.zone(db.session)
+    today = to_local(now, zone=zone).date()
+    issue: dict[str, Any] = {"public_url": config.public_url, "now": now}
     written = []
     for code, bath_id in [(bath.code, bath.id) for bath in baths.baths_here(db.session) if bath.is_in_service]:
-        label = documents.issue_bath_label(
-            db.session, actor=technician, bath_id=bath_id, public_url=config.public_url, now=now
-        )
+        label = documents.issue_bath_label(db.session, actor=_first(Role.TECHNICIAN), bath_id=bath_id, **issue)
         written.append(_write(folder / f"label-{code}.pdf", label.content))
-    today = to_local(now, zone=records.zone(db.session)).date()
-    log = documents.issue_waste_log(
-        db.session,
-        actor=manager,
-        period=Period(today - timedelta(weeks=WEEKS, days=1), today),
-        public_url=config.public_url,
-        now=now,
-    )
+    for person_id, asked in _planned_on(day_span(today, zone=zone)):
+        person = db.session.get_one(Person, person_id)
+        sheet = issue_session_sheet(db.session, actor=person, asked=asked, **issue)
+        written.append(_write(folder / f"session-sheet-{asked.booking_id}.pdf", sheet.content))
+    period = Period(today - timedelta(weeks=WEEKS, days=1), today)
+    log = documents.issue_waste_log(db.session, actor=_first(Role.MANAGER), period=period, **issue)
     written.append(_write(folder / "waste-log.pdf", log.content))
     return written
+
+
+def _first(role: Role) -> Person:
+    """The first of the demonstration's people in a role."""
+    people = read_fixtures(asset_root() / "demo_fixtures").people
+    email = next(one.email for one in people if role in one.roles)
+    return db.session.execute(select(Person).where(Person.email == email)).scalar_one()
+
+
+def _planned_on(day: Span) -> list[tuple[int, Asked]]:
+    """What was planned for the bookings that begin on a day, and by whom."""
+    booked = db.session.execute(
+        select(Booking)
+        .where(Booking.starts_at >= day.start, Booking.starts_at < day.end, Booking.cancelled_at.is_(None))
+        .order_by(Booking.id)
+    ).scalars()
+    return [
+        (
+            one.person_id,
+            Asked(
+                process_id=one.process_id,
+                size=size_of(key=one.planned_size),
+                count=one.planned_count,
+                booking_id=one.id,
+            ),
+        )
+        for one in booked
+        if one.process_id and one.planned_size and one.planned_count
+    ]
 
 
 def sign_in_names() -> list[str]:

@@ -1,24 +1,38 @@
 """What the first page reads, across the rooms."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import exists, select
 from sqlalchemy.orm import joinedload
 
 from labsys.baths import queries as baths
 from labsys.baths.models import Bath, BathLine
+from labsys.bookings.board import Board, board
 from labsys.database import DbSession
+from labsys.desk.expected import Expected, expected_today
+from labsys.inductions import queries as inductions
 from labsys.ledger.models import Vessel
+from labsys.mail import queries as mail
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, may
 from labsys.stock.models import Bottle, Confirmation, Product
+from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
 from labsys.waste.models import WasteContainer
+
+MOST_TO_CONFIRM = 20
 
 
 @dataclass(frozen=True)
 class LabToday:
-    """The lab as it stands, in rows."""
+    """The day as one person may see it, and the lab as it stands, in rows."""
 
+    board: Board
+    expected: list[Expected]
+    to_confirm: int
+    mail_needs_somebody: int
     lines: list[BathLine]
     baths: list[Bath]
     containers: list[WasteContainer]
@@ -26,15 +40,26 @@ class LabToday:
     bottles_past_date: list[Bottle]
 
 
-def lab_today(session: DbSession, *, on: date) -> LabToday:
-    """Everything the first page is made from; `on` is the date on the lab's wall."""
+def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
+    """Everything the first page is made from, in a fixed number of queries."""
+    day = to_local(now, zone=zone).date()
+    shown = board(session, day=day, zone=zone, viewer=person, now=now)
+    waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
     return LabToday(
+        board=shown,
+        expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
+        to_confirm=len(waiting),
+        mail_needs_somebody=_mail_needs_somebody(session, person=person, now=now),
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
         products_waiting=products_waiting(session),
-        bottles_past_date=bottles_past_date(session, on=on),
+        bottles_past_date=bottles_past_date(session, on=day),
     )
+
+
+def _mail_needs_somebody(session: DbSession, *, person: Person, now: datetime) -> int:
+    return mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0
 
 
 def products_waiting(session: DbSession) -> list[Product]:

@@ -46,7 +46,7 @@ def today() -> ResponseReturnValue:
         return redirect(url_for("people.sign_in"), 303)
     person, now = current_person(), clock.now()
     require(person, Permission.SEE_LAB)
-    found = queries.lab_today(db.session, on=pages.lab_date(now, zone=g.zone))
+    found = queries.lab_today(db.session, person=person, now=now, zone=g.zone)
     return render_template("desk/today.html", page=pages.today_page(found, person=person, now=now, zone=g.zone))
 
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import undefer
 
 from labsys.database import DbSession
-from labsys.documents.rules import DocumentKind
+from labsys.documents.rules import OWN_MAY_BE_SEEN, DocumentKind
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.records import chain
@@ -53,13 +53,14 @@ def digest_on_record(session: DbSession, document: IssuedDocument) -> str | None
 
 
 def issued(
-    session: DbSession, *, kinds: Collection[DocumentKind], before_id: int | None = None, limit: int
+    session: DbSession, *, kinds: Collection[DocumentKind], own_of: int, before_id: int | None = None, limit: int
 ) -> list[Issued]:
-    """Issued documents of some kinds, newest first, from the one before `before_id`."""
+    """Issued documents of some kinds and a person's own, newest first, from the one before `before_id`."""
+    own = and_(IssuedDocument.kind.in_(OWN_MAY_BE_SEEN), IssuedDocument.issued_by_id == own_of)
     chosen = (
         select(IssuedDocument, Person.name)
         .join(Person, Person.id == IssuedDocument.issued_by_id)
-        .where(IssuedDocument.kind.in_(kinds))
+        .where(or_(IssuedDocument.kind.in_(kinds), own))
         .order_by(IssuedDocument.id.desc())
         .limit(limit)
     )

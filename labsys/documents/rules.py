@@ -18,9 +18,15 @@ class DocumentKind(StrEnum):
 
 MAY_SEE = {
     DocumentKind.BATH_LABEL: Permission.SEE_LAB,
-    DocumentKind.SESSION_SHEET: Permission.SEE_LAB,
+    DocumentKind.SESSION_SHEET: Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
 }
+OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
+
+
+def needed_to_see(kind: DocumentKind, *, is_own: bool) -> Permission:
+    """What somebody needs to see an issued document: less for some kinds of their own."""
+    return Permission.SEE_LAB if is_own and kind in OWN_MAY_BE_SEEN else MAY_SEE[kind]
 
 
 class DocumentRefused(Refused):

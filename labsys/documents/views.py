@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
 
 from labsys import clock
-from labsys.answers import form_page, refusals
+from labsys.answers import form_page, refusals, row_key
 from labsys.baths import queries as baths
 from labsys.config import Config
 from labsys.database import db
@@ -42,9 +42,10 @@ PDF_POLICY = "sandbox; default-src 'none'"
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """List the issued documents that this person may see, newest first."""
-    before_id = request.args.get("before", type=int)
-    kinds = [kind for kind, needed in rules.MAY_SEE.items() if may(current_person(), needed)]
-    found = queries.issued(db.session, kinds=kinds, before_id=before_id, limit=DOCUMENTS_A_PAGE + 1)
+    before_id = request.args.get("before", type=row_key)
+    person = current_person()
+    kinds = [kind for kind, needed in rules.MAY_SEE.items() if may(person, needed)]
+    found = queries.issued(db.session, kinds=kinds, own_of=person.id, before_id=before_id, limit=DOCUMENTS_A_PAGE + 1)
     return render_template(
         "documents/index.html",
         issued=found[:DOCUMENTS_A_PAGE],
@@ -58,7 +59,8 @@ def index() -> ResponseReturnValue:
 def show(document_id: int) -> ResponseReturnValue:
     """Stream an issued document, unless its bytes are no longer those that were issued."""
     document = queries.document_or_raise(db.session, document_id)
-    require(current_person(), rules.MAY_SEE[DocumentKind(document.kind)])
+    person = current_person()
+    require(person, rules.needed_to_see(DocumentKind(document.kind), is_own=document.issued_by_id == person.id))
     try:
         rules.check_unaltered(
             document_id=document.id,

@@ -6,7 +6,7 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.inductions import gate, pages, queries, rules, service, signing, teaching
@@ -215,7 +215,7 @@ def sign_off() -> ResponseReturnValue:
     signer, now = current_person(), clock.now()
     inductions = queries.inductions(db.session)
     form = ClassForm(
-        people=request.args.getlist("person", type=int), inductions=request.args.getlist("induction", type=int)
+        people=request.args.getlist("person", type=row_key), inductions=request.args.getlist("induction", type=row_key)
     )
     ticked = queries.ticked(db.session, form.people.data or [])
     people = _people_page()
@@ -258,7 +258,7 @@ def waiting() -> ResponseReturnValue:
         db.session,
         now=clock.now(),
         signed_by_id=current_person().id if by_me else None,
-        before_id=request.args.get("before", type=int),
+        before_id=request.args.get("before", type=row_key),
         limit=WAITING_A_PAGE + 1,
     )
     shown = found[:WAITING_A_PAGE]

@@ -4,12 +4,11 @@ from flask import Blueprint, current_app, flash, redirect, render_template, requ
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import saved
+from labsys.answers import row_key, saved
 from labsys.database import db
 from labsys.mail import pages, queries, service
 from labsys.mail.rules import MailRefused
 from labsys.people.access import current_person, permits
-from labsys.people.pages import key
 from labsys.people.permissions import Permission
 
 bp = Blueprint("mail", __name__)
@@ -19,7 +18,7 @@ bp = Blueprint("mail", __name__)
 @permits(Permission.SEE_MAIL)
 def index() -> ResponseReturnValue:
     """Show what needs somebody, and all messages, newest first."""
-    now, before_id = clock.now(), request.args.get("before", type=key)
+    now, before_id = clock.now(), request.args.get("before", type=row_key)
     stuck = queries.needing_somebody(db.session, now=now, limit=pages.STUCK_SHOWN)
     found = queries.newest(db.session, before_id=before_id, limit=pages.MESSAGES_PER_PAGE + 1)
     return render_template(

@@ -20,7 +20,7 @@ from flask.typing import ResponseReturnValue
 from flask_login import current_user, login_user, logout_user
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.config import Config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
@@ -33,7 +33,7 @@ from labsys.people.access import ANYONE, SIGNED_IN, current_person, needed_for, 
 from labsys.people.device_forms import CardForm, EnrolForm, NameAndPinForm, PinForm
 from labsys.people.device_models import Card, EnrolledDevice
 from labsys.people.models import Person
-from labsys.people.pages import key, wait_in_words
+from labsys.people.pages import wait_in_words
 from labsys.people.permissions import Permission
 from labsys.people.queries import person_or_raise
 from labsys.people.rules import TooManyAttempts
@@ -93,7 +93,7 @@ def revoke(device_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_DEVICES)
 def cards() -> ResponseReturnValue:
     """Find whose card it is about, and show everybody's, newest first."""
-    before_id, typed = request.args.get("before", type=key), request.args.get("name", "")
+    before_id, typed = request.args.get("before", type=row_key), request.args.get("name", "")
     found = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
     now = clock.now()
     return render_template(

@@ -9,7 +9,6 @@ from labsys.people.models import Person, Role
 from labsys.people.service import Invitation
 
 PEOPLE_PER_PAGE = 50
-_LARGEST_KEY = 2**63 - 1  # what the databases' column of keys holds
 
 ROLE_DETAILS = {
     Role.MEMBER: "Logs uses and pours waste.",
@@ -44,14 +43,6 @@ def wait_in_words(*, until: datetime, now: datetime) -> str:
     """
     minutes = max(1, math.ceil((until - now).total_seconds() / 60))
     return "1 minute" if minutes == 1 else f"{minutes} minutes"
-
-
-def key(text: str) -> int:
-    """Read the key after which a page of the list begins. Raises ValueError at what no row can have."""
-    number = int(text)
-    if not 0 <= number <= _LARGEST_KEY:
-        raise ValueError(text)
-    return number
 
 
 @dataclass(frozen=True)

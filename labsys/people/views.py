@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 from flask_login import current_user, login_user, logout_user
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.config import Config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
@@ -117,7 +117,7 @@ def account() -> ResponseReturnValue:
 @permits(Permission.KEEP_PEOPLE)
 def index() -> ResponseReturnValue:
     """List the people, in the order they came."""
-    after_id = request.args.get("after", 0, type=pages.key)
+    after_id = request.args.get("after", 0, type=row_key)
     found = queries.everybody(db.session, after_id=after_id, limit=pages.PEOPLE_PER_PAGE + 1)
     return render_template("people/index.html", page=pages.people_page(found, after_id=after_id))
 

@@ -4,7 +4,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
@@ -50,7 +50,7 @@ def add_room() -> ResponseReturnValue:
 @permits(Permission.KEEP_PLACES)
 def add_station() -> ResponseReturnValue:
     """Show the form of a new place, or add it."""
-    form = StationForm(room=request.args.get("room", type=int))
+    form = StationForm(room=request.args.get("room", type=row_key))
     form.room.choices = [(room.id, room.name) for room in queries.rooms(db.session)]
     if form.validate_on_submit():
         with refusals(form):

@@ -114,7 +114,8 @@ def planned(
 
 def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None) -> ProcessFacts:
     kinds = {step.product.kind for step in process.steps if step.product is not None}
-    cylinders = {kind: tuple(stock.cylinders_for(session, kind)) for kind in sorted(kinds)}
+    owned = stock.cylinder_rows(session)
+    cylinders = {kind: tuple(stock.cylinders_for(owned, kind)) for kind in sorted(kinds)}
     steps = tuple(_step(step, cylinders=cylinders, developer_milli=developer_milli) for step in process.steps)
     return ProcessFacts(process.id, process.name, process.material, steps, process.note)
 

@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
 
 from labsys import clock
-from labsys.answers import form_page, refusals
+from labsys.answers import form_page, refusals, row_key
 from labsys.bookings.models import Booking
 from labsys.database import LARGEST_ROW, db
 from labsys.forms import LabForm
@@ -69,5 +69,5 @@ def _filled_in(booking: Booking | None, process: Process | None) -> MultiDict[st
 
 def _row(name: str) -> int | None:
     """A row named in the address; a number that no row can have is none."""
-    number = request.args.get(name, type=int)
+    number = request.args.get(name, type=row_key)
     return number if number is not None and 0 < number <= LARGEST_ROW else None

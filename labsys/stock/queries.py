@@ -1,5 +1,6 @@
 """What pages and other rooms read of the chemical store."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -127,9 +128,8 @@ def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
     return list(session.execute(select(OwnedCylinder).order_by(OwnedCylinder.nominal_ml, OwnedCylinder.id)).scalars())
 
 
-def cylinders_for(session: DbSession, kind: SolutionKind) -> list[Cylinder]:
+def cylinders_for(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
     """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
-    owned = cylinder_rows(session)
     kept = [one for one in owned if one.kept_for is kind]
     chosen = kept or [one for one in owned if one.kept_for is None]
     return [

@@ -4,7 +4,7 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import MATERIAL_NAMES
@@ -143,7 +143,7 @@ def confirm(product_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_STOCK)
 def receive() -> ResponseReturnValue:
     """Put a bottle from the supplier into the store; without a product, ask for it first."""
-    product_id = request.args.get("product_id", type=int)
+    product_id = request.args.get("product_id", type=row_key)
     if product_id is None:
         known = queries.products(db.session)
         return render_template("stock/choose_product.html", products=known, kinds=rules.KIND_NAMES)

@@ -54,7 +54,7 @@ def containers_here(session: DbSession) -> list[WasteContainer]:
         select(WasteContainer)
         .join(WasteStream)
         .where(WasteContainer.collected_at.is_(None))
-        .options(selectinload(WasteContainer.quarantines))
+        .options(joinedload(WasteContainer.quarantines))
         .order_by(WasteStream.code, WasteContainer.id)
     )
     return list(session.execute(chosen).scalars().unique())

@@ -4,7 +4,7 @@ from flask import Blueprint, current_app, flash, g, redirect, render_template, r
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.config import Config
 from labsys.database import db
 from labsys.people.access import current_person, permits
@@ -22,7 +22,7 @@ COLLECTIONS_A_PAGE = 10
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show the streams with their containers, and the collections, newest first."""
-    before_id = request.args.get("before", type=int)
+    before_id = request.args.get("before", type=row_key)
     streams = pages.streams_with_containers(queries.streams(db.session), queries.containers_here(db.session))
     found = queries.collections(db.session, before_id=before_id, limit=COLLECTIONS_A_PAGE + 1)
     return render_template(
@@ -59,7 +59,7 @@ def add_stream() -> ResponseReturnValue:
 def open_container() -> ResponseReturnValue:
     """Show the form of a new container, or put it into use."""
     streams = queries.streams(db.session)
-    form = ContainerForm(stream=request.args.get("stream", type=int))
+    form = ContainerForm(stream=request.args.get("stream", type=row_key))
     form.stream.choices = [(stream.id, f"{stream.name} {stream.code}") for stream in streams]
     if form.validate_on_submit():
         with refusals(form):
@@ -188,7 +188,7 @@ def collect() -> ResponseReturnValue:
         "waste/collect.html",
         form,
         containers=[pages.view_of(one) for one in here],
-        ticked=set(form.containers.data or request.args.getlist("container", type=int)),
+        ticked=set(form.containers.data or request.args.getlist("container", type=row_key)),
         suggestion=suggestion,
     )
 

@@ -1,11 +1,15 @@
 """The desk is looked at on the day of the small lab."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 import time_machine
+from flask.testing import FlaskClient
 
+from tests.desk.reading import text
 from tests.support.lab import SmallLab
+
+Look = Callable[[str], str]
 
 
 @pytest.fixture
@@ -13,3 +17,14 @@ def clock(lab: SmallLab) -> Iterator[time_machine.Traveller]:
     """A clock that stands at the lab's time until it is moved."""
     with time_machine.travel(lab.now, tick=False) as traveller:
         yield traveller
+
+
+@pytest.fixture
+def look(client_as: Callable[..., FlaskClient], lab: SmallLab, clock: time_machine.Traveller) -> Look:
+    """The first page as the person of a role sees it, a minute after the last thing that happened."""
+
+    def seen(role: str) -> str:
+        clock.move_to(lab.tick(), tick=False)
+        return text(client_as(role).get("/"))
+
+    return seen

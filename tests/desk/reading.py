@@ -1,4 +1,4 @@
-"""Reading the first page as a person does: what needs doing, the cards, the obvious act."""
+"""Reading the first page as a person does: the day, what is due, the cards, the obvious act."""
 
 from typing import NamedTuple
 from xml.etree import ElementTree
@@ -20,8 +20,16 @@ def text(response: TestResponse) -> str:
 
 
 def duties(page: str) -> list[Row]:
-    """The rows of what needs doing."""
-    return [Row(*(words(cell) for cell in row)) for row in _tree(page).iterfind(f".//{HTML}tbody/{HTML}tr")]
+    """The rows of what is due."""
+    for table in _tree(page).iter(f"{HTML}table"):
+        if table.findtext(f"{HTML}caption") == "What is due":
+            return [Row(*(words(cell) for cell in row)) for row in table.iterfind(f"{HTML}tbody/{HTML}tr")]
+    return []
+
+
+def sentence(page: str) -> str:
+    """The day in a sentence."""
+    return next(words(one) for one in _tree(page).iter(f"{HTML}p") if one.get("class") == "lead")
 
 
 def primary_acts(page: str) -> list[str]:

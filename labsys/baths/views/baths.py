@@ -4,7 +4,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, amount_in, instant_in, new_key
@@ -25,7 +25,7 @@ _USES_ON_A_PAGE = 25
 def show(bath_id: int) -> ResponseReturnValue:
     """Show one bath: where a scan of its label leads."""
     bath = queries.bath_or_raise(db.session, bath_id)
-    before = request.args.get("before", type=int)
+    before = request.args.get("before", type=row_key)
     uses = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_ON_A_PAGE + 1)
     return render_template(
         "baths/show.html",

@@ -6,7 +6,7 @@ from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, service
 from labsys.baths.cards import card
 from labsys.baths.forms import (
@@ -31,8 +31,8 @@ from labsys.stock.models import Bottle, Product
 @permits(Permission.KEEP_BATHS)
 def mix() -> ResponseReturnValue:
     """Choose the product, plan the bath, then enter what was measured out. The plan stands in the address."""
-    product_id = request.args.get("product_id", type=int)
-    line_id = request.args.get("line_id", type=int)
+    product_id = request.args.get("product_id", type=row_key)
+    line_id = request.args.get("line_id", type=row_key)
     if product_id is None:
         products = queries.products_with_bottles(db.session)
         return render_template("baths/mix_product.html", products=products, line_id=line_id)
@@ -140,13 +140,14 @@ def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
 
 def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> dict[str, Any]:
     """What the pages for measuring out show beside the form."""
+    owned = stock.cylinder_rows(db.session)
     return {
         "worked_out": pages.worked_out(
             product=product,
             water_parts_milli=water_parts_milli,
             working_ul=working_ul,
-            cylinders=stock.cylinders_for(db.session, product.kind),
-            keeps_own=any(one.kept_for is product.kind for one in stock.cylinder_rows(db.session)),
+            cylinders=stock.cylinders_for(owned, product.kind),
+            keeps_own=any(one.kept_for is product.kind for one in owned),
         ),
         "advice": mixtures.bottle_advice(product),
     }

@@ -4,7 +4,7 @@ from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, uses
 from labsys.baths.forms import CorrectionForm, UseForm, instant_in
 from labsys.baths.rules import WorkRefused
@@ -60,7 +60,13 @@ def use(use_id: int) -> ResponseReturnValue:
     """Show one entry, what it counts in, and how to put it right."""
     found = queries.use_or_raise(db.session, use_id)
     may_correct = found.corrected_by is None and uses.may_correct(current_person(), found)
-    return render_template("baths/use.html", use=found, words=pages.use_in_words(found), may_correct=may_correct)
+    return render_template(
+        "baths/use.html",
+        use=found,
+        words=pages.use_in_words(found),
+        counted_in=pages.counted_in(found),
+        may_correct=may_correct,
+    )
 
 
 @bp.route("/uses/<int:use_id>/correct", methods=["GET", "POST"])
@@ -92,7 +98,7 @@ def correct_use(use_id: int) -> ResponseReturnValue:
 @permits(Permission.LOG_USE)
 def my_uses() -> ResponseReturnValue:
     """Show what the person signed in logged, newest entry first."""
-    before = request.args.get("before", type=int)
+    before = request.args.get("before", type=row_key)
     found = queries.uses_of_person(
         db.session, person_id=current_person().id, before_id=before, limit=_USES_ON_A_PAGE + 1
     )
