@@ -20,13 +20,17 @@ def obvious_acts(
     found: LabToday, duties: Sequence[Duty], *, lines_in_use: Sequence[BathLine], person: Person, now: datetime
 ) -> list[Act]:
     """What this person can go and do, the likeliest first: their own day, then the lab's, then what is always there."""
-    return [
+    acts = [
         *_own_day(found, duties, person=person, now=now),
         *_class(found, lines_in_use, person=person, now=now),
         *_most_urgent(duties, person),
         *_of_the_roles(found, lines_in_use, person),
         *_book(found, person),
     ]
+    by_address: dict[str, Act] = {}
+    for act in acts:
+        by_address.setdefault(act.href, act)
+    return list(by_address.values())
 
 
 def can_arrive(one: Shown, *, now: datetime) -> bool:
@@ -69,12 +73,8 @@ def _most_urgent(duties: Sequence[Duty], person: Person) -> Iterable[Act]:
 
 def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) -> Iterator[Act]:
     if may(person, Permission.KEEP_BATHS):
-        has_lines = bool(found.lines)
-        yield (
-            Act("Mix a bath", url_for("baths.mix"))
-            if has_lines
-            else Act("Add a line of baths", url_for("baths.add_line"))
-        )
+        mix, add_line = Act("Mix a bath", url_for("baths.mix")), Act("Add a line of baths", url_for("baths.add_line"))
+        yield mix if found.lines else add_line
     if may(person, Permission.LOG_USE):
         yield from _ways_to_log(lines, "Log a use")
     if may(person, Permission.CONFIRM_PRODUCT) and found.products_waiting:

@@ -232,7 +232,7 @@ def sign_off() -> ResponseReturnValue:
                 person_ids=form.people.data or [],
                 induction_ids=form.inductions.data or [],
                 taught_at=form.taught_at.instant or now,
-                now=now,
+                now=clock.now(),  # after the form read the time, or "just now" would lie ahead
                 submission_key=form.submission_key.data,
             )
             return saved("Signed off. It counts for each person once they confirm it.", ".waiting", by="me")

@@ -64,6 +64,12 @@ def test_a_bath_counted_in_pieces_names_pieces_as_its_limit(lab: SmallLab):
     assert shown(lab, developer).limit_words == "Limit: pieces. 5 of 25 pieces."
 
 
+def test_pieces_a_bath_takes_are_whole_ones(lab: SmallLab):
+    """2.555 L at 10 pieces per litre take 25.55, which is 25: calculated from the capacity entered."""
+    developer = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_555)
+    assert shown(lab, developer).limit_words == "Limit: pieces. 0 of 25 pieces."
+
+
 def test_a_young_bath_names_its_age_in_days_once_that_limits(lab: SmallLab):
     fixer = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500)
     lab.tick(days=48)

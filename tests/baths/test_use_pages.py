@@ -40,6 +40,17 @@ def test_from_a_scan_a_use_is_saved_in_three_touches(lab, member, film_log):
 
 
 @pytest.mark.sqlite_only
+def test_the_baths_a_use_counts_in_stand_in_working_order_whenever_they_were_mixed(lab, member, film_log):
+    for kind, parts in ((SolutionKind.FIXER, 4), (SolutionKind.STOP, 19), (SolutionKind.DEVELOPER, 6)):
+        lab.mix(kind, water_parts=parts, working_ml=2_500)
+    use = lab.log(1)
+    for path in (film_log, f"/uses/{use.id}"):
+        _, _, listed = text(member.get(path)).partition("Counts in")
+        places = [listed.index(f"Film {kind}") for kind in ("developer", "stop", "fixer")]
+        assert places == sorted(places)
+
+
+@pytest.mark.sqlite_only
 def test_the_page_says_to_take_gloves_off(lab, member, film_log):
     lab.mix_film_line()
     assert "Take your gloves off: clean, dry hands." in text(member.get(film_log))
