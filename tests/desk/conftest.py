@@ -28,3 +28,11 @@ def look(client_as: Callable[..., FlaskClient], lab: SmallLab, clock: time_machi
         return text(client_as(role).get("/"))
 
     return seen
+
+
+@pytest.fixture
+def day(lab: SmallLab) -> SmallLab:
+    """A lab with places and a film line, open from 10 to 22."""
+    lab.add_places()
+    lab.mix_film_line()
+    return lab

@@ -1,8 +1,7 @@
-"""The first page as the day: who is where, one's own booking, who may not start, and the one obvious act."""
+"""The first page as the day: its sentence, who is where, one's own booking, the one obvious act, and its cost."""
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
@@ -10,74 +9,20 @@ from flask.testing import FlaskClient
 from sqlalchemy import event
 
 from labsys.baths.models import Work
-from labsys.bookings import service as bookings
-from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.inductions.models import Hazard
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Role
-from labsys.stock import service as stock
-from labsys.stock.models import Process
-from labsys.timetable.spans import Span
 from tests.desk.conftest import Look
 from tests.desk.reading import Row, duties, primary_acts, sentence, text
+from tests.desk.the_day import arrive, at, book_class, teach_process, until
 from tests.support.client import hidden_field, links
 from tests.support.lab import SmallLab
 
 ClientAs = Callable[..., FlaskClient]
-MIDNIGHT = datetime(2026, 3, 2, tzinfo=UTC)  # a Monday; London keeps UTC then
-
-
-def at(start: float, end: float) -> Span:
-    """From one hour of the day to another."""
-    return Span(MIDNIGHT + timedelta(hours=start), MIDNIGHT + timedelta(hours=end))
-
-
-@pytest.fixture
-def day(lab: SmallLab) -> SmallLab:
-    """A lab with places and a film line, open from 10 to 22."""
-    lab.add_places()
-    lab.mix_film_line()
-    return lab
-
-
-def until(lab: SmallLab, hour: float) -> None:
-    """Let time pass to an hour of the day."""
-    lab.now = MIDNIGHT + timedelta(hours=hour)
-
-
-def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
-    return stock.add_process(
-        lab.session,
-        actor=lab.person("technician"),
-        name=f"Film in {kind}",
-        material=Material.FILM,
-        note="",
-        steps=[stock.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
-        now=lab.tick(),
-    )
-
-
-def book_class(lab: SmallLab, span: Span, *, name: str = "Beginners") -> Booking:
-    return bookings.book_class(
-        lab.session,
-        actor=lab.person("instructor"),
-        person_id=lab.ids["instructor"],
-        station_id=lab.ids["Enlarger"],
-        span=span,
-        units=3,
-        class_name=name,
-        plan=Plan(),
-        now=lab.tick(),
-    )
-
-
-def arrive(lab: SmallLab, booking: Booking) -> None:
-    bookings.arrive(lab.session, actor=lab.person("instructor"), booking_id=booking.id, now=lab.now)
 
 
 # The day in a sentence
@@ -174,140 +119,6 @@ def test_arriving_is_the_obvious_act_from_half_an_hour_before(look: Look, day: S
 def test_without_baths_to_log_in_a_member_books(look: Look, lab: SmallLab) -> None:
     lab.add_places()
     assert primary_acts(look("member")) == ["Book a place"]
-
-
-# Who may not start
-
-
-def test_who_lacks_an_induction_is_told_all_and_those_who_help_only_what_is_missing(look: Look, day: SmallLab) -> None:
-    day.book("Film sink", at(12, 14))
-    induction = day.add_induction("Film sink induction", station_ids=frozenset({day.ids["Film sink"]}))
-    day.appoint(induction)
-    (own,) = duties(look("member"))
-    assert own.what == "Your booking at 12:00"
-    assert own.why == (
-        "You may not start yet. Film sink induction is needed for Film sink: never signed off. "
-        "Come to the induction on Mondays at six."
-    )
-    (row,) = duties(look("instructor"))
-    assert (row.what, row.why) == (
-        "Łukasz Żak",
-        "Booked at 12:00, may not start yet. Missing: Film sink induction",
-    )
-    assert row.act.startswith("Sign off")
-    day.sign_off(induction)
-    assert duties(look("member")) == duties(look("instructor")) == []
-
-
-def test_what_to_sign_off_is_ticked_and_who_cannot_sign_off_sees_what_is_held(look: Look, day: SmallLab) -> None:
-    day.book("Film sink", at(12, 14))
-    induction = day.add_induction("Film sink induction", station_ids=frozenset({day.ids["Film sink"]}))
-    member = day.ids["member"]
-    assert f"/inductions/sign-off?person={member}&induction={induction.id}" in links(look("instructor"))
-    page = look("manager")
-    assert duties(page)[0].act.startswith("See what they hold")
-    assert f"/inductions/people/{member}" in links(page)
-
-
-@pytest.mark.sqlite_only
-def test_members_are_told_nothing_of_each_other(look: Look, day: SmallLab) -> None:
-    day.book("Film sink", at(12, 14), role="technician")
-    day.add_induction("Film sink induction", station_ids=frozenset({day.ids["Film sink"]}))
-    assert "Film sink induction" not in look("member")
-
-
-@pytest.mark.sqlite_only
-@pytest.mark.parametrize(("kind", "stopped"), [(SolutionKind.DEVELOPER, True), (SolutionKind.FIXER, False)])
-def test_the_chemicals_planned_are_asked_about_too(
-    look: Look, day: SmallLab, kind: SolutionKind, stopped: bool
-) -> None:
-    """The developer of the small lab declares H317, its fixer nothing."""
-    process = teach_process(day, kind)
-    day.book("Film sink", at(12, 14), plan=Plan(process_id=process.id))
-    day.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
-    assert bool(duties(look("instructor"))) is stopped
-
-
-@pytest.mark.sqlite_only
-def test_a_place_that_comes_with_the_place_is_asked_about_too(look: Look, day: SmallLab) -> None:
-    day.book("Enlarger", at(12, 14))
-    day.add_induction("Wet side", station_ids=frozenset({day.ids["Wet side"]}))
-    assert duties(look("instructor"))[0].why.endswith("Missing: Wet side")
-
-
-@pytest.mark.sqlite_only
-def test_a_booking_is_asked_about_as_of_its_start(look: Look, day: SmallLab) -> None:
-    """What was taught at eleven yesterday for a day is in force now and gone at twelve."""
-    day.book("Film sink", at(12, 14))
-    induction = day.add_induction("Sink", valid_days=1, station_ids=frozenset({day.ids["Film sink"]}))
-    day.appoint(induction)
-    signed = day.sign_off(induction)
-    signed.taught_at, signed.lapses_at = MIDNIGHT - timedelta(hours=13), MIDNIGHT + timedelta(hours=11)
-    day.session.commit()
-    missing = duties(look("instructor"))[0]
-    assert missing.why == "Booked at 12:00, may not start yet. Missing: Sink"
-    assert "lapses on 2 March, before then" in duties(look("member"))[0].why
-
-
-@pytest.mark.sqlite_only
-@pytest.mark.parametrize(("hour", "is_now"), [(11.25, False), (11.5, True)])
-def test_it_is_pressing_once_they_may_arrive(look: Look, day: SmallLab, hour: float, is_now: bool) -> None:
-    day.book("Film sink", at(12, 14))
-    day.add_induction("Sink", station_ids=frozenset({day.ids["Film sink"]}))
-    until(day, hour)
-    assert duties(look("instructor"))[0].why.startswith("now ") is is_now
-
-
-@pytest.mark.sqlite_only
-def test_whoever_has_come_or_whose_time_is_over_is_asked_nothing(look: Look, day: SmallLab) -> None:
-    came = day.book("Film sink", at(10, 12))
-    day.book("Enlarger", at(10, 12), role="technician")
-    until(day, 10)
-    arrive(day, came)
-    day.add_induction("Both", station_ids=frozenset({day.ids["Film sink"], day.ids["Enlarger"]}))
-    assert [row.what for row in duties(look("instructor"))] == ["Sol Haddad"]
-    until(day, 12)
-    assert duties(look("instructor")) == []
-
-
-def test_a_sign_off_that_waits_for_its_person_comes_first_for_them(look: Look, day: SmallLab) -> None:
-    day.book("Film sink", at(12, 14))
-    induction = day.add_induction("Sink", station_ids=frozenset({day.ids["Film sink"]}))
-    day.appoint(induction)
-    day.sign_off(induction, confirmed=False)
-    until(day, 11.75)
-    page = look("member")
-    assert [row[:2] for row in duties(page)] == [("Your inductions", "1 sign-off counts for you once you confirm")]
-    assert primary_acts(page) == ["Confirm what you were taught"]
-    assert "You may not start yet." in page
-    (row,) = duties(look("instructor"))
-    assert row.why == "now Booked at 12:00, may not start yet. Missing: Sink, which waits for their own confirmation"
-    assert row.act.startswith("Confirm by a signed sheet")
-
-
-@pytest.mark.sqlite_only
-def test_a_sign_off_that_stops_nothing_leaves_arriving_first(look: Look, day: SmallLab) -> None:
-    day.book("Film sink", at(12, 14))
-    induction = day.add_induction("Enlarger", station_ids=frozenset({day.ids["Enlarger"]}))
-    day.appoint(induction)
-    day.sign_off(induction, confirmed=False)
-    until(day, 11.75)
-    assert primary_acts(look("member")) == ["Arrive"]
-
-
-@pytest.mark.sqlite_only
-@pytest.mark.parametrize(("days", "listed"), [(14, True), (15, False)])
-def test_inductions_of_todays_people_that_lapse_within_a_fortnight_are_listed(
-    look: Look, day: SmallLab, days: int, listed: bool
-) -> None:
-    induction = day.add_induction("Sink", valid_days=days, station_ids=frozenset({day.ids["Film sink"]}))
-    day.appoint(induction)
-    day.sign_off(induction)
-    assert duties(look("technician")) == []  # nobody of theirs is booked today
-    day.book("Film sink", at(12, 14))
-    lapses = "Lapses soon: Sink on 16 March"
-    assert [row[:2] for row in duties(look("technician"))] == ([("Łukasz Żak", lapses)] if listed else [])
-    assert [row[:2] for row in duties(look("member"))] == ([("Your inductions", lapses)] if listed else [])
 
 
 # The instructor's class, the manager's mail

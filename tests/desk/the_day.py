@@ -1,0 +1,55 @@
+"""What happens on the day of the small lab: its hours, a class, somebody who comes."""
+
+from datetime import UTC, datetime, timedelta
+
+from labsys.bookings import service as bookings
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import Plan
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material
+from labsys.stock import service as stock
+from labsys.stock.models import Process
+from labsys.timetable.spans import Span
+from tests.support.lab import SmallLab
+
+MIDNIGHT = datetime(2026, 3, 2, tzinfo=UTC)  # a Monday; London keeps UTC then
+
+
+def at(start: float, end: float) -> Span:
+    """From one hour of the day to another."""
+    return Span(MIDNIGHT + timedelta(hours=start), MIDNIGHT + timedelta(hours=end))
+
+
+def until(lab: SmallLab, hour: float) -> None:
+    """Let time pass to an hour of the day."""
+    lab.now = MIDNIGHT + timedelta(hours=hour)
+
+
+def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
+    return stock.add_process(
+        lab.session,
+        actor=lab.person("technician"),
+        name=f"Film in {kind}",
+        material=Material.FILM,
+        note="",
+        steps=[stock.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
+        now=lab.tick(),
+    )
+
+
+def book_class(lab: SmallLab, span: Span, *, name: str = "Beginners") -> Booking:
+    return bookings.book_class(
+        lab.session,
+        actor=lab.person("instructor"),
+        person_id=lab.ids["instructor"],
+        station_id=lab.ids["Enlarger"],
+        span=span,
+        units=3,
+        class_name=name,
+        plan=Plan(),
+        now=lab.tick(),
+    )
+
+
+def arrive(lab: SmallLab, booking: Booking) -> None:
+    bookings.arrive(lab.session, actor=lab.person("instructor"), booking_id=booking.id, now=lab.now)
