@@ -54,7 +54,7 @@ def main() -> None:
 
 @main.command()
 @click.option("--name", prompt="Name of the lab", help="As it is printed on labels.")
-@click.option("--prefix", prompt="Prefix of its codes (2 to 4 capital letters)", help="Such as KD for KD-T0041-2.")
+@click.option("--prefix", prompt="Prefix of its codes (2 to 4 capital letters)", help="Such as KD for KD-T0041-X.")
 @click.option("--timezone", prompt="Time zone", default="Europe/London", show_default=True, help="An IANA name.")
 @click.option("--nation", prompt="Nation", default="England", show_default=True, help="Whose waste rules hold.")
 @click.option("--emergency", default="", help="Whom to call; printed on labels.")

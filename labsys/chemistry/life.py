@@ -233,7 +233,7 @@ def _count(facts: BathFacts) -> tuple[list[Finding], list[str]]:
         findings.append(Finding(Limit.AREA, share, "Gone through: " + "; ".join(each) + ".", "; ".join(sources)))
     if facts.pieces is not None and facts.capacity_pieces is not None:
         share = facts.used.pieces / facts.capacity_pieces
-        reason = f"Gone through: {facts.used.pieces} of {float(facts.capacity_pieces):g} pieces."
+        reason = f"Gone through: {facts.used.pieces} of {int(facts.capacity_pieces)} pieces."
         findings.append(Finding(Limit.PIECES, share, reason, facts.pieces.source))
     return findings, unknowns
 

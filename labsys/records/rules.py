@@ -36,7 +36,7 @@ def write_code(*, prefix: str, kind: CodeKind, number: int) -> str:
         Check character: ISO/IEC 7064, system MOD 37,36, through python-stdnum.
 
     >>> write_code(prefix="KD", kind=CodeKind.BATH, number=41)
-    'KD-T0041-2'
+    'KD-T0041-X'
     """
     if not PREFIX_PATTERN.fullmatch(prefix):
         raise ValueError("a prefix is two to four capital letters")
@@ -59,13 +59,14 @@ def read_code(text: str, *, prefix: str) -> ReadCode:
     Source:
         ISO/IEC 7064, system MOD 37,36.
 
-    >>> read_code("kd t0041 2", prefix="KD").code
-    'KD-T0041-2'
+    >>> read_code("kd t0041 x", prefix="KD").code
+    'KD-T0041-X'
     """
     plain = re.sub(r"[\s\-‐‑–]", "", text).upper()
     match = _CODE.fullmatch(plain)
     if match is None:
-        raise CodeRefused(f"A code here looks like {prefix}-T0041-2. Read it again from the label.")
+        example = write_code(prefix=prefix, kind=CodeKind.BATH, number=41)
+        raise CodeRefused(f"A code here looks like {example}. Read it again from the label.")
     if not mod_37_36.is_valid(plain):
         raise CodeRefused("One of the characters is wrong: the check character does not fit. Read it again.")
     if match[1] != prefix:

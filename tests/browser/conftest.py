@@ -1,22 +1,17 @@
 """A real Chromium against a real server that serves the demonstration lab."""
 
 import os
-import threading
-import time
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
-from werkzeug.serving import make_server
 
-from labsys import clock
 from labsys.demo import show
-from labsys.web import create_app
-from tests.conftest import settings
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = (
@@ -28,9 +23,9 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-SCREENS = Path(__file__).parents[2] / ".screens"
+ROOT = Path(__file__).parents[2]
+SCREENS = ROOT / ".screens"
 PHONE, DESKTOP = (390, 844), (1280, 900)
-TODAY = datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
 
 
 @dataclass
@@ -78,19 +73,13 @@ def chromium() -> Iterator[Browser]:
 def demo_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a server with the demonstration lab as it stands on one afternoon in May."""
     folder = tmp_path_factory.mktemp("demo")
-    app = create_app(settings(folder, f"sqlite:///{folder / 'labsys.sqlite3'}"))
-    with app.app_context():
-        show.make(app, now=TODAY, fresh=False)
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    began = time.monotonic()
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(clock, "now", lambda: TODAY + timedelta(seconds=time.monotonic() - began))
-        thread.start()
-        yield f"http://127.0.0.1:{server.server_port}"
-        server.shutdown()
-        thread.join()
-    server.server_close()
+    with (folder / "log").open("w") as log:
+        command = [sys.executable, "-m", "tests.browser.serve_demo", str(folder)]
+        with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=log, text=True) as server:
+            port = server.stdout.readline().strip()
+            assert port, (folder / "log").read_text()
+            yield f"http://127.0.0.1:{port}"
+            server.terminate()
 
 
 @pytest.fixture

@@ -52,7 +52,7 @@ def test_the_box_is_there_before_anything_is_typed(client_as: ClientAs) -> None:
     ("typed", "reason"),
     [
         ("", "Enter the code from the label."),
-        ("fixer", "A code here looks like AS-T0041-2."),
+        ("fixer", "A code here looks like AS-T0041-U."),
         ("AS-T0001-0", "the check character does not fit."),
         (write_code(prefix="KD", kind=CodeKind.BATH, number=1), "This code belongs to another lab (KD)."),
         (write_code(prefix="AS", kind=CodeKind.BATH, number=999), "was made here."),

@@ -59,8 +59,8 @@ def test_nearly_all_neighbours_swapped_in_a_number_are_noticed():
 @pytest.mark.parametrize(
     ("typed", "says"),
     [
-        ("", "looks like AS-T0041-2"),
-        ("hello", "looks like AS-T0041-2"),
+        ("", "looks like AS-T0041-U"),
+        ("hello", "looks like AS-T0041-U"),
         ("AS-T0041-X", "check character does not fit"),
         (write_code(prefix="KD", kind=CodeKind.BATH, number=41), "belongs to another lab (KD)"),
         ("AS-T41-2", "looks like"),

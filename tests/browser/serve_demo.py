@@ -1,0 +1,33 @@
+"""Serves the demonstration lab as it stands on one afternoon, in a process of its own: its clock is not ours.
+
+python -m tests.browser.serve_demo FOLDER
+"""
+
+import sys
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from werkzeug.serving import make_server
+
+from labsys import clock
+from labsys.demo import show
+from labsys.web import create_app
+from tests.conftest import settings
+
+TODAY = datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
+
+
+def main(folder: Path) -> None:
+    app = create_app(settings(folder, f"sqlite:///{folder / 'labsys.sqlite3'}"))
+    with app.app_context():
+        show.make(app, now=TODAY, fresh=False)
+    began = time.monotonic()
+    clock.now = lambda: TODAY + timedelta(seconds=time.monotonic() - began)
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    print(server.server_port, flush=True)  # noqa: T201 - how the port is told to whoever started this
+    server.serve_forever()
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
