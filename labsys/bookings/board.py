@@ -74,8 +74,15 @@ class Cell:
 
 @dataclass(frozen=True)
 class BoardRow:
+    """One unit; the last row may stand for `also` more units below it that nobody uses that day."""
+
     number: int
     cells: tuple[Cell, ...]
+    also: int = 0
+
+    @property
+    def label(self) -> str:
+        return f"{self.number}–{self.number + self.also}" if self.also else str(self.number)
 
 
 @dataclass(frozen=True)
@@ -265,7 +272,15 @@ def _hours(frame: _Frame) -> Iterable[Hour]:
 def _station(station: Station, *, parts: dict[int, list[_Part]], frame: _Frame) -> BoardStation:
     drawn = [_cells(parts.get(unit.id, []), frame=frame, in_use=station.closed_at is None) for unit in station.units]
     rows = [BoardRow(unit.number, cells) for unit, cells in zip(station.units, _joined(drawn), strict=True)]
-    return BoardStation(station.id, station.name, station.note, tuple(rows), tuple(_free(drawn, frame=frame)))
+    return BoardStation(station.id, station.name, station.note, _folded(rows, drawn), tuple(_free(drawn, frame=frame)))
+
+
+def _folded(rows: Sequence[BoardRow], drawn: Sequence[Sequence[Cell]]) -> tuple[BoardRow, ...]:
+    """Draw the units at the end that nobody uses as one row: the lowest free unit is always the next to be taken."""
+    kept = len(rows)
+    while kept > 1 and not any(cell.booking for cells in drawn[kept - 2 : kept] for cell in cells):
+        kept -= 1
+    return (*rows[: kept - 1], replace(rows[kept - 1], also=len(rows) - kept)) if rows else ()
 
 
 def _cells(parts: Sequence[_Part], *, frame: _Frame, in_use: bool) -> list[Cell]:

@@ -230,3 +230,9 @@ def test_a_booking_over_midnight_is_on_both_days(furnished):
     assert kinds(row_of(see(furnished), "Film sink")) == [("booked", 4)]
     next_day = see(furnished, (TOMORROW + timedelta(days=1)).date())
     assert kinds(row_of(next_day, "Film sink")) == [("booked", 4), ("margin", 1)]
+
+
+def test_units_that_nobody_uses_stand_in_one_row_at_the_end(furnished):
+    furnished.book("Enlarger", at(10, 12))
+    rows = see(furnished).stations[1].rows
+    assert [row.label for row in rows] == ["1", "2–4"]
