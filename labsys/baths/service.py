@@ -6,12 +6,13 @@ from datetime import datetime
 from sqlalchemy import update
 
 from labsys.baths import queries, rules
-from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, CheckKind, Place, Work
+from labsys.baths.making_up import make_up
+from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Work
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
-from labsys.ledger.models import Account, Unit, VesselKind
-from labsys.ledger.rules import LevelRefused, Line, show
+from labsys.ledger.models import Account, VesselKind
+from labsys.ledger.rules import Line
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.records import service as records
@@ -19,8 +20,7 @@ from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.stock import queries as stock
 from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock_service
-from labsys.stock.models import Bottle, Product
+from labsys.stock.models import Product
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 
@@ -99,7 +99,7 @@ def mix_bath(
     )
     session.add(bath)
     session.flush()
-    batch = _make_up(
+    batch = make_up(
         session,
         actor=actor,
         bath=bath,
@@ -138,7 +138,7 @@ def replenish(
     bath = queries.bath_or_raise(session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
     _check_confirmed(bath.product)
-    batch = _make_up(
+    batch = make_up(
         session,
         actor=actor,
         bath=bath,
@@ -295,101 +295,6 @@ def undo_mixing(
     bath.dumped_at = now
     records.append(session, act="bath.mixing_undone", about=bath, at=now, actor=actor, facts={"code": bath.code})
     return bath
-
-
-def _make_up(
-    session: DbSession,
-    *,
-    actor: Person,
-    bath: Bath,
-    working_ul: int,
-    taken: Sequence[rules.Taken],
-    water_ul: int,
-    mixed_at: datetime,
-    now: datetime,
-) -> Batch:
-    product = bath.product
-    wanted = stock_rules.amounts(
-        dilution=stock_rules.dilution_of_milli(bath.water_parts_milli),
-        working_ul=working_ul,
-        powder_mg_per_l=product.powder_mg_per_l,
-    )
-    measured = sum(one.amount for one in taken)
-    if not measured:
-        raise rules.BathRefused("Enter what was measured out of at least one bottle.", field="taken")
-    volume = rules.mixed_volume_ul(measured=measured, water_ul=water_ul, unit=product.unit)
-    rules.check_room(capacity_ul=bath.vessel.capacity - bath.vessel.level, volume_ul=volume)
-    bottles = _bottles_for(session, product=product, taken=taken)
-    for one in taken:
-        if one.left is not None:
-            stock_service.set_level(
-                session,
-                actor=actor,
-                bottle=bottles[one.bottle_id],
-                found=one.amount + one.left,
-                found_at=mixed_at,
-                now=now,
-            )
-    try:
-        movement = ledger.move(
-            session,
-            what="mixing",
-            lines=_mixing_lines(bath, bottles=bottles, taken=taken, water_ul=water_ul, volume_ul=volume),
-            happened_at=mixed_at,
-            recorded_at=now,
-            recorded_by_id=actor.id,
-        )
-    except LevelRefused as refusal:
-        raise _short(refusal, bottles) from refusal
-    for bottle in bottles.values():
-        bottle.opened_at = bottle.opened_at or mixed_at
-    batch = Batch(
-        bath_id=bath.id,
-        movement_id=movement.id,
-        volume_ul=volume,
-        strength_ppm=rules.strength_ppm(measured=measured, measured_water_ul=water_ul, wanted=wanted),
-        mixed_at=mixed_at,
-        recorded_at=now,
-        mixed_by_id=actor.id,
-        parts=[BatchPart(bottle_id=one.bottle_id, amount=one.amount) for one in taken if one.amount],
-    )
-    session.add(batch)
-    bath.made_up_ul += volume
-    session.flush()
-    return batch
-
-
-def _bottles_for(session: DbSession, *, product: Product, taken: Sequence[rules.Taken]) -> dict[int, Bottle]:
-    ids = sorted(one.bottle_id for one in taken)
-    if len(set(ids)) != len(ids):
-        raise rules.BathRefused("One bottle is named twice. Add the two amounts up.", field="taken")
-    bottles = {bottle_id: stock.bottle_or_raise(session, bottle_id, lock=True) for bottle_id in ids}
-    for bottle in bottles.values():
-        if bottle.product_id != product.id:
-            raise rules.BathRefused(f"{bottle.code} holds {bottle.product.name}, not {product.name}.", field="taken")
-    return bottles
-
-
-def _mixing_lines(
-    bath: Bath, *, bottles: dict[int, Bottle], taken: Sequence[rules.Taken], water_ul: int, volume_ul: int
-) -> list[Line]:
-    unit = bath.product.unit
-    lines = [Line(bottles[one.bottle_id].vessel, -one.amount, unit) for one in taken]
-    if unit is Unit.MG:
-        lines.append(Line(Account.POWDER_DISSOLVED, sum(one.amount for one in taken), unit))
-    return [*lines, Line(Account.TAP, -water_ul), Line(bath.vessel, volume_ul)]
-
-
-def _short(refusal: LevelRefused, bottles: dict[int, Bottle]) -> Exception:
-    bottle = next((one for one in bottles.values() if one.vessel_id == refusal.vessel_id), None)
-    if bottle is None:
-        return refusal
-    return stock_rules.BottleRefused(
-        f"By the book {bottle.code} holds {show(refusal.level, refusal.unit)}, less than the "
-        f"{show(-refusal.change, refusal.unit)} measured out of it. If that much really came out, enter what is left "
-        "in it now (0 if it is empty) and the book is corrected; else take the rest from another bottle.",
-        field="taken",
-    )
 
 
 def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
