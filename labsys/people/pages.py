@@ -11,11 +11,11 @@ from labsys.people.service import Invitation
 PEOPLE_PER_PAGE = 50
 
 ROLE_DETAILS = {
-    Role.MEMBER: "Logs uses and pours waste.",
-    Role.INSTRUCTOR: "As a member; also logs the work of a class and tests baths.",
-    Role.TECHNICIAN: "Mixes, tests, replenishes and dumps baths; keeps the chemical store and the waste.",
-    Role.SAFETY_ADVISER: "Confirms the hazards of products; sees the waste log and the record.",
-    Role.MANAGER: "Invites people and gives roles; keeps the store and the waste; sees the record.",
+    Role.MEMBER: "Books places, logs uses and pours waste.",
+    Role.INSTRUCTOR: "As a member; also holds classes, signs people off and tests baths.",
+    Role.TECHNICIAN: "Mixes, tests, replenishes and dumps baths; keeps the store, the waste and the places.",
+    Role.SAFETY_ADVISER: "Confirms the hazards of products; keeps inductions; sees the waste log and the record.",
+    Role.MANAGER: "Invites people and gives roles; keeps places, store, waste and tablets; sees the record.",
 }
 
 
