@@ -322,8 +322,11 @@ def _application(*, create: bool = False) -> Iterator[Flask]:
     except ConfigError as error:
         _fail(str(error), 2)
     with app.app_context():
-        yield app
-        db.session.remove()
+        try:
+            yield app
+        finally:
+            db.session.remove()
+            db.engine.dispose()
 
 
 def _fail(message: str, status: int) -> NoReturn:
