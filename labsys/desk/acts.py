@@ -9,6 +9,7 @@ from labsys.baths.models import BathLine
 from labsys.bookings.board import Shown
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.desk.duties import Act, Duty, Urgency
+from labsys.desk.matters import Topic
 from labsys.desk.queries import LabToday
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -77,7 +78,7 @@ def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) ->
         yield mix if found.lines else add_line
     if may(person, Permission.LOG_USE):
         yield from _ways_to_log(lines, "Log a use")
-    if may(person, Permission.CONFIRM_PRODUCT) and found.products_waiting:
+    if may(person, Permission.CONFIRM_PRODUCT) and any(one.topic is Topic.UNCONFIRMED for one in found.matters):
         yield Act("Confirm products", url_for("stock.products"))
     if may(person, Permission.KEEP_PEOPLE):
         yield Act("People", url_for("people.index"))

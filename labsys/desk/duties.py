@@ -1,6 +1,6 @@
 """What is due: what it is about, why, and the one act that helps, for those whom it concerns."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import IntEnum
@@ -13,12 +13,12 @@ from labsys.baths.models import Bath
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.chemistry.life import State
 from labsys.desk.expected import Expected
+from labsys.desk.matters import Matter, Topic
 from labsys.desk.queries import LabToday
 from labsys.inductions.rules import Missing, Standing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_volume
-from labsys.stock.models import Bottle, Product
 from labsys.timetable.local_time import clock_words
 from labsys.waste.models import WasteContainer
 
@@ -84,8 +84,7 @@ def due(found: LabToday, cards: list[BathCard], *, person: Person, now: datetime
         *(one for expected in found.expected for one in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(found.containers),
         *_mail(found),
-        *(_waiting(product) for product in found.products_waiting),
-        *(_past_date(bottle) for bottle in found.bottles_past_date),
+        *(_DUTY_OF[one.topic](one) for one in found.matters),
     ]
     shown = [
         one if one.needed is None or may(person, one.needed) else replace(one, act=None)
@@ -284,11 +283,11 @@ def _mail(found: LabToday) -> Iterator[Duty]:
         )
 
 
-def _waiting(product: Product) -> Duty:
-    href = url_for("stock.product", product_id=product.id)
+def _unconfirmed(one: Matter) -> Duty:
+    href = url_for("stock.product", product_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
-        what=product.name,
+        what=one.name,
         code="",
         href=href,
         why="Its hazards wait to be confirmed against the SDS; nothing is mixed from it until then",
@@ -298,14 +297,20 @@ def _waiting(product: Product) -> Duty:
     )
 
 
-def _past_date(bottle: Bottle) -> Duty:
-    href = url_for("stock.bottle", bottle_id=bottle.id)
+def _past_date(one: Matter) -> Duty:
+    href = url_for("stock.bottle", bottle_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
-        what=bottle.product.name,
-        code=bottle.code,
+        what=one.name,
+        code=one.code,
         href=href,
-        why=f"Past its date, {bottle.expires_on:%-d %b %Y}",
+        why=f"Past its date, {one.on:%-d %b %Y}",
         act=Act("See the bottle", href),
         needed=Permission.KEEP_STOCK,
     )
+
+
+_DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
+    Topic.UNCONFIRMED: _unconfirmed,
+    Topic.PAST_DATE: _past_date,
+}

@@ -1,23 +1,19 @@
 """What the first page reads, across the rooms."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
-
-from sqlalchemy import exists, select
-from sqlalchemy.orm import joinedload
 
 from labsys.baths import queries as baths
 from labsys.baths.models import Bath, BathLine
 from labsys.bookings.board import Board, board
 from labsys.database import DbSession
 from labsys.desk.expected import Expected, expected_today
+from labsys.desk.matters import Matter, matters
 from labsys.inductions import queries as inductions
-from labsys.ledger.models import Vessel
 from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
-from labsys.stock.models import Bottle, Confirmation, Product
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
 from labsys.waste.models import WasteContainer
@@ -36,8 +32,7 @@ class LabToday:
     lines: list[BathLine]
     baths: list[Bath]
     containers: list[WasteContainer]
-    products_waiting: list[Product]
-    bottles_past_date: list[Bottle]
+    matters: list[Matter]
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
@@ -53,28 +48,9 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
-        products_waiting=products_waiting(session),
-        bottles_past_date=bottles_past_date(session, on=day),
+        matters=matters(session, today=day),
     )
 
 
 def _mail_needs_somebody(session: DbSession, *, person: Person, now: datetime) -> int:
     return mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0
-
-
-def products_waiting(session: DbSession) -> list[Product]:
-    """Products whose entries, as they now stand, nobody has confirmed."""
-    confirmed = exists().where(Confirmation.product_id == Product.id, Confirmation.version == Product.version)
-    return list(session.execute(select(Product).where(~confirmed).order_by(Product.name, Product.id)).scalars())
-
-
-def bottles_past_date(session: DbSession, *, on: date) -> list[Bottle]:
-    """Bottles with something in them whose date has gone by, the oldest date first."""
-    chosen = (
-        select(Bottle)
-        .join(Bottle.vessel)
-        .where(Bottle.expires_on < on, Vessel.level > 0)
-        .options(joinedload(Bottle.product))
-        .order_by(Bottle.expires_on, Bottle.id)
-    )
-    return list(session.execute(chosen).scalars())

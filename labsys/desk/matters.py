@@ -1,0 +1,57 @@
+"""What is due in the store and the register, read in one statement however many rooms it comes from."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import Date, Select, cast, exists, literal, null, select, union_all
+
+from labsys.database import DbSession
+from labsys.ledger.models import Vessel
+from labsys.stock.models import Bottle, Confirmation, Product
+
+
+class Topic(StrEnum):
+    """What a matter is about, in the order in which they are listed."""
+
+    UNCONFIRMED = "unconfirmed product"
+    PAST_DATE = "bottle past its date"
+
+
+@dataclass(frozen=True)
+class Matter:
+    """One row that somebody should see to; `on` is the day that counts, where there is one."""
+
+    topic: Topic
+    row_id: int
+    name: str
+    code: str
+    on: date | None
+
+
+_ORDER = {topic: place for place, topic in enumerate(Topic)}
+_NO_DAY = cast(null(), Date)
+
+
+def matters(session: DbSession, *, today: date) -> list[Matter]:
+    """All that is due, by topic, then by its day and name."""
+    rows = session.execute(union_all(_unconfirmed(), _past_date(today)))
+    found = [Matter(Topic(topic), row_id, name, code, on) for topic, row_id, name, code, on in rows]
+    return sorted(found, key=lambda one: (_ORDER[one.topic], one.on or date.min, one.name, one.row_id))
+
+
+def _unconfirmed() -> Select[*tuple[Any, ...]]:
+    """Products whose entries, as they now stand, nobody has confirmed."""
+    confirmed = exists().where(Confirmation.product_id == Product.id, Confirmation.version == Product.version)
+    return select(literal(Topic.UNCONFIRMED.value), Product.id, Product.name, literal(""), _NO_DAY).where(~confirmed)
+
+
+def _past_date(today: date) -> Select[*tuple[Any, ...]]:
+    """Bottles with something in them whose date has gone by."""
+    return (
+        select(literal(Topic.PAST_DATE.value), Bottle.id, Product.name, Bottle.code, Bottle.expires_on)
+        .join_from(Bottle, Product)
+        .join(Bottle.vessel)
+        .where(Bottle.expires_on < today, Vessel.level > 0)
+    )
