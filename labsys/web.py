@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import flask_migrate
-from flask import Flask, Response, flash, g, redirect, render_template, request, url_for
+from flask import Flask, Response, current_app, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import LoginManager, current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
@@ -260,7 +260,7 @@ _OWNERS = {
 
 
 def _address_of(done: AlreadyDone) -> str:
-    """The page of what an act made; for a row without a page of its own, the page of what it belongs to."""
+    """The page of what an act made; for a row without a page of its own, that of what it belongs to, or its room."""
     if page := _PAGES.get(done.outcome_kind):
         endpoint, argument = page
         identified: dict[str, Any] = {argument: done.outcome_id}
@@ -269,7 +269,8 @@ def _address_of(done: AlreadyDone) -> str:
     for argument, endpoint in _OWNERS.items():
         if argument in arguments:
             return url_for(endpoint, **{argument: arguments[argument]})
-    return url_for("desk.today")
+    room = f"{request.blueprint}.index"
+    return url_for(room if room in current_app.view_functions else "desk.today")
 
 
 def _answer_errors(app: Flask) -> None:
