@@ -1,0 +1,313 @@
+"""What pages, documents and other rooms read of assessments."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import contains_eager, joinedload, selectinload
+
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.records.errors import NotFound
+from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
+from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
+from labsys.stock.models import Ingredient, Process, ProcessStep, Product
+
+
+@dataclass(frozen=True)
+class ProcessNow:
+    """A process by name, and the digest of its steps as they stand."""
+
+    id: int
+    name: str
+    fingerprint: str
+
+
+@dataclass(frozen=True)
+class ProductNow:
+    """A product as its entries stand, and the issue date of the newest SDS there is of it."""
+
+    id: int
+    name: str
+    version: int
+    sds: date | None
+    is_hazardous: bool
+
+
+@dataclass(frozen=True)
+class News:
+    """What has happened outside this room since anything was assessed."""
+
+    processes: dict[int, ProcessNow]
+    products: dict[int, ProductNow]
+    incident_of_process: dict[int, datetime] = field(default_factory=dict)
+    incident_of_product: dict[int, datetime] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A live assessment: the version that holds if there is one, the one being written if there is one, and its age."""
+
+    assessment: Assessment
+    approved: Version | None
+    in_hand: Version | None
+    reasons: tuple[str, ...]
+
+    @property
+    def is_out_of_date(self) -> bool:
+        return bool(self.reasons)
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.in_hand is not None and self.in_hand.state is State.WAITING
+
+    @property
+    def is_draft(self) -> bool:
+        return self.in_hand is not None and self.in_hand.is_open
+
+
+@dataclass(frozen=True)
+class Overview:
+    """Every live assessment with its standing, and what nobody has assessed."""
+
+    standings: list[Standing]
+    processes: list[ProcessNow]
+    products: list[ProductNow]
+
+
+def news(session: DbSession) -> News:
+    """Read how processes and products stand now.
+
+    The one place where news from other rooms comes in: incidents by process and by product, and the newest SDS.
+    """
+    return News(processes=_processes(session), products=_products(session))
+
+
+def overview(session: DbSession, *, today: date, zone: ZoneInfo) -> Overview:
+    """Every live assessment, what is out of date first, and the processes and products without one."""
+    now = news(session)
+    chosen = (
+        select(Version)
+        .join(Version.assessment)
+        .where(Assessment.withdrawn_at.is_(None), Version.state != State.SUPERSEDED)
+        .options(contains_eager(Version.assessment), selectinload(Version.substances))
+        .order_by(Assessment.title, Assessment.id, Version.number)
+    )
+    versions = session.execute(chosen).scalars()
+    standings = [
+        _standing(assessment, list(found), now, today=today, zone=zone)
+        for assessment, found in groupby(versions, key=lambda one: one.assessment)
+    ]
+    standings.sort(key=lambda one: (not one.is_out_of_date, not one.is_waiting, not one.is_draft))
+    covered = {one.assessment.process_id for one in standings}
+    handled = _products_assessed(session)
+    return Overview(
+        standings=standings,
+        processes=[one for one in now.processes.values() if one.id not in covered],
+        products=[one for one in now.products.values() if one.is_hazardous and one.id not in handled],
+    )
+
+
+def standing_of(session: DbSession, assessment: Assessment, *, today: date, zone: ZoneInfo) -> Standing:
+    """How one assessment stands."""
+    live = [one for one in assessment.versions if one.state is not State.SUPERSEDED]
+    return _standing(assessment, live, news(session), today=today, zone=zone)
+
+
+def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Assessment]:
+    """Withdrawn assessments, newest first, from the one before `before_id`."""
+    chosen = (
+        select(Assessment)
+        .where(Assessment.withdrawn_at.is_not(None))
+        .options(selectinload(Assessment.versions))
+        .order_by(Assessment.id.desc())
+        .limit(limit)
+    )
+    if before_id is not None:
+        chosen = chosen.where(Assessment.id < before_id)
+    return list(session.execute(chosen).scalars())
+
+
+def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = False) -> Assessment:
+    """One assessment with its versions and their substances and controls. Raises NotFound."""
+    if lock:
+        session.execute(select(Assessment.id).where(Assessment.id == assessment_id).with_for_update())
+    chosen = (
+        select(Assessment)
+        .where(Assessment.id == assessment_id)
+        .options(
+            selectinload(Assessment.versions).options(selectinload(Version.substances), selectinload(Version.controls)),
+            selectinload(Assessment.products),
+            selectinload(Assessment.actions).joinedload(Action.owner).lazyload(Person.role_rows),
+        )
+        .execution_options(populate_existing=lock)
+    )
+    assessment = session.execute(chosen).scalar_one_or_none()
+    if assessment is None:
+        raise NotFound("assessment", assessment_id)
+    return assessment
+
+
+def live_of_process(session: DbSession, process_id: int) -> Assessment | None:
+    """The assessment of a process that is not withdrawn."""
+    chosen = select(Assessment).where(Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None))
+    return session.execute(chosen).scalars().first()
+
+
+def live_of_product(session: DbSession, product_id: int) -> Assessment | None:
+    """The newest live assessment of a product handled as supplied."""
+    chosen = (
+        select(Assessment)
+        .join(SubjectProduct)
+        .where(SubjectProduct.product_id == product_id, Assessment.withdrawn_at.is_(None))
+        .order_by(Assessment.id.desc())
+    )
+    return session.execute(chosen).scalars().first()
+
+
+def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
+    """A process with all that an assessment of it is begun from. Raises NotFound."""
+    chosen = (
+        select(Process)
+        .where(Process.id == process_id)
+        .options(
+            selectinload(Process.steps)
+            .joinedload(ProcessStep.product)
+            .options(selectinload(Product.ingredients), selectinload(Product.dilutions))
+        )
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=Process).execution_options(populate_existing=True)
+    process = session.execute(chosen).scalar_one_or_none()
+    if process is None:
+        raise NotFound("process", process_id)
+    return process
+
+
+def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Product]:
+    """Products with their ingredients and dilutions, by name. Raises NotFound for one that is not there."""
+    chosen = (
+        select(Product)
+        .where(Product.id.in_(product_ids))
+        .options(selectinload(Product.ingredients), selectinload(Product.dilutions))
+        .order_by(Product.name, Product.id)
+    )
+    found = list(session.execute(chosen).scalars())
+    if lacking := set(product_ids) - {one.id for one in found}:
+        raise NotFound("product", min(lacking))
+    return found
+
+
+def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -> Action:
+    chosen = (
+        select(Action)
+        .where(Action.id == action_id)
+        .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=Action).execution_options(populate_existing=True)
+    action = session.execute(chosen).scalar_one_or_none()
+    if action is None:
+        raise NotFound("action", action_id)
+    return action
+
+
+def open_actions(
+    session: DbSession, *, owner_id: int | None = None, due_by: date | None = None, limit: int
+) -> list[Action]:
+    """Actions not done yet, of one person or of everybody, the one due first first."""
+    chosen = (
+        select(Action)
+        .where(Action.done_at.is_(None))
+        .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
+        .order_by(Action.due_on, Action.id)
+        .limit(limit)
+    )
+    if owner_id is not None:
+        chosen = chosen.where(Action.owner_id == owner_id)
+    if due_by is not None:
+        chosen = chosen.where(Action.due_on <= due_by)
+    return list(session.execute(chosen).scalars())
+
+
+def _processes(session: DbSession) -> dict[int, ProcessNow]:
+    rows = session.execute(
+        select(
+            Process.id,
+            Process.name,
+            ProcessStep.product_id,
+            ProcessStep.water_parts_milli,
+            ProcessStep.seconds,
+            ProcessStep.temperature_milli_c,
+        )
+        .join(ProcessStep, isouter=True)
+        .order_by(Process.name, Process.id, ProcessStep.position)
+    )
+    found = {}
+    for (process_id, name), steps in groupby(rows, key=lambda row: (row[0], row[1])):
+        digest = fingerprint(
+            StepFact(product_id, water_parts_milli, seconds, milli_c)
+            for _, _, product_id, water_parts_milli, seconds, milli_c in steps
+            if product_id is not None
+        )
+        found[process_id] = ProcessNow(process_id, name, digest)
+    return found
+
+
+def _products(session: DbSession) -> dict[int, ProductNow]:
+    sensitises = (
+        select(Ingredient.id)
+        .where(
+            Ingredient.product_id == Product.id,
+            or_(Ingredient.classification.contains("H317"), Ingredient.classification.contains("H334")),
+        )
+        .exists()
+    )
+    rows = session.execute(
+        select(Product.id, Product.name, Product.version, Product.sds_date, Product.h_codes, sensitises).order_by(
+            Product.name, Product.id
+        )
+    )
+    return {row[0]: ProductNow(*row[:4], is_hazardous=bool(row[4]) or bool(row[5])) for row in rows}
+
+
+def _products_assessed(session: DbSession) -> set[int]:
+    """Products that a live assessment of products as supplied is about."""
+    chosen = select(SubjectProduct.product_id).join(Assessment).where(Assessment.withdrawn_at.is_(None))
+    return set(session.execute(chosen).scalars())
+
+
+def _standing(assessment: Assessment, live: Sequence[Version], now: News, *, today: date, zone: ZoneInfo) -> Standing:
+    approved = next((one for one in live if one.state is State.APPROVED), None)
+    in_hand = next((one for one in reversed(live) if one.state is not State.APPROVED), None)
+    reasons = () if approved is None else why_out_of_date(_facts(assessment, approved, now), today=today, zone=zone)
+    return Standing(assessment, approved, in_hand, reasons)
+
+
+def _facts(assessment: Assessment, approved: Version, now: News) -> Facts:
+    is_process = assessment.kind is SubjectKind.PROCESS
+    process = now.processes.get(assessment.process_id or 0)
+    assert approved.approved_at is not None  # noqa: S101 - the table's own constraint
+    return Facts(
+        approved_at=approved.approved_at,
+        review_on=approved.review_on,
+        substances=tuple(_substance_facts(one, now) for one in approved.substances),
+        assessed_fingerprint=approved.fingerprint,
+        fingerprint=process.fingerprint if is_process and process else "",
+        incident_at=now.incident_of_process.get(assessment.process_id or 0),
+    )
+
+
+def _substance_facts(one: AssessedSubstance, now: News) -> SubstanceFacts:
+    product = now.products[one.product_id]
+    return SubstanceFacts(
+        name=product.name,
+        assessed_version=one.product_version,
+        version=product.version,
+        assessed_sds=one.sds_date,
+        sds=product.sds,
+        incident_at=now.incident_of_product.get(one.product_id),
+    )
