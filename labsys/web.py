@@ -42,6 +42,7 @@ from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
+from labsys.risk import views as risk
 from labsys.stock import views as stock
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
@@ -98,7 +99,22 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
+    site = (
+        people,
+        devices,
+        mail,
+        places,
+        stock,
+        risk,
+        inductions,
+        bookings,
+        baths,
+        waste,
+        planning,
+        documents,
+        sheets,
+        desk,
+    )
     for room in site:
         app.register_blueprint(room.bp)
     _show_pages(app)
@@ -249,12 +265,14 @@ _PAGES = {
     "issued_documents": ("documents.show", "document_id"),
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
+    "risk_assessments": ("risk.show", "assessment_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
     "product_id": "stock.product",
     "container_id": "waste.container",
     "induction_id": "inductions.show",
+    "assessment_id": "risk.show",
 }
 
 

@@ -78,6 +78,7 @@ class HazardForm(LabForm):
         "Another hazard of the room",
         [Optional(), Length(max=Assessment.TITLE_LENGTH, message=_TOO_LONG)],
         description="One that is not in the list, such as: Hot water from the boiler.",
+        id="hazard-title",  # on the page of another form with a title
     )
 
 

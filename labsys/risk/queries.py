@@ -10,7 +10,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import contains_eager, joinedload, selectinload
 
 from labsys.database import DbSession
-from labsys.people.models import Person
+from labsys.people.models import Person, PersonRole, Role
 from labsys.records.errors import NotFound
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
 from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
@@ -168,6 +168,12 @@ def live_of_product(session: DbSession, product_id: int) -> Assessment | None:
     return session.execute(chosen).scalars().first()
 
 
+def processes_not_assessed(session: DbSession) -> list[Process]:
+    """Processes without a live assessment, by name."""
+    assessed = select(Assessment.id).where(Assessment.process_id == Process.id, Assessment.withdrawn_at.is_(None))
+    return list(session.execute(select(Process).where(~assessed.exists()).order_by(Process.name)).scalars())
+
+
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
     """A process with all that an assessment of it is begun from. Raises NotFound."""
     chosen = (
@@ -230,6 +236,13 @@ def open_actions(
         chosen = chosen.where(Action.owner_id == owner_id)
     if due_by is not None:
         chosen = chosen.where(Action.due_on <= due_by)
+    return list(session.execute(chosen).scalars())
+
+
+def possible_owners(session: DbSession) -> list[Person]:
+    """Those an action can be given to: whoever has a role beside that of a member, by name."""
+    works_here = Person.role_rows.any(PersonRole.role != Role.MEMBER)
+    chosen = select(Person).where(Person.left_at.is_(None), works_here).order_by(Person.name, Person.id)
     return list(session.execute(chosen).scalars())
 
 
