@@ -15,6 +15,7 @@ from flask.typing import ResponseReturnValue
 from flask_login import LoginManager, current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import joinedload
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.routing import IntegerConverter, Map
@@ -165,7 +166,7 @@ def _remember_people(app: Flask) -> None:
         number, _, version = user_id.partition(":")
         if not (number.isdigit() and version.isdigit()):
             return None
-        person = db.session.get(Person, int(number))
+        person = db.session.get(Person, int(number), options=[joinedload(Person.role_rows)])  # one query, not two
         return person if person and person.is_active and person.session_version == int(version) else None
 
     login.user_loader(load)

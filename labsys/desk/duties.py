@@ -1,9 +1,10 @@
 """What is due: what it is about, why, and the one act that helps, for those whom it concerns."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from enum import IntEnum
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import url_for
@@ -18,11 +19,18 @@ from labsys.inductions.rules import Missing, Standing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_volume
+from labsys.risk.actions import may_finish
+from labsys.risk.models import Action
+from labsys.risk.queries import ProcessNow, ProductNow
+from labsys.risk.queries import Standing as Assessed
+from labsys.risk.review import day_words
+from labsys.risk.today import DueHere
 from labsys.stock.models import Bottle, Product
-from labsys.timetable.local_time import clock_words
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.waste.models import WasteContainer
 
 NEARLY_FULL = 0.9
+MOST_NAMED = 3
 
 
 class Urgency(IntEnum):
@@ -86,6 +94,7 @@ def due(found: LabToday, cards: list[BathCard], *, person: Person, now: datetime
         *_mail(found),
         *(_waiting(product) for product in found.products_waiting),
         *(_past_date(bottle) for bottle in found.bottles_past_date),
+        *_assessments(found.assessments, person=person, today=to_local(now, zone=zone).date()),
     ]
     shown = [
         one if one.needed is None or may(person, one.needed) else replace(one, act=None)
@@ -308,4 +317,76 @@ def _past_date(bottle: Bottle) -> Duty:
         why=f"Past its date, {bottle.expires_on:%-d %b %Y}",
         act=Act("See the bottle", href),
         needed=Permission.KEEP_STOCK,
+    )
+
+
+# Assessments
+
+
+def _assessments(found: DueHere, *, person: Person, today: date) -> Iterator[Duty]:
+    for action in found.actions:
+        yield _action(action, person=person, today=today)
+    for one in found.waiting:
+        yield _waits_for_approval(one)
+    for one in found.out_of_date:
+        yield _out_of_date(one)
+    if found.processes:
+        yield _not_assessed("Processes nobody has assessed", found.processes, "process_id")
+    if found.products:
+        yield _not_assessed("Products not assessed as supplied", found.products, "product_id")
+
+
+def _action(one: Action, *, person: Person, today: date) -> Duty:
+    is_overdue = one.due_on < today
+    own = "Yours" if one.owner_id == person.id else f"For {one.owner.name}"
+    when = f"overdue since {day_words(one.due_on)}" if is_overdue else f"by {day_words(one.due_on)}"
+    finish = Act("It is done", url_for("risk.finish_action", action_id=one.id), alone=f"Done: {one.text}")
+    return Duty(
+        urgency=Urgency.SOON if is_overdue else Urgency.LATER,
+        what=one.text,
+        code=one.assessment.code,
+        href=url_for("risk.show", assessment_id=one.assessment_id),
+        why=f"{own}, {when}. {one.assessment.title}",
+        act=finish if may_finish(person, one) else None,
+    )
+
+
+def _waits_for_approval(one: Assessed) -> Duty:
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.assessment.title,
+        code=one.assessment.code,
+        href=url_for("risk.show", assessment_id=one.assessment.id, version=one.in_hand and one.in_hand.number),
+        why="Its assessment waits for approval",
+        act=Act("Read and approve", url_for("risk.approve", assessment_id=one.assessment.id)),
+        needed=Permission.APPROVE_ASSESSMENT,
+    )
+
+
+def _out_of_date(one: Assessed) -> Duty:
+    href = url_for("risk.show", assessment_id=one.assessment.id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.assessment.title,
+        code=one.assessment.code,
+        href=href,
+        why=f"Assessment out of date: {one.reasons[0]}",
+        act=Act("See why", href),
+        needed=Permission.KEEP_ASSESSMENTS,
+    )
+
+
+def _not_assessed(what: str, found: Sequence[ProcessNow | ProductNow], argument: str) -> Duty:
+    named = ", ".join(one.name for one in found[:MOST_NAMED])
+    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+    href = url_for("risk.index", show="unassessed")
+    only: dict[str, Any] = {argument: found[0].id}
+    return Duty(
+        urgency=Urgency.LATER,
+        what=what,
+        code="",
+        href=href,
+        why=f"{named}{more}",
+        act=Act("Assess", href if len(found) > 1 else url_for("risk.add", **only)),
+        needed=Permission.KEEP_ASSESSMENTS,
     )

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import exists, select
-from sqlalchemy.orm import joinedload
+from sqlalchemy import exists, or_, select
+from sqlalchemy.orm import contains_eager
 
 from labsys.baths import queries as baths
 from labsys.baths.models import Bath, BathLine
@@ -17,6 +17,7 @@ from labsys.ledger.models import Vessel
 from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.risk.today import DueHere, due_here
 from labsys.stock.models import Bottle, Confirmation, Product
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
@@ -38,6 +39,7 @@ class LabToday:
     containers: list[WasteContainer]
     products_waiting: list[Product]
     bottles_past_date: list[Bottle]
+    assessments: DueHere
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
@@ -45,6 +47,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     day = to_local(now, zone=zone).date()
     shown = board(session, day=day, zone=zone, viewer=person, now=now)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
+    products_waiting, bottles_past_date = _store_needs_somebody(session, on=day)
     return LabToday(
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
@@ -53,8 +56,9 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
-        products_waiting=products_waiting(session),
-        bottles_past_date=bottles_past_date(session, on=day),
+        products_waiting=products_waiting,
+        bottles_past_date=bottles_past_date,
+        assessments=due_here(session, person=person, today=day, zone=zone),
     )
 
 
@@ -62,19 +66,24 @@ def _mail_needs_somebody(session: DbSession, *, person: Person, now: datetime) -
     return mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0
 
 
-def products_waiting(session: DbSession) -> list[Product]:
-    """Products whose entries, as they now stand, nobody has confirmed."""
+def _store_needs_somebody(session: DbSession, *, on: date) -> tuple[list[Product], list[Bottle]]:
+    """Products whose entries, as they now stand, nobody has confirmed, by name; and bottles with something in them
+    whose date has gone by, the oldest date first.
+    """
     confirmed = exists().where(Confirmation.product_id == Product.id, Confirmation.version == Product.version)
-    return list(session.execute(select(Product).where(~confirmed).order_by(Product.name, Product.id)).scalars())
-
-
-def bottles_past_date(session: DbSession, *, on: date) -> list[Bottle]:
-    """Bottles with something in them whose date has gone by, the oldest date first."""
-    chosen = (
-        select(Bottle)
+    past = (
+        select(Bottle.id)
         .join(Bottle.vessel)
-        .where(Bottle.expires_on < on, Vessel.level > 0)
-        .options(joinedload(Bottle.product))
-        .order_by(Bottle.expires_on, Bottle.id)
+        .where(Bottle.product_id == Product.id, Bottle.expires_on < on, Vessel.level > 0)
+        .correlate(Product)
     )
-    return list(session.execute(chosen).scalars())
+    rows = session.execute(
+        select(Product, Bottle, confirmed)
+        .outerjoin(Bottle, Bottle.id.in_(past))
+        .where(or_(~confirmed, Bottle.id.is_not(None)))
+        .options(contains_eager(Bottle.product))
+        .order_by(Product.name, Product.id, Bottle.expires_on, Bottle.id)
+    ).all()
+    waiting = dict.fromkeys(product for product, _, is_confirmed in rows if not is_confirmed)
+    bottles = [bottle for _, bottle, _ in rows if bottle is not None]
+    return list(waiting), sorted(bottles, key=lambda one: (one.expires_on, one.id))

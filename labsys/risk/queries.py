@@ -1,12 +1,13 @@
 """What pages, documents and other rooms read of assessments."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import or_, select
+from sqlalchemy import BigInteger, Date, Integer, and_, exists, literal, null, or_, select, union_all
 from sqlalchemy.orm import contains_eager, joinedload, selectinload
 
 from labsys.database import DbSession
@@ -43,6 +44,7 @@ class News:
 
     processes: dict[int, ProcessNow]
     products: dict[int, ProductNow]
+    products_assessed: frozenset[int]
     incident_of_process: dict[int, datetime] = field(default_factory=dict)
     incident_of_product: dict[int, datetime] = field(default_factory=dict)
 
@@ -71,11 +73,12 @@ class Standing:
 
 @dataclass(frozen=True)
 class Overview:
-    """Every live assessment with its standing, and what nobody has assessed."""
+    """Every live assessment with its standing, what nobody has assessed, and the actions due by the day asked for."""
 
     standings: list[Standing]
     processes: list[ProcessNow]
     products: list[ProductNow]
+    actions: list[Action]
 
 
 def news(session: DbSession) -> News:
@@ -83,31 +86,39 @@ def news(session: DbSession) -> News:
 
     The one place where news from other rooms comes in: incidents by process and by product, and the newest SDS.
     """
-    return News(processes=_processes(session), products=_products(session))
+    processes, products, assessed = _things(session)
+    return News(processes=processes, products=products, products_assessed=assessed)
 
 
-def overview(session: DbSession, *, today: date, zone: ZoneInfo) -> Overview:
+def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: date = date.min) -> Overview:
     """Every live assessment, what is out of date first, and the processes and products without one."""
     now = news(session)
+    is_due = and_(Action.assessment_id == Assessment.id, Action.done_at.is_(None), Action.due_on <= actions_by)
     chosen = (
-        select(Version)
+        select(Version, Action)
         .join(Version.assessment)
+        .outerjoin(Action, is_due)
         .where(Assessment.withdrawn_at.is_(None), Version.state != State.SUPERSEDED)
-        .options(contains_eager(Version.assessment), selectinload(Version.substances))
+        .options(
+            contains_eager(Version.assessment),
+            joinedload(Version.substances),
+            joinedload(Action.owner).lazyload(Person.role_rows),
+        )
         .order_by(Assessment.title, Assessment.id, Version.number)
     )
-    versions = session.execute(chosen).scalars()
+    found = session.execute(chosen).unique().all()
+    actions = {action.id: action for _, action in found if action is not None}
     standings = [
-        _standing(assessment, list(found), now, today=today, zone=zone)
-        for assessment, found in groupby(versions, key=lambda one: one.assessment)
+        _standing(assessment, versions, now, today=today, zone=zone)
+        for assessment, versions in _by_assessment(version for version, _ in found)
     ]
     standings.sort(key=lambda one: (not one.is_out_of_date, not one.is_waiting, not one.is_draft))
     covered = {one.assessment.process_id for one in standings}
-    handled = _products_assessed(session)
     return Overview(
         standings=standings,
         processes=[one for one in now.processes.values() if one.id not in covered],
-        products=[one for one in now.products.values() if one.is_hazardous and one.id not in handled],
+        products=[one for one in now.products.values() if one.is_hazardous and one.id not in now.products_assessed],
+        actions=sorted(actions.values(), key=lambda one: (one.due_on, one.id)),
     )
 
 
@@ -221,21 +232,21 @@ def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -
     return action
 
 
-def open_actions(
-    session: DbSession, *, owner_id: int | None = None, due_by: date | None = None, limit: int
-) -> list[Action]:
-    """Actions not done yet, of one person or of everybody, the one due first first."""
+def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -> list[Action]:
+    """A person's actions that are not done yet, the one due first first."""
     chosen = (
         select(Action)
-        .where(Action.done_at.is_(None))
-        .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
+        .join(Action.assessment)
+        .where(
+            Action.owner_id == owner_id,
+            Action.done_at.is_(None),
+            Action.due_on <= due_by,
+            Assessment.withdrawn_at.is_(None),
+        )
+        .options(contains_eager(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
         .order_by(Action.due_on, Action.id)
         .limit(limit)
     )
-    if owner_id is not None:
-        chosen = chosen.where(Action.owner_id == owner_id)
-    if due_by is not None:
-        chosen = chosen.where(Action.due_on <= due_by)
     return list(session.execute(chosen).scalars())
 
 
@@ -246,51 +257,64 @@ def possible_owners(session: DbSession) -> list[Person]:
     return list(session.execute(chosen).scalars())
 
 
-def _processes(session: DbSession) -> dict[int, ProcessNow]:
-    rows = session.execute(
-        select(
-            Process.id,
-            Process.name,
-            ProcessStep.product_id,
-            ProcessStep.water_parts_milli,
-            ProcessStep.seconds,
-            ProcessStep.temperature_milli_c,
-        )
-        .join(ProcessStep, isouter=True)
-        .order_by(Process.name, Process.id, ProcessStep.position)
+def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, ProductNow], frozenset[int]]:
+    """Every process and every product as it stands, and the products that a live assessment is about.
+
+    One query for two kinds of row, since the first page asks for them beside all else.
+    """
+    steps = select(
+        literal(True).label("is_process"),
+        Process.id.label("id"),
+        Process.name.label("name"),
+        ProcessStep.position.label("position"),
+        ProcessStep.product_id.label("product_id"),
+        ProcessStep.water_parts_milli.label("water_parts_milli"),
+        ProcessStep.seconds.label("seconds"),
+        ProcessStep.temperature_milli_c.label("temperature_milli_c"),
+        null().cast(Integer).label("version"),
+        null().cast(Date).label("sds"),
+        literal(False).label("is_hazardous"),
+        literal(False).label("is_assessed"),
+    ).join(ProcessStep, isouter=True)
+    sensitises = exists().where(
+        Ingredient.product_id == Product.id,
+        or_(Ingredient.classification.contains("H317"), Ingredient.classification.contains("H334")),
     )
-    found = {}
-    for (process_id, name), steps in groupby(rows, key=lambda row: (row[0], row[1])):
+    assessed = exists().where(
+        SubjectProduct.product_id == Product.id,
+        SubjectProduct.assessment_id == Assessment.id,
+        Assessment.withdrawn_at.is_(None),
+    )
+    nothing = [null().cast(BigInteger) for _ in range(5)]
+    hazardous = or_(Product.h_codes != "", sensitises)
+    products = select(
+        literal(False), Product.id, Product.name, *nothing, Product.version, Product.sds_date, hazardous, assessed
+    )
+    both = union_all(steps, products).subquery()
+    rows = session.execute(select(both).order_by(both.c.name, both.c.id, both.c.position)).all()
+    here = [row for row in rows if not row.is_process]
+    return (
+        dict(_processes(row for row in rows if row.is_process)),
+        {row.id: ProductNow(row.id, row.name, row.version, row.sds, bool(row.is_hazardous)) for row in here},
+        frozenset(row.id for row in here if row.is_assessed),
+    )
+
+
+def _processes(rows: Iterable[Any]) -> Iterator[tuple[int, ProcessNow]]:
+    """Each process with the digest of its steps, from the rows of the steps in their order."""
+    for (process_id, name), steps in groupby(rows, key=lambda row: (row.id, row.name)):
         digest = fingerprint(
-            StepFact(product_id, water_parts_milli, seconds, milli_c)
-            for _, _, product_id, water_parts_milli, seconds, milli_c in steps
-            if product_id is not None
+            StepFact(row.product_id, row.water_parts_milli, row.seconds, row.temperature_milli_c)
+            for row in steps
+            if row.product_id is not None
         )
-        found[process_id] = ProcessNow(process_id, name, digest)
-    return found
+        yield process_id, ProcessNow(process_id, name, digest)
 
 
-def _products(session: DbSession) -> dict[int, ProductNow]:
-    sensitises = (
-        select(Ingredient.id)
-        .where(
-            Ingredient.product_id == Product.id,
-            or_(Ingredient.classification.contains("H317"), Ingredient.classification.contains("H334")),
-        )
-        .exists()
-    )
-    rows = session.execute(
-        select(Product.id, Product.name, Product.version, Product.sds_date, Product.h_codes, sensitises).order_by(
-            Product.name, Product.id
-        )
-    )
-    return {row[0]: ProductNow(*row[:4], is_hazardous=bool(row[4]) or bool(row[5])) for row in rows}
-
-
-def _products_assessed(session: DbSession) -> set[int]:
-    """Products that a live assessment of products as supplied is about."""
-    chosen = select(SubjectProduct.product_id).join(Assessment).where(Assessment.withdrawn_at.is_(None))
-    return set(session.execute(chosen).scalars())
+def _by_assessment(versions: Iterable[Version]) -> Iterator[tuple[Assessment, list[Version]]]:
+    """The versions of each assessment, once each, in their order."""
+    for assessment, found in groupby(dict.fromkeys(versions), key=lambda one: one.assessment):
+        yield assessment, list(found)
 
 
 def _standing(assessment: Assessment, live: Sequence[Version], now: News, *, today: date, zone: ZoneInfo) -> Standing:
