@@ -47,6 +47,18 @@ _HINTS = {
 }
 
 
+class _Later(Optional):
+    """May be left empty while it is a draft; it has to be there before approval, so it is not called optional."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.field_flags = {}
+
+
+_LINE_LATER = [_Later(), _LINE[1]]
+_TEXT_LATER = [_Later(), _TEXT[1]]
+
+
 class DayField(DateField):
     def process_formdata(self, valuelist: list[str]) -> None:
         if not any(text.strip() for text in valuelist):
@@ -96,26 +108,26 @@ class _ReadForm(LabForm):
 class VersionForm(_ReadForm):
     """A version; `version_form` adds the fields of each substance."""
 
-    task = TextAreaField("What is done", _TEXT, description="In plain words, with what can go wrong.")
+    task = TextAreaField("What is done", _TEXT_LATER, description="In plain words, with what can go wrong.")
     who = SelectMultipleField(
         "Who may be harmed",
-        [Optional()],
+        [_Later()],
         coerce=Who,
         choices=[SelectChoice(one.value, one.value.capitalize()) for one in Who],
     )
     how_many = IntegerField(
         "How many people at once",
-        [Optional(), NumberRange(1, MOST_PEOPLE, "Enter a whole number from %(min)d to %(max)d.")],
+        [_Later(), NumberRange(1, MOST_PEOPLE, "Enter a whole number from %(min)d to %(max)d.")],
     )
     routes = SelectMultipleField(
         "How it reaches a person",
-        [Optional()],
+        [_Later()],
         coerce=Route,
         choices=[SelectChoice(one.value, one.value.capitalize()) for one in Route],
     )
-    frequency = StringField("How often", _LINE, description="Such as: twice a week.")
-    duration = StringField("How long each time", _LINE)
-    existing_controls = TextAreaField("In place already", _TEXT, description="What keeps people safe today.")
+    frequency = StringField("How often", _LINE_LATER, description="Such as: twice a week.")
+    duration = StringField("How long each time", _LINE_LATER)
+    existing_controls = TextAreaField("In place already", _TEXT_LATER, description="What keeps people safe today.")
     glove_material = StringField("Gloves", _LINE, description="Material and thickness, such as: nitrile, 0.2 mm.")
     glove_minutes = IntegerField(
         "Breakthrough time",
@@ -129,26 +141,26 @@ class VersionForm(_ReadForm):
     air_changes_source = StringField("How that is known", _LINE, description="Such as: the last extraction test.")
     has_surveillance = BooleanField("Health surveillance", description="Only that it is done; findings are kept apart.")
     surveillance_reason = TextAreaField("Remark on it", _TEXT, description="A reason where it is declined.")
-    first_aid = TextAreaField("First aid", _TEXT, description="What to do first comes first.")
+    first_aid = TextAreaField("First aid", _TEXT_LATER, description="What to do first comes first.")
     spill = TextAreaField("Spill, or when something happens", _TEXT)
     storage = TextAreaField("Storage", _TEXT)
     disposal = TextAreaField("Disposal", _TEXT)
     residual = RadioField(
         "Risk that is left",
-        [Optional()],
+        [_Later()],
         choices=[SelectChoice(one.value, one.value.capitalize()) for one in Residual],
         validate_choice=False,
     )
-    residual_reason = TextAreaField("Why it is judged so", _TEXT)
+    residual_reason = TextAreaField("Why it is judged so", _TEXT_LATER)
     under_18 = RadioField(
         "Open to people under 18",
-        [Optional()],
+        [_Later()],
         choices=[SelectChoice(one.value, one.value.capitalize()) for one in Under18],
         validate_choice=False,
         description="For this task, as assessed.",
     )
     under_18_with = StringField("With whom", _LINE, description="Such as: an instructor in the room.")
-    review_on = DayField("Next review", [Optional()], description="A year from now is usual (common practice).")
+    review_on = DayField("Next review", [_Later()], description="A year from now is usual (common practice).")
 
     substances: Sequence[AssessedSubstance] = ()
 
