@@ -27,6 +27,7 @@ from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.documents import assessment_views as assessment_documents
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
@@ -100,23 +101,8 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    site = (
-        people,
-        devices,
-        mail,
-        places,
-        stock,
-        risk,
-        inductions,
-        bookings,
-        baths,
-        waste,
-        planning,
-        documents,
-        sheets,
-        desk,
-    )
-    for room in site:
+    site = (people, devices, mail, places, stock, risk, inductions, bookings, baths, waste, planning, documents, sheets)
+    for room in (*site, assessment_documents, desk):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)

@@ -1,16 +1,11 @@
-"""Writing assessments in a small lab, through the pages and without them."""
-
-from datetime import date
+"""Writing assessments through the pages of a small lab."""
 
 import html5lib
 from sqlalchemy import func, select
 
-from labsys.risk import approving, service
-from labsys.risk.models import Assessment, Level, Residual, Route, Under18, Who
-from labsys.risk.rules import Choice, Content
+from tests.support.assessing import REVIEW
 from tests.support.client import HTML, hidden_field
 
-REVIEW = date(2027, 3, 1)
 DONE = {
     "who": ["members", "students"],
     "how_many": "6",
@@ -38,10 +33,6 @@ def text(response):
 
 def count(lab, model):
     return lab.session.execute(select(func.count()).select_from(model)).scalar_one()
-
-
-def token(client):
-    return hidden_field(text(client.get("/assessments/add")), "csrf_token")
 
 
 def press(client, path, *, on, key="a-key-of-its-own", **fields):
@@ -75,69 +66,3 @@ def as_it_stands(page):
 def fill_in(client, path, **fields):
     """Open a form, change some of it, and send all of it."""
     return client.post(path, data={**as_it_stands(text(client.get(path))), **fields})
-
-
-def content(**changes):
-    """All that has to be written before approval."""
-    told = {
-        "task": "Film in a daylight tank.",
-        "who": frozenset({Who.MEMBERS}),
-        "how_many": 4,
-        "routes": frozenset({Route.SKIN}),
-        "frequency": "weekly",
-        "duration": "20 min",
-        "existing_controls": "Ventilation.",
-        "glove_material": "nitrile",
-        "has_surveillance": True,
-        "first_aid": "Rinse. 20 minutes.",
-        "residual": Residual.LOW,
-        "residual_reason": "Hands stay out of it.",
-        "under_18": Under18.YES,
-        "review_on": REVIEW,
-        "controls": ((Level.PRACTICE, "Lids on tanks."),),
-    }
-    return Content(**{**told, **changes})
-
-
-def begin(lab, process, *, role="technician"):
-    return service.assess_process(lab.session, actor=lab.person(role), process_id=process.id, now=lab.tick())
-
-
-def begin_products(lab, *kinds, role="technician", title=""):
-    return service.assess_products(
-        lab.session,
-        actor=lab.person(role),
-        product_ids=[lab.ids[f"product {kind}"] for kind in kinds],
-        title=title,
-        now=lab.tick(),
-    )
-
-
-def write(lab, assessment, *, role="technician", **changes):
-    return service.change_version(
-        lab.session, actor=lab.person(role), assessment_id=assessment.id, content=content(**changes), now=lab.tick()
-    )
-
-
-def choice(row, **changes):
-    told = {"substance_id": row.id, "amount": row.amount, "spread": row.spread}
-    return Choice(**{**told, **changes})
-
-
-def submit(lab, assessment, *, role="technician"):
-    return approving.submit(lab.session, actor=lab.person(role), assessment_id=assessment.id, now=lab.tick())
-
-
-def approve(lab, assessment, *, role="safety adviser", **changes):
-    return approving.approve(
-        lab.session, actor=lab.person(role), assessment_id=assessment.id, now=lab.tick(), **changes
-    )
-
-
-def approved(lab, process, **changes) -> Assessment:
-    """An approved assessment of a process."""
-    assessment = begin(lab, process)
-    write(lab, assessment, **changes)
-    submit(lab, assessment)
-    approve(lab, assessment)
-    return assessment
