@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
 from labsys.documents import blocks
 from labsys.documents.blocks import TIGHT, Column, caution, gap, ruled_table, style, words
@@ -58,8 +58,8 @@ def _story(data: AssessmentData) -> Iterator[Flowable]:
             yield from _section(heading, [caution(head=lines[0], body=body, width=width)])
         else:
             yield from _section(heading, _lines(lines))
-    yield from _section("Outcome", [_facts((*said.outcome, *said.history), width), gap(1)])
-    yield words(said.basis, blocks.NOTE)
+    outcome = _section("Outcome", [_facts((*said.outcome, *said.history), width), gap(1)])
+    yield KeepTogether([*outcome, words(said.basis, blocks.NOTE)])
 
 
 def _section(heading: str, content: Sequence[Flowable]) -> Iterator[Flowable]:
@@ -84,15 +84,18 @@ def _substances(found: Sequence[SubstanceReading], width: float) -> Iterator[Flo
     judged = {number for number, one in enumerate(found) if one.is_judged}
     yield from _section("Substances and control approach", [*ruled_table(columns, rows, width=width, edged=judged)])
     for one in found:
-        yield gap(3)
-        yield CondPageBreak(_ROOM_FOR_A_START)
-        yield words(f"{one.name}, {one.strength}", _NAME)
-        yield words(" ".join(one.hazards) or "Not classified as hazardous.")
-        yield words(one.verdict, _STRONG)
-        for number, line in enumerate(one.reasoning, 1):
-            yield words(f"{number}. {line}", blocks.CELL)
+        yield KeepTogether([*_substance(one)])
     yield gap(2)
     yield words(SCREEN, blocks.NOTE)
+
+
+def _substance(one: SubstanceReading) -> Iterator[Flowable]:
+    yield gap(3)
+    yield words(f"{one.name}, {one.strength}", _NAME)
+    yield words(" ".join(one.hazards) or "Not classified as hazardous.")
+    yield words(one.verdict, _STRONG)
+    for number, line in enumerate(one.reasoning, 1):
+        yield words(f"{number}. {line}", blocks.CELL)
 
 
 def _controls(said: Reading, width: float) -> Iterator[Flowable]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from labsys.hazards.banding import Spread
 from labsys.hazards.errors import HazardsError
-from labsys.hazards.incompatibility import EXAMPLES, Group, conflicts_between, groups_for
+from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
 from labsys.hazards.precautions import all_precautions, choose_precautions
 from labsys.hazards.protective import Advice, Equipment, advice_for
 from labsys.hazards.statements import printed_text
@@ -238,7 +238,7 @@ def _storage(codes: Iterable[str], products: Iterable[Product]) -> Iterator[str]
         if p_code.startswith("P4"):
             yield from _said(p_code)
     for product in products:
-        apart = "; ".join(_apart_from(product))
+        apart = ", ".join(_apart_from(product))
         if apart:
             yield f"{product.name}: keep apart from {apart}."
 
@@ -252,8 +252,7 @@ def _apart_from(product: Product) -> Iterator[str]:
     for conflict in conflicts_between(own, set(Group) - {Group.SILVER_AMMONIA}):
         for other in set(conflict.groups) - own - told:
             told.add(other)
-            gas = f", it frees {conflict.gas}" if conflict.gas else ""
-            yield f"{other} ({EXAMPLES[other]}{gas})"
+            yield f"{other} (frees {conflict.gas})" if conflict.gas else str(other)
 
 
 def _disposal(products: Iterable[Product]) -> Iterator[str]:
