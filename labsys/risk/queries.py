@@ -185,6 +185,14 @@ def processes_not_assessed(session: DbSession) -> list[Process]:
     return list(session.execute(select(Process).where(~assessed.exists()).order_by(Process.name)).scalars())
 
 
+def live_of_room(session: DbSession) -> dict[str, int]:
+    """The live assessments of hazards of the room, by title."""
+    chosen = select(Assessment.title, Assessment.id).where(
+        Assessment.kind == SubjectKind.ROOM_HAZARD, Assessment.withdrawn_at.is_(None)
+    )
+    return {row.title: row.id for row in session.execute(chosen)}
+
+
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
     """A process with all that an assessment of it is begun from. Raises NotFound."""
     chosen = (

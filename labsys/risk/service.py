@@ -43,7 +43,7 @@ def assess_process(
         raise AssessmentRefused(
             f"{process.name} has an assessment already, {found.code}. Begin its next version there.", field="process"
         )
-    assessment = _added(session, kind=SubjectKind.PROCESS, title=process.name, actor=actor, now=now)
+    assessment = _added(kind=SubjectKind.PROCESS, title=process.name, actor=actor, now=now)
     assessment.process_id = process.id
     version = _begin(assessment, number=1, basis=_basis_of_process(process), actor=actor, now=now)
     _fill_from_process(version, process)
@@ -65,8 +65,8 @@ def assess_products(
     if not product_ids:
         raise AssessmentRefused("Tick at least one product.", field="products")
     products = queries.whole_products(session, product_ids)
-    title = title or f"Making up from {products[0].name}"[: Assessment.TITLE_LENGTH]
-    assessment = _added(session, kind=SubjectKind.PRODUCTS, title=title, actor=actor, now=now)
+    title = title or f"Making up from {products[0].name}"
+    assessment = _added(kind=SubjectKind.PRODUCTS, title=title, actor=actor, now=now)
     assessment.products = [SubjectProduct(product_id=one.id) for one in products]
     version = _begin(assessment, number=1, basis=_BASIS_OF_PRODUCTS, actor=actor, now=now)
     _fill_from_products(version, products)
@@ -86,7 +86,9 @@ def assess_room_hazard(
     title = title or (template.title if template else "")
     if not title:
         raise AssessmentRefused("Give it a title, such as: Hot water from the boiler.", field="title")
-    assessment = _added(session, kind=SubjectKind.ROOM_HAZARD, title=title, actor=actor, now=now)
+    if title in queries.live_of_room(session):
+        raise AssessmentRefused(f"{title} has an assessment already. Begin its next version there.", field="title")
+    assessment = _added(kind=SubjectKind.ROOM_HAZARD, title=title, actor=actor, now=now)
     version = _begin(assessment, number=1, basis=_basis_of_hazard(template), actor=actor, now=now)
     _put(version, prefill.of_room_hazard(template) if template else Content())
     return _recorded(session, assessment, actor=actor, now=now)
@@ -200,7 +202,7 @@ def _basis_of_hazard(template: RoomHazard | None) -> str:
     return f"Begun from the template “{template.title}”. Source: {template.source}."
 
 
-def _added(session: DbSession, *, kind: SubjectKind, title: str, actor: Person, now: datetime) -> Assessment:
+def _added(*, kind: SubjectKind, title: str, actor: Person, now: datetime) -> Assessment:
     return Assessment(code="", kind=kind, title=title, added_at=now, added_by_id=actor.id)
 
 

@@ -87,7 +87,10 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     flask_migrate.downgrade(revision=below)
     kept = _counts()
     assert kept == {name: number for name, number in before.items() if name in kept}
-    assert all(before[name] for name in ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances"))
+    assert all(
+        before[name]
+        for name in ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances")
+    )
     flask_migrate.upgrade()
     after = _counts()
     assert set(after) == set(before)

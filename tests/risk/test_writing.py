@@ -99,6 +99,16 @@ def test_another_hazard_needs_a_title(lab, technician):
     assert ok.status_code == 303
 
 
+def test_a_hazard_of_the_room_is_assessed_once(lab, technician):
+    first = press(technician, "/assessments/add/hazard", on="/assessments/add", hazard="cutter")
+    assert "Assessed already" in text(technician.get("/assessments/add"))
+    again = press(technician, "/assessments/add/hazard", on="/assessments/add", key="another-key", hazard="cutter")
+    assert again.status_code == 422
+    assert "Paper cutter and trimmer has an assessment already." in text(again)
+    assert first.location == "/assessments/1/change"
+    assert count(lab, Assessment) == 1
+
+
 def test_a_double_tap_begins_one(lab, process, technician):
     for _ in range(2):
         answer = press(

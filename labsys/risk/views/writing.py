@@ -160,6 +160,7 @@ def _add_page(form: ProductsForm, hazard_form: HazardForm) -> ResponseReturnValu
             hazard_form=hazard_form,
             processes=queries.processes_not_assessed(db.session),
             hazards=all_room_hazards(),
+            assessed=queries.live_of_room(db.session),
         ),
         422 if form.errors or hazard_form.errors else 200,
     )
