@@ -35,6 +35,7 @@ AS_CALCULATED = 0
 MOST_PEOPLE = 500
 MOST_AIR_CHANGES = 100
 MOST_GLOVE_MINUTES = 480  # the highest level of EN 16523-1 (from memory)
+_AMOUNT = "Filled in as for a litre of working solution: put in what you handle."
 _TOO_LONG = "Use at most %(max)d characters."
 _LINE = [Optional(), Length(max=Version.LINE_LENGTH, message=_TOO_LONG)]
 _TEXT = [Optional(), Length(max=Version.TEXT_LENGTH, message=_TOO_LONG)]
@@ -257,9 +258,11 @@ def _substance_fields(one: AssessedSubstance) -> dict[str, Any]:
     """Four fields; their labels name the substance, since a page may hold many."""
     required = [InputRequired(f"Enter how much {one.name} is handled in one go.")]
     if one.unit is Unit.UL:
-        amount: Any = VolumeField("Amount in one go", required, unit="mL", description="For litres write 2.5 L.")
+        amount: Any = VolumeField(
+            "Amount in one go", required, unit="mL", description=f"{_AMOUNT} For litres write 2.5 L."
+        )
     else:
-        amount = MassField("Amount in one go", required, unit="g")
+        amount = MassField("Amount in one go", required, unit="g", description=_AMOUNT)
     kind = "Vapour" if one.unit is Unit.UL else "Dust"
     return {
         f"amount_{one.id}": amount,

@@ -145,6 +145,7 @@ class Version(Model):
         ),
     )
 
+    BASIS_LENGTH = 300
     LINE_LENGTH = 200
     TEXT_LENGTH = 4_000
     NAME_LENGTH = Person.NAME_LENGTH
@@ -154,7 +155,7 @@ class Version(Model):
     number: Mapped[int]
     edition: Mapped[int] = mapped_column(default=1, comment="raised by every change")
     state: Mapped[State] = mapped_column(default=State.DRAFT, index=True)
-    basis: Mapped[str] = mapped_column(String(300), comment="what it was begun from, with the source")
+    basis: Mapped[str] = mapped_column(String(BASIS_LENGTH), comment="what it was begun from, with the source")
     fingerprint: Mapped[str] = mapped_column(String(64), default="", comment="of the steps of the process as assessed")
     task: Mapped[str] = mapped_column(Text, default="")
     who: Mapped[str] = mapped_column(String(80), default="", comment="semicolons between")

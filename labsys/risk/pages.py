@@ -75,6 +75,7 @@ class ShowPage:
     reading: Reading
     tags: tuple[tuple[str, str | None], ...]
     reasons: tuple[str, ...]
+    moved: tuple[str, ...]
     in_hand: Version | None
     products: tuple[SubstanceReading, ...]
     versions: tuple[Version, ...]
@@ -153,6 +154,7 @@ def show_page(standing: Standing, version: Version, *, person: Person, today: da
         reading=said,
         tags=tags,
         reasons=standing.reasons if holds else (),
+        moved=standing.moved if version is standing.in_hand else (),
         in_hand=standing.in_hand if writes else None,
         products=tuple({one.product_id: one for one in said.substances}.values()),
         versions=tuple(one for one in reversed(assessment.versions) if writes or one.approved_at is not None),

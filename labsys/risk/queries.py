@@ -1,7 +1,7 @@
 """What pages, documents and other rooms read of assessments."""
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
@@ -51,12 +51,16 @@ class News:
 
 @dataclass(frozen=True)
 class Standing:
-    """A live assessment: the version that holds if there is one, the one being written if there is one, and its age."""
+    """A live assessment: the version that holds if there is one, and the one being written if there is one.
+
+    `reasons` say why the one that holds is out of date; `moved` what has changed since the other was filled in.
+    """
 
     assessment: Assessment
     approved: Version | None
     in_hand: Version | None
     reasons: tuple[str, ...]
+    moved: tuple[str, ...]
 
     @property
     def is_out_of_date(self) -> bool:
@@ -328,19 +332,25 @@ def _by_assessment(versions: Iterable[Version]) -> Iterator[tuple[Assessment, li
 def _standing(assessment: Assessment, live: Sequence[Version], now: News, *, today: date, zone: ZoneInfo) -> Standing:
     approved = next((one for one in live if one.state is State.APPROVED), None)
     in_hand = next((one for one in reversed(live) if one.state is not State.APPROVED), None)
-    reasons = () if approved is None else why_out_of_date(_facts(assessment, approved, now), today=today, zone=zone)
-    return Standing(assessment, approved, in_hand, reasons)
+    facts = [None if one is None else _facts(assessment, one, now) for one in (approved, in_hand)]
+    held, filled_in = facts
+    return Standing(
+        assessment,
+        approved,
+        in_hand,
+        reasons=() if held is None else why_out_of_date(held, today=today, zone=zone),
+        moved=() if filled_in is None else why_out_of_date(replace(filled_in, review_on=None), today=today, zone=zone),
+    )
 
 
-def _facts(assessment: Assessment, approved: Version, now: News) -> Facts:
+def _facts(assessment: Assessment, version: Version, now: News) -> Facts:
     is_process = assessment.kind is SubjectKind.PROCESS
     process = now.processes.get(assessment.process_id or 0)
-    assert approved.approved_at is not None  # noqa: S101 - the table's own constraint
     return Facts(
-        approved_at=approved.approved_at,
-        review_on=approved.review_on,
-        substances=tuple(_substance_facts(one, now) for one in approved.substances),
-        assessed_fingerprint=approved.fingerprint,
+        since=version.approved_at or version.written_at,
+        review_on=version.review_on,
+        substances=tuple(_substance_facts(one, now) for one in version.substances),
+        assessed_fingerprint=version.fingerprint,
         fingerprint=process.fingerprint if is_process and process else "",
         incident_at=now.incident_of_process.get(assessment.process_id or 0),
     )

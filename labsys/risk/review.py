@@ -33,9 +33,9 @@ class SubstanceFacts:
 
 @dataclass(frozen=True)
 class Facts:
-    """An approved version and what has happened since."""
+    """A version and what has happened since it was approved or, while it is being written, since it was written."""
 
-    approved_at: datetime
+    since: datetime
     review_on: date | None
     substances: tuple[SubstanceFacts, ...] = ()
     assessed_fingerprint: str = ""
@@ -47,7 +47,7 @@ def why_out_of_date(facts: Facts, *, today: date, zone: ZoneInfo) -> tuple[str, 
     """Return why an assessment is out of date, a clause a reason; none where it still holds.
 
     Parameters:
-        facts: The approved version, and what has happened since. [-]
+        facts: The version, and what has happened since. [-]
         today: The day in the lab. [-]
         zone: The lab's, for the days of incidents. [-]
     Returns:
@@ -78,10 +78,10 @@ def day_words(day: date) -> str:
 
 def _reasons(facts: Facts, *, today: date, zone: ZoneInfo) -> Iterator[str]:
     if on := _since(facts.incident_at, facts, zone):
-        yield f"an incident in this process was reported on {on}, after it was approved"
+        yield f"an incident in this process was reported on {on}, after this version"
     for one in facts.substances:
         if on := _since(one.incident_at, facts, zone):
-            yield f"an incident with {one.name} was reported on {on}, after it was approved"
+            yield f"an incident with {one.name} was reported on {on}, after this version"
         if one.sds is not None and (one.assessed_sds is None or one.sds > one.assessed_sds):
             assessed = f" ({day_words(one.assessed_sds)})" if one.assessed_sds else ""
             yield f"the SDS of {one.name} is newer ({day_words(one.sds)}) than the one assessed{assessed}"
@@ -94,7 +94,7 @@ def _reasons(facts: Facts, *, today: date, zone: ZoneInfo) -> Iterator[str]:
 
 
 def _since(incident_at: datetime | None, facts: Facts, zone: ZoneInfo) -> str:
-    """The day of an incident after the approval, else nothing."""
-    if incident_at is None or incident_at <= facts.approved_at:
+    """The day of an incident after the version, else nothing."""
+    if incident_at is None or incident_at <= facts.since:
         return ""
     return day_words(to_local(incident_at, zone=zone).date())

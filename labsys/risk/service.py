@@ -139,15 +139,7 @@ def begin_next_version(
     if last.state is not State.APPROVED:
         raise AssessmentRefused(f"Version {last.number} is {last.state}. Finish it before the next one.")
     version = _begin(assessment, number=last.number + 1, basis=last.basis, actor=actor, now=now)
-    if assessment.process_id is not None:
-        process = queries.process_with_products(session, assessment.process_id)
-        version.basis = _basis_of_process(process)
-        version.fingerprint = _fingerprint(process)
-        parts = prefill.parts_of_process(process)
-    else:
-        products = queries.whole_products(session, [one.product_id for one in assessment.products])
-        parts = tuple(prefill.Part(one, None) for one in products)
-    version.substances = [_as_before(part, position, last) for position, part in enumerate(parts, 1)]
+    version.substances = _substances_now(session, assessment, version, last=last)
     _copy_words(last, version)
     day = to_local(now, zone=record.zone(session)).date()
     if version.review_on is not None and version.review_on <= day:
@@ -155,6 +147,28 @@ def begin_next_version(
     session.flush()
     facts = {"version": version.number, **facts_of(version)}
     records.append(session, act="assessment.version_begun", about=version, at=now, actor=actor, facts=facts)
+    return version
+
+
+@act
+def renew_substances(
+    session: DbSession, *, actor: Person, assessment_id: int, now: datetime, submission_key: str | None = None
+) -> Version:
+    """Fill the substances of the version in hand in anew, as products and process stand now; the words stay.
+
+    Raises NotPermitted, NotFound or AssessmentRefused.
+    """
+    require(actor, Permission.KEEP_ASSESSMENTS)
+    version = _in_hand(session, assessment_id)
+    rules.check_open(version)
+    rows = _substances_now(session, version.assessment, version, last=version)
+    version.substances = []
+    session.flush()  # the old rows leave their positions first
+    version.substances = rows
+    version.edition += 1
+    version.assessor_id, version.written_at = actor.id, now
+    facts = {"version": version.number, "edition": version.edition, **facts_of(version)}
+    records.append(session, act="assessment.substances_renewed", about=version, at=now, actor=actor, facts=facts)
     return version
 
 
@@ -224,7 +238,9 @@ def _recorded(session: DbSession, assessment: Assessment, *, actor: Person, now:
 
 
 def _begin(assessment: Assessment, *, number: int, basis: str, actor: Person, now: datetime) -> Version:
-    version = Version(number=number, basis=basis[:300], state=State.DRAFT, assessor_id=actor.id, written_at=now)
+    version = Version(
+        number=number, basis=basis[: Version.BASIS_LENGTH], state=State.DRAFT, assessor_id=actor.id, written_at=now
+    )
     assessment.versions.append(version)
     return version
 
@@ -281,6 +297,20 @@ def _choose(version: Version, choice: Choice, *, actor: Person) -> None:
         row.chosen_approach, row.chosen_because, row.chosen_by_id = None, "", None
     elif (row.chosen_approach, row.chosen_because) != (choice.approach, choice.because):
         row.chosen_approach, row.chosen_because, row.chosen_by_id = choice.approach, choice.because, actor.id
+
+
+def _substances_now(
+    session: DbSession, assessment: Assessment, version: Version, *, last: Version
+) -> list[AssessedSubstance]:
+    """The substances of a version as they stand now, each as near to `last` as that allows; marks the steps read."""
+    if assessment.process_id is not None:
+        process = queries.process_with_products(session, assessment.process_id)
+        version.basis, version.fingerprint = _basis_of_process(process)[: Version.BASIS_LENGTH], _fingerprint(process)
+        parts = prefill.parts_of_process(process)
+    else:
+        products = queries.whole_products(session, [one.product_id for one in assessment.products])
+        parts = tuple(prefill.Part(one, None) for one in products)
+    return [_as_before(part, position, last) for position, part in enumerate(parts, 1)]
 
 
 def _as_before(part: prefill.Part, position: int, last: Version) -> AssessedSubstance:

@@ -15,7 +15,7 @@ TODAY = date(2026, 6, 1)
 APPROVED = datetime(2026, 3, 2, 12, tzinfo=UTC)
 FIXER = SubstanceFacts("Fixer", assessed_version=2, version=2, assessed_sds=date(2025, 5, 1), sds=date(2025, 5, 1))
 SOUND = Facts(
-    approved_at=APPROVED,
+    since=APPROVED,
     review_on=date(2027, 3, 1),
     substances=(FIXER,),
     assessed_fingerprint="a",
@@ -45,7 +45,7 @@ def test_what_nothing_has_happened_to_still_holds():
             "the SDS of Fixer is newer (3 Mar 2026) than the one assessed",
         ),
         ({"version": 3}, "the entries of Fixer were changed since it was assessed"),
-        ({"incident_at": LATER}, "an incident with Fixer was reported on 3 Mar 2026, after it was approved"),
+        ({"incident_at": LATER}, "an incident with Fixer was reported on 3 Mar 2026, after this version"),
     ],
 )
 def test_a_product_that_moved_on_is_said(changes, reason):
@@ -60,7 +60,7 @@ def test_a_product_that_moved_on_is_said(changes, reason):
             {"fingerprint": "b"},
             "the steps of the process were changed since: products, dilutions, times or temperatures",
         ),
-        ({"incident_at": LATER}, "an incident in this process was reported on 3 Mar 2026, after it was approved"),
+        ({"incident_at": LATER}, "an incident in this process was reported on 3 Mar 2026, after this version"),
     ],
 )
 def test_what_happened_to_the_process_is_said(changes, reason):

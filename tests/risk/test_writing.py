@@ -233,3 +233,49 @@ def test_there_is_one_version_in_hand_at_a_time(lab, process):
     service.begin_next_version(lab.session, now=lab.tick(), **act)
     with pytest.raises(AssessmentRefused, match="Version 2 is draft"):
         service.begin_next_version(lab.session, now=lab.tick(), **act)
+
+
+# What changes while a draft lies
+
+
+def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, technician, adviser):
+    assessment = begin(lab, process)
+    row = developer_row(lab, assessment)
+    why = "Hands stay out of it."
+    write(lab, assessment, choices=(choice(row, approach=2, because=why, amount=2_500_000),))
+    lab.session.expire_all()
+    stock.change_product(
+        lab.session,
+        actor=lab.person("technician"),
+        product_id=lab.ids["product fixer"],
+        entry=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
+        now=lab.tick(),
+    )
+    path = f"/assessments/{assessment.id}"
+    page = text(technician.get(path))
+    assert "Changed since this version was filled in" in page
+    assert "The SDS of Rapid fixer concentrate is newer (1 Mar 2026)" in page
+    answer = press(technician, f"{path}/substances/renew", on=path)
+    assert answer.location == f"{path}/change"
+    assert "Changed since" not in text(technician.get(path))
+    lab.session.expire_all()
+    version = newest(lab, assessment)
+    fixer = next(one for one in version.substances if one.name == "Rapid fixer concentrate")
+    assert (fixer.codes, fixer.product_version, fixer.sds_date) == ("H319", 2, date(2026, 3, 1))
+    kept = developer_row(lab, assessment)
+    assert (kept.chosen_approach, kept.chosen_because, kept.amount) == (2, why, 2_500_000)
+    assert version.residual_reason == "Hands stay out of it."
+
+
+def test_who_approves_is_told_what_changed_since_it_was_written(lab, process, adviser, technician):
+    assessment = begin(lab, process)
+    write(lab, assessment)
+    submit(lab, assessment)
+    process.steps[1].seconds += 60
+    lab.session.commit()
+    page = text(adviser.get(f"/assessments/{assessment.id}/approve"))
+    assert "The steps of the process were changed since" in page
+    assert "Approved as it is, it would be out of date at once." in page
+    refused = press(technician, f"/assessments/{assessment.id}/substances/renew", on=f"/assessments/{assessment.id}")
+    assert refused.location == f"/assessments/{assessment.id}"  # what waits is not changed
+    assert newest(lab, assessment).edition == 2

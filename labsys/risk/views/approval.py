@@ -15,6 +15,7 @@ from labsys.risk.banding import SCREEN
 from labsys.risk.forms import ApprovalForm, SendBackForm, WithdrawForm
 from labsys.risk.reading import reading
 from labsys.risk.views import bp
+from labsys.timetable.local_time import to_local
 
 
 @bp.post("/assessments/<int:assessment_id>/submit")
@@ -45,6 +46,8 @@ def approve(assessment_id: int) -> ResponseReturnValue:
     """Show the version that waits, to read and approve, or approve it."""
     assessment = queries.assessment_or_raise(db.session, assessment_id)
     version = assessment.newest
+    today = to_local(clock.now(), zone=g.zone).date()
+    standing = queries.standing_of(db.session, assessment, today=today, zone=g.zone)
     form = ApprovalForm(data={"edition": str(version.edition)})
     if form.validate_on_submit():
         with refusals(form):
@@ -67,6 +70,7 @@ def approve(assessment_id: int) -> ResponseReturnValue:
         version=version,
         reading=reading(assessment, version, zone=g.zone),
         screen=SCREEN,
+        moved=standing.moved,
         is_own=version.assessor_id == current_person().id,
     )
 

@@ -142,6 +142,27 @@ def begin_version(assessment_id: int) -> ResponseReturnValue:
     return redirect(url_for(".show", assessment_id=assessment_id), 303)
 
 
+@bp.post("/assessments/<int:assessment_id>/substances/renew")
+@permits(Permission.KEEP_ASSESSMENTS)
+def renew_substances(assessment_id: int) -> ResponseReturnValue:
+    """Fill in the substances of the version in hand anew."""
+    form = LabForm()
+    if form.validate_on_submit():
+        try:
+            service.renew_substances(
+                db.session,
+                actor=current_person(),
+                assessment_id=assessment_id,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+        except Refused as refusal:
+            flash(str(refusal), "problem")
+        else:
+            return saved("The substances are as they stand now.", ".change", assessment_id=assessment_id)
+    return redirect(url_for(".show", assessment_id=assessment_id), 303)
+
+
 def _begun(assessment: Assessment) -> ResponseReturnValue:
     return saved(f"{assessment.code} {_BEGUN}", ".change", assessment_id=assessment.id)
 
