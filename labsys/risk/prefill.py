@@ -30,6 +30,7 @@ _AMOUNT_WITHOUT_A_DILUTION = {Unit.UL: 500_000, Unit.MG: 100_000}  # 500 mL or 1
 _CLOSED_TO_UNDER_18 = ("H300", "H310", "H330", "H334", "H340", "H341", "H350", "H351", "H360", "H361")
 _EYE = "In the eye: rinse at once with plenty of water, 20 minutes, lids held apart; then to hospital with the SDS."
 _SKIN = "On the skin: clothing off, rinse with plenty of water; 20 minutes where it burns."
+_SAID = ("P302+P352", "P303", "P305")  # by the two sentences above
 _SPILL = (
     "Stop work and air the room. Gloves and goggles on. Absorb liquid with something inert, wipe powder up wet and "
     "never sweep it dry. Bag what was used as waste 15 02 02*."
@@ -211,15 +212,14 @@ def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, as_supplied:
 def _first_aid(codes: Iterable[str]) -> Iterator[str]:
     yield _EYE
     yield _SKIN
-    chosen = [code for code in _p_codes(codes) if code.startswith("P3") and code < "P37"]
-    for p_code in _kept_of(chosen, codes):
+    for p_code in _first_aid_statements(codes):
         yield from _said(p_code)
 
 
-def _kept_of(wanted: Sequence[str], codes: Iterable[str]) -> tuple[str, ...]:
-    """Those of the wanted statements that a short list keeps, so that none says what another says already."""
-    kept, _ = choose_precautions([code for code in codes if code.startswith("H")])
-    return tuple(code for code in wanted if code in kept and not code.startswith(("P305", "P303")))
+def _first_aid_statements(codes: Iterable[str]) -> tuple[str, ...]:
+    """The response statements of each code, as a short list of its own keeps them; eyes and skin are said already."""
+    kept = {p_code for code in codes for p_code in choose_precautions([code])[0]}
+    return tuple(sorted(p_code for p_code in kept if "P301" <= p_code < "P370" and not p_code.startswith(_SAID)))
 
 
 def _spill(codes: Iterable[str]) -> Iterator[str]:

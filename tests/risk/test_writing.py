@@ -68,7 +68,9 @@ def test_products_are_assessed_as_supplied_by_the_codes_of_their_sds(lab, techni
     assert answer.status_code == 303
     row = lab.session.execute(select(AssessedSubstance)).scalar_one()
     assert (row.codes, row.hazard_group, row.approach) == ("H302 H317 H318 H341 H351 H410", "E", 4)
-    controls = [one.text for one in newest(lab, lab.session.execute(select(Assessment)).scalar_one()).controls]
+    made = lab.session.execute(select(Assessment)).scalar_one()
+    controls = [one.text for one in made.newest.controls]
+    assert "IF SWALLOWED: Call a POISON CENTER/doctor if you feel unwell." in made.newest.first_aid.splitlines()
     assert "Look for a milder product in place of PQ liquid concentrate before the next order." in controls
 
 
