@@ -8,7 +8,6 @@ from labsys.hazards.banding import Spread
 from labsys.records.errors import Refused
 from labsys.risk.models import Level, Residual, Route, State, SubjectKind, Under18, Version, Who
 
-LONGEST_REVIEW_DAYS = 5 * 365
 AIR_GUIDANCE = (  # air changes per hour, highest first, with where that is said
     (
         120,
