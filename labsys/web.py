@@ -27,6 +27,7 @@ from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.documents import assessment_views as assessment_documents
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
@@ -43,6 +44,7 @@ from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
+from labsys.risk import views as risk
 from labsys.stock import views as stock
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
@@ -99,8 +101,8 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in site:
+    site = (people, devices, mail, places, stock, risk, inductions, bookings, baths, waste, planning, documents, sheets)
+    for room in (*site, assessment_documents, desk):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
@@ -250,12 +252,14 @@ _PAGES = {
     "issued_documents": ("documents.show", "document_id"),
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
+    "risk_assessments": ("risk.show", "assessment_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
     "product_id": "stock.product",
     "container_id": "waste.container",
     "induction_id": "inductions.show",
+    "assessment_id": "risk.show",
 }
 
 

@@ -17,11 +17,13 @@ from labsys.demo.fixtures import read_fixtures
 from labsys.demo.history import run
 from labsys.demo.play import WEEKS, Play
 from labsys.documents import service as documents
+from labsys.documents.assessment_service import issue_assessment
 from labsys.documents.collect_log import Period
 from labsys.documents.sheet_service import issue_session_sheet
 from labsys.people.models import Person, Role
 from labsys.planning.asked import Asked
 from labsys.records import queries as records
+from labsys.risk import queries as assessments
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
@@ -59,8 +61,8 @@ def make(app: Flask, *, now: datetime, fresh: bool) -> bool:
 def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
     """Issue the papers of the day and write them as files.
 
-    A label for each bath in service, the session sheet of everybody who booked today, and the waste log of all weeks
-    played.
+    A label for each bath in service, the session sheet of everybody who booked today, every assessment that holds, and
+    the waste log of all weeks played.
     """
     folder.mkdir(parents=True, exist_ok=True)
     config: Config = app.config["LABSYS"]
@@ -75,6 +77,11 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
         person = db.session.get_one(Person, person_id)
         sheet = issue_session_sheet(db.session, actor=person, asked=asked, **issue)
         written.append(_write(folder / f"session-sheet-{asked.booking_id}.pdf", sheet.content))
+    adviser = _first(Role.SAFETY_ADVISER)
+    for standing in assessments.overview(db.session, today=today, zone=zone).standings:
+        if standing.approved is not None:
+            paper = issue_assessment(db.session, actor=adviser, assessment_id=standing.assessment.id, **issue)
+            written.append(_write(folder / f"assessment-{standing.assessment.code}.pdf", paper.content))
     period = Period(today - timedelta(weeks=WEEKS, days=1), today)
     log = documents.issue_waste_log(db.session, actor=_first(Role.MANAGER), period=period, **issue)
     written.append(_write(folder / "waste-log.pdf", log.content))

@@ -8,7 +8,7 @@ from flask import url_for
 from labsys.baths.models import BathLine
 from labsys.bookings.board import Shown
 from labsys.bookings.rules import EARLIEST_ARRIVAL
-from labsys.desk.duties import Act, Duty, Urgency
+from labsys.desk.duty import Act, Duty, Urgency
 from labsys.desk.matters import Topic
 from labsys.desk.queries import LabToday
 from labsys.people.models import Person

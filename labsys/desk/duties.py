@@ -1,9 +1,8 @@
 """What is due: what it is about, why, and the one act that helps, for those whom it concerns."""
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime
-from enum import IntEnum
 from zoneinfo import ZoneInfo
 
 from flask import url_for
@@ -12,68 +11,20 @@ from labsys.baths.cards import BathCard
 from labsys.baths.models import Bath
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.chemistry.life import State
+from labsys.desk.duty import Act, Duty, Urgency
 from labsys.desk.expected import Expected
-from labsys.desk.matters import Matter, Topic
 from labsys.desk.queries import LabToday
+from labsys.desk.safety_duties import of_assessments, of_matter
 from labsys.inductions.rules import Missing, Standing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_volume
-from labsys.timetable.local_time import clock_words
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.waste.models import WasteContainer
 
 NEARLY_FULL = 0.9
 
-
-class Urgency(IntEnum):
-    """What comes first. What keeps the reader from their own work comes before everything."""
-
-    YOURS = 0
-    NOW = 1
-    SOON = 2
-    LATER = 3
-
-
 _URGENCY_OF = {State.EXHAUSTED: Urgency.NOW, State.NEAR_ITS_END: Urgency.SOON, State.NOT_KNOWN: Urgency.LATER}
-
-
-@dataclass(frozen=True)
-class Act:
-    """Something a person can go and do; one that `posts` is done at a touch.
-
-    `alone` is how it is called where nothing beside it says what it is about.
-    """
-
-    words: str
-    href: str
-    alone: str = ""
-    posts: bool = False
-
-    @property
-    def button(self) -> str:
-        return self.alone or self.words
-
-
-@dataclass(frozen=True)
-class Duty:
-    """Something that needs doing: what it is about, why, the act, and the permission that the act needs.
-
-    `also` names who else ought to see it: those for whom the work stands still until it is done. Without a permission
-    it was chosen for its reader already.
-    """
-
-    urgency: Urgency
-    what: str
-    code: str
-    href: str
-    why: str
-    act: Act | None
-    needed: Permission | None = None
-    also: Permission | None = None
-
-    @property
-    def is_now(self) -> bool:
-        return self.urgency is Urgency.NOW
 
 
 def due(found: LabToday, cards: list[BathCard], *, person: Person, now: datetime, zone: ZoneInfo) -> list[Duty]:
@@ -84,7 +35,8 @@ def due(found: LabToday, cards: list[BathCard], *, person: Person, now: datetime
         *(one for expected in found.expected for one in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(found.containers),
         *_mail(found),
-        *(_DUTY_OF[one.topic](one) for one in found.matters),
+        *(of_matter(one) for one in found.matters),
+        *of_assessments(found.assessments, person=person, today=to_local(now, zone=zone).date()),
     ]
     shown = [
         one if one.needed is None or may(person, one.needed) else replace(one, act=None)
@@ -281,36 +233,3 @@ def _mail(found: LabToday) -> Iterator[Duty]:
             act=Act("See the outbox", href),
             needed=Permission.SEE_MAIL,
         )
-
-
-def _unconfirmed(one: Matter) -> Duty:
-    href = url_for("stock.product", product_id=one.row_id)
-    return Duty(
-        urgency=Urgency.LATER,
-        what=one.name,
-        code="",
-        href=href,
-        why="Its hazards wait to be confirmed against the SDS; nothing is mixed from it until then",
-        act=Act("Confirm", href),
-        needed=Permission.CONFIRM_PRODUCT,
-        also=Permission.KEEP_STOCK,
-    )
-
-
-def _past_date(one: Matter) -> Duty:
-    href = url_for("stock.bottle", bottle_id=one.row_id)
-    return Duty(
-        urgency=Urgency.LATER,
-        what=one.name,
-        code=one.code,
-        href=href,
-        why=f"Past its date, {one.on:%-d %b %Y}",
-        act=Act("See the bottle", href),
-        needed=Permission.KEEP_STOCK,
-    )
-
-
-_DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
-    Topic.UNCONFIRMED: _unconfirmed,
-    Topic.PAST_DATE: _past_date,
-}

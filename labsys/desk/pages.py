@@ -10,7 +10,8 @@ from labsys.baths.models import Bath, BathLine
 from labsys.baths.rules import WORKING_ORDER
 from labsys.bookings.board import Board, Shown
 from labsys.desk.acts import obvious_acts
-from labsys.desk.duties import Act, Duty, due, needs_somebody
+from labsys.desk.duties import due, needs_somebody
+from labsys.desk.duty import Act, Duty
 from labsys.desk.queries import LabToday
 from labsys.people.models import Person
 from labsys.timetable.local_time import clock_words

@@ -14,6 +14,7 @@ from labsys.inductions import queries as inductions
 from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.risk.today import DueHere, due_here
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
 from labsys.waste.models import WasteContainer
@@ -33,6 +34,7 @@ class LabToday:
     baths: list[Bath]
     containers: list[WasteContainer]
     matters: list[Matter]
+    assessments: DueHere
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
@@ -49,6 +51,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
         matters=matters(session, today=day),
+        assessments=due_here(session, person=person, today=day, zone=zone),
     )
 
 

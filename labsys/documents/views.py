@@ -1,8 +1,6 @@
 """Pages of the documents: the page form of each, issuing it, and the bytes that were issued."""
 
 import logging
-from collections.abc import Mapping
-from typing import Any
 
 from flask import Blueprint, Response, current_app, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -15,10 +13,10 @@ from labsys.config import Config
 from labsys.database import db
 from labsys.documents import queries, rules, service
 from labsys.documents.bath_label import ESTIMATE
-from labsys.documents.collect import moment
 from labsys.documents.collect_label import collect_bath_label
 from labsys.documents.collect_log import Period, collect_waste_log
 from labsys.documents.forms import PeriodForm
+from labsys.documents.issued import issued_before
 from labsys.documents.rules import DocumentKind
 from labsys.documents.waste_log import CLOSING
 from labsys.documents.waste_log_data import litres, signed, verdict
@@ -33,7 +31,6 @@ from labsys.waste.meeting import groups_of_product, keep_apart
 bp = Blueprint("documents", __name__)
 
 DOCUMENTS_A_PAGE = 25
-ISSUES_SHOWN = 10
 # The bytes are ours, and are shown as if they were not: no script, no request, no form.
 PDF_POLICY = "sandbox; default-src 'none'"
 
@@ -110,7 +107,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
         estimate=ESTIMATE,
         pictograms=[pictogram(code) for code in data.pictograms],
         apart=keep_apart(groups_of_product(baths.bath_or_raise(db.session, bath_id).product)),
-        issued=_issued(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
+        issued=issued_before(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
     )
 
 
@@ -149,7 +146,7 @@ def waste_log() -> ResponseReturnValue:
         litres=litres,
         signed=signed,
         parameters=service.waste_log_parameters(period),
-        issued=_issued(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
+        issued=issued_before(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
     )
 
 
@@ -160,20 +157,6 @@ def _period_form() -> PeriodForm:
     today = to_local(clock.now(), zone=g.zone).date()
     asked = request.args or MultiDict(service.waste_log_parameters(Period.month_so_far(today)))
     return PeriodForm(formdata=asked, meta={"csrf": False})
-
-
-def _issued(kind: DocumentKind, parameters: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Earlier issues of just this, as the page form of a document lists them."""
-    found = queries.issued_of(db.session, kind=kind, parameters=parameters, limit=ISSUES_SHOWN)
-    return [
-        {
-            "number": one.document.id,
-            "when": moment(one.document.issued_at, zone=g.zone),
-            "by": one.by,
-            "href": url_for(".show", document_id=one.document.id),
-        }
-        for one in found
-    ]
 
 
 def _public_url() -> str:

@@ -224,3 +224,21 @@ def control_approach(*, band: HazardBand, amount: Amount, spread: Spread) -> App
     column = next(place for place, spreads in enumerate(_COLUMNS) if spread in spreads)
     number = _MATRIX[band.group, amount][column]
     return Approach(number, _WORDS[number], band.skin_and_eyes)
+
+
+def approach_in_words(number: int) -> str:
+    """Return what one of the four approaches asks for.
+
+    Parameters:
+        number: 1 to 4. [-]
+    Returns:
+        A few words. [-]
+    Raises:
+        OutOfRange: There is no such approach.
+
+    >>> approach_in_words(2)
+    'Extraction at the source'
+    """
+    if number not in _WORDS:
+        raise OutOfRange("number", number, 1, 4)
+    return _WORDS[number]

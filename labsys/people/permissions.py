@@ -25,6 +25,8 @@ class Permission(StrEnum):
     KEEP_PLACES = "change places and opening hours"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
+    KEEP_ASSESSMENTS = "write assessments and their actions"
+    APPROVE_ASSESSMENT = "approve an assessment"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
     SEE_MAIL = "see the outbox"
     KEEP_PEOPLE = "invite people and change their roles"
@@ -55,6 +57,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.BOOK_FOR_OTHERS,
         Permission.KEEP_PLACES,
         Permission.SIGN_OFF,
+        Permission.KEEP_ASSESSMENTS,
     },
     Role.SAFETY_ADVISER: frozenset(
         {
@@ -64,6 +67,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_RECORD,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
+            Permission.KEEP_ASSESSMENTS,
+            Permission.APPROVE_ASSESSMENT,
         }
     ),
     Role.MANAGER: frozenset(
@@ -77,6 +82,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,
             Permission.KEEP_INDUCTIONS,
+            Permission.KEEP_ASSESSMENTS,
+            Permission.APPROVE_ASSESSMENT,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
             Permission.KEEP_PEOPLE,

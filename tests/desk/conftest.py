@@ -7,9 +7,16 @@ import time_machine
 from flask.testing import FlaskClient
 
 from tests.desk.reading import text
+from tests.desk.the_day import assess_products
 from tests.support.lab import SmallLab
 
 Look = Callable[[str], str]
+
+
+@pytest.fixture(autouse=True)
+def assessed(lab: SmallLab) -> None:
+    """Somebody sees to the assessments of the small lab, so that the first page need not ask for them."""
+    assess_products(lab)
 
 
 @pytest.fixture

@@ -133,7 +133,8 @@ def test_an_exhausted_bath_comes_first_and_a_spare_is_named_where_there_is_one(l
     developer = lab.mix_film_line()[Place.DEVELOPER]
     lab.add_product(SolutionKind.STOP, confirmed=False, name="Another stop concentrate")
     lab.log(25)
-    first, second = duties(look("technician"))
+    first, second, third = duties(look("technician"))
+    assert third.what == "Products not assessed as supplied"
     assert first.what == f"{developer.name} {developer.code}"
     assert first.why == "now Exhausted: do not use"
     assert first.act.startswith("Mix a new one")
@@ -281,9 +282,9 @@ def busy(lab: SmallLab) -> SmallLab:
     [
         ("member", "Log a use", 0, 0),
         ("instructor", "Log a use", 0, 0),
-        ("technician", "Film developer: mix a new one", 3, 2),
-        ("safety adviser", "Confirm products", 3, 1),
-        ("manager", "Hand over waste", 3, 1),
+        ("technician", "Film developer: mix a new one", 4, 3),
+        ("safety adviser", "Confirm products", 4, 2),
+        ("manager", "Hand over waste", 4, 2),
     ],
 )
 def test_each_role_sees_what_it_can_do_or_oversees(

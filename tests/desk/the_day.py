@@ -2,13 +2,16 @@
 
 from datetime import UTC, datetime, timedelta
 
+from sqlalchemy import select
+
 from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
+from labsys.risk import service as assessments
 from labsys.stock import service as stock
-from labsys.stock.models import Process
+from labsys.stock.models import Process, Product
 from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
 
@@ -25,8 +28,19 @@ def until(lab: SmallLab, hour: float) -> None:
     lab.now = MIDNIGHT + timedelta(hours=hour)
 
 
+def assess_products(lab: SmallLab) -> None:
+    """Begin an assessment of every product there is, as supplied."""
+    assessments.assess_products(
+        lab.session,
+        actor=lab.person("technician"),
+        product_ids=list(lab.session.execute(select(Product.id)).scalars()),
+        title="Making up",
+        now=lab.tick(),
+    )
+
+
 def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
-    return stock.add_process(
+    process = stock.add_process(
         lab.session,
         actor=lab.person("technician"),
         name=f"Film in {kind}",
@@ -35,6 +49,8 @@ def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
         steps=[stock.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
         now=lab.tick(),
     )
+    assessments.assess_process(lab.session, actor=lab.person("technician"), process_id=process.id, now=lab.tick())
+    return process
 
 
 def book_class(lab: SmallLab, span: Span, *, name: str = "Beginners") -> Booking:

@@ -14,6 +14,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import Base, db
 from labsys.web import asset_root
 from tests.conftest import Content
+from tests.support.assessing import approved
 from tests.support.lab import SmallLab
 
 REVISIONS = [
@@ -77,6 +78,7 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     """Rows of what stays are untouched; what a step brought goes with it and can come back."""
     lab.mix_film_line()
     lab.log(3)
+    approved(lab, lab.add_process())
     lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
     before = _counts()
     lab.session.remove()
@@ -85,7 +87,10 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     flask_migrate.downgrade(revision=below)
     kept = _counts()
     assert kept == {name: number for name, number in before.items() if name in kept}
-    assert all(before[name] for name in ("people", "record_entries", "movements", "bottles", "uses", "pours"))
+    assert all(
+        before[name]
+        for name in ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances")
+    )
     flask_migrate.upgrade()
     after = _counts()
     assert set(after) == set(before)

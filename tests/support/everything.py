@@ -14,8 +14,11 @@ from labsys.mail.models import OutgoingMail
 from labsys.people import device_service as devices
 from labsys.places import service as places
 from labsys.records.acts import act
+from labsys.risk import actions as assessing
+from labsys.risk.models import Action, Assessment
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
+from tests.support.assessing import approved
 from tests.support.lab import SmallLab
 
 Arguments = dict[str, object]
@@ -46,7 +49,11 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     )
     device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
     card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    process = lab.add_process()
+    assessment = approved(lab, process)
+    actions = {role: _add_action(lab, assessment, role).id for role in ROLES_WITH_OWN}
     common: Arguments = {
+        "assessment_id": assessment.id,
         "bath_id": line[Place.FIXER].id,
         "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
         "card_id": card.id,
@@ -60,7 +67,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "induction_id": induction.id,
         "line_id": lab.film_line_id,
         "mail_id": _queue(lab.session, lab=lab),
-        "process_id": lab.add_process().id,
+        "process_id": process.id,
         "product_id": lab.ids["product fixer"],
         "station_id": stations["Enlarger"].id,
         "token": "not-a-token",
@@ -72,6 +79,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         owner = mine if whose == "own" else others
         return {
             **common,
+            "action_id": actions[owner],
             "booking_id": bookings[owner],
             "person_id": lab.ids[owner],
             "sign_off_id": sign_offs[owner],
@@ -79,6 +87,18 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         }
 
     return arguments
+
+
+def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:
+    return assessing.add_action(
+        lab.session,
+        actor=lab.person("technician"),
+        assessment_id=assessment.id,
+        text="Hang up goggles",
+        owner_id=lab.ids[role],
+        due_on=lab.now.date(),
+        now=lab.tick(),
+    )
 
 
 def _collect(lab: SmallLab) -> int:

@@ -1,0 +1,128 @@
+"""The assessment on paper: what is done, what it can do to people, what keeps them safe, and who approved it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
+
+from labsys.documents import blocks
+from labsys.documents.blocks import TIGHT, Column, caution, gap, ruled_table, style, words
+from labsys.documents.fonts import BOLD
+from labsys.documents.page import RULE, Issue, bind, text_width
+from labsys.hazards.protective import DEFERENCE
+from labsys.risk.banding import SCREEN
+from labsys.risk.reading import Reading, SubstanceReading
+
+_STRONG = style(BOLD, 9.5)
+_NAME = style(BOLD, 11, leading=1.25)
+_LABEL = 38 * mm
+_ROOM_FOR_A_START = 26 * mm  # below this a section begins on the next page
+
+
+@dataclass(frozen=True, slots=True)
+class AssessmentData:
+    """All that the document prints. `reasons` say why it is out of date, where it is."""
+
+    issue: Issue
+    reading: Reading
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        return f"Assessment: {self.reading.title}"
+
+
+def draw(data: AssessmentData) -> bytes:
+    """Return the assessment as a PDF; equal data gives equal bytes."""
+    return bind(_story(data), title=data.title, issue=data.issue, closing=DEFERENCE)
+
+
+def _story(data: AssessmentData) -> Iterator[Flowable]:
+    width = text_width(data.issue.paper)
+    said = data.reading
+    lead = f"{said.kind}. Version {said.number}.\nApproved {said.approved}."
+    yield blocks.masthead(title=said.title, lead=lead, issue=data.issue, width=width)
+    yield gap(3)
+    if data.reasons:
+        yield caution(head="Out of date", body="\n".join(f"{_sentence(one)}" for one in data.reasons), width=width)
+    yield from _section("What is done", [*_lines(said.task), gap(1), _facts(said.exposure, width)])
+    if said.existing:
+        yield from _section("In place already", _lines(said.existing))
+    if said.substances:
+        yield from _substances(said.substances, width)
+    yield from _controls(said, width)
+    for heading, lines in said.emergencies:
+        if heading == "First aid":
+            body = "\n".join(lines[1:])
+            yield from _section(heading, [caution(head=lines[0], body=body, width=width)])
+        else:
+            yield from _section(heading, _lines(lines))
+    outcome = _section("Outcome", [_facts((*said.outcome, *said.history), width), gap(1)])
+    yield KeepTogether([*outcome, words(said.basis, blocks.NOTE)])
+
+
+def _section(heading: str, content: Sequence[Flowable]) -> Iterator[Flowable]:
+    yield gap(4)
+    yield CondPageBreak(_ROOM_FOR_A_START)
+    yield words(heading, blocks.HEADING)
+    yield gap(1)
+    yield from content
+
+
+def _substances(found: Sequence[SubstanceReading], width: float) -> Iterator[Flowable]:
+    columns = (
+        Column("Substance", 3.4),
+        Column("As handled", 2),
+        Column("SDS", 2.6),
+        Column("Calculated", 1.3, figures=True),
+        Column("Holds", 1, figures=True),
+    )
+    rows = [
+        (one.name, f"{one.strength}, {one.amount}", one.sheet, str(one.calculated), str(one.approach)) for one in found
+    ]
+    judged = {number for number, one in enumerate(found) if one.is_judged}
+    yield from _section("Substances and control approach", [*ruled_table(columns, rows, width=width, edged=judged)])
+    for one in found:
+        yield KeepTogether([*_substance(one)])
+    yield gap(2)
+    yield words(SCREEN, blocks.NOTE)
+
+
+def _substance(one: SubstanceReading) -> Iterator[Flowable]:
+    yield gap(3)
+    yield words(f"{one.name}, {one.strength}", _NAME)
+    yield words(" ".join(one.hazards) or "Not classified as hazardous.")
+    yield words(one.verdict, _STRONG)
+    for number, line in enumerate(one.reasoning, 1):
+        yield words(f"{number}. {line}", blocks.CELL)
+
+
+def _controls(said: Reading, width: float) -> Iterator[Flowable]:
+    rows = tuple((level, "\n".join(lines)) for level, lines in said.controls)
+    yield from _section("What keeps people safe", [_facts((*rows, *said.protection), width)])
+
+
+def _lines(found: Sequence[str]) -> list[Flowable]:
+    """One line as a sentence, several as a list."""
+    return [words(line if len(found) == 1 else f"–\u00a0{line}") for line in found]
+
+
+def _facts(pairs: Sequence[tuple[str, str]], width: float) -> Table:
+    """Names and values in two columns with thin rules between."""
+    rows = [[words(name, blocks.NOTE), words(value)] for name, value in pairs]
+    table = Table(rows, colWidths=[_LABEL, width - _LABEL])
+    table.setStyle(
+        [
+            *TIGHT,
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE, 0),
+            ("TOPPADDING", (0, 0), (-1, -1), 0.6 * mm),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 * mm),
+        ]
+    )
+    return table
+
+
+def _sentence(clause: str) -> str:
+    return f"{clause[0].upper()}{clause[1:]}."

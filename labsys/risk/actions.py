@@ -1,0 +1,95 @@
+"""What has to be done about an assessment: by whom, by when, and that it was done."""
+
+from datetime import date, datetime
+from enum import StrEnum
+
+from labsys.database import DbSession
+from labsys.people import queries as people
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, may, require
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.risk import queries
+from labsys.risk.models import Action
+from labsys.risk.rules import AssessmentRefused
+from labsys.risk.service import check_live
+
+
+class ActionState(StrEnum):
+    """How an action stands; derived from its days."""
+
+    DONE = "done"
+    OVERDUE = "overdue"
+    OPEN = "open"
+
+
+def state_of(*, due_on: date, is_done: bool, today: date) -> ActionState:
+    """Say how an action stands. The day itself still counts as in time.
+
+    >>> str(state_of(due_on=date(2026, 3, 2), is_done=False, today=date(2026, 3, 2)))
+    'open'
+    """
+    if is_done:
+        return ActionState.DONE
+    return ActionState.OVERDUE if due_on < today else ActionState.OPEN
+
+
+@act
+def add_action(
+    session: DbSession,
+    *,
+    actor: Person,
+    assessment_id: int,
+    text: str,
+    owner_id: int,
+    due_on: date,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Action:
+    """Add an action with its owner and day. Raises NotPermitted, NotFound or AssessmentRefused."""
+    require(actor, Permission.KEEP_ASSESSMENTS)
+    assessment = queries.assessment_or_raise(session, assessment_id)
+    check_live(assessment)
+    owner = people.person_or_raise(session, owner_id)
+    if not owner.is_active:
+        raise AssessmentRefused(f"{owner.name} has left the lab. Choose somebody who is here.", field="owner")
+    action = Action(
+        assessment_id=assessment.id, text=text, owner_id=owner.id, due_on=due_on, added_at=now, added_by_id=actor.id
+    )
+    session.add(action)
+    session.flush()
+    facts = {"assessment": assessment.code, "text": text, "owner": owner.id, "due_on": due_on.isoformat()}
+    records.append(session, act="action.added", about=action, at=now, actor=actor, facts=facts)
+    return action
+
+
+@act
+def finish_action(
+    session: DbSession,
+    *,
+    actor: Person,
+    action_id: int,
+    note: str,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Action:
+    """Say that an action is done, and how: by its owner or by whoever keeps the assessments.
+
+    Raises NotPermitted, NotFound or AssessmentRefused.
+    """
+    action = queries.action_or_raise(session, action_id, lock=True)
+    require_finish(actor, action)
+    if action.done_at is not None:
+        raise AssessmentRefused("It was finished already.")
+    action.done_at, action.done_by_id, action.done_note = now, actor.id, note
+    records.append(session, act="action.finished", about=action, at=now, actor=actor, facts={"note": note})
+    return action
+
+
+def require_finish(person: Person, action: Action) -> None:
+    """Raise NotPermitted unless the person may say that the action is done."""
+    require(person, Permission.SEE_LAB if person.id == action.owner_id else Permission.KEEP_ASSESSMENTS)
+
+
+def may_finish(person: Person, action: Action) -> bool:
+    return may(person, Permission.SEE_LAB if person.id == action.owner_id else Permission.KEEP_ASSESSMENTS)

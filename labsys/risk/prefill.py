@@ -1,0 +1,274 @@
+"""What a new version says before anybody has typed a word: worked out from the process, the products and their codes.
+
+Everything here is a proposal that the assessor reads and changes. Advice is common practice, no source, unless the
+module it comes from names one.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from labsys.hazards.banding import Spread
+from labsys.hazards.errors import HazardsError
+from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
+from labsys.hazards.precautions import all_precautions, choose_precautions
+from labsys.hazards.protective import Advice, Equipment, advice_for
+from labsys.hazards.statements import printed_text
+from labsys.hazards.waste_codes import waste_code
+from labsys.ledger.models import Unit
+from labsys.quantities import UL_PER_L
+from labsys.risk.banding import Banded, Handled, banded
+from labsys.risk.handling import ROOM_CELSIUS, handling
+from labsys.risk.models import AssessedSubstance, Level, Route, Under18, Who
+from labsys.risk.room_hazards import RoomHazard
+from labsys.risk.rules import Content
+from labsys.stock.forms import show_dilution
+from labsys.stock.mixtures import as_ingredient
+from labsys.stock.models import Process, Product
+from labsys.stock.pages import duration
+
+_AMOUNT_WITHOUT_A_DILUTION = {Unit.UL: 500_000, Unit.MG: 100_000}  # 500 mL or 100 g, for the assessor to change
+_CLOSED_TO_UNDER_18 = ("H300", "H310", "H330", "H334", "H340", "H341", "H350", "H351", "H360", "H361")
+_EYE = "In the eye: rinse at once with plenty of water, 20 minutes, lids held apart; then to hospital with the SDS."
+_SKIN = "On the skin: clothing off, rinse with plenty of water; 20 minutes where it burns."
+_SAID = ("P302+P352", "P303", "P305")  # by the two sentences above
+_SPILL = (
+    "Stop work and air the room. Gloves and goggles on. Absorb liquid with something inert, wipe powder up wet and "
+    "never sweep it dry. Bag what was used as waste 15 02 02*."
+)
+_NO_ACID = "Never put acid on it, stop bath included: it frees a poisonous gas."
+
+
+@dataclass(frozen=True)
+class Part:
+    """A product as a task handles it. Without `water_parts_milli` it is handled as supplied."""
+
+    product: Product
+    water_parts_milli: int | None
+    celsius: float = ROOM_CELSIUS
+
+
+def parts_of_process(process: Process) -> tuple[Part, ...]:
+    """The solutions of a process, each once, at the warmest it is used."""
+    found: dict[tuple[int, int | None], Part] = {}
+    for step in process.steps:
+        if step.product is None:
+            continue
+        celsius = ROOM_CELSIUS if step.temperature_milli_c is None else step.temperature_milli_c / 1_000
+        key = (step.product.id, step.water_parts_milli)
+        if key not in found or found[key].celsius < celsius:
+            found[key] = Part(step.product, step.water_parts_milli, celsius)
+    return tuple(found.values())
+
+
+def assessed(part: Part, *, position: int, amount: int | None = None) -> AssessedSubstance:
+    """Return the row of a product as handled; without an amount, what makes a litre of working solution."""
+    found = handling(part.product, water_parts_milli=part.water_parts_milli, celsius=part.celsius)
+    row = AssessedSubstance(
+        position=position,
+        product_id=part.product.id,
+        name=part.product.name,
+        product_version=part.product.version,
+        sds_date=part.product.sds_date,
+        water_parts_milli=part.water_parts_milli,
+        unit=found.unit,
+        codes=" ".join(found.codes),
+        codes_from=found.codes_from,
+        sensitisers=", ".join(found.sensitisers),
+        chosen_because="",
+    )
+    set_band(row, amount=amount or _usual_amount(part), spread=found.spread, spread_from=found.spread_from)
+    return row
+
+
+def set_band(row: AssessedSubstance, *, amount: int, spread: Spread, spread_from: str) -> None:
+    """Band a row anew for an amount and a spread."""
+    sensitisers = tuple(row.sensitisers.split(", ")) if row.sensitisers else ()
+    found: Banded = banded(Handled(tuple(row.codes.split()), sensitisers, amount, row.unit, spread))
+    row.amount, row.spread, row.spread_from = amount, spread, spread_from
+    row.hazard_group = found.band.group
+    row.deciding = " ".join(found.band.deciding)
+    row.amount_band = found.amount
+    row.approach = found.approach.number
+    row.skin_and_eyes = found.skin_and_eyes
+
+
+def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Sequence[Product]) -> Content:
+    """Return what a new assessment of a process says."""
+    solutions = "; ".join(_solution(one.name, one.product, one.water_parts_milli) for one in process.steps)
+    seconds = sum(one.seconds or 0 for one in process.steps if one.product is not None)
+    return _of_substances(
+        rows,
+        products,
+        task=f"{process.name}: {solutions}.",
+        duration=f"{duration(seconds)} in chemicals for each run, by the times of the steps" if seconds else "",
+    )
+
+
+def of_products(products: Sequence[Product], rows: Sequence[AssessedSubstance]) -> Content:
+    """Return what a new assessment of products handled as supplied says."""
+    names = ", ".join(one.name for one in products)
+    return _of_substances(rows, products, task=f"Making up from what is supplied: {names}. Pour, measure, rinse, cap.")
+
+
+def of_room_hazard(hazard: RoomHazard) -> Content:
+    """Return what a new assessment of a hazard of the room says."""
+    return Content(
+        task=hazard.task,
+        who=frozenset(Who),
+        existing_controls=hazard.existing_controls,
+        controls=hazard.controls,
+        first_aid=hazard.first_aid,
+        spill=hazard.emergency,
+    )
+
+
+def _of_substances(
+    rows: Sequence[AssessedSubstance], products: Sequence[Product], *, task: str, duration: str = ""
+) -> Content:
+    codes = tuple(dict.fromkeys(code for row in rows for code in row.codes.split()))
+    sensitisers = tuple(dict.fromkeys(name for row in rows for name in row.sensitisers.split(", ") if name))
+    is_powder = any(row.unit is Unit.MG for row in rows)
+    advice = advice_for(
+        h_codes=[code for code in codes if not code.startswith("EUH")],
+        euh_codes=[code for code in codes if code.startswith("EUH")],
+        sensitisers=sensitisers,
+        is_powder=is_powder,
+    )
+    as_supplied = any(row.water_parts_milli is None for row in rows)
+    return Content(
+        task=task,
+        who=frozenset({Who.MEMBERS}),
+        routes=_routes(rows, codes),
+        duration=duration,
+        first_aid="\n".join(_first_aid(codes)),
+        spill="\n".join(_spill(codes)),
+        storage="\n".join(_storage(codes, products)),
+        disposal="\n".join(_disposal(products)),
+        has_surveillance=bool(sensitisers),
+        controls=tuple(_controls(rows, advice, as_supplied=as_supplied)),
+        under_18=_under_18(codes, as_supplied=as_supplied),
+    )
+
+
+def _solution(step: str, product: Product | None, water_parts_milli: int | None) -> str:
+    if product is None:
+        return f"{step.lower()} in water" if "wash" in step.lower() else step.lower()
+    strength = "" if water_parts_milli is None else f" {show_dilution(water_parts_milli)}"
+    return f"{step.lower()} in {product.name}{strength}"
+
+
+def _usual_amount(part: Part) -> int:
+    product = part.product
+    if part.water_parts_milli is not None:
+        return UL_PER_L
+    if not product.dilutions:
+        return _AMOUNT_WITHOUT_A_DILUTION[product.unit]
+    strongest = min(one.water_parts_milli for one in product.dilutions)
+    undiluted = product.powder_mg_per_l or UL_PER_L
+    return max(round(undiluted * 1_000 / (1_000 + strongest)), 1)
+
+
+def _routes(rows: Sequence[AssessedSubstance], codes: Sequence[str]) -> frozenset[Route]:
+    found = {Route.SKIN, Route.EYES}
+    if any(not row.spread.startswith("low") for row in rows):
+        found.add(Route.BREATHED)
+    if any(code.startswith(("H300", "H301", "H302", "H304")) for code in codes):
+        found.add(Route.SWALLOWED)
+    return frozenset(found)
+
+
+def _under_18(codes: Sequence[str], *, as_supplied: bool) -> Under18 | None:
+    """Closed by default for handling what harms late or at once as supplied; else for the assessor to decide."""
+    if as_supplied and any(code.startswith(_CLOSED_TO_UNDER_18) for code in codes):
+        return Under18.NO
+    return None
+
+
+def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, as_supplied: bool) -> Iterator[tuple[Level, str]]:
+    worst = max((row.approach for row in rows), default=1)
+    if any(row.unit is Unit.MG for row in rows):
+        yield Level.ELIMINATE, "Powders are weighed by the technician only, never during a session."
+        yield Level.SUBSTITUTE, "Buy it ready-made or liquid where it is sold so."
+    for row in rows:
+        if row.hazard_group == "E":
+            yield Level.SUBSTITUTE, f"Look for a milder product in place of {row.name} before the next order."
+    equipment = {one.kind: one for one in advice.protection}
+    if Equipment.VENTILATION in equipment:
+        yield Level.ENGINEERING, f"{equipment[Equipment.VENTILATION].words}."
+    elif worst >= 2:
+        yield Level.ENGINEERING, "Extraction running at the trays, covers on idle trays."
+    else:
+        yield Level.ENGINEERING, "General ventilation running whenever trays or bottles are open."
+    if as_supplied:
+        yield Level.PRACTICE, "Into water, never water into it. Pour slowly, low over the sink, and cap at once."
+    else:
+        yield Level.PRACTICE, "Tongs for every print, lids on tanks: hands stay out of the baths."
+    yield Level.PRACTICE, "Splashes are wiped up at once; hands are washed before leaving, eating or touching the face."
+    for kind in (Equipment.APRON, Equipment.EYES, Equipment.HANDS):
+        if kind in equipment:
+            yield Level.PROTECTION, f"{equipment[kind].words}: {equipment[kind].reason}."
+
+
+def _first_aid(codes: Iterable[str]) -> Iterator[str]:
+    yield _EYE
+    yield _SKIN
+    for p_code in _first_aid_statements(codes):
+        yield from _said(p_code)
+
+
+def _first_aid_statements(codes: Iterable[str]) -> tuple[str, ...]:
+    """The response statements of each code, as a short list of its own keeps them; eyes and skin are said already."""
+    kept = {p_code for code in codes for p_code in choose_precautions([code])[0]}
+    return tuple(sorted(p_code for p_code in kept if "P301" <= p_code < "P370" and not p_code.startswith(_SAID)))
+
+
+def _spill(codes: Iterable[str]) -> Iterator[str]:
+    yield _SPILL
+    listed = tuple(codes)
+    if {"EUH031", "EUH032"} & set(listed):
+        yield _NO_ACID
+    for p_code in _p_codes(listed):
+        if p_code in ("P390", "P391"):
+            yield from _said(p_code)
+
+
+def _storage(codes: Iterable[str], products: Iterable[Product]) -> Iterator[str]:
+    yield "In its own bottle, capped and labelled, below eye level, in a tray that holds what leaks."
+    for p_code in _p_codes(codes):
+        if p_code.startswith("P4"):
+            yield from _said(p_code)
+    for product in products:
+        apart = ", ".join(_apart_from(product))
+        if apart:
+            yield f"{product.name}: keep apart from {apart}."
+
+
+def _apart_from(product: Product) -> Iterator[str]:
+    try:
+        own = groups_for([family for row in product.ingredients for family in as_ingredient(row).families])
+    except HazardsError:
+        return
+    told: set[Group] = set()
+    for conflict in conflicts_between(own, set(Group) - {Group.SILVER_AMMONIA}):
+        for other in set(conflict.groups) - own - told:
+            told.add(other)
+            yield f"{other} (frees {conflict.gas})" if conflict.gas else str(other)
+
+
+def _disposal(products: Iterable[Product]) -> Iterator[str]:
+    for product in products:
+        code = waste_code(product.waste_code)
+        where = "into the container for it, never the drain" if code.is_hazardous else "as the water company agrees"
+        yield f"{product.name}, used: {code.code} {code.text}, {where}."
+    yield "Bottles that were not rinsed out: 15 01 10*. Gloves and wipes with chemicals on them: 15 02 02*."
+
+
+def _p_codes(codes: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(p for code in codes for p in all_precautions(code)))
+
+
+def _said(p_code: str) -> Iterator[str]:
+    try:
+        yield printed_text(p_code)
+    except HazardsError:
+        return

@@ -1,0 +1,42 @@
+"""What of the assessments is due on the first page of a person."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, may
+from labsys.risk import queries
+from labsys.risk.models import Action
+from labsys.risk.queries import ProcessNow, ProductNow, Standing
+
+AHEAD = timedelta(days=14)  # from when an action is shown before its day: common practice, no source
+MOST_ACTIONS = 20
+
+
+@dataclass(frozen=True)
+class DueHere:
+    """Actions due, one's own or, for whoever approves, everybody's; and what wants writing or approving."""
+
+    actions: list[Action]
+    waiting: list[Standing] = field(default_factory=list)
+    out_of_date: list[Standing] = field(default_factory=list)
+    processes: list[ProcessNow] = field(default_factory=list)
+    products: list[ProductNow] = field(default_factory=list)
+
+
+def due_here(session: DbSession, *, person: Person, today: date, zone: ZoneInfo) -> DueHere:
+    """What is due for a person, in a fixed number of queries: one for those who write no assessments."""
+    due_by = today + AHEAD
+    if not may(person, Permission.KEEP_ASSESSMENTS):
+        return DueHere(queries.actions_of(session, owner_id=person.id, due_by=due_by, limit=MOST_ACTIONS))
+    found = queries.overview(session, today=today, zone=zone, actions_by=due_by)
+    sees_all = may(person, Permission.APPROVE_ASSESSMENT)
+    return DueHere(
+        actions=[one for one in found.actions if sees_all or one.owner_id == person.id][:MOST_ACTIONS],
+        waiting=[one for one in found.standings if one.is_waiting],
+        out_of_date=[one for one in found.standings if one.is_out_of_date and one.in_hand is None],
+        processes=found.processes,
+        products=found.products,
+    )

@@ -1,0 +1,59 @@
+"""Adding an action to an assessment, and finishing it."""
+
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, saved
+from labsys.database import db
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission, may
+from labsys.risk import actions, queries
+from labsys.risk.forms import ActionForm, FinishForm
+from labsys.risk.review import day_words
+from labsys.risk.views import bp
+
+
+@bp.route("/assessments/<int:assessment_id>/actions/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_ASSESSMENTS)
+def add_action(assessment_id: int) -> ResponseReturnValue:
+    """Show the form of a new action, or add it."""
+    assessment = queries.assessment_or_raise(db.session, assessment_id)
+    form = ActionForm()
+    form.offer(queries.possible_owners(db.session))
+    if form.validate_on_submit():
+        with refusals(form):
+            added = actions.add_action(
+                db.session,
+                actor=current_person(),
+                assessment_id=assessment_id,
+                text=form.text.data or "",
+                owner_id=form.owner.data,
+                due_on=form.day,
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved(f"To do by {day_words(added.due_on)}.", ".show", assessment_id=assessment_id)
+    return form_page("risk/add_action.html", form, assessment=assessment)
+
+
+@bp.route("/assessments/actions/<int:action_id>/finish", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def finish_action(action_id: int) -> ResponseReturnValue:
+    """Show the form that says an action is done, or say so; for its owner and those who keep the assessments."""
+    action = queries.action_or_raise(db.session, action_id)
+    actions.require_finish(current_person(), action)
+    form = FinishForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            finished = actions.finish_action(
+                db.session,
+                actor=current_person(),
+                action_id=action_id,
+                note=form.note.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            if may(current_person(), Permission.KEEP_ASSESSMENTS):
+                return saved("It is done.", ".show", assessment_id=finished.assessment_id)
+            return saved("It is done.", ".index")
+    return form_page("risk/finish_action.html", form, action=action)

@@ -1,0 +1,98 @@
+"""The list of assessments, and one of them."""
+
+from flask import g, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import row_key
+from labsys.database import db
+from labsys.forms import LabForm
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission, may
+from labsys.records.errors import NotFound
+from labsys.risk import pages, queries
+from labsys.risk.banding import SCREEN
+from labsys.risk.models import Assessment, Version
+from labsys.risk.pages import Filter
+from labsys.risk.views import bp
+from labsys.stock import queries as stock
+from labsys.timetable.local_time import to_local
+
+WITHDRAWN_A_PAGE = 25
+
+
+@bp.get("/assessments")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """List the assessments, what is out of date first; with a filter, some of them."""
+    person, today = current_person(), to_local(clock.now(), zone=g.zone).date()
+    writes = may(person, Permission.KEEP_ASSESSMENTS)
+    offered = [one for one in pages.FILTER_NAMES if writes or one in pages.OPEN_TO_READERS]
+    shown = request.args.get("show", Filter.ALL, type=Filter)
+    shown = shown if shown in offered else Filter.ALL
+    before_id = request.args.get("before", type=row_key)
+    found = queries.overview(db.session, today=today, zone=g.zone)
+    withdrawn = (
+        queries.withdrawn(db.session, before_id=before_id, limit=WITHDRAWN_A_PAGE + 1)
+        if shown is Filter.WITHDRAWN
+        else []
+    )
+    return render_template(
+        "risk/index.html",
+        rows=pages.rows(pages.seen_by(found, person), shown=shown, writes=writes),
+        overview=found,
+        shown=shown,
+        filters=[(one, pages.FILTER_NAMES[one]) for one in offered],
+        withdrawn=withdrawn[:WITHDRAWN_A_PAGE],
+        older=withdrawn[WITHDRAWN_A_PAGE - 1].id if len(withdrawn) > WITHDRAWN_A_PAGE else None,
+        before_id=before_id,
+    )
+
+
+@bp.get("/assessments/<int:assessment_id>")
+@permits(Permission.SEE_LAB)
+def show(assessment_id: int) -> ResponseReturnValue:
+    """Show the version that holds, or the one asked for by its number."""
+    person, today = current_person(), to_local(clock.now(), zone=g.zone).date()
+    assessment = queries.assessment_or_raise(db.session, assessment_id)
+    version = _version(assessment, asked=request.args.get("version", type=int))
+    standing = queries.standing_of(db.session, assessment, today=today, zone=g.zone)
+    page = pages.show_page(standing, version, person=person, today=today, zone=g.zone)
+    return render_template("risk/show.html", page=page, screen=SCREEN, form=LabForm())
+
+
+@bp.get("/assessments/of-process/<int:process_id>")
+@permits(Permission.SEE_LAB)
+def of_process(process_id: int) -> ResponseReturnValue:
+    """Go to the assessment of a process, or say that there is none to read yet."""
+    process = stock.process_or_raise(db.session, process_id)
+    return _of(queries.live_of_process(db.session, process_id), process.name, process_id=process_id)
+
+
+@bp.get("/assessments/of-product/<int:product_id>")
+@permits(Permission.SEE_LAB)
+def of_product(product_id: int) -> ResponseReturnValue:
+    """Go to the assessment of a product handled as supplied, or say that there is none to read yet."""
+    product = stock.product_or_raise(db.session, product_id)
+    return _of(queries.live_of_product(db.session, product_id), product.name, product_id=product_id)
+
+
+def _of(assessment: Assessment | None, named: str, **subject: int) -> ResponseReturnValue:
+    if assessment is not None and (assessment.approved or may(current_person(), Permission.KEEP_ASSESSMENTS)):
+        return redirect(url_for(".show", assessment_id=assessment.id), 303)
+    return render_template("risk/none.html", named=named, subject=subject, is_begun=assessment is not None)
+
+
+def _version(assessment: Assessment, *, asked: int | None) -> Version:
+    """The version asked for, else the one that holds, else the newest. Drafts are for those who write them."""
+    chosen: Version | None
+    if asked is not None:
+        chosen = next((one for one in assessment.versions if one.number == asked), None)
+    else:
+        chosen = assessment.approved or assessment.newest
+    readable = chosen is not None and (
+        chosen.approved_at is not None or may(current_person(), Permission.KEEP_ASSESSMENTS)
+    )
+    if chosen is None or not readable:
+        raise NotFound("version", asked)
+    return chosen

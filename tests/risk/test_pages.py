@@ -1,0 +1,253 @@
+"""The list and its filters, who reads what, actions, and what a page costs."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import event, select
+
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material
+from labsys.database import db
+from labsys.risk import actions, approving
+from labsys.risk.models import Action, Assessment
+from labsys.stock import service as stock
+from tests.risk.working import count, fill_in, text
+from tests.support.assessing import approved, begin, begin_products, submit, write
+from tests.support.lab import product_entry
+
+pytestmark = pytest.mark.sqlite_only
+
+
+def add_process(lab, name):
+    return stock.add_process(
+        lab.session,
+        actor=lab.person("technician"),
+        name=name,
+        material=Material.FILM,
+        note="",
+        steps=[
+            stock.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
+            stock.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000),
+        ],
+        now=lab.tick(),
+    )
+
+
+def add_action(lab, assessment, *, owner="technician", days=7, what="Hang up goggles"):
+    return actions.add_action(
+        lab.session,
+        actor=lab.person("technician"),
+        assessment_id=assessment.id,
+        text=what,
+        owner_id=lab.ids[owner],
+        due_on=(lab.now + timedelta(days=days)).date(),
+        now=lab.tick(),
+    )
+
+
+def renew_fixer(lab):
+    stock.change_product(
+        lab.session,
+        actor=lab.person("technician"),
+        product_id=lab.ids["product fixer"],
+        entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
+        now=lab.tick(),
+    )
+
+
+# The list
+
+
+def test_a_lab_without_assessments_is_told_to_begin(lab, technician, member):
+    assert "Begin with a process" in text(technician.get("/assessments?show=all"))
+    page = text(member.get("/assessments"))
+    assert "Until then ask before you begin." in page
+    assert "/assessments/add" not in page
+
+
+def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, process, technician):
+    approved(lab, add_process(lab, "Alpha"))
+    approved(lab, process)
+    waiting = begin(lab, add_process(lab, "Beta"))
+    write(lab, waiting)
+    submit(lab, waiting)
+    begin(lab, add_process(lab, "Gamma"))
+    add_process(lab, "Delta")
+    stock.change_product(
+        lab.session,
+        actor=lab.person("technician"),
+        product_id=lab.ids["product developer"],
+        entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
+        now=lab.tick(),
+    )
+    page = text(technician.get("/assessments"))
+    in_order = [page.index(f">{name}</a>") for name in (process.name, "Beta", "Gamma", "Alpha")]
+    assert in_order == sorted(in_order)
+    assert "The entries of PQ liquid concentrate were changed since it was assessed." in page
+    for shown, name in (
+        ("out-of-date", process.name),
+        ("waiting", "Beta"),
+        ("draft", "Gamma"),
+        ("approved", "Alpha"),
+        ("unassessed", "Delta"),
+    ):
+        page = text(technician.get(f"/assessments?show={shown}"))
+        assert f">{name}</a>" in page, shown
+        others = {process.name, "Alpha", "Beta", "Gamma", "Delta"} - {name}
+        assert not [one for one in others if f">{one}</a>" in page], shown
+
+
+def test_a_product_without_a_hazard_needs_no_assessment_and_a_sensitiser_does(lab, technician):
+    page = text(technician.get("/assessments?show=unassessed"))
+    assert "PQ liquid concentrate" in page
+    assert "Acetic stop concentrate" in page
+    assert "Rapid fixer concentrate" not in page
+    begin_products(lab, SolutionKind.DEVELOPER)
+    assert "PQ liquid concentrate" not in text(technician.get("/assessments?show=unassessed"))
+    sensitiser = product_entry(SolutionKind.DEVELOPER).ingredients
+    lab.add_product(SolutionKind.FIXER, name="Hardening fixer", h_codes="", ingredients=sensitiser)
+    assert "Hardening fixer" in text(technician.get("/assessments?show=unassessed"))
+
+
+def test_members_read_what_holds_and_no_drafts(lab, process, member, technician):
+    assessment = approved(lab, process)
+    draft = begin(lab, add_process(lab, "Beta"))
+    page = text(member.get("/assessments?show=draft"))  # a filter that is not theirs shows what they may read
+    assert process.name in page
+    assert "Beta" not in page
+    assert member.get(f"/assessments/{draft.id}").status_code == 404
+    assert member.get(f"/assessments/{assessment.id}?version=7").status_code == 404
+    assert technician.get(f"/assessments/{draft.id}").status_code == 200
+
+
+def test_a_process_and_a_product_lead_to_their_assessment(lab, process, member, technician):
+    page = text(member.get(f"/assessments/of-process/{process.id}"))
+    assert "Nobody has assessed it." in page
+    assert "Ask before you begin." in page
+    assessment = begin(lab, process)
+    assert "One is being written" in text(member.get(f"/assessments/of-process/{process.id}"))
+    assert technician.get(f"/assessments/of-process/{process.id}").location == f"/assessments/{assessment.id}"
+    developer = lab.ids["product developer"]
+    products = begin_products(lab, SolutionKind.DEVELOPER)
+    assert technician.get(f"/assessments/of-product/{developer}").location == f"/assessments/{products.id}"
+    assert f"/assessments/of-process/{process.id}" in text(member.get(f"/processes/{process.id}"))
+    assert f"/assessments/of-product/{developer}" in text(member.get(f"/store/products/{developer}"))
+
+
+def test_a_code_leads_back_to_its_assessment(lab, process, member):
+    assessment = approved(lab, process)
+    assert member.get(f"/c/{assessment.code}").location == f"/assessments/{assessment.id}"
+
+
+def test_changed_steps_put_an_assessment_out_of_date(lab, process, member):
+    assessment = approved(lab, process)
+    process.steps[1].seconds += 60
+    lab.session.commit()
+    page = text(member.get(f"/assessments/{assessment.id}"))
+    assert "The steps of the process were changed since" in page
+
+
+def test_there_is_no_such_assessment(lab, technician):
+    for path in (
+        "/assessments/99",
+        "/assessments/99/change",
+        "/assessments/of-process/99",
+        "/assessments/of-product/99",
+    ):
+        assert technician.get(path).status_code == 404
+
+
+# Actions
+
+
+def test_an_action_is_given_to_somebody_and_finished_with_a_note(lab, process, technician, member, client_as):
+    assessment = approved(lab, process)
+    path = f"/assessments/{assessment.id}"
+    answer = fill_in(
+        technician, f"{path}/actions/add", text="Перчатки M", owner=str(lab.ids["instructor"]), due_on="2026-03-20"
+    )
+    assert answer.location == path
+    assert "Ines Carrow, by 20 Mar 2026." in text(technician.get(path))
+    action = lab.session.execute(select(Action)).scalar_one()
+    finish = f"/assessments/actions/{action.id}/finish"
+    assert member.get(finish).status_code == 403
+    instructor = client_as("instructor")
+    assert "It is done" in text(instructor.get(path))
+    assert "Write what was done." in text(fill_in(instructor, finish))
+    assert fill_in(instructor, finish, note="Bought two boxes").location == "/assessments"
+    assert "Done: Bought two boxes" in text(technician.get(path))
+    again = fill_in(technician, finish, note="Twice")
+    assert "It was finished already." in text(again)
+
+
+@pytest.mark.parametrize(
+    ("fields", "message"),
+    [
+        ({"text": ""}, "Write what has to be done."),
+        ({"owner": "999"}, "Not a valid choice"),
+        ({"due_on": ""}, "Choose the day."),
+        ({"due_on": "soon"}, "Write the day as year-month-day"),
+    ],
+)
+def test_an_action_that_cannot_be_is_refused(lab, process, technician, fields, message):
+    assessment = begin(lab, process)
+    right = {"text": "Hang up goggles", "owner": str(lab.ids["technician"]), "due_on": "2026-03-20"}
+    answer = fill_in(technician, f"/assessments/{assessment.id}/actions/add", **{**right, **fields})
+    assert answer.status_code == 422
+    assert message in text(answer)
+    assert count(lab, Action) == 0
+
+
+def test_an_action_is_overdue_from_the_day_after(lab, process, clock, technician):
+    assessment = approved(lab, process)
+    add_action(lab, assessment, days=1)
+    clock.move_to(lab.tick(days=1), tick=False)
+    assert ">open<" in text(technician.get(f"/assessments/{assessment.id}"))
+    clock.move_to(lab.tick(days=1), tick=False)
+    assert ">overdue<" in text(technician.get(f"/assessments/{assessment.id}"))
+
+
+# What a page costs
+
+
+def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technician):
+    def queries_for(path):
+        made = []
+
+        def note(_connection, _cursor, statement, *_):
+            made.append(statement)
+
+        lab.session.rollback()
+        lab.session.expunge_all()
+        event.listen(db.engine, "before_cursor_execute", note)
+        assert technician.get(path).status_code == 200
+        event.remove(db.engine, "before_cursor_execute", note)
+        return len(made)
+
+    def more(number):
+        for _ in range(number):
+            one = add_process(lab, f"Process {lab.tick()}")
+            approved(lab, one)
+            begin(lab, add_process(lab, f"Other process {lab.tick()}"))
+            gone = begin_products(lab, SolutionKind.DEVELOPER)
+            approving.withdraw(
+                lab.session, actor=lab.person("technician"), assessment_id=gone.id, because="Twice.", now=lab.tick()
+            )
+            add_process(lab, f"Unassessed {lab.tick()}")
+            add_action(lab, lab.session.get_one(Assessment, number_of_one))
+
+    number_of_one = approved(lab, process).id
+    more(1)
+    paths = [
+        "/assessments",
+        "/assessments?show=withdrawn",
+        "/assessments/add",
+        f"/assessments/{number_of_one}",
+        f"/assessments/{number_of_one}/change",
+        f"/documents/assessment/{number_of_one}",
+    ]
+    before = [queries_for(path) for path in paths]
+    more(3)
+    renew_fixer(lab)
+    assert [queries_for(path) for path in paths] == before
+    assert max(before) <= 20
