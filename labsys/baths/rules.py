@@ -36,7 +36,10 @@ PLACE_OF = {
     SolutionKind.WASH_AID: Place.WASH_AID,
     SolutionKind.TONER: Place.TONER,
     SolutionKind.WETTING_AGENT: Place.RINSE,
-}
+    SolutionKind.BLEACH: Place.BLEACH,
+    SolutionKind.BLEACH_FIX: Place.BLEACH_FIX,
+    SolutionKind.STABILISER: Place.STABILISER,
+}  # a coating is brushed on: it has no place in a line
 _FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 
 

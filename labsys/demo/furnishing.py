@@ -17,6 +17,7 @@ from labsys.places import service as places
 from labsys.places.models import RoomKind
 from labsys.places.rules import parse_hours
 from labsys.quantities import UL_PER_ML
+from labsys.stock import process_service as processes
 from labsys.stock import service as stock
 from labsys.waste import service as waste
 
@@ -89,7 +90,7 @@ def _lay_out_lines(play: Play) -> None:
     technician = play.person("joss")
     for process in play.fixtures.processes:
         steps = [_step(play, row) for row in process.steps]
-        made = stock.add_process(
+        made = processes.add_process(
             play.session,
             actor=technician,
             name=process.name,
@@ -111,8 +112,8 @@ def _lay_out_lines(play: Play) -> None:
         play.ids[f"line {line.key}"] = laid.id
 
 
-def _step(play: Play, row: dict[str, Any]) -> stock.StepEntry:
-    return stock.StepEntry(
+def _step(play: Play, row: dict[str, Any]) -> processes.StepEntry:
+    return processes.StepEntry(
         name=row["name"],
         product_id=play.ids[f"product {row['product']}"] if "product" in row else None,
         water_parts_milli=water_parts_milli(row["parts"]) if "parts" in row else None,

@@ -7,7 +7,7 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
-from labsys.stock import service as stock
+from labsys.stock import process_service as processes
 from labsys.stock.models import Process
 from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
@@ -26,13 +26,13 @@ def until(lab: SmallLab, hour: float) -> None:
 
 
 def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
-    return stock.add_process(
+    return processes.add_process(
         lab.session,
         actor=lab.person("technician"),
         name=f"Film in {kind}",
         material=Material.FILM,
         note="",
-        steps=[stock.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
+        steps=[processes.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
         now=lab.tick(),
     )
 

@@ -24,6 +24,7 @@ from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.stock import process_service as processes
 from labsys.stock import rules as stock_rules
 from labsys.stock import service as stock
 from labsys.stock.models import Bottle, CapacityMeasure, Process, Product
@@ -276,13 +277,13 @@ class SmallLab:
         )
 
     def add_process(self) -> Process:
-        return stock.add_process(
+        return processes.add_process(
             self.session,
             actor=self.person("technician"),
             name="Black-and-white film",
             material=Material.FILM,
             note="",
-            steps=[stock.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
+            steps=[processes.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
             now=self.tick(),
         )
 

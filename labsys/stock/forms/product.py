@@ -171,7 +171,8 @@ class ProductForm(LabForm):
     waste_code = SelectField(
         "Waste code of the used solution",
         [InputRequired("Choose the waste code of the used solution.")],
-        description="Most used developer is 09 01 01*, most used fixer 09 01 04*; a * means hazardous.",
+        description="Most used developer is 09 01 01*, most used fixer 09 01 04*, bleach and bleach-fix 09 01 05*; "
+        "a * means hazardous.",
     )
     sds_date = DayField(
         "Date of the SDS",
