@@ -249,12 +249,14 @@ _PAGES = {
     "issued_documents": ("documents.show", "document_id"),
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
+    "working_vessels": ("stock.change_tank", "vessel_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
     "product_id": "stock.product",
     "container_id": "waste.container",
     "induction_id": "inductions.show",
+    "line_id": "baths.line",
 }
 
 

@@ -57,6 +57,13 @@ class LineOnPage:
         """Baths in service that new work may not go through."""
         return tuple(one for one in self.in_service if one.life.state is State.EXHAUSTED)
 
+    @property
+    def may_rotate(self) -> bool:
+        """Whether the second fixer should take the first place: it stands, and the first is gone or near its end."""
+        firsts = [one for one in self.in_service if one.bath.place is Place.FIXER]
+        has_second = any(one.bath.place is Place.SECOND_FIXER for one in self.in_service)
+        return has_second and all(one.life.state is not State.PLENTY for one in firsts)
+
     def spare_for(self, bath: Bath) -> BathCard | None:
         """A spare that can take a bath's place."""
         usable = (one for one in self.spares if one.life.state is not State.EXHAUSTED)

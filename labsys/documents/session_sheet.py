@@ -138,7 +138,8 @@ class _Sheet:
     def _head(self) -> Table:
         data = self.data
         who = data.person or "Name " + "_" * 30
-        lead = "\n".join(filter(None, (load_in_words(data.plan.load), f"{who} · {data.date}", data.where)))
+        load = " ".join([f"{load_in_words(data.plan.load)}.", *data.plan.load.notes])
+        lead = "\n".join(filter(None, (load, f"{who} · {data.date}", data.where)))
         return masthead(title=data.plan.process.name, lead=lead, issue=data.issue, width=self.width)
 
     def _protection(self) -> Table:
@@ -215,6 +216,8 @@ class _Sheet:
     def _what(self, planned: PlannedStep) -> list[Flowable]:
         shown: list[Flowable] = [words(f"{planned.number}. {planned.step.name}", self.name)]
         shown += [words(told, self.small) for told in (planned.step.note, *planned.remarks) if told]
+        if planned.step.air:
+            shown.append(words(f"Air: {planned.step.air}", self.strong))
         if planned.solution is not None and planned.solution.working.signal_word:
             shown += [gap(0.8), self._pictograms(planned.solution.working)]
         return shown
@@ -285,6 +288,8 @@ class _Sheet:
 
     def _when(self, planned: PlannedStep) -> tuple[list[Flowable], list[Flowable]]:
         at = [words(planned.temperature, self.large)] if planned.temperature else []
+        if planned.tolerance:
+            at.append(words(planned.tolerance, self.strong))
         long = [words(planned.time, self.large)] if planned.time else []
         if planned.changes:
             long.append(words(planned.changes, self.strong))

@@ -11,6 +11,7 @@ from labsys.chemistry.life import Fit, State
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.volumes import REEL_ML
 from labsys.hazards.protective import Advice, Equipment, Protection
+from labsys.planning.concentrate import enough_concentrate
 from labsys.planning.facts import (
     NOT_MEASURED,
     Conditions,
@@ -81,6 +82,11 @@ class PlannedStep:
     def temperature(self) -> str:
         """Temperature in words, empty where any will do."""
         return "" if self.celsius is None else f"{self.celsius:g} °C"
+
+    @property
+    def tolerance(self) -> str:
+        """How far off the temperature may be, in words; empty where nothing is said."""
+        return "" if self.step.celsius_off is None else f"± {self.step.celsius_off:g} °C"
 
     @property
     def time(self) -> str:
@@ -156,7 +162,8 @@ def make_plan(
         Figures: `labsys.chemistry`. Order of making up: US Army subcourse SS0509, Laboratory Procedures, ed. 8 (1988).
         What takes which bath's place, and the house rules: common practice, no source.
     """
-    check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
+    if not load.vessel:  # the figures of the lab's own vessel come first
+        check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
     developer = next((one for one in process.steps if _is(one, SolutionKind.DEVELOPER)), None)
     steps = []
     fixers = 0
@@ -166,7 +173,8 @@ def make_plan(
             steps.append(_without_solution(number, step, celsius=celsius, load=load, conditions=conditions))
             continue
         fixers += _is(step, SolutionKind.FIXER)
-        place = Place.SECOND_FIXER if fixers > 1 and _is(step, SolutionKind.FIXER) else PLACE_OF[step.solution.kind]
+        is_second = fixers > 1 and _is(step, SolutionKind.FIXER)
+        place = Place.SECOND_FIXER if is_second else PLACE_OF.get(step.solution.kind)
         suiting = _suiting(step.solution, baths, process=process, place=place)
         steps.append(
             _with_solution(
@@ -195,7 +203,8 @@ def _is(step: Step, kind: SolutionKind) -> bool:
 
 def _order_of_making_up(planned: PlannedStep) -> tuple[int, int]:
     assert planned.solution is not None  # noqa: S101 - only steps with a solution are mixed
-    return (WORKING_ORDER[PLACE_OF[planned.solution.kind]], planned.number)
+    place = PLACE_OF.get(planned.solution.kind)
+    return (-1 if place is None else WORKING_ORDER[place], planned.number)  # what has no place in a line comes first
 
 
 def _without_solution(
@@ -232,9 +241,13 @@ def _with_solution(
     suiting: Sequence[SharedBath],
 ) -> PlannedStep:
     bath, warnings = _choose_bath(suiting, load)
+    remarks = []
     mix = None
     if bath is None:
-        mix = fresh_mix(solution=solution, working_ul=load.working_ul, celsius=celsius, conditions=conditions)
+        working_ul, reason = enough_concentrate(solution=solution, load=load)
+        mix = fresh_mix(solution=solution, working_ul=working_ul, celsius=celsius, conditions=conditions)
+        if reason:
+            remarks.append(reason)
         if mix.trouble:
             warnings.append(mix.trouble)
         if not solution.is_confirmed:
@@ -243,7 +256,6 @@ def _with_solution(
                 "Ask the safety adviser."
             )
     timed = Timed(step.seconds)
-    remarks = []
     if solution.kind is SolutionKind.DEVELOPER:
         timed = developing_time(step=step, material=load.material, celsius=celsius)
         if load.material is Material.FILM and load.size.key in REEL_ML and "air bells" not in step.note:
@@ -264,7 +276,7 @@ def _with_solution(
 
 
 def _suiting(
-    solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place
+    solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place | None
 ) -> list[SharedBath]:
     """The shared baths of this solution for this work, those of the process's own line first."""
     found = [

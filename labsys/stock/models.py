@@ -200,7 +200,7 @@ class OwnedCylinder(Model):
     kept_for: Mapped[SolutionKind | None]
 
 
-class VesselUse(StrEnum):
+class WorkingVesselKind(StrEnum):
     """What a working vessel is."""
 
     TANK = "tank"
@@ -223,7 +223,7 @@ class WorkingVessel(Model):
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     name: Mapped[str] = mapped_column(String(NAME_LENGTH))
-    kind: Mapped[VesselUse]
+    kind: Mapped[WorkingVesselKind]
     capacity_ul: Mapped[int] = mapped_column(BigInteger, comment="the most it takes in use")
     length_mm: Mapped[int | None] = mapped_column(comment="inside, of a tray")
     width_mm: Mapped[int | None]

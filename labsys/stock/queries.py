@@ -166,10 +166,14 @@ def process_or_raise(session: DbSession, process_id: int, *, lock: bool = False)
 
 def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[WorkingVessel]:
     """The lab's tanks and trays by kind and name, with their fills; a lab has some dozens."""
-    chosen = select(WorkingVessel).order_by(WorkingVessel.kind, WorkingVessel.name)
+    chosen = (
+        select(WorkingVessel)
+        .options(joinedload(WorkingVessel.fills))
+        .order_by(WorkingVessel.kind, WorkingVessel.name, WorkingVessel.id)
+    )
     if in_use_only:
         chosen = chosen.where(WorkingVessel.closed_at.is_(None))
-    return list(session.execute(chosen).scalars())
+    return list(session.execute(chosen).scalars().unique())
 
 
 def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = False) -> WorkingVessel:
