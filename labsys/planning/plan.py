@@ -11,7 +11,6 @@ from labsys.chemistry.life import Fit, State
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.volumes import REEL_ML
 from labsys.hazards.protective import Advice, Equipment, Protection
-from labsys.planning.concentrate import enough_concentrate
 from labsys.planning.facts import (
     NOT_MEASURED,
     Conditions,
@@ -24,6 +23,7 @@ from labsys.planning.facts import (
     advice_on,
 )
 from labsys.planning.loads import check_load
+from labsys.planning.mixed_volume import volume_to_mix
 from labsys.planning.mixing import FreshMix, fresh_mix
 from labsys.planning.warmth import (
     USUAL_ROOM_CELSIUS,
@@ -244,7 +244,7 @@ def _with_solution(
     remarks = []
     mix = None
     if bath is None:
-        working_ul, reason = enough_concentrate(solution=solution, load=load)
+        working_ul, reason = volume_to_mix(solution=solution, load=load)
         mix = fresh_mix(solution=solution, working_ul=working_ul, celsius=celsius, conditions=conditions)
         if reason:
             remarks.append(reason)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import selectinload
+from sqlalchemy.orm import joinedload
 
 from labsys.baths import queries as baths
 from labsys.baths.cards import state_in_words
@@ -76,7 +76,7 @@ def booking_for(session: DbSession, *, booking_id: int | None, viewer: Person) -
 
 def process_with_products(session: DbSession, process_id: int) -> Process:
     """Read a process with all that its solutions are worked out from. Raises NotFound."""
-    product = selectinload(Process.steps).joinedload(ProcessStep.product)
+    product = joinedload(Process.steps).joinedload(ProcessStep.product)
     chosen = (
         select(Process)
         .where(Process.id == process_id)
@@ -86,7 +86,7 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
             product.joinedload(Product.dilutions),
         )
     )
-    process = session.execute(chosen).scalar_one_or_none()
+    process = session.execute(chosen).unique().scalar_one_or_none()
     if process is None:
         raise NotFound("process", process_id)
     return process

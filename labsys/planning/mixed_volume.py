@@ -1,19 +1,21 @@
-"""Whether a fresh developer holds enough concentrate for the film, and what to do where it does not."""
+"""How much to mix afresh: what covers the load, a developer with enough concentrate in it, a coating by area."""
 
+import math
 from fractions import Fraction
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.dilution import LARGEST_ML
 from labsys.chemistry.least_concentrate import Forced, TankTooSmall, fill_for_films
 from labsys.chemistry.sizes import Material
+from labsys.chemistry.volumes import coating_ml
 from labsys.planning.facts import PlannedLoad, Solution
 from labsys.planning.loads import PlanRefused
 from labsys.quantities import UL_PER_ML, show_volume
 from labsys.stock.vessel_rules import for_a_hand
 
 
-def enough_concentrate(*, solution: Solution, load: PlannedLoad) -> tuple[int, str]:
-    """Return the volume of developer that holds enough concentrate for the film, and why it is more than covers it.
+def volume_to_mix(*, solution: Solution, load: PlannedLoad) -> tuple[int, str]:
+    """Return the volume to mix for a load, and why it is not the volume that covers it.
 
     Parameters:
         solution: What is mixed. [-]
@@ -23,8 +25,11 @@ def enough_concentrate(*, solution: Solution, load: PlannedLoad) -> tuple[int, s
     Raises:
         PlanRefused: The vessel holds too little concentrate for so many, or for even one; it says how many it takes.
     Source:
-        `labsys.chemistry.least_concentrate` with the least amount of the developer's data sheet.
+        `labsys.chemistry.least_concentrate` with the least amount of the developer's data sheet; `coating_ml`.
     """
+    if solution.kind is SolutionKind.COATING:
+        brushed_ml = math.ceil(coating_ml(area_mm2=load.size.surface_mm2 * load.count))
+        return brushed_ml * UL_PER_ML, "About 4 mL for an 8x10 in sheet, brushed on: common practice, no source."
     least_ml = solution.developing.least_concentrate_ml
     if least_ml is None or solution.kind is not SolutionKind.DEVELOPER or load.material is not Material.FILM:
         return load.working_ul, ""
