@@ -99,8 +99,8 @@ def _step(play: Play, row: dict[str, Any]) -> processes.StepEntry:
 
 
 def _mix_both(play: Play) -> None:
-    _mix(play, "First fixer", Place.FIXER, in_service=True)
-    _mix(play, "Second fixer", Place.SECOND_FIXER, in_service=True)
+    _mix(play, "Fibre fixer A", Place.FIXER, in_service=True)
+    _mix(play, "Fibre fixer B", Place.SECOND_FIXER, in_service=True)
 
 
 def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
@@ -152,7 +152,7 @@ def _rotate(play: Play) -> None:
     line_id = play.ids["line fibre"]
     standing = bath_queries.baths_in_service(play.session, line_id=line_id, at=play.at)
     first = next(one.id for one in standing if one.place is Place.FIXER)
-    _mix(play, "Fresh fixer", Place.SECOND_FIXER, in_service=False)
+    _mix(play, "Fibre fixer C", Place.SECOND_FIXER, in_service=False)
     rotation.rotate(play.session, actor=play.technician, line_id=line_id, now=play.later())
     container = container_for(play, "09 01 04*", room_ul=_LEFT_UL)
     baths.dump_bath(

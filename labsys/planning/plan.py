@@ -1,7 +1,7 @@
 """The session plan: one table for the whole session in working order, worked out from plain values."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from labsys.baths.models import Place
@@ -165,12 +165,14 @@ def make_plan(
     if not load.vessel:  # the figures of the lab's own vessel come first
         check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
     developer = next((one for one in process.steps if _is(one, SolutionKind.DEVELOPER)), None)
-    steps = []
+    steps: list[PlannedStep] = []
     fixers = 0
     for number, step in enumerate(process.steps, start=1):
         celsius = working_celsius(step=step, developer=developer, conditions=conditions)
         if step.solution is None:
-            steps.append(_without_solution(number, step, celsius=celsius, load=load, conditions=conditions))
+            wet = _without_solution(number, step, celsius=celsius, load=load, conditions=conditions)
+            said = {told for one in steps for told in one.warnings}  # once is enough: a sheet is short of room
+            steps.append(replace(wet, warnings=tuple(told for told in wet.warnings if told not in said)))
             continue
         fixers += _is(step, SolutionKind.FIXER)
         is_second = fixers > 1 and _is(step, SolutionKind.FIXER)

@@ -8,7 +8,7 @@ from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.records.errors import Refused
 from labsys.stock.models import WorkingVessel
 
-_STEPS_UL = ((1 * UL_PER_L, 10 * UL_PER_ML), (5 * UL_PER_L, 50 * UL_PER_ML))
+_STEPS_UL = ((UL_PER_L // 2, 10 * UL_PER_ML), (2 * UL_PER_L, 50 * UL_PER_ML))
 _COARSEST_UL = 100 * UL_PER_ML
 
 
@@ -26,7 +26,7 @@ class Fill:
 
 
 def for_a_hand(volume_ul: int) -> int:
-    """Return a volume rounded up to what a hand fills: 10 mL below a litre, 50 mL below five, then 100 mL.
+    """Return a volume rounded up to what a hand fills: 10 mL below half a litre, 50 mL below two, then 100 mL.
 
     Parameters:
         volume_ul: Volume, above 0. [µL]
@@ -36,7 +36,7 @@ def for_a_hand(volume_ul: int) -> int:
         Common practice, no source.
 
     >>> for_a_hand(612_000), for_a_hand(2_621_935), for_a_hand(6_010_000), for_a_hand(2_500_000)
-    (620000, 2650000, 6100000, 2500000)
+    (650000, 2700000, 6100000, 2500000)
     """
     step = next((step for below, step in _STEPS_UL if volume_ul < below), _COARSEST_UL)
     return -(-volume_ul // step) * step
