@@ -24,7 +24,13 @@ from labsys.stock import vessel_service as vessels
 _FIBRE = "Fibre prints, two-bath fixing"
 _FIXER_UL = 1_500 * UL_PER_ML  # 1+4: 300 mL and 1 200 mL
 _LEFT_UL = 1_380 * UL_PER_ML
-_PRINTS = ((27, "eleni", 9, ""), (20, "imre", 22, "Fibre prints"), (13, "eleni", 8, ""), (6, "eleni", 6, ""))
+_PRINTS = (
+    (27, "eleni", 9, ""),
+    (20, "imre", 22, "Fibre prints"),
+    (13, "eleni", 8, ""),
+    (6, "eleni", 6, ""),
+    (2, "eleni", 7, ""),
+)
 
 
 def register(play: Play, product: DemoProduct) -> None:

@@ -21,7 +21,7 @@ _TOO_LONG = f"Use at most {ProcessStep.NOTE_LENGTH} characters."
 
 class StepRow(Row):
     name = StringField("Step", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
-    product_id = SelectField("Product", description="Water, or nothing wet: leave it.")
+    product_id = SelectField("Product", default="", description="Water, or nothing wet: leave it.")
     dilution = StringField("Dilution", description="1+4, stock")
     time = StringField("Time", description="8 min 30 s, 8:30")
     celsius = FigureField("Temperature", scale=MILLI, highest=60, unit="°C")
