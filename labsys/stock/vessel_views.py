@@ -85,14 +85,14 @@ def _view(vessel: WorkingVessel) -> VesselView:
 def _typed(vessel: WorkingVessel) -> dict[str, Any]:
     return {
         "name": vessel.name,
-        "capacity": f"{figure(vessel.capacity_ul, UL_PER_ML)} mL",
+        "capacity": figure(vessel.capacity_ul, UL_PER_ML),
         "length_mm": figure(vessel.length_mm, 1),
         "width_mm": figure(vessel.width_mm, 1),
         "depth_mm": figure(vessel.depth_mm, 1),
         "source": vessel.source,
         "in_use": vessel.closed_at is None,
         "fills": [
-            {"size": one.size, "count": str(one.count), "volume": f"{figure(one.volume_ul, UL_PER_ML)} mL"}
+            {"size": one.size, "count": str(one.count), "volume": figure(one.volume_ul, UL_PER_ML)}
             for one in vessel.fills
         ],
     }
