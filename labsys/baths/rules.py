@@ -263,6 +263,12 @@ def losses(*, level_ul: int, poured_ul: int, load: Load) -> Losses:
     return Losses(carried, missing - carried)
 
 
+def check_is_a_bath(kind: SolutionKind) -> None:
+    """Raise BathRefused for what is never mixed as a bath."""
+    if kind not in PLACE_OF:
+        raise BathRefused("A coating is brushed on: it has no bath. Its plan says how much to measure out.")
+
+
 def check_room(*, capacity_ul: int, volume_ul: int) -> None:
     """Raise BathRefused when the vessel is smaller than what goes in."""
     if volume_ul > capacity_ul:

@@ -5,6 +5,7 @@ import json
 import pytest
 from sqlalchemy import func, select
 
+from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
@@ -13,6 +14,7 @@ from labsys.stock import queries
 from labsys.stock.models import Process
 from labsys.stock.process_rules import read_duration
 from labsys.stock.rules import EntriesMoved, ProductRefused
+from tests.planning.looking import queries_of
 from tests.stock.support import hidden, send, text_of
 from tests.support.lab import SmallLab
 
@@ -201,6 +203,17 @@ def test_steps_are_rearranged_without_saving(lab: SmallLab, client_as, button, o
         assert f'id="steps-{index}-name" maxlength="60" name="steps-{index}-name" type="text" value="{name}"' in page
     assert 'value="8 min 30 s"' in page or "remove" in button
     assert lab.session.execute(select(func.count()).select_from(Process)).scalar_one() == 0
+
+
+@pytest.mark.sqlite_only
+def test_the_form_costs_the_same_queries_however_many_steps_and_products_there_are(lab: SmallLab, client_as):
+    technician = client_as("technician")
+    process = lab.add_process()
+    address = f"/processes/{process.id}/change"
+    first = queries_of(lambda: technician.get(address))
+    lab.add_product(SolutionKind.STOP, name="Another stop concentrate")
+    change(lab, process, steps=[processes.StepEntry(name=f"Wash {number}", changes=2) for number in range(9)])
+    assert queries_of(lambda: technician.get(address)) == first <= 20
 
 
 # Times

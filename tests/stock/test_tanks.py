@@ -7,6 +7,7 @@ from labsys.stock import queries
 from labsys.stock import vessel_service as vessels
 from labsys.stock.models import VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.stock.vessel_rules import Fill, VesselRefused, fill_for, for_a_hand
+from tests.planning.looking import queries_of
 from tests.stock.support import send, text_of
 from tests.support.lab import SmallLab
 
@@ -123,7 +124,8 @@ def test_tanks_and_trays_are_added_and_changed_on_their_pages(lab: SmallLab, cli
             "A row above says the same",
         ),
         ("/store/tanks?kind=tray", {**TRAY_FIELDS, "width_mm": ""}, "Measure its width inside."),
-        ("/store/tanks?kind=tray", {**TRAY_FIELDS, "depth_mm": "8"}, "depth_mm"),
+        ("/store/tanks?kind=tray", {**TRAY_FIELDS, "depth_mm": "8"}, "Less than 13 mm does not cover a moving sheet."),
+        ("/store/tanks?kind=tray", {**TRAY_FIELDS, "length_mm": "37"}, "That is smaller than any tray."),
     ],
 )
 def test_a_form_that_cannot_be_saved_says_what_to_do(lab: SmallLab, client_as, address, fields, message):
@@ -131,3 +133,13 @@ def test_a_form_that_cannot_be_saved_says_what_to_do(lab: SmallLab, client_as, a
     assert answer.status_code == 422
     assert message in text_of(answer)
     assert queries.working_vessels(lab.session) == []
+
+
+@pytest.mark.sqlite_only
+def test_the_list_costs_the_same_queries_however_many_there_are(lab: SmallLab, client_as):
+    technician = client_as("technician")
+    lab.add_vessel()
+    first = queries_of(lambda: technician.get("/store/tanks"))
+    for number in range(5):
+        lab.add_vessel(f"Tank {number}")
+    assert queries_of(lambda: technician.get("/store/tanks")) == first <= 20

@@ -20,12 +20,12 @@ _TOO_LONG = f"Use at most {ProcessStep.NOTE_LENGTH} characters."
 
 
 class StepRow(Row):
-    name = StringField("Step", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
+    name = StringField("What it is called", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
     product_id = SelectField("Product", default="", description="Water, or nothing wet: leave it.")
     dilution = StringField("Dilution", description="1+4, stock")
     time = StringField("Time", description="8 min 30 s, 8:30")
     celsius = FigureField("Temperature", scale=MILLI, highest=60, unit="°C")
-    tolerance = FigureField("give or take", scale=MILLI, highest=5, unit="°C")
+    tolerance = FigureField("Give or take", scale=MILLI, highest=5, unit="°C")
     changes = FigureField("Changes of water", highest=99)
     in_the_dark = BooleanField("In total darkness")
     air = StringField(

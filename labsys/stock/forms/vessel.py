@@ -3,9 +3,10 @@
 from typing import Any, ClassVar
 
 from wtforms import BooleanField, FieldList, FormField, SelectField, StringField
-from wtforms.validators import DataRequired, Length, Optional
+from wtforms.validators import DataRequired, Length, Optional, ValidationError
 
 from labsys.chemistry.sizes import SIZES
+from labsys.chemistry.volumes import LEAST_TRAY_DEPTH_MM
 from labsys.forms import LabForm, VolumeField
 from labsys.stock.forms.fields import FigureField, options
 from labsys.stock.forms.product import Row, filled, refuse_twins
@@ -13,6 +14,7 @@ from labsys.stock.models import Product, WorkingVessel, WorkingVesselKind
 from labsys.stock.vessel_service import FillEntry, VesselEntry
 
 FILL_ROWS = 6
+LEAST_TRAY_SIDE_MM = 50  # of `tray_litres`
 
 
 class VesselForm(LabForm):
@@ -98,8 +100,23 @@ class TrayForm(VesselForm):
         description="At least 13 mm: less does not cover a moving sheet.",
     )
 
+    def validate_length_mm(self, field: FigureField) -> None:
+        _check_side(field)
+
+    def validate_width_mm(self, field: FigureField) -> None:
+        _check_side(field)
+
+    def validate_depth_mm(self, field: FigureField) -> None:
+        if field.amount and field.amount < LEAST_TRAY_DEPTH_MM:
+            raise ValidationError("Less than 13 mm does not cover a moving sheet. Fill it deeper.")
+
     def _own(self) -> dict[str, Any]:
         return {name: self[name].amount for name in ("length_mm", "width_mm", "depth_mm")}
+
+
+def _check_side(field: FigureField) -> None:
+    if field.amount and field.amount < LEAST_TRAY_SIDE_MM:
+        raise ValidationError("That is smaller than any tray. Measure it inside, in millimetres.")
 
 
 VESSEL_FORMS = {WorkingVesselKind.TANK: TankForm, WorkingVesselKind.TRAY: TrayForm}
