@@ -72,14 +72,14 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         return Timed(
             None,
             f"No time can be said for {celsius:g} °C: the correction holds from {rule.low_celsius:g} to "
-            f"{rule.high_celsius:g} °C. Bring the developer to {usual}.",
+            f"{rule.high_celsius:g} °C{_said_by(own)}. Bring the developer to {usual}.",
             is_settled=False,
         )
     except TooShort as short:
         return Timed(
             None,
             f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
-            f"uneven. Bring the developer to {usual}.",
+            f"uneven{_said_by(own)}. Bring the developer to {usual}.",
             is_settled=False,
         )
     counted = _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
@@ -98,7 +98,11 @@ def at_temperature(celsius: float, celsius_off: float | None) -> str:
 def _by_what(own: Developing) -> str:
     if own.q10 is None:
         return ": an estimate; the maker's chart comes first."
-    return f" by this developer's own factor of {own.q10:g} for 10 °C ({own.source}): an estimate."
+    return f" by this developer's own factor of {own.q10:g} for 10 °C{_said_by(own)}: an estimate."
+
+
+def _said_by(own: Developing) -> str:
+    return f" ({own.source})" if own.source else ""
 
 
 def _rule(seconds: int, celsius: float, *, own: Developing, material: Material) -> TimeRule | None:

@@ -10,6 +10,7 @@ from labsys.chemistry.life import Life, State
 from labsys.chemistry.published_limits import MOST_ROTATIONS
 from labsys.chemistry.sizes import Material, size_of
 from labsys.people.permissions import NotPermitted
+from labsys.records.models import RecordEntry
 from tests.baths.conftest import press, text
 from tests.support.lab import SmallLab
 
@@ -56,6 +57,10 @@ def test_the_second_moves_up_the_spare_takes_its_place_and_the_first_waits(lab: 
     fresh = mix(lab, Place.SECOND_FIXER, in_service=False)
     done = rotate(lab)
     assert (done.number, done.bath_id) == (1, second.id)
+    newest = lab.session.execute(select(RecordEntry).order_by(RecordEntry.number.desc()).limit(1)).scalar_one()
+    assert '"act":"fixers.rotated"' in newest.payload
+    assert f'"first":"{second.code}"' in newest.payload
+    assert f'"second":"{fresh.code}"' in newest.payload
     standing = {
         one.place: one.id for one in queries.baths_in_service(lab.session, line_id=lab.film_line_id, at=lab.now)
     }

@@ -119,10 +119,10 @@ def test_a_developers_own_factor_takes_the_place_of_the_general_one():
 def test_outside_its_own_range_and_under_its_own_least_time_nothing_is_said():
     warm = planned(developing(low_celsius=18, high_celsius=22), 23)
     assert (warm.timed.seconds, warm.time) == (None, "not known")
-    assert "the correction holds from 18 to 22 °C" in warm.warnings[-1]
+    assert f"the correction holds from 18 to 22 °C ({SOURCE})." in warm.warnings[-1]
     short = planned(developing(least_minutes=7.0), 24)
     assert short.timed.seconds is None
-    assert "under 7 min development is uneven" in short.warnings[-1]
+    assert f"under 7 min development is uneven ({SOURCE})." in short.warnings[-1]
 
 
 def test_paper_is_corrected_only_by_its_developers_own_factor():
