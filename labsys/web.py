@@ -253,6 +253,7 @@ _PAGES = {
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
     "risk_assessments": ("risk.show", "assessment_id"),
+    "working_vessels": ("stock.change_tank", "vessel_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
@@ -260,6 +261,7 @@ _OWNERS = {
     "container_id": "waste.container",
     "induction_id": "inductions.show",
     "assessment_id": "risk.show",
+    "line_id": "baths.line",
 }
 
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from flask import g
 
-from labsys.baths.models import Bath
+from labsys.baths.models import Bath, Place
 from labsys.baths.rules import life as life_of_bath
 from labsys.chemistry.bath_rules import ClearingTest, Colour, IndicatorTest, PhTest
 from labsys.chemistry.life import Life, Limit, State
@@ -79,10 +79,19 @@ def card(bath: Bath, *, now: datetime) -> BathCard:
         code=bath.code,
         state_words=state_words,
         limit_words="" if bath.dumped_at else limit_in_words(life),
-        detail=f"{_contents(bath)} · mixed {_day(bath.mixed_at, now)} by {bath.mixed_by.name}",
+        detail=f"{_contents(bath)} · mixed {_day(bath.mixed_at, now)} by {bath.mixed_by.name}{_of_two(bath, now)}",
         graduate=graduate(level_ml=level_ml, capacity_ml=capacity_ml, liquid=LIQUID_OF[life.state]),
         life_bar=life_bar(None if life.share_left is None else float(life.share_left)),
     )
+
+
+def _of_two(bath: Bath, now: datetime) -> str:
+    """How a bath of two-bath fixing stands, or nothing."""
+    if bath.place is Place.SECOND_FIXER:
+        return " · second fixer: work counts in it once it takes the first place"
+    if bath.rotation is not None:
+        return f" · first fixer since {_day(bath.rotation.rotated_at, now)}, rotation {bath.rotation.number}"
+    return ""
 
 
 def state_in_words(life: Life) -> str:

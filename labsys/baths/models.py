@@ -30,10 +30,13 @@ class Place(StrEnum):
 
     DEVELOPER = "developer"
     STOP = "stop bath"
+    BLEACH = "bleach"
+    BLEACH_FIX = "bleach-fix"
     FIXER = "fixer"
     SECOND_FIXER = "second fixer"
     WASH_AID = "wash aid"
     TONER = "toner"
+    STABILISER = "stabiliser"
     RINSE = "final rinse"
 
 
@@ -96,6 +99,7 @@ class Bath(Model):
     mixed_by: Mapped[Person] = relationship()
     batches: Mapped[list["Batch"]] = relationship(order_by="Batch.id")
     checks: Mapped[list["Check"]] = relationship(order_by="Check.id")
+    rotation: Mapped["Rotation | None"] = relationship()
 
     @property
     def used(self) -> Load:
@@ -108,6 +112,27 @@ class Bath(Model):
     @property
     def is_spare(self) -> bool:
         return self.in_service_at is None and self.dumped_at is None
+
+
+class Rotation(Model):
+    """A second fixer took the first place, the work that had gone through it till then not counting any more."""
+
+    __tablename__ = "rotations"
+    __table_args__ = (UniqueConstraint("bath_id"), CheckConstraint("number >= 1", name="number"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
+    number: Mapped[int] = mapped_column(comment="how many there were since both baths were mixed fresh")
+    film_mm2: Mapped[int] = mapped_column(BigInteger)
+    rc_mm2: Mapped[int] = mapped_column(BigInteger)
+    fibre_mm2: Mapped[int] = mapped_column(BigInteger)
+    pieces: Mapped[int] = mapped_column(BigInteger)
+    rotated_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    rotated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+
+    @property
+    def used_then(self) -> Load:
+        return Load(film_mm2=self.film_mm2, rc_mm2=self.rc_mm2, fibre_mm2=self.fibre_mm2, pieces=self.pieces)
 
 
 class Batch(Model):

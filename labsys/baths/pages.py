@@ -35,14 +35,6 @@ from labsys.stock.models import Product
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import wrong_discharge, wrong_pour
 
-KIND_NAMES = {
-    SolutionKind.DEVELOPER: "developer",
-    SolutionKind.STOP: "stop bath",
-    SolutionKind.FIXER: "fixer",
-    SolutionKind.WASH_AID: "wash aid",
-    SolutionKind.WETTING_AGENT: "wetting agent",
-    SolutionKind.TONER: "toner",
-}
 _FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 HOLDING_OF = {Work.FILM: Holding.TANK, Work.PAPER: Holding.TRAY}
 
@@ -64,6 +56,13 @@ class LineOnPage:
     def stops_work(self) -> tuple[BathCard, ...]:
         """Baths in service that new work may not go through."""
         return tuple(one for one in self.in_service if one.life.state is State.EXHAUSTED)
+
+    @property
+    def may_rotate(self) -> bool:
+        """Whether the second fixer should take the first place: it stands, and the first is gone or near its end."""
+        firsts = [one for one in self.in_service if one.bath.place is Place.FIXER]
+        has_second = any(one.bath.place is Place.SECOND_FIXER for one in self.in_service)
+        return has_second and all(one.life.state is not State.PLENTY for one in firsts)
 
     def spare_for(self, bath: Bath) -> BathCard | None:
         """A spare that can take a bath's place."""
@@ -115,7 +114,7 @@ def suggestions(*, product: Product, lines: Sequence[BathLine], line_id: int | N
     return {
         "dilution": product.dilutions[0].water_parts_milli if len(product.dilutions) == 1 else None,
         "line_id": chosen.id if chosen else None,
-        "place": rules.PLACE_OF[product.kind],
+        "place": rules.PLACE_OF.get(product.kind),
         "holding": HOLDING_OF[chosen.work] if chosen else None,
     }
 
@@ -162,7 +161,7 @@ def worked_out(
         judgement, good = "A powder is weighed: the scale decides how right the strength is.", True
     else:
         how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders)
-    kind = KIND_NAMES[product.kind]
+    kind = stock_rules.KIND_NAMES[product.kind]
     return WorkedOut(
         unit=wanted.unit,
         working=show_volume(working_ul),
@@ -200,7 +199,7 @@ def _by_cylinder(
 def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
     allowed = f"{ALLOWED_SHARE[mix.need]:.0%}".replace("%", " %")
     off = f"{100 * mix.error.worst:.1f} %"
-    found = f"Measured so, the strength is at worst {off} off; {KIND_NAMES[kind]} allows {allowed}."
+    found = f"Measured so, the strength is at worst {off} off; {stock_rules.KIND_NAMES[kind]} allows {allowed}."
     if mix.is_good_enough:
         return f"{found} Good enough."
     return f"{found} Not good enough. {_larger(dilution, cylinders, kind)}"

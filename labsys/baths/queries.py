@@ -24,6 +24,7 @@ def _for_life() -> tuple[ExecutableOption, ...]:
         product.joinedload(Product.ages),
         selectinload(Bath.checks),
         joinedload(Bath.line),
+        joinedload(Bath.rotation),
     )
 
 

@@ -36,8 +36,11 @@ PLACE_OF = {
     SolutionKind.WASH_AID: Place.WASH_AID,
     SolutionKind.TONER: Place.TONER,
     SolutionKind.WETTING_AGENT: Place.RINSE,
-}
-_FIXERS = (Place.FIXER, Place.SECOND_FIXER)
+    SolutionKind.BLEACH: Place.BLEACH,
+    SolutionKind.BLEACH_FIX: Place.BLEACH_FIX,
+    SolutionKind.STABILISER: Place.STABILISER,
+}  # a coating is brushed on: it has no place in a line
+_TAKES_SILVER = (Place.FIXER, Place.SECOND_FIXER, Place.BLEACH_FIX)
 
 
 class BathRefused(Refused):
@@ -105,7 +108,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
         facts=BathFacts(
             materials=materials,
             total_ul=bath.made_up_ul,
-            used=bath.used,
+            used=counted(bath),
             areas=tuple(areas),
             pieces=pieces,
             ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
@@ -113,6 +116,18 @@ def life(bath: Bath, *, now: datetime) -> Life:
             checks=tuple(_tests(bath)),
         )
     )
+
+
+def counted(bath: Bath) -> Load:
+    """What counts against a bath's capacity: of a second fixer nothing, until it takes the first place.
+
+    Source:
+        By far the most silver stays in the first bath: the two-bath rule of NAVEDTRA 14209, Photography (Basic), and
+        S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 107.
+    """
+    if bath.place is Place.SECOND_FIXER:
+        return Load()
+    return bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used_then)
 
 
 def _tests(bath: Bath) -> Iterable[Tested]:
@@ -137,12 +152,15 @@ def _value(check: Check) -> float:
 
 def _since(bath: Bath, check: Check) -> Load:
     """What went through after a test. A use corrected downwards since then must not count below nothing."""
-    then = check.used_then
+    return Load() if bath.place is Place.SECOND_FIXER else _less(bath.used, check.used_then)
+
+
+def _less(used: Load, then: Load) -> Load:
     return Load(
-        film_mm2=max(0, bath.film_mm2 - then.film_mm2),
-        rc_mm2=max(0, bath.rc_mm2 - then.rc_mm2),
-        fibre_mm2=max(0, bath.fibre_mm2 - then.fibre_mm2),
-        pieces=max(0, bath.pieces - then.pieces),
+        film_mm2=max(0, used.film_mm2 - then.film_mm2),
+        rc_mm2=max(0, used.rc_mm2 - then.rc_mm2),
+        fibre_mm2=max(0, used.fibre_mm2 - then.fibre_mm2),
+        pieces=max(0, used.pieces - then.pieces),
     )
 
 
@@ -214,11 +232,14 @@ def flag_for(*, standings: Sequence[Standing], load: Load, missing: Sequence[str
 
 
 def silver_mg(*, bath: Bath) -> tuple[int, int]:
-    """Return the silver a used fixer holds, as low and high estimate; none for other baths. [mg]"""
-    if bath.place not in _FIXERS or bath.used.is_nothing:
+    """Return the silver a used fixer holds, as low and high estimate; none for other baths. [mg]
+
+    How much a second fixer takes up is not known: none of it counts towards the low estimate, all towards the high.
+    """
+    if bath.place not in _TAKES_SILVER or bath.used.is_nothing:
         return (0, 0)
-    estimate = silver_into_fixer_g(load=bath.used)
-    return (int(estimate.low * MG_PER_G), round(estimate.high * MG_PER_G))
+    low, high = silver_into_fixer_g(load=counted(bath)).low, silver_into_fixer_g(load=bath.used).high
+    return (int(low * MG_PER_G), round(high * MG_PER_G))
 
 
 @dataclass(frozen=True)
@@ -240,6 +261,12 @@ def losses(*, level_ul: int, poured_ul: int, load: Load) -> Losses:
         return Losses(0, missing)
     carried = min(missing, round(carried_out_ml(load=load).high * UL_PER_ML))
     return Losses(carried, missing - carried)
+
+
+def check_is_a_bath(kind: SolutionKind) -> None:
+    """Raise BathRefused for what is never mixed as a bath."""
+    if kind not in PLACE_OF:
+        raise BathRefused("A coating is brushed on: it has no bath. Its plan says how much to measure out.")
 
 
 def check_room(*, capacity_ul: int, volume_ul: int) -> None:

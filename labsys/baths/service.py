@@ -76,6 +76,7 @@ def mix_bath(
     """
     require(actor, Permission.KEEP_BATHS)
     product = stock.product_or_raise(session, product_id)
+    rules.check_is_a_bath(product.kind)
     line = queries.line_or_raise(session, line_id, lock=True)
     _check_confirmed(product)
     vessel = ledger.add_vessel(session, kind=VesselKind.BATH, capacity=capacity_ul)

@@ -27,6 +27,10 @@ class SolutionKind(StrEnum):
     WASH_AID = "wash_aid"
     WETTING_AGENT = "wetting_agent"
     TONER = "toner"
+    BLEACH = "bleach"
+    BLEACH_FIX = "bleach_fix"
+    STABILISER = "stabiliser"
+    COATING = "coating"
 
 
 class Need(StrEnum):
@@ -37,8 +41,8 @@ class Need(StrEnum):
     ROUGH = "rough"
 
 
-# All common practice, no source: developer strength acts on contrast; fixer and toner are used to a test or by eye;
-# stop, rinse and wetting agent work over a wide range.
+# All common practice, no source: developer strength acts on contrast; fixer, toner, bleach and a brushed-on coating are
+# used to a test or by eye; stop, rinse and wetting agent work over a wide range.
 NEED_OF = {
     SolutionKind.DEVELOPER: Need.EXACT,
     SolutionKind.STOP: Need.ROUGH,
@@ -46,6 +50,10 @@ NEED_OF = {
     SolutionKind.WASH_AID: Need.ROUGH,
     SolutionKind.WETTING_AGENT: Need.ROUGH,
     SolutionKind.TONER: Need.REASONABLE,
+    SolutionKind.BLEACH: Need.REASONABLE,
+    SolutionKind.BLEACH_FIX: Need.REASONABLE,
+    SolutionKind.STABILISER: Need.REASONABLE,
+    SolutionKind.COATING: Need.REASONABLE,
 }
 ALLOWED_SHARE = {Need.EXACT: 0.05, Need.REASONABLE: 0.10, Need.ROUGH: 0.20}
 

@@ -50,6 +50,11 @@ CAPACITIES = (
     PublishedCapacity("print developer, working solution", 20, "From memory: 20 to 30", True),
 )
 
+# Two-bath fixing: the second bath takes the place of the first, at most so often; then both are mixed afresh.
+# S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 107. A knowledge page on fixing prints allows four or five loads
+# of the first bath in all.
+MOST_ROTATIONS = 3
+
 # Where a lab has set nothing: common practice, no source, within the published figures above.
 STARTING_AREAS = (
     AreaCapacity(Material.FILM, area_of_units_mm2(units=20), _PRACTICE + ": fixer, 20 rolls per litre"),

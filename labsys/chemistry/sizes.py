@@ -50,6 +50,7 @@ class Size:
 
     `area_mm2` is what a piece counts for against the capacity of a bath. `surface_mm2` is what the piece measures.
     They differ for roll film only, which the trade counts as one 80 in² unit whatever the strip's exact length.
+    `sides_mm` are those of a sheet; roll film has none.
     """
 
     key: str
@@ -57,6 +58,7 @@ class Size:
     surface_mm2: int
     is_film: bool
     is_paper: bool
+    sides_mm: tuple[float, float] | None = None
 
     def is_made_in(self, material: Material) -> bool:
         """Return whether the size is made in a material.
@@ -82,12 +84,13 @@ def _mm2(width: float, height: float) -> int:
 
 def _inches(width: float, height: float, *, is_film: bool, is_paper: bool) -> Size:
     area = _mm2(width * 25.4, height * 25.4)
-    return Size(f"{width:g}x{height:g} in", area, area, is_film=is_film, is_paper=is_paper)
+    sides = (width * 25.4, height * 25.4)
+    return Size(f"{width:g}x{height:g} in", area, area, is_film=is_film, is_paper=is_paper, sides_mm=sides)
 
 
 def _paper(key: str, width_mm: float, height_mm: float) -> Size:
     area = _mm2(width_mm, height_mm)
-    return Size(key, area, area, is_film=False, is_paper=True)
+    return Size(key, area, area, is_film=False, is_paper=True, sides_mm=(width_mm, height_mm))
 
 
 def _centimetres(width: int, height: int) -> Size:

@@ -14,10 +14,11 @@ from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
 from labsys.hazards.concentration import parse_concentration
 from labsys.people.models import Role
-from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.quantities import MG_PER_G, UL_PER_L, UL_PER_ML
 from labsys.stock import service as stock
-from labsys.stock.models import CapacityMeasure
+from labsys.stock.models import CapacityMeasure, WorkingVesselKind
 from labsys.stock.rules import milli_of_dilution
+from labsys.stock.vessel_service import FillEntry, VesselEntry
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _HOURS_PER_DAY = 24
@@ -33,9 +34,11 @@ class DemoPerson:
 
 @dataclass(frozen=True)
 class DemoProduct:
+    """A product; `received_ul` is None for one of which no bottle stands in the store."""
+
     key: str
     entry: stock.ProductEntry
-    received_ul: int
+    received_ul: int | None
     is_confirmed: bool
 
 
@@ -87,12 +90,22 @@ class Habit:
 
 
 @dataclass(frozen=True)
+class Ways:
+    """What the lab runs beside its daily film and prints, and the tanks and trays it does it in."""
+
+    products: tuple[DemoProduct, ...]
+    processes: tuple[DemoProcess, ...]
+    vessels: tuple[VesselEntry, ...]
+
+
+@dataclass(frozen=True)
 class Fixtures:
     lab: dict[str, Any]
     people: tuple[DemoPerson, ...]
     products: tuple[DemoProduct, ...]
     lines: tuple[DemoLine, ...]
     processes: tuple[DemoProcess, ...]
+    ways: Ways
     habits: tuple[Habit, ...]
     events: tuple[dict[str, Any], ...]
     places: dict[str, Any]
@@ -111,16 +124,40 @@ def read_fixtures(folder: Path) -> Fixtures:
         ),
         products=tuple(_product(row) for row in _toml(folder / "products.toml")["product"]),
         lines=tuple(_line(row) for row in _toml(folder / "lines.toml")["line"]),
-        processes=tuple(
-            DemoProcess(row["name"], Material(row["material"]), row["note"], tuple(row["step"]))
-            for row in _toml(folder / "processes.toml")["process"]
-        ),
+        processes=tuple(_process(row) for row in _toml(folder / "processes.toml")["process"]),
+        ways=_ways(_toml(folder / "ways.toml")),
         habits=tuple(_habit(row) for row in _csv(folder / "habits.csv")),
         events=tuple(_toml(folder / "events.toml")["event"]),
         places=_toml(folder / "places.toml"),
         inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
         teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
         assessments=_toml(folder / "assessments.toml"),
+    )
+
+
+def _ways(told: dict[str, Any]) -> Ways:
+    return Ways(
+        products=tuple(_product(row) for row in told["product"]),
+        processes=tuple(_process(row) for row in told["process"]),
+        vessels=tuple(_vessel(row) for row in told["vessel"]),
+    )
+
+
+def _process(row: dict[str, Any]) -> DemoProcess:
+    return DemoProcess(row["name"], Material(row["material"]), row["note"], tuple(row["step"]))
+
+
+def _vessel(row: dict[str, Any]) -> VesselEntry:
+    length_mm, width_mm, depth_mm = row.get("inside_mm", (None, None, None))
+    return VesselEntry(
+        name=row["name"],
+        kind=WorkingVesselKind(row["kind"]),
+        capacity_ul=row["capacity_ml"] * UL_PER_ML,
+        length_mm=length_mm,
+        width_mm=width_mm,
+        depth_mm=depth_mm,
+        fills=[FillEntry(one["size"], one["count"], one["ml"] * UL_PER_ML) for one in row.get("fills", [])],
+        source=row["source"],
     )
 
 
@@ -136,7 +173,9 @@ def _product(row: dict[str, Any]) -> DemoProduct:
         waste_code=row["waste_code"],
         h_codes=row["h_codes"],
         sds_date=row["sds_date"],
-        density_mg_per_ml=round(row["density"] * 1000),
+        density_mg_per_ml=round(row["density"] * 1000) if "density" in row else None,
+        powder_mg_per_l=round(row["powder_g"] * MG_PER_G) if "powder_g" in row else None,
+        developing=_developing(row.get("developing", {})),
         ph_limit_milli=round(row["ph_limit"] * 1000) if "ph_limit" in row else None,
         ingredients=[_ingredient(one) for one in row.get("ingredients", [])],
         dilutions=[stock.DilutionEntry(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]],
@@ -148,7 +187,19 @@ def _product(row: dict[str, Any]) -> DemoProduct:
             for one in row["ages"]
         ],
     )
-    return DemoProduct(row["key"], entry, round(row["received_l"] * UL_PER_L), not row.get("unconfirmed", False))
+    received_ul = round(row["received_l"] * UL_PER_L) if "received_l" in row else None
+    return DemoProduct(row["key"], entry, received_ul, not row.get("unconfirmed", False))
+
+
+def _developing(row: dict[str, Any]) -> stock.DevelopingEntry:
+    return stock.DevelopingEntry(
+        q10_milli=round(row["q10"] * 1000) if "q10" in row else None,
+        low_milli_c=round(row["low"] * 1000) if "low" in row else None,
+        high_milli_c=round(row["high"] * 1000) if "high" in row else None,
+        least_seconds=round(row["least_minutes"] * 60) if "least_minutes" in row else None,
+        least_concentrate_ul=row["least_concentrate_ml"] * UL_PER_ML if "least_concentrate_ml" in row else None,
+        developing_source=row.get("source", ""),
+    )
 
 
 def _ingredient(row: dict[str, Any]) -> stock.IngredientEntry:

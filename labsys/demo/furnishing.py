@@ -1,14 +1,12 @@
 """The lab as it stands before the first visit: people, store, lines, places and inductions."""
 
-from typing import Any
-
 from labsys.baths import service as baths
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
-from labsys.demo.fixtures import water_parts_milli
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
+from labsys.demo.ways import add_ways, register, write_process
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
@@ -53,6 +51,7 @@ def furnish(play: Play) -> None:
     _lay_out_lines(play)
     _lay_out_places(play)
     _write_inductions(play)
+    add_ways(play)
 
 
 def _enter(play: Play, key: str, invited: people.Invitation) -> None:
@@ -78,27 +77,14 @@ def _fill_store(play: Play) -> None:
         stream = waste.add_stream(play.session, actor=technician, name=row["name"], code=row["code"], now=play.later())
         play.ids[f"stream {stream.code}"] = stream.id
     for product in play.fixtures.products:
-        added = stock.add_product(play.session, actor=technician, entry=product.entry, now=play.later())
-        play.ids[f"product {product.key}"] = added.id
-        if product.is_confirmed:
-            stock.confirm_product(play.session, actor=play.person("odile"), product_id=added.id, now=play.later())
+        register(play, product)
         receive(play, product.key)
 
 
 def _lay_out_lines(play: Play) -> None:
     technician = play.person("joss")
     for process in play.fixtures.processes:
-        steps = [_step(play, row) for row in process.steps]
-        made = stock.add_process(
-            play.session,
-            actor=technician,
-            name=process.name,
-            material=process.material,
-            note=process.note,
-            steps=steps,
-            now=play.later(),
-        )
-        play.ids[f"process {process.name}"] = made.id
+        write_process(play, process)
     for line in play.fixtures.lines:
         laid = baths.add_line(
             play.session,
@@ -109,20 +95,6 @@ def _lay_out_lines(play: Play) -> None:
             now=play.later(),
         )
         play.ids[f"line {line.key}"] = laid.id
-
-
-def _step(play: Play, row: dict[str, Any]) -> stock.StepEntry:
-    return stock.StepEntry(
-        name=row["name"],
-        product_id=play.ids[f"product {row['product']}"] if "product" in row else None,
-        water_parts_milli=water_parts_milli(row["parts"]) if "parts" in row else None,
-        seconds=round(row["minutes"] * 60) if "minutes" in row else None,
-        temperature_milli_c=round(row["celsius"] * 1000) if "celsius" in row else None,
-        changes=row.get("changes"),
-        in_the_dark=row.get("in_the_dark", False),
-        note=row["note"],
-        source=row["source"],
-    )
 
 
 def _lay_out_places(play: Play) -> None:

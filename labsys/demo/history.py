@@ -9,6 +9,7 @@ from labsys.demo.mishaps import happen
 from labsys.demo.play import WEEKS, Play
 from labsys.demo.technician import go_round
 from labsys.demo.visits import Scene, comes, teach, visit
+from labsys.demo.ways import scenes_of_the_fibre_line
 
 ROUND = time(9, 40)
 BOOKED_AHEAD_DAYS = 5
@@ -31,6 +32,7 @@ def _scenes(play: Play) -> Iterator[Scene]:
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]
         busy = {habit.line for habit in coming}
         yield play.instant(day, ROUND), lambda busy=busy, day=day: go_round(play, busy, day)  # type: ignore[misc]
+        yield from scenes_of_the_fibre_line(play, day)
         for habit in coming:
             yield from visit(play, habit, day)
         for event in play.fixtures.events:

@@ -192,6 +192,7 @@ def receive(play: Play, key: str) -> Bottle:
     """Take a delivery of one bottle."""
     product = next(one for one in play.fixtures.products if one.key == key)
     day = to_local(play.at, zone=play.zone).date()
+    assert product.received_ul is not None  # noqa: S101 - what a line uses is delivered
     return stock.receive_bottle(
         play.session,
         actor=play.technician,

@@ -119,9 +119,8 @@ def scan_block(issue: Issue, *, width: float) -> Table:
     return block
 
 
-def masthead(*, title: str, lead: str, issue: Issue, width: float) -> Table:
-    """Return the head of a first page: what this is, what it covers, and the code to scan back."""
-    side = 27 * mm
+def masthead(*, title: str, lead: str, issue: Issue, width: float, side: float = 27 * mm) -> Table:
+    """Return the head of a first page: what this is, what it covers, and the code to scan back, `side` wide. [pt]"""
     head = Table(
         [[[words(title, TITLE), gap(1), words(lead, LEAD)], scan_block(issue, width=side)]],
         colWidths=[width - side, side],

@@ -14,6 +14,7 @@ from labsys.planning.asked import Asked
 from labsys.planning.pages import called, need_in_words
 from labsys.records import queries as records
 from labsys.records.queries import Head
+from labsys.stock import queries as stock
 
 
 def collect_session_sheet(
@@ -31,6 +32,7 @@ def collect_session_sheet(
         asked=asked,
         process=planning.process_with_products(session, asked.process_id),
         booking=booking,
+        vessels=stock.working_vessels(session, in_use_only=True),
         viewer=issued_by,
         now=now,
     )

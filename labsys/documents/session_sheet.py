@@ -30,7 +30,8 @@ from labsys.planning.plan import IN_THE_DARK, ChosenBath, DangerRow, PlannedStep
 from labsys.quantities import show_volume
 
 _SCALES = tuple(percent / 100 for percent in range(73, 132, 3))  # of the sizes of type below; none under 6.5 pt
-_SMALL, _TEXT, _NAME, _LARGE = 9.0, 9.5, 13.0, 15.0  # [pt]
+_SMALL, _TEXT, _NAME, _LARGE = 9.0, 9.5, 13.0, 14.5  # [pt]
+_CLOSE, _LOOSE = 1.12, 1.27  # leading of the smallest type, and of type from the usual size up
 _TICK = 5 * mm
 _ROUNDING = 0.01  # [pt]
 
@@ -111,12 +112,13 @@ class _Sheet:
         self.data = data
         self.width = width
         self.scale = scale
-        self.small = style(REGULAR, scale * _SMALL, leading=1.25)
-        self.quiet = style(REGULAR, scale * _SMALL, leading=1.25, colour=GREY)
-        self.text = style(REGULAR, scale * _TEXT, leading=1.28)
-        self.strong = style(BOLD, scale * _TEXT, leading=1.28)
-        self.name = style(BOLD, scale * _NAME, leading=1.15)
-        self.large = style(BOLD, scale * _LARGE, leading=1.15)
+        leading = _CLOSE + (_LOOSE - _CLOSE) * min(1.0, (scale - _SCALES[0]) / (1.0 - _SCALES[0]))
+        self.small = style(REGULAR, scale * _SMALL, leading=leading)
+        self.quiet = style(REGULAR, scale * _SMALL, leading=leading, colour=GREY)
+        self.text = style(REGULAR, scale * _TEXT, leading=leading)
+        self.strong = style(BOLD, scale * _TEXT, leading=leading)
+        self.name = style(BOLD, scale * _NAME, leading=_CLOSE)
+        self.large = style(BOLD, scale * _LARGE, leading=_CLOSE)
 
     def body(self) -> list[Flowable]:
         """All that stands above the lines to sign."""
@@ -124,7 +126,7 @@ class _Sheet:
             self._head(),
             gap(2 * self.scale),
             self._protection(),
-            gap(2.5 * self.scale),
+            gap(2 * self.scale),
             *(self._warning(told, width=self.width) for told in self.data.missing),
             gap(1 if self.data.missing else 0),
             *self._making_up(),
@@ -132,14 +134,16 @@ class _Sheet:
             gap(2.5 * self.scale),
             *self._dangers(),
             *self._cautions(),
-            gap(2),
+            gap(1),
         ]
 
     def _head(self) -> Table:
         data = self.data
         who = data.person or "Name " + "_" * 30
-        lead = "\n".join(filter(None, (load_in_words(data.plan.load), f"{who} · {data.date}", data.where)))
-        return masthead(title=data.plan.process.name, lead=lead, issue=data.issue, width=self.width)
+        load = " ".join([f"{load_in_words(data.plan.load)}.", *data.plan.load.notes])
+        lead = "\n".join(filter(None, (load, f"{who} · {data.date}", data.where)))
+        side = min(27 * mm, 24 * mm * self.scale)
+        return masthead(title=data.plan.process.name, lead=lead, issue=data.issue, width=self.width, side=side)
 
     def _protection(self) -> Table:
         """What to wear: the whole session through, then while mixing, as one strip each."""
@@ -158,7 +162,7 @@ class _Sheet:
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
                 ("TOPPADDING", (0, 0), (-1, -1), 1.2 * mm),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6 * mm),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 * mm),
             ]
         )
         return box
@@ -180,7 +184,7 @@ class _Sheet:
 
     def _steps(self) -> Table:
         share = min(1.0, self.scale)
-        widths = [9 * mm, 0.24 * self.width, 0.0, 22 * mm * share, 29 * mm * share]
+        widths = [9 * mm, 0.27 * self.width, 0.0, 22 * mm * share, 29 * mm * share]
         widths[2] = self.width - sum(widths)
         rows: list[list[object]] = [["", *(words(head, NOTE) for head in ("Step", "With", "At", "For"))]]
         commands: list[Command] = [
@@ -190,8 +194,8 @@ class _Sheet:
             ("LEFTPADDING", (0, 1), (0, -1), 2 * mm),
             ("LEFTPADDING", (1, 0), (1, -1), 2 * mm),
             ("RIGHTPADDING", (1, 0), (-1, -1), 2 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8 * mm * self.scale),
-            ("TOPPADDING", (0, 1), (-1, -1), 1.5 * mm * self.scale),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.4 * mm * self.scale),
+            ("TOPPADDING", (0, 1), (-1, -1), 1.2 * mm * self.scale),
         ]
         for planned in self.data.plan.steps:
             if planned.step.in_the_dark:
@@ -242,8 +246,10 @@ class _Sheet:
             shown.append(words("Water", self.text))
         if planned.tempered is not None:
             shown.append(words(planned.tempered.sentence, self.small))
+        if planned.step.air:
+            shown.append(words(f"Air: {planned.step.air}", self.strong))
         for told in planned.warnings:
-            shown += [gap(1), self._warning(told, width=width - 2 * mm)]
+            shown += [gap(0.5), self._warning(told, width=width - 2 * mm)]
         return shown
 
     def _warning(self, told: str, *, width: float) -> Table:
@@ -255,7 +261,7 @@ class _Sheet:
 
     def _bath(self, chosen: ChosenBath, strength: str, *, width: float) -> Table:
         bath = chosen.bath
-        drawn = 11 * mm * self.scale
+        drawn = 8.5 * mm * self.scale
         told = [
             words(bath.code, self.large),
             words(f"{bath.name}, {strength} · {bath.line}", self.text),
@@ -285,6 +291,8 @@ class _Sheet:
 
     def _when(self, planned: PlannedStep) -> tuple[list[Flowable], list[Flowable]]:
         at = [words(planned.temperature, self.large)] if planned.temperature else []
+        if planned.tolerance:
+            at.append(words(planned.tolerance, self.strong))
         long = [words(planned.time, self.large)] if planned.time else []
         if planned.changes:
             long.append(words(planned.changes, self.strong))
@@ -294,7 +302,7 @@ class _Sheet:
         rows = self.data.plan.dangers
         if not rows:
             return
-        side = 10 * mm * self.scale
+        side = 8 * mm * self.scale
         most = max(len(row.dangers.pictograms) for row in rows)
         drawn = most * (side + 0.5 * mm) + 2 * mm
         named = 0.27 * self.width
@@ -346,7 +354,7 @@ class _Sheet:
         lines = Table(
             [["", "", ""], [words(one, self.quiet) for one in ("Done by", "Date and time", "Checked by")]],
             colWidths=[third] * 3,
-            rowHeights=[8 * mm, None],
+            rowHeights=[8 * mm * min(1.0, self.scale), None],
         )
         lines.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm)])
         lines.setStyle([("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0)])

@@ -24,7 +24,11 @@ def issue() -> ResponseReturnValue:
     """Issue the sheet of a plan, and go to it; back to the plan where it cannot be."""
     form = PlanForm()
     process = queries.process_with_products(db.session, form.process_id.data or 0)
-    form.offer(processes=stock.processes(db.session), process=process)
+    form.offer(
+        processes=stock.processes(db.session),
+        process=process,
+        vessels=stock.working_vessels(db.session, in_use_only=True),
+    )
     if not form.validate_on_submit():
         flash("The plan is not complete, so no sheet was issued. Fill it in again.", "problem")
         return redirect(url_for("planning.plan", process_id=process.id), 303)

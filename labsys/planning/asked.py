@@ -12,6 +12,7 @@ from labsys.planning.facts import NOT_MEASURED, Conditions
 @dataclass(frozen=True, slots=True)
 class Asked:
     """A plan as it is asked for. `volume_ul` None takes the usual one; `water_parts_milli` None that of the process.
+    `vessel_id` names a tank or tray of the lab.
 
     With a booking the plan is for its person, without one for whoever asks; `is_blank` leaves the name open.
     """
@@ -20,6 +21,7 @@ class Asked:
     size: Size
     count: int
     volume_ul: int | None = None
+    vessel_id: int | None = None
     water_parts_milli: int | None = None
     conditions: Conditions = NOT_MEASURED
     booking_id: int | None = None
@@ -39,6 +41,7 @@ class Asked:
         day = self.conditions
         return {
             "volume": typed_volume(self.volume_ul) if self.volume_ul else "",
+            "vessel": "" if self.vessel_id is None else str(self.vessel_id),
             "dilution": "" if self.water_parts_milli is None else str(self.water_parts_milli),
             "celsius": _number(day.developer_celsius),
             "room": _number(day.room_celsius),

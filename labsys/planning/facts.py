@@ -44,6 +44,18 @@ def advice_on(dangers: Iterable[Dangers]) -> Advice:
 
 
 @dataclass(frozen=True, slots=True)
+class Developing:
+    """What a developer's own data sheet says, None where it says nothing. [-, °C, min, mL for 80 in²]"""
+
+    q10: float | None = None
+    low_celsius: float | None = None
+    high_celsius: float | None = None
+    least_minutes: float | None = None
+    least_concentrate_ml: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Solution:
     """A product at the dilution it is to be used at; `usual_dilution` is the one the process is written for."""
 
@@ -55,6 +67,7 @@ class Solution:
     powder_mg_per_l: int | None = None
     is_confirmed: bool = True
     cylinders: tuple[Cylinder, ...] = ()
+    developing: Developing = Developing()
     bottle: Dangers = Dangers()
     working: Dangers = Dangers()
 
@@ -66,14 +79,19 @@ class Solution:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step as the process is written; steps in water have no solution."""
+    """One step as the process is written; steps in water have no solution.
+
+    `celsius_off` is how far off its temperature may be; `air` is said of lid and ventilation.
+    """
 
     name: str
     solution: Solution | None = None
     seconds: int | None = None
     celsius: float | None = None
+    celsius_off: float | None = None
     changes: int | None = None
     in_the_dark: bool = False
+    air: str = ""
     note: str = ""
 
 
@@ -110,12 +128,19 @@ class SharedBath:
 
 @dataclass(frozen=True, slots=True)
 class PlannedLoad:
-    """What is to be processed in one go, and the volume of solution that covers it."""
+    """What is to be processed in one go, and the volume of solution that covers it.
+
+    `vessel` names the tank or tray of the lab it goes into, empty where none is chosen; `largest_ul` is the most that
+    can be mixed for it, None where that is not known. `notes` say what has to be known of the filling.
+    """
 
     size: Size
     material: Material
     count: int
     working_ul: int
+    vessel: str = ""
+    largest_ul: int | None = None
+    notes: tuple[str, ...] = ()
 
     @property
     def on_a_bath(self) -> Load:

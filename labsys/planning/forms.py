@@ -14,9 +14,11 @@ from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
 from labsys.planning.loads import MOST_PIECES
 from labsys.stock.forms import show_dilution
-from labsys.stock.models import Process, ProcessStep
+from labsys.stock.models import Process, ProcessStep, WorkingVessel
+from labsys.stock.vessel_rules import fill_for
 
 _AS_THE_PROCESS = ""
+_NOT_CHOSEN = ""
 
 
 def _celsius(label: str, low: float, high: float, **kwargs: Any) -> FloatField:
@@ -38,10 +40,11 @@ class PlanForm(LabForm):
         ],
         default=1,
     )
+    vessel = SelectField("Tank or tray", [Optional()], default=_NOT_CHOSEN, validate_choice=False)
     volume = VolumeField(
-        "Volume of your tank or tray",
+        "Volume",
         [Optional()],
-        description="Left empty, the usual one for this load is taken.",
+        description="Left empty, what covers this load is taken.",
         unit="mL",
     )
     dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS, validate_choice=False)
@@ -54,14 +57,22 @@ class PlanForm(LabForm):
     offered: Sequence[str] = ()
     dilutions: Sequence[tuple[str, str]] = ()
 
-    def offer(self, *, processes: Iterable[Process], process: Process | None) -> None:
-        """Hand in the processes and, once one is chosen, its sizes and the dilutions of its developer."""
+    vessels: Sequence[WorkingVessel] = ()
+
+    def offer(self, *, processes: Iterable[Process], process: Process | None, vessels: Sequence[WorkingVessel]) -> None:
+        """Hand in the processes, the lab's tanks and trays and, once a process is chosen, its sizes and dilutions."""
         self.process_id.choices = [(one.id, one.name) for one in processes]
         material = process.material if process else Material.FILM
         self.offered = [key for key, size in SIZES.items() if size.is_made_in(material)]
         self.size.choices = [(key, key) for key in self.offered]
         self.dilutions = _dilutions(process)
         self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *self.dilutions]
+        chosen = SIZES.get(self.size.data or "")
+        self.vessels = [one for one in vessels if chosen is None or fill_for(one, size=chosen, count=1) is not None]
+        self.vessel.choices = [
+            (_NOT_CHOSEN, "The smallest that takes it"),
+            *((str(one.id), one.name) for one in self.vessels),
+        ]
 
     def validate_size(self, field: SelectField) -> None:
         if field.data and field.data not in self.offered:
@@ -72,9 +83,19 @@ class PlanForm(LabForm):
             field.data = _AS_THE_PROCESS
             raise ValidationError("The data sheet of this developer does not give that dilution. Choose again.")
 
+    def validate_vessel(self, field: SelectField) -> None:
+        if field.data and self.chosen_vessel is None:
+            field.data = _NOT_CHOSEN
+            raise ValidationError(f"No such tank or tray takes {self.size.data}. Choose again.")
+
     def validate_hot(self, field: FloatField) -> None:
         if field.data is not None and self.cold.data is not None and field.data <= self.cold.data:
             raise ValidationError("The hot tap has to be warmer than the cold one.")
+
+    @property
+    def chosen_vessel(self) -> WorkingVessel | None:
+        """The tank or tray chosen, or None."""
+        return next((one for one in self.vessels if str(one.id) == self.vessel.data), None)
 
     @property
     def booking_number(self) -> int | None:
@@ -89,6 +110,7 @@ class PlanForm(LabForm):
             size=size_of(key=self.size.data),
             count=self.count.data or 1,
             volume_ul=self.volume.amount,
+            vessel_id=self.chosen_vessel.id if self.chosen_vessel else None,
             water_parts_milli=int(self.dilution.data) if self.dilution.data else None,
             conditions=Conditions(
                 developer_celsius=self.celsius.data,

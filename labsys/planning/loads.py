@@ -1,9 +1,14 @@
-"""Which volume a load takes where nobody says one, and whether a load fits a volume."""
+"""Which of the lab's tanks and trays a load goes into, which volume covers it, and whether a load fits a volume."""
+
+from collections.abc import Sequence
 
 from labsys.chemistry.sizes import Material, Size
 from labsys.chemistry.volumes import REEL_ML, USUAL_TRAYS, reels_ml
+from labsys.planning.facts import PlannedLoad
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
+from labsys.stock.models import WorkingVessel, WorkingVesselKind
+from labsys.stock.vessel_rules import Fill, fill_for, most_of
 
 MOST_REELS = 20  # of `reels_ml`
 MOST_PIECES = 500
@@ -25,6 +30,98 @@ class LoadTooLarge(PlanRefused):
         self.needed_ul = needed_ul
         self.working_ul = working_ul
         self.covered = covered
+
+
+def planned_load(
+    *,
+    size: Size,
+    material: Material,
+    count: int,
+    volume_ul: int | None = None,
+    vessel: WorkingVessel | None = None,
+    offered: Sequence[WorkingVessel] = (),
+) -> PlannedLoad:
+    """Return a load with the vessel it goes into and the volume that covers it.
+
+    Where nobody chose a vessel or a volume, the smallest filling among those of the lab is taken; where the lab has
+    entered none that takes the load, the usual volume.
+
+    Parameters:
+        size: Size of the pieces. [-]
+        material: What they are made of. [-]
+        count: How many, 1 or more. [-]
+        volume_ul: The volume somebody wants, or None. [µL]
+        vessel: The tank or tray somebody chose, or None. [-]
+        offered: The lab's tanks and trays in use. [-]
+    Returns:
+        The load. [µL]
+    Raises:
+        PlanRefused: The vessel does not take the load, or the volume does not fit it.
+    Source:
+        `labsys.stock.vessel_rules` and `usual_volume_ul`.
+    """
+    notes: tuple[str, ...] = ()
+    if vessel is None and volume_ul is None:
+        vessel = _smallest(offered, size=size, material=material, count=count)
+        if vessel is None and any(one.kind is _kind_for(material) for one in offered):
+            notes = (_none_takes(offered, size=size, material=material, count=count),)
+    if vessel is None:
+        working_ul = volume_ul or usual_volume_ul(size=size, material=material, count=count)
+        return PlannedLoad(size, material, count, working_ul, largest_ul=volume_ul, notes=notes)
+    fill = fill_for(vessel, size=size, count=count)
+    if fill is None:
+        raise PlanRefused(_why_not(vessel, size=size, count=count), field="vessel")
+    working_ul = _checked(volume_ul or fill.volume_ul, vessel=vessel, fill=fill, size=size, count=count)
+    if fill.empty:
+        reels = "an empty reel" if fill.empty == 1 else f"{fill.empty} empty reels"
+        notes = (f"Fill the tank up with {reels}, so that the load does not slide.",)
+    return PlannedLoad(size, material, count, working_ul, vessel.name, vessel.capacity_ul, notes)
+
+
+def _kind_for(material: Material) -> WorkingVesselKind:
+    return WorkingVesselKind.TANK if material is Material.FILM else WorkingVesselKind.TRAY
+
+
+def _smallest(offered: Sequence[WorkingVessel], *, size: Size, material: Material, count: int) -> WorkingVessel | None:
+    """The vessel with the smallest filling that covers a load: a tank for film where one takes it, else a tray."""
+    taking = [
+        (one.kind is not _kind_for(material), fill.volume_ul, one.id, one)
+        for one in offered
+        if (fill := fill_for(one, size=size, count=count)) is not None
+    ]
+    return min(taking)[-1] if taking else None
+
+
+def _none_takes(offered: Sequence[WorkingVessel], *, size: Size, material: Material, count: int) -> str:
+    most = max((most_of(one, size=size) for one in offered), default=0)
+    if material is Material.FILM and most:
+        return (
+            f"The lab's largest tank takes {most} of {size.key}; this is the usual volume for {count}. Share them out, "
+            "or take one run after another."
+        )
+    what = "tank or tray" if material is Material.FILM else "tray"
+    return f"No {what} of the lab is entered for {size.key}: this is the usual volume."
+
+
+def _why_not(vessel: WorkingVessel, *, size: Size, count: int) -> str:
+    if most := most_of(vessel, size=size):
+        return f"{vessel.name} takes {most} of {size.key} at most, not {count}. Take fewer, or another."
+    return f"{vessel.name} does not take {size.key}. Choose another tank or tray."
+
+
+def _checked(working_ul: int, *, vessel: WorkingVessel, fill: Fill, size: Size, count: int) -> int:
+    if working_ul > vessel.capacity_ul:
+        raise PlanRefused(
+            f"{vessel.name} takes {show_volume(vessel.capacity_ul)} at most. Enter less, or choose a larger one.",
+            field="volume",
+        )
+    if working_ul < fill.least_ul:
+        raise PlanRefused(
+            f"{vessel.name} needs {show_volume(fill.least_ul)} to cover {count} of {size.key}. Enter more, or leave "
+            "the volume empty.",
+            field="volume",
+        )
+    return working_ul
 
 
 def usual_volume_ul(*, size: Size, material: Material, count: int) -> int:

@@ -45,7 +45,7 @@ def _about(planned: Planned, *, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     yield "For", called(planned) or "the name is left open"
     if planned.booking is not None:
         yield "Booked", place_and_time(planned.booking, zone=zone)
-    yield "Load", load_in_words(planned.plan.load)
+    yield "Load", " ".join([f"{load_in_words(planned.plan.load)}.", *planned.plan.load.notes])
     if planned.plan.process.note:
         yield "Process", planned.plan.process.note
     if planned.needs:
@@ -82,6 +82,9 @@ def load_in_words(load: PlannedLoad) -> str:
     >>> from labsys.chemistry.sizes import size_of
     >>> load_in_words(PlannedLoad(size_of(key="120"), Material.FILM, 5, 2_500_000))
     '5 of 120 in 2.5 L'
+    >>> load_in_words(PlannedLoad(size_of(key="120"), Material.FILM, 5, 2_500_000, "Five-reel tank"))
+    '5 of 120 in 2.5 L, Five-reel tank'
     """
     on = "" if load.material is Material.FILM else f" on {MATERIAL_NAMES[load.material]}"
-    return f"{load.count} of {load.size.key}{on} in {show_volume(load.working_ul)}"
+    into = f", {load.vessel}" if load.vessel else ""
+    return f"{load.count} of {load.size.key}{on} in {show_volume(load.working_ul)}{into}"

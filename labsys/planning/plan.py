@@ -1,7 +1,7 @@
 """The session plan: one table for the whole session in working order, worked out from plain values."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from labsys.baths.models import Place
@@ -23,6 +23,7 @@ from labsys.planning.facts import (
     advice_on,
 )
 from labsys.planning.loads import check_load
+from labsys.planning.mixed_volume import volume_to_mix
 from labsys.planning.mixing import FreshMix, fresh_mix
 from labsys.planning.warmth import (
     USUAL_ROOM_CELSIUS,
@@ -81,6 +82,11 @@ class PlannedStep:
     def temperature(self) -> str:
         """Temperature in words, empty where any will do."""
         return "" if self.celsius is None else f"{self.celsius:g} °C"
+
+    @property
+    def tolerance(self) -> str:
+        """How far off the temperature may be, in words; empty where nothing is said."""
+        return "" if self.step.celsius_off is None else f"± {self.step.celsius_off:g} °C"
 
     @property
     def time(self) -> str:
@@ -156,17 +162,21 @@ def make_plan(
         Figures: `labsys.chemistry`. Order of making up: US Army subcourse SS0509, Laboratory Procedures, ed. 8 (1988).
         What takes which bath's place, and the house rules: common practice, no source.
     """
-    check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
+    if not load.vessel:  # the figures of the lab's own vessel come first
+        check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
     developer = next((one for one in process.steps if _is(one, SolutionKind.DEVELOPER)), None)
-    steps = []
+    steps: list[PlannedStep] = []
     fixers = 0
     for number, step in enumerate(process.steps, start=1):
         celsius = working_celsius(step=step, developer=developer, conditions=conditions)
         if step.solution is None:
-            steps.append(_without_solution(number, step, celsius=celsius, load=load, conditions=conditions))
+            wet = _without_solution(number, step, celsius=celsius, load=load, conditions=conditions)
+            said = {told for one in steps for told in one.warnings}  # once is enough: a sheet is short of room
+            steps.append(replace(wet, warnings=tuple(told for told in wet.warnings if told not in said)))
             continue
         fixers += _is(step, SolutionKind.FIXER)
-        place = Place.SECOND_FIXER if fixers > 1 and _is(step, SolutionKind.FIXER) else PLACE_OF[step.solution.kind]
+        is_second = fixers > 1 and _is(step, SolutionKind.FIXER)
+        place = Place.SECOND_FIXER if is_second else PLACE_OF.get(step.solution.kind)
         suiting = _suiting(step.solution, baths, process=process, place=place)
         steps.append(
             _with_solution(
@@ -195,7 +205,8 @@ def _is(step: Step, kind: SolutionKind) -> bool:
 
 def _order_of_making_up(planned: PlannedStep) -> tuple[int, int]:
     assert planned.solution is not None  # noqa: S101 - only steps with a solution are mixed
-    return (WORKING_ORDER[PLACE_OF[planned.solution.kind]], planned.number)
+    place = PLACE_OF.get(planned.solution.kind)
+    return (-1 if place is None else WORKING_ORDER[place], planned.number)  # what has no place in a line comes first
 
 
 def _without_solution(
@@ -232,9 +243,13 @@ def _with_solution(
     suiting: Sequence[SharedBath],
 ) -> PlannedStep:
     bath, warnings = _choose_bath(suiting, load)
+    remarks = []
     mix = None
     if bath is None:
-        mix = fresh_mix(solution=solution, working_ul=load.working_ul, celsius=celsius, conditions=conditions)
+        working_ul, reason = volume_to_mix(solution=solution, load=load)
+        mix = fresh_mix(solution=solution, working_ul=working_ul, celsius=celsius, conditions=conditions)
+        if reason:
+            remarks.append(reason)
         if mix.trouble:
             warnings.append(mix.trouble)
         if not solution.is_confirmed:
@@ -243,7 +258,6 @@ def _with_solution(
                 "Ask the safety adviser."
             )
     timed = Timed(step.seconds)
-    remarks = []
     if solution.kind is SolutionKind.DEVELOPER:
         timed = developing_time(step=step, material=load.material, celsius=celsius)
         if load.material is Material.FILM and load.size.key in REEL_ML and "air bells" not in step.note:
@@ -264,7 +278,7 @@ def _with_solution(
 
 
 def _suiting(
-    solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place
+    solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place | None
 ) -> list[SharedBath]:
     """The shared baths of this solution for this work, those of the process's own line first."""
     found = [

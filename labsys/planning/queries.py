@@ -1,11 +1,11 @@
 """Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import selectinload
+from sqlalchemy.orm import joinedload
 
 from labsys.baths import queries as baths
 from labsys.baths.cards import state_in_words
@@ -25,13 +25,14 @@ from labsys.inductions.rules import Missing, Subject, joined
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.planning.asked import Asked
-from labsys.planning.facts import Dangers, PlannedLoad, ProcessFacts, SharedBath, Solution, Step
-from labsys.planning.loads import usual_volume_ul
+from labsys.planning.facts import Dangers, Developing, ProcessFacts, SharedBath, Solution, Step
+from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
+from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
 from labsys.stock import mixtures
 from labsys.stock import queries as stock
-from labsys.stock.models import Process, ProcessStep, Product
+from labsys.stock.models import Process, ProcessStep, Product, WorkingVessel
 from labsys.stock.rules import dilution_of_milli
 
 _MILLI = 1_000
@@ -75,7 +76,7 @@ def booking_for(session: DbSession, *, booking_id: int | None, viewer: Person) -
 
 def process_with_products(session: DbSession, process_id: int) -> Process:
     """Read a process with all that its solutions are worked out from. Raises NotFound."""
-    product = selectinload(Process.steps).joinedload(ProcessStep.product)
+    product = joinedload(Process.steps).joinedload(ProcessStep.product)
     chosen = (
         select(Process)
         .where(Process.id == process_id)
@@ -85,25 +86,41 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
             product.joinedload(Product.dilutions),
         )
     )
-    process = session.execute(chosen).scalar_one_or_none()
+    process = session.execute(chosen).unique().scalar_one_or_none()
     if process is None:
         raise NotFound("process", process_id)
     return process
 
 
 def planned(
-    session: DbSession, *, asked: Asked, process: Process, booking: Booking | None, viewer: Person, now: datetime
+    session: DbSession,
+    *,
+    asked: Asked,
+    process: Process,
+    booking: Booking | None,
+    vessels: Sequence[WorkingVessel],
+    viewer: Person,
+    now: datetime,
 ) -> Planned:
-    """Work out a plan for a process and a booking already read.
+    """Work out a plan for a process, a booking and the tanks and trays in use, all already read.
 
     Raises PlanRefused, WrongMaterial or OutOfRange where it cannot be planned so.
     """
     size, material = asked.size, process.material
     check_material(size=size, material=material)
-    volume_ul = asked.volume_ul or usual_volume_ul(size=size, material=material, count=asked.count)
+    vessel = next((one for one in vessels if one.id == asked.vessel_id), None)
+    if vessel is None and asked.vessel_id is not None:
+        raise PlanRefused("That tank or tray is out of use. Choose another.", field="vessel")
     plan = make_plan(
         process=_process_facts(session, process, developer_milli=asked.water_parts_milli),
-        load=PlannedLoad(size, material, asked.count, volume_ul),
+        load=planned_load(
+            size=size,
+            material=material,
+            count=asked.count,
+            volume_ul=asked.volume_ul,
+            vessel=vessel,
+            offered=vessels,
+        ),
         baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not _is_waiting(bath)],
         conditions=asked.conditions,
     )
@@ -137,6 +154,7 @@ def _step(
             powder_mg_per_l=row.product.powder_mg_per_l,
             is_confirmed=row.product.confirmation is not None,
             cylinders=cylinders[row.product.kind],
+            developing=_developing(row.product),
             bottle=_of_bottle(row.product),
             working=_of_working_solution(row.product, water_parts_milli=milli),
         )
@@ -144,11 +162,28 @@ def _step(
         name=row.name,
         solution=solution,
         seconds=row.seconds,
-        celsius=None if row.temperature_milli_c is None else row.temperature_milli_c / _MILLI,
+        celsius=_share(row.temperature_milli_c, _MILLI),
+        celsius_off=_share(row.tolerance_milli_c, _MILLI),
         changes=row.changes,
         in_the_dark=row.in_the_dark,
+        air=row.air,
         note=row.note,
     )
+
+
+def _developing(product: Product) -> Developing:
+    return Developing(
+        q10=_share(product.q10_milli, _MILLI),
+        low_celsius=_share(product.low_milli_c, _MILLI),
+        high_celsius=_share(product.high_milli_c, _MILLI),
+        least_minutes=_share(product.least_seconds, 60),
+        least_concentrate_ml=_share(product.least_concentrate_ul, UL_PER_ML),
+        source=product.developing_source,
+    )
+
+
+def _share(amount: int | None, scale: int) -> float | None:
+    return None if amount is None else amount / scale
 
 
 def _of_bottle(product: Product) -> Dangers:

@@ -30,7 +30,8 @@ def plan() -> ResponseReturnValue:
     booking = queries.booking_for(db.session, booking_id=_row("booking_id"), viewer=current_person())
     process = _process(processes, booking)
     form = PlanForm(formdata=_filled_in(booking, process), meta={"csrf": False})
-    form.offer(processes=processes, process=process)
+    vessels = stock.working_vessels(db.session, in_use_only=True)
+    form.offer(processes=processes, process=process, vessels=vessels)
     if process is None or not form.size.data:
         return render_template("planning/plan.html", form=form, page=None)
     page = None
@@ -41,6 +42,7 @@ def plan() -> ResponseReturnValue:
                 asked=form.asked(),
                 process=process,
                 booking=booking,
+                vessels=vessels,
                 viewer=current_person(),
                 now=clock.now(),
             )

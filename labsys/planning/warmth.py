@@ -7,7 +7,7 @@ from labsys.chemistry.dilution import Parts
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.temperature import NotReachable, WarmMix, mix_to_temperature, water_to_temperature
-from labsys.planning.facts import Conditions, Step
+from labsys.planning.facts import Conditions, Developing, Step
 from labsys.stock.pages import duration
 
 # All common practice, no source.
@@ -38,8 +38,9 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
     Returns:
         The time, None where nothing can be said, and a remark. [s]
     Source:
-        `labsys.chemistry.development` for film from 18 to 24 °C; half a degree more or less, held the same every time,
-        is left alone: common practice, no source.
+        `labsys.chemistry.development`: by the developer's own data where they are entered, else for film from 18 to
+        24 °C. Half a degree more or less, or what the step allows, held the same every time is left alone: common
+        practice, no source.
     """
     if step.solution is not None and step.solution.dilution != step.solution.usual_dilution:
         return Timed(
@@ -49,10 +50,17 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         )
     if step.seconds is None or step.celsius is None or celsius is None or celsius == step.celsius:
         return Timed(step.seconds)
-    usual = f"{step.celsius:g} °C"
-    if abs(celsius - step.celsius) <= HELD_AS_GOOD_CELSIUS:
+    own = step.solution.developing if step.solution is not None else Developing()
+    usual = at_temperature(step.celsius, step.celsius_off)
+    if abs(celsius - step.celsius) <= (step.celsius_off or HELD_AS_GOOD_CELSIUS):
         return Timed(step.seconds, f"{celsius:g} °C held is as good as {usual}, if it is the same every time.")
-    rule = _rule(step.seconds, step.celsius) if material is Material.FILM else None
+    rule = _rule(step.seconds, step.celsius, own=own, material=material)
+    if rule is None and step.celsius_off is not None:
+        return Timed(
+            None,
+            f"No time can be said for {celsius:g} °C: this step holds {usual}. Bring the developer to it.",
+            is_settled=False,
+        )
     if rule is None:
         what = "paper" if material is not Material.FILM else f"a process at {usual}"
         return Timed(
@@ -64,26 +72,55 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         return Timed(
             None,
             f"No time can be said for {celsius:g} °C: the correction holds from {rule.low_celsius:g} to "
-            f"{rule.high_celsius:g} °C. Bring the developer to {usual}.",
+            f"{rule.high_celsius:g} °C{_said_by(own)}. Bring the developer to {usual}.",
             is_settled=False,
         )
     except TooShort as short:
         return Timed(
             None,
             f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
-            f"uneven. Bring the developer to {usual}.",
+            f"uneven{_said_by(own)}. Bring the developer to {usual}.",
             is_settled=False,
         )
     counted = _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
-    return Timed(
-        counted, f"Corrected from {duration(step.seconds)} at {usual}: an estimate; the maker's chart comes first."
-    )
+    return Timed(counted, f"Corrected from {duration(step.seconds)} at {usual}{_by_what(own)}")
 
 
-def _rule(seconds: int, celsius: float) -> TimeRule | None:
-    """The general rule for film developers, where the process lies in its range."""
+def at_temperature(celsius: float, celsius_off: float | None) -> str:
+    """Say a temperature, and how far off it may be.
+
+    >>> at_temperature(38, 0.25), at_temperature(20, None)
+    ('38 °C ± 0.25 °C', '20 °C')
+    """
+    return f"{celsius:g} °C" if celsius_off is None else f"{celsius:g} °C ± {celsius_off:g} °C"
+
+
+def _by_what(own: Developing) -> str:
+    if own.q10 is None:
+        return ": an estimate; the maker's chart comes first."
+    return f" by this developer's own factor of {own.q10:g} for 10 °C{_said_by(own)}: an estimate."
+
+
+def _said_by(own: Developing) -> str:
+    return f" ({own.source})" if own.source else ""
+
+
+def _rule(seconds: int, celsius: float, *, own: Developing, material: Material) -> TimeRule | None:
+    """The developer's own rule, filled up for film from the general one; None where the process lies outside it."""
+    if own.q10 is None and material is not Material.FILM:
+        return None
+    told = {
+        "q10": own.q10,
+        "low_celsius": own.low_celsius,
+        "high_celsius": own.high_celsius,
+        "least_minutes": 0.0 if own.least_minutes is None and material is not Material.FILM else own.least_minutes,
+    }
     try:
-        return TimeRule(minutes=seconds / 60, at_celsius=celsius)
+        return TimeRule(
+            minutes=seconds / 60,
+            at_celsius=celsius,
+            **{name: value for name, value in told.items() if value is not None},
+        )
     except OutOfRange:
         return None
 

@@ -10,7 +10,7 @@ from labsys.chemistry.sizes import UNIT_MM2, Material, area_of_units_mm2
 from labsys.hazards.concentration import Concentration
 from labsys.hazards.mixtures import SpecificLimit
 from labsys.hazards.substances import Substance, all_substances
-from labsys.quantities import MG_PER_G
+from labsys.quantities import MG_PER_G, UL_PER_ML
 from labsys.stock.forms import HOURS_PER_DAY, MILLI, CapacityRow, IngredientRow, ProductForm, filled, show_dilution
 from labsys.stock.models import AgeRule, CapacityMeasure, CapacityRule, Ingredient, Product
 from labsys.stock.service import AgeEntry, CapacityEntry, DilutionEntry, IngredientEntry, ProductEntry
@@ -28,6 +28,7 @@ def entry_of(form: ProductForm) -> ProductEntry:
         powder_mg_per_l=form.powder.amount,
         density_mg_per_ml=form.density.amount,
         ph_limit_milli=form.ph_limit.amount,
+        developing=form.developing,
         ingredients=[_ingredient(row) for row in filled(form.ingredients)],
         dilutions=[DilutionEntry(row.milli, row.use.data) for row in filled(form.dilutions)],
         capacities=[_capacity(row) for row in filled(form.capacities)],
@@ -47,6 +48,12 @@ def typed(product: Product) -> dict[str, Any]:
         "powder": f"{figure(product.powder_mg_per_l, MG_PER_G)} g" if product.powder_mg_per_l else None,
         "density": figure(product.density_mg_per_ml, MILLI),
         "ph_limit": figure(product.ph_limit_milli, MILLI),
+        "q10": figure(product.q10_milli, MILLI),
+        "low_celsius": figure(product.low_milli_c, MILLI),
+        "high_celsius": figure(product.high_milli_c, MILLI),
+        "least_minutes": figure(product.least_seconds, 60),
+        "least_concentrate": figure(product.least_concentrate_ul, UL_PER_ML),
+        "developing_source": product.developing_source,
         "ingredients": [_typed_ingredient(one) for one in product.ingredients],
         "dilutions": [{"dilution": show_dilution(one.water_parts_milli), "use": one.use} for one in product.dilutions],
         "capacities": [_typed_capacity(one) for one in product.capacities],

@@ -1,4 +1,4 @@
-"""Tables of the chemical store: products and what their sheets say, bottles, and processes as ordered steps."""
+"""Tables of the chemical store: products and what their sheets say, bottles, tanks and trays, processes as steps."""
 
 from datetime import date, datetime
 from enum import StrEnum
@@ -34,6 +34,10 @@ class Product(Model):
         CheckConstraint("ph_limit_milli > 0 AND ph_limit_milli < 14000", name="ph_limit"),
         CheckConstraint("powder_mg_per_l > 0", name="powder_mg_per_l"),
         CheckConstraint("density_mg_per_ml > 0", name="density"),
+        CheckConstraint("q10_milli >= 1000 AND q10_milli <= 5000", name="q10"),
+        CheckConstraint("low_milli_c < high_milli_c", name="celsius"),
+        CheckConstraint("least_seconds > 0", name="least_seconds"),
+        CheckConstraint("least_concentrate_ul > 0", name="least_concentrate"),
     )
 
     NAME_LENGTH = 120
@@ -53,6 +57,14 @@ class Product(Model):
     sds_date: Mapped[date | None] = mapped_column(comment="issue date of the sheet the entries were read from")
     density_mg_per_ml: Mapped[int | None] = mapped_column(comment="of a liquid as supplied, from section 9 of the SDS")
     ph_limit_milli: Mapped[int | None] = mapped_column(comment="working solution is exhausted above this pH, × 1000")
+    q10_milli: Mapped[int | None] = mapped_column(comment="of a developer: factor on the rate for 10 °C, × 1000")
+    low_milli_c: Mapped[int | None] = mapped_column(comment="coldest its times hold for, °C × 1000")
+    high_milli_c: Mapped[int | None] = mapped_column(comment="warmest its times hold for, °C × 1000")
+    least_seconds: Mapped[int | None] = mapped_column(comment="shortest time that still develops evenly")
+    least_concentrate_ul: Mapped[int | None] = mapped_column(comment="undiluted, for each 80 in² of film")
+    developing_source: Mapped[str] = mapped_column(
+        String(SOURCE_LENGTH), default="", comment="where factor, range, least time and least concentrate are given"
+    )
     version: Mapped[int] = mapped_column(default=1)
     created_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ingredients: Mapped[list["Ingredient"]] = relationship(order_by="Ingredient.id", cascade="all, delete-orphan")
@@ -188,16 +200,75 @@ class OwnedCylinder(Model):
     kept_for: Mapped[SolutionKind | None]
 
 
+class WorkingVesselKind(StrEnum):
+    """What a working vessel is."""
+
+    TANK = "tank"
+    TRAY = "tray"
+
+
+class WorkingVessel(Model):
+    """A tank or tray the lab owns, that film or paper is processed in. A tray has inside measures, a tank has fills."""
+
+    __tablename__ = "working_vessels"
+    __table_args__ = (
+        UniqueConstraint("name"),
+        CheckConstraint("capacity_ul > 0", name="capacity"),
+        CheckConstraint("(kind = 'tray') = (length_mm IS NOT NULL)", name="tray_has_length"),
+        CheckConstraint("(length_mm IS NULL) = (width_mm IS NULL)", name="length_and_width"),
+        CheckConstraint("(length_mm IS NULL) = (depth_mm IS NULL)", name="length_and_depth"),
+    )
+
+    NAME_LENGTH = 60
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
+    kind: Mapped[WorkingVesselKind]
+    capacity_ul: Mapped[int] = mapped_column(BigInteger, comment="the most it takes in use")
+    length_mm: Mapped[int | None] = mapped_column(comment="inside, of a tray")
+    width_mm: Mapped[int | None]
+    depth_mm: Mapped[int | None] = mapped_column(comment="of solution, as it is usually filled")
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH), default="", comment="of its fills")
+    closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="out of use")
+    fills: Mapped[list["VesselFill"]] = relationship(
+        order_by="(VesselFill.size, VesselFill.count)", cascade="all, delete-orphan", lazy="selectin"
+    )
+
+
+class VesselFill(Model):
+    """The volume that covers a number of reels, or of sheets in a holder, in a tank."""
+
+    __tablename__ = "vessel_fills"
+    __table_args__ = (
+        UniqueConstraint("vessel_id", "size", "count"),
+        CheckConstraint("count >= 1", name="count"),
+        CheckConstraint("volume_ul > 0", name="volume"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    vessel_id: Mapped[int] = mapped_column(ForeignKey("working_vessels.id"))
+    size: Mapped[str] = mapped_column(String(20))
+    count: Mapped[int]
+    volume_ul: Mapped[int] = mapped_column(BigInteger)
+
+
 class Process(Model):
-    """A way of working, as ordered steps."""
+    """A way of working, as ordered steps. `version` is raised by every change: what was judged of an older one is out
+    of date.
+    """
 
     __tablename__ = "processes"
     __table_args__ = (UniqueConstraint("name"),)
 
+    NAME_LENGTH = 120
+    NOTE_LENGTH = 300
+
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
-    name: Mapped[str] = mapped_column(String(120))
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
     material: Mapped[Material]
-    note: Mapped[str] = mapped_column(String(300), default="")
+    note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="")
+    version: Mapped[int] = mapped_column(default=1)
+    changed_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     steps: Mapped[list["ProcessStep"]] = relationship(order_by="ProcessStep.position", cascade="all, delete-orphan")
 
 
@@ -209,18 +280,24 @@ class ProcessStep(Model):
         UniqueConstraint("process_id", "position"),
         CheckConstraint("seconds > 0", name="seconds"),
         CheckConstraint("changes >= 1", name="changes"),
+        CheckConstraint("tolerance_milli_c > 0", name="tolerance"),
     )
+
+    NAME_LENGTH = 60
+    NOTE_LENGTH = 300
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     process_id: Mapped[int] = mapped_column(ForeignKey("processes.id"))
     position: Mapped[int]
-    name: Mapped[str] = mapped_column(String(60))
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
     product_id: Mapped[int | None] = mapped_column(ForeignKey("products.id"))
     water_parts_milli: Mapped[int | None] = mapped_column(BigInteger)
     seconds: Mapped[int | None]
     temperature_milli_c: Mapped[int | None] = mapped_column(comment="°C × 1000")
+    tolerance_milli_c: Mapped[int | None] = mapped_column(comment="how far off it may be, °C × 1000")
     changes: Mapped[int | None] = mapped_column(comment="changes of water in a wash")
     in_the_dark: Mapped[bool] = mapped_column(default=False)
-    note: Mapped[str] = mapped_column(String(300), default="")
+    air: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="", comment="lid and ventilation")
+    note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="")
     source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH), default="")
     product: Mapped[Product | None] = relationship()

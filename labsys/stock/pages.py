@@ -1,6 +1,6 @@
 """Figures and words that the pages of the chemical store need worked out."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -84,6 +84,7 @@ class ProductView:
     form: str
     waste: WasteCode
     ph_limit: str
+    developing: tuple[str, ...]
     ingredients: tuple[IngredientView, ...]
     dilutions: tuple[tuple[str, str], ...]
     capacities: tuple[RuleView, ...]
@@ -178,6 +179,7 @@ def product_view(
         form=_form_words(product),
         waste=waste_code(product.waste_code),
         ph_limit=figure(product.ph_limit_milli, MILLI),
+        developing=tuple(_developing(product)),
         ingredients=tuple(
             IngredientView(one.name, one.cas, content(one), one.classification, _more(one))
             for one in product.ingredients
@@ -197,10 +199,17 @@ def steps(process: Process) -> tuple[StepView, ...]:
             step=one,
             solution="" if one.water_parts_milli is None else show_dilution(one.water_parts_milli),
             time=duration(one.seconds) if one.seconds else "",
-            temperature=f"{figure(one.temperature_milli_c, MILLI)} °C" if one.temperature_milli_c is not None else "",
+            temperature=_temperature(one),
         )
         for one in process.steps
     )
+
+
+def _temperature(step: ProcessStep) -> str:
+    if step.temperature_milli_c is None:
+        return ""
+    usual = f"{figure(step.temperature_milli_c, MILLI)} °C"
+    return f"{usual} ± {figure(step.tolerance_milli_c, MILLI)} °C" if step.tolerance_milli_c else usual
 
 
 def duration(seconds: int) -> str:
@@ -251,6 +260,18 @@ def _more(one: Ingredient) -> str:
         f"M-factor {kind} {value}" for kind, value in (("acute", one.m_acute), ("chronic", one.m_chronic)) if value
     ]
     return "; ".join(filter(None, [one.specific_limits, *factors]))
+
+
+def _developing(product: Product) -> Iterator[str]:
+    """What a developer's data sheet says of time, temperature and film, as sentences."""
+    if product.q10_milli is not None:
+        yield f"Works {figure(product.q10_milli, MILLI)} times as fast 10 °C warmer."
+    if product.low_milli_c is not None and product.high_milli_c is not None:
+        yield f"Its times hold from {figure(product.low_milli_c, MILLI)} to {figure(product.high_milli_c, MILLI)} °C."
+    if product.least_seconds is not None:
+        yield f"Under {duration(product.least_seconds)} it develops unevenly."
+    if product.least_concentrate_ul is not None:
+        yield f"A roll of film needs at least {show(product.least_concentrate_ul, Unit.UL)} of it undiluted."
 
 
 def _capacity_words(rule: CapacityRule) -> str:

@@ -14,7 +14,7 @@ from labsys.people.models import Person, PersonRole
 from labsys.people.permissions import GRANTED, Permission
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
-from labsys.stock.models import Bottle, Confirmation, OwnedCylinder, Process, ProcessStep, Product
+from labsys.stock.models import Bottle, Confirmation, OwnedCylinder, Process, ProcessStep, Product, WorkingVessel
 
 _WHOLE_PRODUCT = (
     selectinload(Product.ingredients),
@@ -150,8 +150,41 @@ def process_by_name(session: DbSession, name: str) -> Process | None:
     return session.execute(select(Process).where(Process.name == name)).scalar_one_or_none()
 
 
-def process_or_raise(session: DbSession, process_id: int) -> Process:
-    process = session.get(Process, process_id, options=[selectinload(Process.steps).joinedload(ProcessStep.product)])
+def process_or_raise(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
+    chosen = (
+        select(Process)
+        .where(Process.id == process_id)
+        .options(selectinload(Process.steps).joinedload(ProcessStep.product))
+    )
+    if lock:
+        chosen = chosen.with_for_update(of=Process).execution_options(populate_existing=True)
+    process = session.execute(chosen).scalar_one_or_none()
     if process is None:
         raise NotFound("process", process_id)
     return process
+
+
+def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[WorkingVessel]:
+    """The lab's tanks and trays by kind and name, with their fills; a lab has some dozens."""
+    chosen = (
+        select(WorkingVessel)
+        .options(joinedload(WorkingVessel.fills))
+        .order_by(WorkingVessel.kind, WorkingVessel.name, WorkingVessel.id)
+    )
+    if in_use_only:
+        chosen = chosen.where(WorkingVessel.closed_at.is_(None))
+    return list(session.execute(chosen).scalars().unique())
+
+
+def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = False) -> WorkingVessel:
+    chosen = select(WorkingVessel).where(WorkingVessel.id == vessel_id)
+    if lock:
+        chosen = chosen.with_for_update(of=WorkingVessel).execution_options(populate_existing=True)
+    vessel = session.execute(chosen).scalar_one_or_none()
+    if vessel is None:
+        raise NotFound("tank or tray", vessel_id)
+    return vessel
+
+
+def working_vessel_by_name(session: DbSession, name: str) -> WorkingVessel | None:
+    return session.execute(select(WorkingVessel).where(WorkingVessel.name == name)).scalar_one_or_none()

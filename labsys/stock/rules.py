@@ -22,6 +22,10 @@ KIND_NAMES = {
     SolutionKind.WASH_AID: "wash aid",
     SolutionKind.WETTING_AGENT: "wetting agent",
     SolutionKind.TONER: "toner",
+    SolutionKind.BLEACH: "bleach",
+    SolutionKind.BLEACH_FIX: "bleach-fix",
+    SolutionKind.STABILISER: "stabiliser",
+    SolutionKind.COATING: "light-sensitive coating",
 }
 
 _CODE = re.compile(r"\b(?:EUH[0-9]{3}[A-Z]?|H[0-9]{3}[A-Za-z]{0,2})\b")

@@ -1,4 +1,4 @@
-"""What people do with the chemical store: products, their confirmation, bottles, cylinders, processes."""
+"""What people do with the chemical store: products, their confirmation, bottles, cylinders."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -32,8 +32,6 @@ from labsys.stock.models import (
     Confirmation,
     Ingredient,
     OwnedCylinder,
-    Process,
-    ProcessStep,
     Product,
     ProductDilution,
 )
@@ -74,6 +72,18 @@ class AgeEntry:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DevelopingEntry:
+    """What a developer's data sheet says of time, temperature and film; `developing_source` says where."""
+
+    q10_milli: int | None = None
+    low_milli_c: int | None = None
+    high_milli_c: int | None = None
+    least_seconds: int | None = None
+    least_concentrate_ul: int | None = None
+    developing_source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class ProductEntry:
     """All that is entered of a product, from its SDS and its data sheet."""
 
@@ -86,6 +96,7 @@ class ProductEntry:
     powder_mg_per_l: int | None = None
     density_mg_per_ml: int | None = None
     ph_limit_milli: int | None = None
+    developing: DevelopingEntry = DevelopingEntry()
     ingredients: Sequence[IngredientEntry] = ()
     dilutions: Sequence[DilutionEntry] = ()
     capacities: Sequence[CapacityEntry] = ()
@@ -301,47 +312,6 @@ def add_cylinder(
     return cylinder
 
 
-@dataclass(frozen=True, kw_only=True)
-class StepEntry:
-    name: str
-    product_id: int | None = None
-    water_parts_milli: int | None = None
-    seconds: int | None = None
-    temperature_milli_c: int | None = None
-    changes: int | None = None
-    in_the_dark: bool = False
-    note: str = ""
-    source: str = ""
-
-
-@act
-def add_process(
-    session: DbSession,
-    *,
-    actor: Person,
-    name: str,
-    material: Material,
-    note: str,
-    steps: Sequence[StepEntry],
-    now: datetime,
-    submission_key: str | None = None,
-) -> Process:
-    """Write down a way of working as ordered steps."""
-    require(actor, Permission.KEEP_STOCK)
-    if queries.process_by_name(session, name) is not None:
-        raise rules.ProductRefused(f"There is a process called {name} already.", field="name")
-    process = Process(
-        name=name,
-        material=material,
-        note=note,
-        steps=[ProcessStep(position=position, **vars(step)) for position, step in enumerate(steps, 1)],
-    )
-    session.add(process)
-    facts = {"name": name, "steps": [step.name for step in steps]}
-    records.append(session, act="process.added", about=process, at=now, actor=actor, facts=facts)
-    return process
-
-
 def _flush_with_name_of_its_own(session: DbSession, product: Product) -> None:
     """Write a product; the database has the last word on its name when two people enter it at once."""
     taken = rules.ProductRefused(f"{product.supplier} {product.name} is in the store's list already.", field="name")
@@ -363,6 +333,8 @@ def _fill(product: Product, entry: ProductEntry) -> None:
     product.powder_mg_per_l = entry.powder_mg_per_l
     product.density_mg_per_ml = entry.density_mg_per_ml
     product.ph_limit_milli = entry.ph_limit_milli
+    for name, told in vars(entry.developing).items():
+        setattr(product, name, told)
     product.ingredients = [_ingredient(one) for one in entry.ingredients]
     product.dilutions = [ProductDilution(**vars(one)) for one in entry.dilutions]
     product.capacities = [CapacityRule(**vars(one)) for one in entry.capacities]

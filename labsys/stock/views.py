@@ -1,4 +1,4 @@
-"""Pages of the chemical store: products, bottles, measuring cylinders, processes."""
+"""Pages of the chemical store: products, bottles, measuring cylinders; the others have files of their own."""
 
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -7,7 +7,6 @@ from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
-from labsys.chemistry.sizes import MATERIAL_NAMES
 from labsys.database import db
 from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
@@ -228,23 +227,6 @@ def cylinders() -> ResponseReturnValue:
     return form_page("stock/cylinders.html", form, cylinders=owned)
 
 
-@bp.get("/processes")
-@permits(Permission.SEE_LAB)
-def processes() -> ResponseReturnValue:
-    """List the ways of working."""
-    return render_template("stock/processes.html", processes=queries.processes(db.session), materials=MATERIAL_NAMES)
-
-
-@bp.get("/processes/<int:process_id>")
-@permits(Permission.SEE_LAB)
-def process(process_id: int) -> ResponseReturnValue:
-    """Show a process as steps in working order."""
-    chosen = queries.process_or_raise(db.session, process_id)
-    return render_template(
-        "stock/process.html", process=chosen, steps=pages.steps(chosen), material=MATERIAL_NAMES[chosen.material]
-    )
-
-
 def _offer_waste_codes(form: ProductForm) -> None:
     codes = {one.code: f"{one.code} {one.text}" for one in all_waste_codes()}
     form.waste_code.choices = options(codes, first="Choose…")
@@ -256,3 +238,6 @@ def _filled_in(form: ProductForm, chosen: Product | None = None) -> ResponseRetu
     return render_template(
         "stock/product_form.html", form=form, product=chosen, substances=all_substances(), filled_in=names
     )
+
+
+from labsys.stock import process_views, vessel_views  # noqa: E402, F401 - each adds its views to the blueprint

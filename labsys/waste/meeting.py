@@ -14,6 +14,7 @@ _GROUP_OF_KIND = {
     SolutionKind.STOP: Group.ACID,
     SolutionKind.FIXER: Group.FIXER,
     SolutionKind.WASH_AID: Group.ALKALINE_SULFITE,
+    SolutionKind.BLEACH_FIX: Group.FIXER,
 }
 _GROUPS_OF_CODE = {
     "09 01 01*": {Group.ALKALINE_SULFITE},

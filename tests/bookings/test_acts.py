@@ -19,7 +19,7 @@ from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
 from labsys.records.acts import AlreadyDone
 from labsys.records.errors import NotFound
-from labsys.stock import service as stock
+from labsys.stock import process_service as processes
 from tests.bookings.conftest import TOMORROW, at
 
 
@@ -354,13 +354,15 @@ def test_booking_asks_for_the_place_what_comes_with_it_and_the_process(furnished
 
 
 def test_a_sensitiser_in_the_process_asks_for_skin_care(furnished):
-    process = stock.add_process(
+    process = processes.add_process(
         furnished.session,
         actor=furnished.person("technician"),
         name="Film, PQ 1+6",
         material=Material.FILM,
         note="",
-        steps=[stock.StepEntry(name="Develop", product_id=furnished.ids["product developer"], water_parts_milli=6_000)],
+        steps=[
+            processes.StepEntry(name="Develop", product_id=furnished.ids["product developer"], water_parts_milli=6_000)
+        ],
         now=furnished.tick(),
     )
     furnished.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))

@@ -30,6 +30,10 @@ NEEDS = [
     Row(kind=SolutionKind.WASH_AID, need=Need.ROUGH, source="common practice, no source"),
     Row(kind=SolutionKind.WETTING_AGENT, need=Need.ROUGH, source="common practice, no source: rinse roughly"),
     Row(kind=SolutionKind.TONER, need=Need.REASONABLE, source="common practice, no source"),
+    Row(kind=SolutionKind.BLEACH, need=Need.REASONABLE, source="common practice, no source"),
+    Row(kind=SolutionKind.BLEACH_FIX, need=Need.REASONABLE, source="common practice, no source"),
+    Row(kind=SolutionKind.STABILISER, need=Need.REASONABLE, source="common practice, no source"),
+    Row(kind=SolutionKind.COATING, need=Need.REASONABLE, source="common practice, no source"),
 ]
 
 

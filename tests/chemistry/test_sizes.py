@@ -167,3 +167,11 @@ def test_loads_add_up_by_material(one, other):
     assert all(both.area_mm2(m) == one.area_mm2(m) + other.area_mm2(m) for m in Material)
     assert both.pieces == one.pieces + other.pieces
     assert both.is_nothing is (one.is_nothing and other.is_nothing)
+
+
+def test_a_sheet_has_sides_that_make_its_area_and_a_roll_has_none():
+    """Area from sides: geometry. Roll film is wound on a reel."""
+    for size in SIZES.values():
+        assert (size.sides_mm is None) is (size.key in ("135-36", "135-24", "120", "220"))
+        if size.sides_mm is not None:
+            assert size.sides_mm[0] * size.sides_mm[1] == pytest.approx(size.surface_mm2, abs=0.51)

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labsys.chemistry.errors import OutOfRange
-from labsys.chemistry.volumes import USUAL_TRAYS, NotOnAReel, reels_ml, tray_litres
+from labsys.chemistry.sizes import size_of
+from labsys.chemistry.volumes import USUAL_TRAYS, NotOnAReel, coating_ml, reels_ml, tray_litres
 
 REELS = [
     Row(key="120", reels=5, low=2250, typical=2500, high=2500, source="common practice, no source: 500 mL a roll"),
@@ -74,3 +75,11 @@ def test_a_tray_that_cannot_be_is_refused(length, width, depth):
 @given(st.sampled_from(["120", "135-36"]), st.integers(1, 19))
 def test_another_reel_never_needs_less(key, reels):
     assert reels_ml(size_key=key, reels=reels).low < reels_ml(size_key=key, reels=reels + 1).low
+
+
+def test_four_millilitres_coat_an_8x10_sheet():
+    """Common practice, no source."""
+    assert coating_ml(area_mm2=size_of(key="8x10 in").surface_mm2) == pytest.approx(4, abs=0.05)
+    assert coating_ml(area_mm2=0) == 0
+    with pytest.raises(OutOfRange):
+        coating_ml(area_mm2=-1)

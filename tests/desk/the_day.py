@@ -10,7 +10,7 @@ from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.risk import service as assessments
-from labsys.stock import service as stock
+from labsys.stock import process_service as processes
 from labsys.stock.models import Process, Product
 from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
@@ -40,13 +40,13 @@ def assess_products(lab: SmallLab) -> None:
 
 
 def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
-    process = stock.add_process(
+    process = processes.add_process(
         lab.session,
         actor=lab.person("technician"),
         name=f"Film in {kind}",
         material=Material.FILM,
         note="",
-        steps=[stock.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
+        steps=[processes.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
         now=lab.tick(),
     )
     assessments.assess_process(lab.session, actor=lab.person("technician"), process_id=process.id, now=lab.tick())

@@ -11,6 +11,7 @@ from labsys.inductions.models import Hazard
 from labsys.inductions.rules import NotCleared, Standing, Subject
 from labsys.people import service as people
 from labsys.people.models import Role
+from labsys.stock import process_service as processes
 from labsys.stock import service as stock
 
 SENSITISER = frozenset({Hazard.SENSITISER})
@@ -124,15 +125,15 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
 
 def test_the_hazards_of_a_process_are_those_of_its_products(lab):
     fixing = lab.add_process()
-    both = stock.add_process(
+    both = processes.add_process(
         lab.session,
         actor=lab.person("technician"),
         name="All of it",
         material=Material.FILM,
         note="",
         steps=[
-            stock.StepEntry(name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000),
-            stock.StepEntry(name="Rinse", seconds=60),
+            processes.StepEntry(name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000),
+            processes.StepEntry(name="Rinse", seconds=60),
         ],
         now=lab.tick(),
     )

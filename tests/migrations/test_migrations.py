@@ -79,6 +79,7 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     lab.mix_film_line()
     lab.log(3)
     approved(lab, lab.add_process())
+    lab.add_vessel()
     lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
     before = _counts()
     lab.session.remove()

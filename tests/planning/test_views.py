@@ -1,43 +1,14 @@
 """The page of a plan in a small lab."""
 
-import re
-from datetime import UTC, datetime, timedelta
-
 import pytest
-from sqlalchemy import event
 
 from labsys.baths.models import Place
-from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
-from labsys.database import db
 from labsys.inductions.models import Hazard
 from labsys.records import queries as records
-from labsys.timetable.spans import Span
 from tests.planning.furnishing import add_film_process, add_paper_process
+from tests.planning.looking import address, book, queries_of, text
 from tests.support.client import links
-
-TOMORROW = datetime(2026, 3, 3, 12, 0, tzinfo=UTC)
-
-
-def text(response):
-    """The words of a page, without its marks."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.get_data(as_text=True))).replace("&#39;", "'")
-
-
-def address(process, *, size="120", count=5, **told):
-    return "/plan?" + "&".join(
-        f"{key}={value}" for key, value in {"process_id": process.id, "size": size, "count": count, **told}.items()
-    )
-
-
-def book(lab, process, *, role="member", **changes):
-    lab.add_places()
-    return lab.book(
-        "Film sink",
-        Span(TOMORROW, TOMORROW + timedelta(hours=2)),
-        role=role,
-        plan=Plan(process_id=process.id, size="120", count=4, **changes),
-    )
 
 
 def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, member):
@@ -206,20 +177,22 @@ def test_looking_at_a_plan_writes_nothing(lab, member):
 def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, member):
     process = add_film_process(lab)
     lab.mix_film_line()
-    first = _queries(lambda: member.get(address(process)))
+    first = queries_of(lambda: member.get(address(process)))
     lab.mix_film_line()
     for name in ("One more", "And another"):
         lab.add_induction(name, hazards=frozenset({Hazard.SENSITISER}))
         add_film_process(lab, name=name)
-    assert _queries(lambda: member.get(address(process))) == first
+    assert queries_of(lambda: member.get(address(process))) == first
 
 
-def _queries(act):
-    counted = []
-    listen = lambda *_: counted.append(1)  # noqa: E731
-    event.listen(db.engine, "before_cursor_execute", listen)
-    try:
-        assert act().status_code == 200
-    finally:
-        event.remove(db.engine, "before_cursor_execute", listen)
-    return len(counted)
+def test_a_plan_with_a_booking_takes_at_most_twenty_queries(lab, member):
+    process = add_film_process(lab)
+    lab.mix_film_line()
+    lab.add_vessel()
+    booking = book(lab, process)
+    skin = lab.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
+    lab.appoint(skin)
+    lab.sign_off(skin)
+    address_of_booking = f"/plan?booking_id={booking.id}"
+    lab.session.expire_all()
+    assert queries_of(lambda: member.get(address_of_booking)) <= 20

@@ -10,6 +10,7 @@ from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment
+from labsys.stock import process_service as processes
 from labsys.stock import service as stock
 from tests.risk.working import count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
@@ -19,15 +20,15 @@ pytestmark = pytest.mark.sqlite_only
 
 
 def add_process(lab, name):
-    return stock.add_process(
+    return processes.add_process(
         lab.session,
         actor=lab.person("technician"),
         name=name,
         material=Material.FILM,
         note="",
         steps=[
-            stock.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
-            stock.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000),
+            processes.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
+            processes.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000),
         ],
         now=lab.tick(),
     )

@@ -12,7 +12,7 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
 from labsys.records import queries as records
-from labsys.stock import service as stock
+from labsys.stock import process_service as processes
 from labsys.stock.models import Process
 from tests.support.lab import SmallLab
 from tests.support.visitor import Visitor
@@ -38,12 +38,14 @@ def visit(app: Flask, lab: SmallLab, clock_of_the_lab: None) -> Callable[[str], 
 
 def film_process(lab: SmallLab) -> Process:
     steps = [
-        stock.StepEntry(name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000, seconds=480),
-        stock.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000, seconds=60),
-        stock.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
-        stock.StepEntry(name="Wash", seconds=480, changes=8),  # common practice, no source: a change each minute
+        processes.StepEntry(
+            name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000, seconds=480
+        ),
+        processes.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000, seconds=60),
+        processes.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
+        processes.StepEntry(name="Wash", seconds=480, changes=8),  # common practice, no source: a change each minute
     ]
-    return stock.add_process(
+    return processes.add_process(
         lab.session,
         actor=lab.person("technician"),
         name="Film in the sink",

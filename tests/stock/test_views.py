@@ -15,7 +15,7 @@ from labsys.database import db
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import service
+from labsys.stock import process_service, service
 from labsys.stock.models import Bottle, Confirmation, OwnedCylinder, Product
 from tests.stock.support import NOW, hidden, product_fields, send, text_of
 from tests.support.client import hidden_field, links
@@ -45,7 +45,7 @@ def add_waiting(lab: SmallLab, **changes: object) -> Product:
 
 def a_process(lab: SmallLab) -> int:
     steps = [
-        service.StepEntry(
+        process_service.StepEntry(
             name="Develop",
             product_id=lab.ids["product developer"],
             water_parts_milli=6_000,
@@ -55,9 +55,9 @@ def a_process(lab: SmallLab) -> int:
             note="Agitate 10 s each minute.",
             source="data sheet, page 1",
         ),
-        service.StepEntry(name="Wash", changes=6),
+        process_service.StepEntry(name="Wash", changes=6),
     ]
-    process = service.add_process(
+    process = process_service.add_process(
         lab.session,
         actor=lab.person("technician"),
         name="Плёнка 120",

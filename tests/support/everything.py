@@ -71,6 +71,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "product_id": lab.ids["product fixer"],
         "station_id": stations["Enlarger"].id,
         "token": "not-a-token",
+        "vessel_id": lab.add_vessel().id,
     }
 
     def arguments(whose: str, role: str) -> Arguments:

@@ -24,9 +24,11 @@ from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.stock import process_service as processes
 from labsys.stock import rules as stock_rules
 from labsys.stock import service as stock
-from labsys.stock.models import Bottle, CapacityMeasure, Process, Product
+from labsys.stock import vessel_service as vessels
+from labsys.stock.models import Bottle, CapacityMeasure, Process, Product, WorkingVessel, WorkingVesselKind
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
@@ -276,15 +278,27 @@ class SmallLab:
         )
 
     def add_process(self) -> Process:
-        return stock.add_process(
+        return processes.add_process(
             self.session,
             actor=self.person("technician"),
             name="Black-and-white film",
             material=Material.FILM,
             note="",
-            steps=[stock.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
+            steps=[processes.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
             now=self.tick(),
         )
+
+    def add_vessel(self, name: str = "Five-reel tank", **changes: Any) -> WorkingVessel:
+        """A five-reel 2.5 L tank, unless told otherwise."""
+        fields: dict[str, Any] = {
+            "name": name,
+            "kind": WorkingVesselKind.TANK,
+            "capacity_ul": 2_700_000,
+            "fills": [vessels.FillEntry("120", 5, 2_500_000)],
+            "source": SOURCE,
+        }
+        entry = vessels.VesselEntry(**{**fields, **changes})
+        return vessels.add_vessel(self.session, actor=self.person("technician"), entry=entry, now=self.tick())
 
     def add_induction(self, name: str, *, valid_days: int | None = 365, **needed_for: Any) -> Induction:
         return inductions.add_induction(

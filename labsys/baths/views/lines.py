@@ -1,18 +1,22 @@
 """Lines of baths: all of them, laying one out, and one line."""
 
-from flask import render_template
+from flask import flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, saved
-from labsys.baths import pages, queries, service
+from labsys.baths import pages, queries, rotation, service
 from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
 from labsys.baths.views import bp
 from labsys.database import db
+from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
+from labsys.records.errors import Refused
 from labsys.stock import queries as stock
+
+ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
 @bp.route("/baths")
@@ -51,3 +55,22 @@ def line(line_id: int) -> ResponseReturnValue:
     found = queries.line_or_raise(db.session, line_id)
     shown = pages.line_on_page(found, queries.baths_of_line(db.session, line_id=line_id), now=clock.now())
     return render_template("baths/line.html", shown=shown, new_key=new_key)
+
+
+@bp.route("/baths/lines/<int:line_id>/rotate", methods=["POST"])
+@permits(Permission.KEEP_BATHS)
+def rotate(line_id: int) -> ResponseReturnValue:
+    """Let the second fixer take the first place."""
+    form = LabForm()
+    try:
+        done = rotation.rotate(
+            db.session,
+            actor=current_person(),
+            line_id=line_id,
+            now=clock.now(),
+            submission_key=form.submission_key.data,
+        )
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        return redirect(url_for(".line", line_id=line_id), 303)
+    return saved(f"Rotated for the {ORDINALS[done.number]} time: label the baths anew.", ".line", line_id=line_id)

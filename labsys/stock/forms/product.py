@@ -15,6 +15,7 @@ from labsys.forms import LabForm, MassField
 from labsys.hazards.cas import check_cas
 from labsys.hazards.concentration import parse_concentration
 from labsys.stock import rules
+from labsys.stock.forms.developing import DevelopingFields
 from labsys.stock.forms.fields import DayField, FigureField, complain, options, parsed, read_dilution
 from labsys.stock.models import CapacityMeasure, Product
 from labsys.timetable.local_time import to_local
@@ -158,7 +159,7 @@ class AgeRow(Row):
         return (self.keeps.amount or 0) * (HOURS_PER_DAY if self.unit.data == "days" else 1)
 
 
-class ProductForm(LabForm):
+class ProductForm(DevelopingFields, LabForm):
     """A product as its SDS and data sheet describe it, in the order of the sheets."""
 
     name = StringField(
@@ -171,7 +172,8 @@ class ProductForm(LabForm):
     waste_code = SelectField(
         "Waste code of the used solution",
         [InputRequired("Choose the waste code of the used solution.")],
-        description="Most used developer is 09 01 01*, most used fixer 09 01 04*; a * means hazardous.",
+        description="Most used developer is 09 01 01*, most used fixer 09 01 04*, bleach and bleach-fix 09 01 05*; "
+        "a * means hazardous.",
     )
     sds_date = DayField(
         "Date of the SDS",

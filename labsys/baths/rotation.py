@@ -1,0 +1,82 @@
+"""Two-bath fixing: when the first bath is spent, the second takes its place and a fresh one stands second."""
+
+from datetime import datetime
+
+from sqlalchemy import func, select
+
+from labsys.baths import queries, rules
+from labsys.baths.models import Bath, Place, Rotation
+from labsys.chemistry.life import State
+from labsys.chemistry.published_limits import MOST_ROTATIONS
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, require
+from labsys.records import service as records
+from labsys.records.acts import act
+
+
+@act
+def rotate(
+    session: DbSession, *, actor: Person, line_id: int, now: datetime, submission_key: str | None = None
+) -> Rotation:
+    """Move the second fixer of a line to the first place; a spare for the second place goes in service there.
+
+    A first fixer that still stands waits to be dumped. Raises NotPermitted, NotFound, or BathRefused where there is
+    no second fixer, the first is good still, or both have been rotated as often as they may.
+    """
+    require(actor, Permission.KEEP_BATHS)
+    queries.line_or_raise(session, line_id, lock=True)
+    standing = queries.baths_in_service(session, line_id=line_id, at=now, lock=True)
+    second = next((one for one in standing if one.place is Place.SECOND_FIXER), None)
+    if second is None:
+        raise rules.BathRefused("No second fixer is in service in this line. Mix one and put it in service first.")
+    firsts = [one for one in standing if one.place is Place.FIXER]
+    for first in firsts:
+        if rules.life(first, now=now).state is State.PLENTY:
+            raise rules.BathRefused(f"{first.name} {first.code} has plenty left. Rotate once it is near its end.")
+    done = _rotations_so_far(session, line_id=line_id)
+    if done >= MOST_ROTATIONS:
+        raise rules.BathRefused(
+            f"These baths were rotated {done} times, as often as they may be. Dump both, and mix two fresh ones."
+        )
+    for first in firsts:
+        first.out_of_service_at = now
+    second.place = Place.FIXER
+    rotation = Rotation(
+        bath_id=second.id,
+        number=done + 1,
+        film_mm2=second.film_mm2,
+        rc_mm2=second.rc_mm2,
+        fibre_mm2=second.fibre_mm2,
+        pieces=second.pieces,
+        rotated_at=now,
+        rotated_by_id=actor.id,
+    )
+    session.add(rotation)
+    spares = queries.spares(session, line_id=line_id)
+    fresh = next((one for one in spares if one.place is Place.SECOND_FIXER), None)
+    if fresh is not None:
+        fresh.in_service_at = now
+    session.flush()
+    facts = {
+        "number": rotation.number,
+        "first": second.code,
+        "second": fresh.code if fresh else None,
+        "was_first": [one.code for one in firsts],
+    }
+    records.append(session, act="fixers.rotated", about=rotation, at=now, actor=actor, facts=facts)
+    return rotation
+
+
+def _rotations_so_far(session: DbSession, *, line_id: int) -> int:
+    """How often the fixers were rotated since a fresh bath last began in the first place."""
+    left_at = func.coalesce(Bath.out_of_service_at, Bath.dumped_at)
+    chosen = (
+        select(Rotation.number)
+        .select_from(Bath)
+        .outerjoin(Bath.rotation)
+        .where(Bath.line_id == line_id, Bath.place == Place.FIXER, Bath.in_service_at.is_not(None))
+        .order_by(left_at.is_not(None), left_at.desc(), Bath.id.desc())
+        .limit(1)
+    )
+    return session.execute(chosen).scalar() or 0
