@@ -237,11 +237,8 @@ def _with_solution(
         mix = fresh_mix(solution=solution, working_ul=load.working_ul, celsius=celsius, conditions=conditions)
         if mix.trouble:
             warnings.append(mix.trouble)
-        if not solution.is_confirmed:
-            warnings.append(
-                f"Nobody has confirmed the hazards of {solution.product} against its SDS, so it may not be mixed yet. "
-                "Ask the safety adviser."
-            )
+        if solution.standing:
+            warnings.append(solution.standing if solution.may_mix else f"Not to be mixed yet. {solution.standing}")
     timed = Timed(step.seconds)
     remarks = []
     if solution.kind is SolutionKind.DEVELOPER:

@@ -29,10 +29,11 @@ from labsys.planning.facts import Dangers, PlannedLoad, ProcessFacts, SharedBath
 from labsys.planning.loads import usual_volume_ul
 from labsys.planning.plan import SessionPlan, make_plan
 from labsys.records.errors import NotFound
-from labsys.stock import mixtures
+from labsys.stock import mixtures, safety_queries
 from labsys.stock import queries as stock
 from labsys.stock.models import Process, ProcessStep, Product
 from labsys.stock.rules import dilution_of_milli
+from labsys.stock.standing import Standing
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -80,8 +81,7 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
         select(Process)
         .where(Process.id == process_id)
         .options(
-            product.selectinload(Product.ingredients),
-            product.joinedload(Product.confirmations),
+            product.options(*stock.FOR_WORKING_SOLUTION, *stock.FOR_STANDING),
             product.joinedload(Product.dilutions),
         )
     )
@@ -102,7 +102,7 @@ def planned(
     check_material(size=size, material=material)
     volume_ul = asked.volume_ul or usual_volume_ul(size=size, material=material, count=asked.count)
     plan = make_plan(
-        process=_process_facts(session, process, developer_milli=asked.water_parts_milli),
+        process=_process_facts(session, process, developer_milli=asked.water_parts_milli, now=now),
         load=PlannedLoad(size, material, asked.count, volume_ul),
         baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not _is_waiting(bath)],
         conditions=asked.conditions,
@@ -112,16 +112,24 @@ def planned(
     return Planned(asked, plan, person, booking, needs)
 
 
-def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None) -> ProcessFacts:
+def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None, now: datetime) -> ProcessFacts:
+    products = [step.product for step in process.steps if step.product is not None]
+    standings = safety_queries.standings(session, products, now=now)
     kinds = {step.product.kind for step in process.steps if step.product is not None}
     owned = stock.cylinder_rows(session)
     cylinders = {kind: tuple(stock.cylinders_for(owned, kind)) for kind in sorted(kinds)}
-    steps = tuple(_step(step, cylinders=cylinders, developer_milli=developer_milli) for step in process.steps)
+    steps = tuple(
+        _step(step, cylinders=cylinders, standings=standings, developer_milli=developer_milli) for step in process.steps
+    )
     return ProcessFacts(process.id, process.name, process.material, steps, process.note)
 
 
 def _step(
-    row: ProcessStep, *, cylinders: dict[SolutionKind, tuple[Cylinder, ...]], developer_milli: int | None
+    row: ProcessStep,
+    *,
+    cylinders: dict[SolutionKind, tuple[Cylinder, ...]],
+    standings: dict[int, Standing],
+    developer_milli: int | None,
 ) -> Step:
     solution = None
     if row.product is not None:
@@ -135,7 +143,8 @@ def _step(
             dilution=dilution_of_milli(milli),
             usual_dilution=dilution_of_milli(usual_milli),
             powder_mg_per_l=row.product.powder_mg_per_l,
-            is_confirmed=row.product.confirmation is not None,
+            may_mix=standings[row.product.id].may_mix,
+            standing=standings[row.product.id].words,
             cylinders=cylinders[row.product.kind],
             bottle=_of_bottle(row.product),
             working=_of_working_solution(row.product, water_parts_milli=milli),

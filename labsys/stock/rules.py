@@ -34,6 +34,21 @@ class ProductRefused(Refused):
     """The product cannot be kept or used so; the message says why and what to do."""
 
 
+class RestrictedProduct(ProductRefused):
+    """The product holds something the lab does not keep unless somebody answers for it."""
+
+    def __init__(self, message: str):
+        super().__init__(message, field="restricted_reason")
+
+
+class SheetRefused(Refused):
+    """The data sheet cannot be kept; the message says why and what to do."""
+
+
+class ShelfRefused(Refused):
+    """The storage place cannot be as entered; the message says why."""
+
+
 class EntriesMoved(ProductRefused):
     """Somebody changed the product between reading its entries and acting on them."""
 
@@ -60,6 +75,15 @@ class Amounts:
     unit: Unit
     water_ul: int
     working_ul: int
+
+
+def day_words(day: date) -> str:
+    """Show a day of the calendar as every page does.
+
+    >>> day_words(date(2026, 3, 2))
+    '2 Mar 2026'
+    """
+    return f"{day:%-d %b %Y}"
 
 
 def dilution_of_milli(water_parts_milli: int) -> Dilution:
