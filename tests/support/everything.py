@@ -17,6 +17,7 @@ from labsys.records.acts import act
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from tests.support.lab import SmallLab
+from tests.support.safety import add_sheet, put_on_shelf
 
 Arguments = dict[str, object]
 ROLES_WITH_OWN = ("member", "instructor", "technician")
@@ -46,9 +47,11 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     )
     device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
     card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    fixer = lab.add_bottle(SolutionKind.FIXER)
+    put_on_shelf(lab, fixer, lab.add_bottle(SolutionKind.STOP))
     common: Arguments = {
         "bath_id": line[Place.FIXER].id,
-        "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
+        "bottle_id": fixer.id,
         "card_id": card.id,
         "closure_id": closure.id,
         "code": line[Place.FIXER].code,
@@ -62,8 +65,10 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": lab.add_process().id,
         "product_id": lab.ids["product fixer"],
+        "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
         "token": "not-a-token",
+        "water_parts_milli": 4_000,
     }
 
     def arguments(whose: str, role: str) -> Arguments:
