@@ -150,7 +150,7 @@ def next_steps(product: Product, standing: Standing, *, bottles: Sequence[object
         ),
         NextStep(
             "Have its entries confirmed against the SDS",
-            "" if confirmed else standing.words,
+            "An interim approval stands meanwhile." if standing.interim else standing.words,
             confirmed,
             url_for("stock.product", product_id=product.id, _anchor="confirm") if product.sds_date else "",
             (Permission.CONFIRM_PRODUCT,),

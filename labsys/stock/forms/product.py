@@ -252,7 +252,7 @@ class NewProductForm(ProductForm):
 
     def validate(self, extra_validators: Any = None) -> bool:
         super().validate(extra_validators)
-        if self.sheet.data and not self.sds_date.raw_data:
+        if self.sheet.data and self.sds_date.data is None and not self.sds_date.errors:
             complain(self.sds_date, "Enter the date of the SDS you chose.")
         return not self.errors
 

@@ -33,7 +33,7 @@ class SheetForm(LabForm):
         render_kw={"accept": ACCEPTED_FILES},
     )
     issued_on = DayField(
-        "Date of the SDS", [DataRequired("Enter its date.")], description="Its newest issue or revision date."
+        "Date of the SDS", [InputRequired("Enter its date.")], description="Its newest issue or revision date."
     )
     supplier = StringField(
         "Supplier, as on the sheet",
@@ -59,7 +59,7 @@ class _VersionForm(LabForm):
 
 
 class InterimForm(_VersionForm):
-    last_day = DayField("Last day", [DataRequired("Enter the last day it may be mixed from.")])
+    last_day = DayField("Last day", [InputRequired("Enter the last day it may be mixed from.")])
     reason = TextAreaField(
         "Why it may be mixed all the same",
         [DataRequired("Write down the reason."), Length(max=InterimApproval.REASON_LENGTH)],
