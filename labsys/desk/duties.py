@@ -291,7 +291,7 @@ def _waiting(product: Product) -> Duty:
         what=product.name,
         code="",
         href=href,
-        why="Its hazards wait to be confirmed against the SDS; nothing is mixed from it until then",
+        why="Its hazards wait to be confirmed against the SDS; mixed from only while an interim approval stands",
         act=Act("Confirm", href),
         needed=Permission.CONFIRM_PRODUCT,
         also=Permission.KEEP_STOCK,

@@ -28,11 +28,11 @@ _WHOLE_PRODUCT = (
     *FOR_WORKING_SOLUTION,
     selectinload(Product.dilutions),
     selectinload(Product.capacities),
-    selectinload(Product.ages),
+    joinedload(Product.ages),
     *FOR_STANDING,
     selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by).lazyload(Person.role_rows),
     selectinload(Product.data_sheets).joinedload(DataSheet.added_by).lazyload(Person.role_rows),
-    selectinload(Product.accepted_restrictions).joinedload(AcceptedRestriction.accepted_by).lazyload(Person.role_rows),
+    joinedload(Product.accepted_restrictions).joinedload(AcceptedRestriction.accepted_by).lazyload(Person.role_rows),
 )
 
 
@@ -46,7 +46,7 @@ def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False)
     chosen = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
     if lock:
         chosen = chosen.with_for_update(of=Product).execution_options(populate_existing=True)
-    product = session.execute(chosen).scalar_one_or_none()
+    product = session.execute(chosen).unique().scalar_one_or_none()
     if product is None:
         raise NotFound("product", product_id)
     return product
