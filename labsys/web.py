@@ -46,6 +46,7 @@ from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
 from labsys.risk import views as risk
 from labsys.stock import views as stock
+from labsys.stock.safety_views import take_sheets
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
 
@@ -95,6 +96,7 @@ def create_app(config: Config) -> Flask:
     if config.proxies:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=config.proxies, x_proto=config.proxies, x_host=config.proxies)  # type: ignore[method-assign]
     _log_to_stderr(config.log_level)
+    app.before_request(take_sheets)  # before the token is looked for, which reads the body
     csrf.init_app(app)
     db.init_app(app)
     migrate.init_app(app, db, directory=str(root / "migrations"))

@@ -24,6 +24,7 @@ from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
 from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.drawing.scene import Scene
 from labsys.hazards.errors import HazardsError
+from labsys.hazards.incompatibility import conflicts_between
 from labsys.hazards.label import LabelElements, label_elements
 from labsys.hazards.protective import Advice, advice_for_mixture
 from labsys.ledger.models import Unit
@@ -31,7 +32,9 @@ from labsys.ledger.rules import show
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.stock import mixtures
 from labsys.stock import rules as stock_rules
+from labsys.stock.groups import groups_of_product
 from labsys.stock.models import Product
+from labsys.waste.meeting import groups_of_stream
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import wrong_discharge, wrong_pour
 
@@ -246,13 +249,17 @@ def hazards_of(product: Product, *, water_parts_milli: int) -> Hazards:
 
 @dataclass(frozen=True)
 class Choice:
-    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one."""
+    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one.
+
+    `meets` says what happens when this waste meets what the container takes.
+    """
 
     value: int
     words: str
     detail: str
     warning: str = ""
     advice: str = ""
+    meets: str = ""
 
 
 @dataclass(frozen=True)
@@ -271,9 +278,19 @@ class DumpChoices:
         return next((one for one in self.all if one.value == value), None)
 
 
-def dump_choices(*, waste_code: str, containers: Iterable[WasteContainer], sewer_value: int) -> DumpChoices:
-    """Sort containers into those that take this waste and those that do not."""
-    choices = [_container_choice(one, waste_code) for one in containers]
+def dump_choices(
+    *, product: Product, containers: Iterable[WasteContainer], products: Sequence[Product], sewer_value: int
+) -> DumpChoices:
+    """Sort containers into those that take this waste and those that do not.
+
+    The code comes first. What the waste in a container may do with this one, by the products whose waste it takes, is
+    said of each: two products of one code can react with each other all the same.
+    """
+    waste_code = product.waste_code
+    choices = [
+        _container_choice(one, waste_code, meets=_meets(product, code=one.stream.code, products=products))
+        for one in containers
+    ]
     return DumpChoices(
         right=tuple(one for one in choices if not one.warning),
         others=tuple(one for one in choices if one.warning),
@@ -286,7 +303,14 @@ def dump_choices(*, waste_code: str, containers: Iterable[WasteContainer], sewer
     )
 
 
-def _container_choice(container: WasteContainer, waste_code: str) -> Choice:
+def _meets(product: Product, *, code: str, products: Sequence[Product]) -> str:
+    """What happens when this product's waste meets that of a stream, or an empty text."""
+    others = [one for one in products if one.id != product.id]
+    conflicts = conflicts_between(groups_of_product(product), groups_of_stream(code=code, products=others))
+    return " ".join(dict.fromkeys(one.hazard for one in conflicts))
+
+
+def _container_choice(container: WasteContainer, waste_code: str, *, meets: str) -> Choice:
     vessel, stream = container.vessel, container.stream
     wrong = wrong_pour(
         poured_code=waste_code,
@@ -307,6 +331,7 @@ def _container_choice(container: WasteContainer, waste_code: str) -> Choice:
         f"Takes {stream.code}{where}; room for {show_volume(vessel.capacity - vessel.level)}.",
         warning,
         wrong.advice if wrong else "",
+        meets,
     )
 
 

@@ -14,6 +14,7 @@ from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
 from labsys.records.errors import NotFound
 from labsys.stock.models import Bottle, Product
+from labsys.stock.queries import FOR_STANDING, FOR_WORKING_SOLUTION
 
 
 def _for_life() -> tuple[ExecutableOption, ...]:
@@ -49,8 +50,7 @@ def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Ba
         .where(Bath.id == bath_id)
         .options(
             *_for_life(),
-            joinedload(Bath.product).selectinload(Product.ingredients),
-            joinedload(Bath.product).selectinload(Product.confirmations),
+            joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
             joinedload(Bath.mixed_by),
             selectinload(Bath.batches)
             .selectinload(Batch.parts)
@@ -156,7 +156,7 @@ def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
     chosen = (
         select(Product, left.c.amount)
         .join(left, left.c.product_id == Product.id)
-        .options(selectinload(Product.confirmations))
+        .options(*FOR_STANDING)
         .order_by(Product.name, Product.id)
     )
     return [(row.Product, int(row.amount)) for row in session.execute(chosen)]

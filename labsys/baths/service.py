@@ -19,8 +19,8 @@ from labsys.records import service as records
 from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.stock import queries as stock
-from labsys.stock import rules as stock_rules
-from labsys.stock.models import Product
+from labsys.stock import safety_queries as stock_safety
+from labsys.stock.standing import check_may_mix
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 
@@ -78,7 +78,7 @@ def mix_bath(
     product = stock.product_or_raise(session, product_id)
     rules.check_is_a_bath(product.kind)
     line = queries.line_or_raise(session, line_id, lock=True)
-    _check_confirmed(product)
+    check_may_mix(stock_safety.standing(session, product, now=now))
     vessel = ledger.add_vessel(session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -138,7 +138,7 @@ def replenish(
     require(actor, Permission.KEEP_BATHS)
     bath = queries.bath_or_raise(session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
-    _check_confirmed(bath.product)
+    check_may_mix(stock_safety.standing(session, bath.product, now=now))
     batch = make_up(
         session,
         actor=actor,
@@ -305,14 +305,6 @@ def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bat
     bath.in_service_at = at
     session.flush()
     return replaced
-
-
-def _check_confirmed(product: Product) -> None:
-    if product.confirmation is None:
-        raise stock_rules.ProductRefused(
-            f"Nobody has confirmed the hazards of {product.name} against its SDS yet. Ask the safety adviser to do it.",
-            field="product",
-        )
 
 
 def _check_not_dumped(bath: Bath, *, at: datetime) -> None:

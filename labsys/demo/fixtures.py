@@ -112,6 +112,7 @@ class Fixtures:
     inductions: tuple[dict[str, Any], ...]
     teaching: tuple[dict[str, Any], ...]
     assessments: dict[str, Any]
+    store: dict[str, Any]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
@@ -132,6 +133,7 @@ def read_fixtures(folder: Path) -> Fixtures:
         inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
         teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
         assessments=_toml(folder / "assessments.toml"),
+        store=_toml(folder / "store.toml"),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import time, timedelta
 
+from labsys.demo import store
 from labsys.demo.assessing import assess
 from labsys.demo.furnishing import furnish
 from labsys.demo.mishaps import happen
@@ -26,6 +27,7 @@ def run(play: Play) -> None:
 
 
 def _scenes(play: Play) -> Iterator[Scene]:
+    yield store.day_of(play), lambda: store.put_in_order(play)
     yield from assess(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)

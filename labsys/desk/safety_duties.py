@@ -14,8 +14,8 @@ from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
 from labsys.risk.queries import ProcessNow, ProductNow
 from labsys.risk.queries import Standing as Assessed
-from labsys.risk.review import day_words
 from labsys.risk.today import DueHere
+from labsys.timetable.local_time import day_words
 
 MOST_NAMED = 3
 
@@ -32,7 +32,7 @@ def _unconfirmed(one: Matter) -> Duty:
         what=one.name,
         code="",
         href=href,
-        why="Its hazards wait to be confirmed against the SDS; nothing is mixed from it until then",
+        why="Its hazards wait to be confirmed against the SDS; mixed from only while an interim approval stands",
         act=Act("Confirm", href),
         needed=Permission.CONFIRM_PRODUCT,
         also=Permission.KEEP_STOCK,

@@ -25,10 +25,10 @@ from labsys.quantities import show_volume
 from labsys.records import queries as records
 from labsys.records.queries import Head
 from labsys.stock import mixtures
+from labsys.stock.groups import groups_of_product
 from labsys.stock.models import Product
 from labsys.stock.rules import dilution_of_milli
 from labsys.waste import queries as waste
-from labsys.waste.meeting import groups_of_product
 from labsys.waste.models import WasteStream
 
 NO_KEEPING_TIME = "no keeping time set"

@@ -111,3 +111,9 @@ def require(person: Person, permission: Permission) -> None:
     """Raise NotPermitted unless the person may do this."""
     if not may(person, permission):
         raise NotPermitted(permission)
+
+
+def require_any(person: Person, *permissions: Permission) -> None:
+    """Raise NotPermitted, naming the first, unless the person may do at least one of these."""
+    if not any(may(person, permission) for permission in permissions):
+        raise NotPermitted(permissions[0])

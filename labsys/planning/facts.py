@@ -57,7 +57,10 @@ class Developing:
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """A product at the dilution it is to be used at; `usual_dilution` is the one the process is written for."""
+    """A product at the dilution it is to be used at; `usual_dilution` is the one the process is written for.
+
+    `standing` says why it may not be mixed, or under which interim approval it may.
+    """
 
     product_id: int
     product: str
@@ -65,7 +68,8 @@ class Solution:
     dilution: Dilution
     usual_dilution: Dilution
     powder_mg_per_l: int | None = None
-    is_confirmed: bool = True
+    may_mix: bool = True
+    standing: str = ""
     cylinders: tuple[Cylinder, ...] = ()
     developing: Developing = Developing()
     bottle: Dangers = Dangers()

@@ -252,11 +252,8 @@ def _with_solution(
             remarks.append(reason)
         if mix.trouble:
             warnings.append(mix.trouble)
-        if not solution.is_confirmed:
-            warnings.append(
-                f"Nobody has confirmed the hazards of {solution.product} against its SDS, so it may not be mixed yet. "
-                "Ask the safety adviser."
-            )
+        if solution.standing:
+            warnings.append(solution.standing if solution.may_mix else f"Not to be mixed yet. {solution.standing}")
     timed = Timed(step.seconds)
     if solution.kind is SolutionKind.DEVELOPER:
         timed = developing_time(step=step, material=load.material, celsius=celsius)

@@ -30,10 +30,11 @@ from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
-from labsys.stock import mixtures
+from labsys.stock import mixtures, safety_queries
 from labsys.stock import queries as stock
 from labsys.stock.models import Process, ProcessStep, Product, WorkingVessel
 from labsys.stock.rules import dilution_of_milli
+from labsys.stock.standing import Standing
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -81,8 +82,7 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
         select(Process)
         .where(Process.id == process_id)
         .options(
-            product.selectinload(Product.ingredients),
-            product.joinedload(Product.confirmations),
+            product.options(*stock.FOR_WORKING_SOLUTION, *stock.FOR_STANDING),
             product.joinedload(Product.dilutions),
         )
     )
@@ -112,7 +112,7 @@ def planned(
     if vessel is None and asked.vessel_id is not None:
         raise PlanRefused("That tank or tray is out of use. Choose another.", field="vessel")
     plan = make_plan(
-        process=_process_facts(session, process, developer_milli=asked.water_parts_milli),
+        process=_process_facts(session, process, developer_milli=asked.water_parts_milli, now=now),
         load=planned_load(
             size=size,
             material=material,
@@ -129,16 +129,24 @@ def planned(
     return Planned(asked, plan, person, booking, needs)
 
 
-def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None) -> ProcessFacts:
+def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None, now: datetime) -> ProcessFacts:
+    products = [step.product for step in process.steps if step.product is not None]
+    standings = safety_queries.standings(session, products, now=now)
     kinds = {step.product.kind for step in process.steps if step.product is not None}
     owned = stock.cylinder_rows(session)
     cylinders = {kind: tuple(stock.cylinders_for(owned, kind)) for kind in sorted(kinds)}
-    steps = tuple(_step(step, cylinders=cylinders, developer_milli=developer_milli) for step in process.steps)
+    steps = tuple(
+        _step(step, cylinders=cylinders, standings=standings, developer_milli=developer_milli) for step in process.steps
+    )
     return ProcessFacts(process.id, process.name, process.material, steps, process.note)
 
 
 def _step(
-    row: ProcessStep, *, cylinders: dict[SolutionKind, tuple[Cylinder, ...]], developer_milli: int | None
+    row: ProcessStep,
+    *,
+    cylinders: dict[SolutionKind, tuple[Cylinder, ...]],
+    standings: dict[int, Standing],
+    developer_milli: int | None,
 ) -> Step:
     solution = None
     if row.product is not None:
@@ -152,7 +160,8 @@ def _step(
             dilution=dilution_of_milli(milli),
             usual_dilution=dilution_of_milli(usual_milli),
             powder_mg_per_l=row.product.powder_mg_per_l,
-            is_confirmed=row.product.confirmation is not None,
+            may_mix=standings[row.product.id].may_mix,
+            standing=standings[row.product.id].words,
             cylinders=cylinders[row.product.kind],
             developing=_developing(row.product),
             bottle=_of_bottle(row.product),

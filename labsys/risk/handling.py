@@ -10,7 +10,7 @@ from labsys.ledger.models import Unit
 from labsys.stock import mixtures
 from labsys.stock.forms import show_dilution
 from labsys.stock.models import Ingredient, Product
-from labsys.stock.pages import day_words
+from labsys.timetable.local_time import day_words
 
 ROOM_CELSIUS = 20.0
 _SHEET_ON_REQUEST = "EUH210"  # a word to the buyer, no hazard

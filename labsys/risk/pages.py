@@ -12,7 +12,7 @@ from labsys.risk.actions import ActionState, may_finish, state_of
 from labsys.risk.models import Action, Assessment, State, Version
 from labsys.risk.queries import Overview, Standing
 from labsys.risk.reading import KINDS, Reading, SubstanceReading, reading
-from labsys.risk.review import day_words
+from labsys.timetable.local_time import day_words
 
 _TAGS = {
     State.DRAFT: "dashed",

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import BigInteger, Date, Integer, and_, exists, literal, null, or_, select, union_all
+from sqlalchemy import BigInteger, Date, Integer, and_, case, exists, func, literal, null, or_, select, union_all
 from sqlalchemy.orm import contains_eager, joinedload, selectinload
 
 from labsys.database import DbSession
@@ -16,6 +16,8 @@ from labsys.records.errors import NotFound
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
 from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
 from labsys.stock.models import Ingredient, Process, ProcessStep, Product
+from labsys.stock.queries import FOR_WORKING_SOLUTION
+from labsys.stock.safety_models import DataSheet
 
 
 @dataclass(frozen=True)
@@ -205,7 +207,7 @@ def process_with_products(session: DbSession, process_id: int, *, lock: bool = F
         .options(
             selectinload(Process.steps)
             .joinedload(ProcessStep.product)
-            .options(selectinload(Product.ingredients), selectinload(Product.dilutions))
+            .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
         )
     )
     if lock:
@@ -221,7 +223,7 @@ def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Pro
     chosen = (
         select(Product)
         .where(Product.id.in_(product_ids))
-        .options(selectinload(Product.ingredients), selectinload(Product.dilutions))
+        .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
         .order_by(Product.name, Product.id)
     )
     found = list(session.execute(chosen).scalars())
@@ -298,10 +300,10 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
         Assessment.withdrawn_at.is_(None),
     )
     nothing = [null().cast(BigInteger) for _ in range(5)]
+    on_file = select(func.max(DataSheet.issued_on)).where(DataSheet.product_id == Product.id).scalar_subquery()
+    sds = case((or_(Product.sds_date.is_(None), on_file > Product.sds_date), on_file), else_=Product.sds_date)
     hazardous = or_(Product.h_codes != "", sensitises)
-    products = select(
-        literal(False), Product.id, Product.name, *nothing, Product.version, Product.sds_date, hazardous, assessed
-    )
+    products = select(literal(False), Product.id, Product.name, *nothing, Product.version, sds, hazardous, assessed)
     both = union_all(steps, products).subquery()
     rows = session.execute(select(both).order_by(both.c.name, both.c.id, both.c.position)).all()
     here = [row for row in rows if not row.is_process]

@@ -8,9 +8,8 @@ from zoneinfo import ZoneInfo
 from labsys.ledger.rules import show
 from labsys.risk import banding, rules
 from labsys.risk.models import AssessedSubstance, Assessment, Level, State, SubjectKind, Under18, Version
-from labsys.risk.review import day_words
 from labsys.stock.forms import show_dilution
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import day_words, to_local
 
 AS_SUPPLIED = "as supplied"
 LEVELS = {

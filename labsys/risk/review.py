@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import day_words, to_local
 
 
 @dataclass(frozen=True)
@@ -66,14 +66,6 @@ def fingerprint(steps: Iterable[StepFact]) -> str:
     """
     listed = [(one.product_id, one.water_parts_milli, one.seconds, one.temperature_milli_c) for one in steps]
     return hashlib.sha256(repr(listed).encode()).hexdigest()
-
-
-def day_words(day: date) -> str:
-    """
-    >>> day_words(date(2026, 3, 3))
-    '3 Mar 2026'
-    """
-    return f"{day:%-d %b %Y}"
 
 
 def _reasons(facts: Facts, *, today: date, zone: ZoneInfo) -> Iterator[str]:

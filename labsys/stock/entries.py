@@ -11,8 +11,18 @@ from labsys.hazards.concentration import Concentration
 from labsys.hazards.mixtures import SpecificLimit
 from labsys.hazards.substances import Substance, all_substances
 from labsys.quantities import MG_PER_G, UL_PER_ML
-from labsys.stock.forms import HOURS_PER_DAY, MILLI, CapacityRow, IngredientRow, ProductForm, filled, show_dilution
+from labsys.stock.forms import (
+    HOURS_PER_DAY,
+    MILLI,
+    CapacityRow,
+    IngredientRow,
+    NewProductForm,
+    ProductForm,
+    filled,
+    show_dilution,
+)
 from labsys.stock.models import AgeRule, CapacityMeasure, CapacityRule, Ingredient, Product
+from labsys.stock.safety import SheetEntry
 from labsys.stock.service import AgeEntry, CapacityEntry, DilutionEntry, IngredientEntry, ProductEntry
 
 
@@ -33,6 +43,20 @@ def entry_of(form: ProductForm) -> ProductEntry:
         dilutions=[DilutionEntry(row.milli, row.use.data) for row in filled(form.dilutions)],
         capacities=[_capacity(row) for row in filled(form.capacities)],
         ages=[AgeEntry(Holding(row.holding.data), row.hours, row.source.data) for row in filled(form.ages)],
+        restricted_reason=form.restricted_reason.data or "",
+        sheet=_sheet(form),
+    )
+
+
+def _sheet(form: ProductForm) -> SheetEntry | None:
+    if not isinstance(form, NewProductForm) or not form.sheet.data or form.sds_date.data is None:
+        return None
+    return SheetEntry(
+        content=form.sheet.data.read(),
+        issued_on=form.sds_date.data,
+        supplier=form.supplier.data or "",
+        language=form.sheet_language.data or "not noted",
+        revision=form.sheet_revision.data or "",
     )
 
 
@@ -76,6 +100,16 @@ def fill_in_known(form: ProductForm) -> list[str]:
             row[field].data = row[field].data or text
         names.append(known.name)
     return names
+
+
+def reference_note(*, cas: str, classification: str, specific_limits: str) -> str:
+    """Say of an ingredient that it still carries the values of the reference list, or an empty text."""
+    known = _known(cas=cas, name="") if cas else None
+    if known is None or classification != _reference_texts(known)["classification"]:
+        return ""
+    if specific_limits != _reference_texts(known)["specific_limits"]:
+        return ""
+    return f"To be confirmed against the SDS: as on the reference list, confidence {known.confidence}. {known.source}"
 
 
 def figure(amount: int | None, scale: int) -> str:

@@ -8,12 +8,13 @@ from fractions import Fraction
 from labsys.hazards.classes import Family, read_class
 from labsys.hazards.errors import UnknownSubstance
 from labsys.hazards.label import LabelElements, from_h_codes
-from labsys.hazards.mixtures import Classification, classify, dilute, read_limit, strength_by_mass
+from labsys.hazards.mixtures import Choice, Classification, classify, dilute, read_limit, settle, strength_by_mass
 from labsys.hazards.mixtures import Ingredient as Part
 from labsys.hazards.protective import Advice, advice_for
 from labsys.hazards.substances import substance
 from labsys.quantities import MG_PER_KG
 from labsys.stock.models import Ingredient, Product
+from labsys.timetable.local_time import day_words
 
 _PPM_PER_PERCENT = 10_000
 
@@ -50,8 +51,24 @@ def working_ingredients(product: Product, *, water_parts_milli: int) -> tuple[Pa
 
 
 def working_solution(product: Product, *, water_parts_milli: int) -> Classification:
-    """Classify a working solution by calculation from the product's ingredients: an estimate, never the SDS's word."""
-    return classify(working_ingredients(product, water_parts_milli=water_parts_milli))
+    """Classify a working solution by calculation from the product's ingredients: an estimate, never the SDS's word.
+
+    Where two careful people may differ, the reading somebody chose stands, else the stricter one.
+    """
+    parts = working_ingredients(product, water_parts_milli=water_parts_milli)
+    return settle(classify(parts), parts, choices=choices_for(product, water_parts_milli=water_parts_milli))
+
+
+def choices_for(product: Product, *, water_parts_milli: int) -> dict[tuple[str, str], Choice]:
+    """Return the readings chosen for a dilution of the product as its entries now stand; the newest choice counts."""
+    return {
+        (one.rule, one.outcome): Choice(
+            one.takes_alternative,
+            f"chosen by {one.chosen_by.name} on {day_words(one.chosen_at.date())}: {one.reason}",
+        )
+        for one in product.hazard_choices
+        if one.version == product.version and one.water_parts_milli == water_parts_milli
+    }
 
 
 def bottle_label(product: Product) -> LabelElements:

@@ -22,7 +22,7 @@ from labsys.stock.entries import capacity_figure, content, figure
 from labsys.stock.forms import CLASS_NAMES, HOURS_PER_DAY, MEASURE_NAMES, MILLI, show_dilution
 from labsys.stock.models import AgeRule, Bottle, CapacityRule, Ingredient, OwnedCylinder, Process, ProcessStep, Product
 from labsys.stock.rules import KIND_NAMES
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import day_words, to_local
 
 SOON_DAYS = 30  # from when a page counts the days to a bottle's date: common practice, no source
 
@@ -104,15 +104,6 @@ class StepView:
 
 def today(now: datetime, *, zone: ZoneInfo) -> date:
     return to_local(now, zone=zone).date()
-
-
-def day_words(day: date) -> str:
-    """Show a day of the calendar as every page does.
-
-    >>> day_words(date(2026, 3, 2))
-    '2 Mar 2026'
-    """
-    return f"{day:%-d %b %Y}"
 
 
 def bottle_view(bottle: Bottle, *, now: datetime, zone: ZoneInfo) -> BottleView:

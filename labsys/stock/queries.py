@@ -15,23 +15,30 @@ from labsys.people.permissions import GRANTED, Permission
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
 from labsys.stock.models import Bottle, Confirmation, OwnedCylinder, Process, ProcessStep, Product, WorkingVessel
+from labsys.stock.safety_models import AcceptedRestriction, DataSheet, HazardChoice, InterimApproval
 
+FOR_STANDING = (
+    selectinload(Product.confirmations),
+    selectinload(Product.data_sheets),
+    selectinload(Product.interim_approvals).joinedload(InterimApproval.approved_by).lazyload(Person.role_rows),
+)
+_CHOICES = selectinload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows)
+FOR_WORKING_SOLUTION = (selectinload(Product.ingredients), _CHOICES)
 _WHOLE_PRODUCT = (
-    selectinload(Product.ingredients),
+    *FOR_WORKING_SOLUTION,
     selectinload(Product.dilutions),
     selectinload(Product.capacities),
-    selectinload(Product.ages),
-    selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by),
+    joinedload(Product.ages),
+    *FOR_STANDING,
+    selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by).lazyload(Person.role_rows),
+    selectinload(Product.data_sheets).joinedload(DataSheet.added_by).lazyload(Person.role_rows),
+    joinedload(Product.accepted_restrictions).joinedload(AcceptedRestriction.accepted_by).lazyload(Person.role_rows),
 )
 
 
 def products(session: DbSession) -> list[Product]:
     """All products by name; a lab has some dozens."""
-    chosen = (
-        select(Product)
-        .options(selectinload(Product.confirmations), selectinload(Product.dilutions))
-        .order_by(Product.name, Product.id)
-    )
+    chosen = select(Product).options(*FOR_STANDING, selectinload(Product.dilutions)).order_by(Product.name, Product.id)
     return list(session.execute(chosen).scalars())
 
 
@@ -39,7 +46,7 @@ def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False)
     chosen = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
     if lock:
         chosen = chosen.with_for_update(of=Product).execution_options(populate_existing=True)
-    product = session.execute(chosen).scalar_one_or_none()
+    product = session.execute(chosen).unique().scalar_one_or_none()
     if product is None:
         raise NotFound("product", product_id)
     return product

@@ -38,6 +38,21 @@ class ProductRefused(Refused):
     """The product cannot be kept or used so; the message says why and what to do."""
 
 
+class RestrictedProduct(ProductRefused):
+    """The product holds something the lab does not keep unless somebody answers for it."""
+
+    def __init__(self, message: str):
+        super().__init__(message, field="restricted_reason")
+
+
+class SheetRefused(Refused):
+    """The data sheet cannot be kept; the message says why and what to do."""
+
+
+class ShelfRefused(Refused):
+    """The storage place cannot be as entered; the message says why."""
+
+
 class EntriesMoved(ProductRefused):
     """Somebody changed the product between reading its entries and acting on them."""
 

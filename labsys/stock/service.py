@@ -18,12 +18,12 @@ from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import Line
 from labsys.people.models import Person
-from labsys.people.permissions import Permission, require
+from labsys.people.permissions import Permission, require, require_any
 from labsys.quantities import UL_PER_ML
 from labsys.records import service as records
 from labsys.records.acts import act
 from labsys.records.models import CodeKind
-from labsys.stock import mixtures, queries, rules
+from labsys.stock import mixtures, queries, rules, safety, shelves
 from labsys.stock.models import (
     AgeRule,
     Bottle,
@@ -101,6 +101,8 @@ class ProductEntry:
     dilutions: Sequence[DilutionEntry] = ()
     capacities: Sequence[CapacityEntry] = ()
     ages: Sequence[AgeEntry] = ()
+    restricted_reason: str = ""
+    sheet: safety.SheetEntry | None = None
 
 
 @act
@@ -109,16 +111,19 @@ def add_product(
 ) -> Product:
     """Register a product. Until somebody confirms it against its SDS, nothing is mixed from it.
 
-    Raises NotPermitted or ProductRefused.
+    Raises NotPermitted, ProductRefused or SheetRefused.
     """
-    require(actor, Permission.KEEP_STOCK)
+    require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     if queries.product_by_name(session, name=entry.name, supplier=entry.supplier) is not None:
         raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
     product = Product(created_at=now, version=1)
     _fill(product, entry)
     session.add(product)
     _flush_with_name_of_its_own(session, product)
+    safety.settle_restrictions(session, actor=actor, product=product, reason=entry.restricted_reason, now=now)
     records.append(session, act="product.added", about=product, at=now, actor=actor, facts=_product_facts(product))
+    if entry.sheet is not None:
+        safety.keep_sheet(session, actor=actor, product=product, entry=entry.sheet, now=now)
     return product
 
 
@@ -137,7 +142,7 @@ def change_product(
 
     Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
     """
-    require(actor, Permission.KEEP_STOCK)
+    require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     product = queries.product_or_raise(session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
     same_name = queries.product_by_name(session, name=entry.name, supplier=entry.supplier)
@@ -153,6 +158,7 @@ def change_product(
     _fill(product, entry)
     product.version += 1
     _flush_with_name_of_its_own(session, product)
+    safety.settle_restrictions(session, actor=actor, product=product, reason=entry.restricted_reason, now=now)
     records.append(session, act="product.changed", about=product, at=now, actor=actor, facts=_product_facts(product))
     return product
 
@@ -200,6 +206,7 @@ def receive_bottle(
     received_at: datetime,
     expires_on: date | None,
     now: datetime,
+    shelf_id: int | None = None,
     submission_key: str | None = None,
 ) -> Bottle:
     """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
@@ -232,6 +239,7 @@ def receive_bottle(
     bottle.code = records.give_code(session, kind=CodeKind.BOTTLE, row_id=bottle.id)
     facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": lot}
     records.append(session, act="bottle.received", about=bottle, at=now, actor=actor, facts=facts)
+    shelves.place(session, actor=actor, bottle=bottle, shelf_id=shelf_id, now=now)
     return bottle
 
 

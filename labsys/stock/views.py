@@ -1,5 +1,7 @@
 """Pages of the chemical store: products, bottles, measuring cylinders; the others have files of their own."""
 
+from typing import Any
+
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -12,20 +14,35 @@ from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
 from labsys.ledger.models import Unit
 from labsys.people.access import current_person, permits
-from labsys.people.permissions import Permission
+from labsys.people.permissions import Permission, may, require_any
 from labsys.records.errors import Refused
-from labsys.stock import entries, pages, queries, rules, service
+from labsys.stock import (
+    entries,
+    pages,
+    queries,
+    rules,
+    safety_pages,
+    safety_queries,
+    service,
+    shelf_pages,
+    shelf_queries,
+)
+from labsys.stock.clashes import INSTEAD, clashes_with
 from labsys.stock.forms import (
     ChangeProductForm,
     ConfirmForm,
     CylinderForm,
     LiquidBottleForm,
     LiquidLevelForm,
+    NewProductForm,
     PowderBottleForm,
     PowderLevelForm,
     ProductForm,
+    SdsRuleForm,
     options,
+    shelf_options,
 )
+from labsys.stock.forms.safety import SDS_RULE_NAMES
 from labsys.stock.models import Product
 
 bp = Blueprint("stock", __name__)
@@ -37,16 +54,26 @@ MOST_BATHS = 50
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show every product with its bottles."""
-    shelves = pages.shelves(queries.products(db.session), queries.bottles(db.session), now=clock.now(), zone=g.zone)
-    return render_template("stock/index.html", shelves=shelves)
+    products = queries.products(db.session)
+    shelves = pages.shelves(products, queries.bottles(db.session), now=clock.now(), zone=g.zone)
+    standings = safety_queries.standings(db.session, products, now=clock.now())
+    return render_template("stock/index.html", shelves=shelves, standings=standings)
 
 
 @bp.get("/store/products")
 @permits(Permission.SEE_LAB)
 def products() -> ResponseReturnValue:
     """List the products the store knows, with or without bottles."""
+    found = queries.products(db.session)
+    sds_rule = safety_queries.sds_rule(db.session)
     return render_template(
-        "stock/products.html", products=queries.products(db.session), kinds=rules.KIND_NAMES, day_words=pages.day_words
+        "stock/products.html",
+        products=found,
+        kinds=rules.KIND_NAMES,
+        day_words=rules.day_words,
+        standings=safety_queries.standings(db.session, found, now=clock.now()),
+        sds_rule=SDS_RULE_NAMES[sds_rule],
+        form=SdsRuleForm(formdata=None, sds_rule=sds_rule),
     )
 
 
@@ -62,15 +89,29 @@ def product(product_id: int) -> ResponseReturnValue:
         now=clock.now(),
         zone=g.zone,
     )
-    confirm_form = ConfirmForm(formdata=None, version=str(chosen.version))
-    return render_template("stock/product.html", view=view, product=chosen, form=confirm_form)
+    standing = safety_queries.standing(db.session, chosen, now=clock.now())
+    return render_template(
+        "stock/product.html",
+        view=view,
+        product=chosen,
+        form=ConfirmForm(formdata=None, version=str(chosen.version)),
+        standing=standing,
+        steps=safety_pages.next_steps(chosen, standing, bottles=view.bottles),
+        allowed=[one for one in Permission if may(current_person(), one)],
+        dilutions=safety_pages.dilutions(chosen),
+        estimate=safety_pages.ESTIMATE,
+        restricted=safety_pages.kept_restricted(chosen),
+        reference_notes=safety_pages.reference_notes(chosen),
+        day_words=rules.day_words,
+    )
 
 
 @bp.route("/store/products/add", methods=["GET", "POST"])
-@permits(Permission.KEEP_STOCK)
+@permits(Permission.SEE_LAB)
 def add_product() -> ResponseReturnValue:
-    """Register a product from its SDS."""
-    form = ProductForm()
+    """Register a product from its SDS, and keep the SDS with it where it was chosen."""
+    require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    form = NewProductForm()
     _offer_waste_codes(form)
     if "fill_in" in request.form:
         return _filled_in(form)
@@ -86,13 +127,14 @@ def add_product() -> ResponseReturnValue:
             return saved(
                 f"{added.name} is entered. It waits to be confirmed against its SDS.", ".product", product_id=added.id
             )
-    return form_page("stock/product_form.html", form, product=None, substances=all_substances())
+    return _product_page(form, None)
 
 
 @bp.route("/store/products/<int:product_id>/change", methods=["GET", "POST"])
-@permits(Permission.KEEP_STOCK)
+@permits(Permission.SEE_LAB)
 def change_product(product_id: int) -> ResponseReturnValue:
     """Change a product's entries; it then waits to be confirmed again."""
+    require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     chosen = queries.product_or_raise(db.session, product_id)
     form = ChangeProductForm(data=entries.typed(chosen) if request.method == "GET" else None)
     _offer_waste_codes(form)
@@ -112,7 +154,7 @@ def change_product(product_id: int) -> ResponseReturnValue:
             return saved(
                 f"{changed.name} is changed. It waits to be confirmed again.", ".product", product_id=product_id
             )
-    return form_page("stock/product_form.html", form, product=chosen, substances=all_substances())
+    return _product_page(form, chosen)
 
 
 @bp.post("/store/products/<int:product_id>/confirm")
@@ -148,6 +190,8 @@ def receive() -> ResponseReturnValue:
         return render_template("stock/choose_product.html", products=known, kinds=rules.KIND_NAMES)
     chosen = queries.product_or_raise(db.session, product_id)
     form = LiquidBottleForm() if chosen.unit is Unit.UL else PowderBottleForm()
+    found = shelf_queries.shelves(db.session)
+    form.shelf_id.choices = shelf_options(found, first="not on a shelf yet")
     if form.validate_on_submit():
         with refusals(form):
             bottle = service.receive_bottle(
@@ -158,11 +202,20 @@ def receive() -> ResponseReturnValue:
                 lot=form.lot.data or "",
                 received_at=form.received_at.instant or clock.now(),
                 expires_on=form.expires_on.data,
+                shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
             return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
-    return form_page("stock/receive.html", form, product=chosen)
+    standing = shelf_queries.standing_on(db.session, [one.id for one in found])
+    return form_page(
+        "stock/receive.html",
+        form,
+        product=chosen,
+        standing=safety_queries.standing(db.session, chosen, now=clock.now()),
+        shelves=found,
+        advice=shelf_pages.advice(chosen, standing),
+    )
 
 
 @bp.get("/store/bottles/<int:bottle_id>")
@@ -171,8 +224,14 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
     """Show a bottle: what is left of it, what to mind, and the baths it went into."""
     chosen = queries.bottle_or_raise(db.session, bottle_id)
     chosen_product = queries.product_or_raise(db.session, chosen.product_id)
+    place = shelf_queries.place_of(db.session, bottle_id)
+    beside = shelf_queries.standing_on(db.session, [place.shelf_id])[place.shelf_id] if place else []
     return render_template(
         "stock/bottle.html",
+        standing=safety_queries.standing(db.session, chosen_product, now=clock.now()),
+        place=place,
+        clashes=clashes_with(chosen_product, [one.product for one in beside]) if chosen.vessel.level else (),
+        instead=INSTEAD,
         view=pages.bottle_view(chosen, now=clock.now(), zone=g.zone),
         bottle=chosen,
         product=chosen_product,
@@ -234,10 +293,23 @@ def _offer_waste_codes(form: ProductForm) -> None:
 
 def _filled_in(form: ProductForm, chosen: Product | None = None) -> ResponseReturnValue:
     """Show the form again with what the reference list knows of its ingredients; nothing is saved."""
-    names = entries.fill_in_known(form)
-    return render_template(
-        "stock/product_form.html", form=form, product=chosen, substances=all_substances(), filled_in=names
+    return _product_page(form, chosen, filled_in=entries.fill_in_known(form))
+
+
+def _product_page(form: ProductForm, chosen: Product | None, **more: Any) -> ResponseReturnValue:
+    return form_page(
+        "stock/product_form.html",
+        form,
+        product=chosen,
+        substances=all_substances(),
+        reference_note=entries.reference_note,
+        **more,
     )
 
 
-from labsys.stock import process_views, vessel_views  # noqa: E402, F401 - each adds its views to the blueprint
+from labsys.stock import (  # noqa: E402, F401 - each adds its views to the blueprint
+    process_views,
+    safety_views,
+    shelf_views,
+    vessel_views,
+)

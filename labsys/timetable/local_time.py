@@ -1,6 +1,6 @@
 """Between UTC instants and the clock on the lab's wall, clock changes included."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 
@@ -79,3 +79,12 @@ def clock_words(instant: datetime, *, zone: ZoneInfo) -> str:
     local = to_local(instant, zone=zone)
     shown_twice = local.replace(fold=0).utcoffset() > local.replace(fold=1).utcoffset()  # type: ignore[operator]
     return f"{local:%H:%M} {local:%Z}" if shown_twice else f"{local:%H:%M}"
+
+
+def day_words(day: date) -> str:
+    """Show a day of the calendar as every page does.
+
+    >>> day_words(date(2026, 3, 2))
+    '2 Mar 2026'
+    """
+    return f"{day:%-d %b %Y}"

@@ -3,19 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from labsys.chemistry.care import SolutionKind
-from labsys.hazards.incompatibility import EXAMPLES, Group, conflicts_between, groups_for
-from labsys.stock.mixtures import as_ingredient
+from labsys.hazards.incompatibility import EXAMPLES, Group, conflicts_between
+from labsys.stock.groups import groups_of_product
 from labsys.stock.models import Product
 
-# By the examples that `labsys.hazards.incompatibility` gives for each group; standard chemistry, from memory.
-_GROUP_OF_KIND = {
-    SolutionKind.DEVELOPER: Group.ALKALINE_SULFITE,
-    SolutionKind.STOP: Group.ACID,
-    SolutionKind.FIXER: Group.FIXER,
-    SolutionKind.WASH_AID: Group.ALKALINE_SULFITE,
-    SolutionKind.BLEACH_FIX: Group.FIXER,
-}
 _GROUPS_OF_CODE = {
     "09 01 01*": {Group.ALKALINE_SULFITE},
     "09 01 02*": {Group.ALKALINE_SULFITE},
@@ -44,13 +35,6 @@ class Apart:
     def in_short(self) -> str:
         """A line for a label."""
         return f"{self.name.capitalize()}: frees {self.gas}" if self.gas else self.hazard
-
-
-def groups_of_product(product: Product) -> frozenset[Group]:
-    """Return the groups a product's solutions belong to, by what it does in the process and by its ingredients."""
-    families = [family for row in product.ingredients for family in as_ingredient(row).families]
-    kind = _GROUP_OF_KIND.get(product.kind)
-    return groups_for(families) | ({kind} if kind else set())
 
 
 def groups_of_stream(*, code: str, products: Iterable[Product]) -> frozenset[Group]:

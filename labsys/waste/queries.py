@@ -100,11 +100,11 @@ def collection_id_of(session: DbSession, container_id: int) -> int | None:
     return session.execute(chosen).scalar_one_or_none()
 
 
-def products_of(session: DbSession, code: str) -> list[Product]:
-    """Products whose used solution is waste of this code, with their ingredients."""
+def products_of(session: DbSession, *codes: str) -> list[Product]:
+    """Products whose used solution is waste of one of these codes, with their ingredients."""
     chosen = (
         select(Product)
-        .where(Product.waste_code == code)
+        .where(Product.waste_code.in_(codes))
         .options(selectinload(Product.ingredients))
         .order_by(Product.name, Product.id)
     )

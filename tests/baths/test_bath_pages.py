@@ -13,6 +13,7 @@ from labsys.database import db
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.stock.models import Ingredient
+from labsys.stock.service import IngredientEntry
 from labsys.waste.models import Discharge, Pour
 from tests.baths.conftest import send, text
 from tests.support.lab import SmallLab
@@ -250,12 +251,27 @@ def test_a_bath_is_dumped_into_the_right_container_by_the_level_of_the_book(lab,
 
 
 @pytest.mark.sqlite_only
+def test_the_right_container_warns_of_what_reacts_there_all_the_same(lab, technician):
+    """Acid drives sulfur dioxide out of sulfite: standard chemistry, from memory. Both are waste of one code here."""
+    container = lab.open_container("09 01 99")
+    stop = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000)
+    path = f"/baths/{stop.id}/dump"
+    assert "Mind:" not in text(technician.get(path))
+    sulfite = IngredientEntry("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")
+    lab.add_product(SolutionKind.DEVELOPER, name="Sulfite rinse", waste_code="09 01 99", ingredients=[sulfite])
+    page = text(technician.get(path))
+    assert "Mind: Acid drives sulfur dioxide out of sulfite" in page
+    assert page.index(container.label) < page.index("Mind:") < page.index("Discharge to the foul sewer")
+
+
+@pytest.mark.sqlite_only
 def test_a_wrong_container_is_warned_of_then_recorded_with_the_advice(lab, technician, fixer):
     wrong = lab.open_container("09 01 01*")
     path = f"/baths/{fixer.id}/dump"
     page = text(technician.get(path))
     assert "No container for 09 01 04* stands here" in page
     assert "It takes 09 01 01*, not 09 01 04*." in page
+    assert "Mind:" in page
     answer = send(technician, path, container_id=wrong.id, volume="2.5 L")
     assert answer.status_code == 303
     assert "Leave the cap loose" in text(technician.get(answer.location))

@@ -100,7 +100,7 @@ def test_an_unconfirmed_product_is_shown_as_not_usable_and_why(lab, technician):
     lab.ids["product fixer"] = product.id
     bottle = lab.add_bottle(SolutionKind.FIXER)
     page = technician.get("/baths/mix")
-    assert "not usable yet Nobody has confirmed its hazards" in text(page)
+    assert "not usable yet Nobody has confirmed the hazards of" in text(page)
     assert f"product_id={product.id}" not in page.get_data(as_text=True)
     assert "Not usable yet." in text(technician.get(f"/baths/mix?product_id={product.id}"))
     answer = send(technician, plan(lab, "fixer"), **rows((bottle.id, "500")), water="2000", **MIXED)

@@ -31,6 +31,7 @@ from labsys.web import asset_root, create_app
 from tests.conftest import Content, settings
 from tests.support import postgresql
 from tests.support.lab import SmallLab
+from tests.support.safety import SHEET, add_sheet, put_on_shelf
 
 MIGRATIONS = asset_root() / "migrations"
 NewDatabase = Callable[..., str]
@@ -38,11 +39,13 @@ NewDatabase = Callable[..., str]
 
 @pytest.fixture
 def full(lab: SmallLab) -> SmallLab:
-    """A lab with a row of many kinds: baths, uses, a correction, a dump, a document's bytes, mail."""
+    """A lab with a row of many kinds: baths, uses, a correction, a dump, bytes of a document and an SDS, mail."""
     baths = lab.mix_film_line()
     lab.log(3)
     lab.log(2, size="135-36")
     lab.dump(baths["fixer"], lab.open_container(), volume_ml=2_450)
+    add_sheet(lab, lab.ids["product fixer"], content=SHEET + bytes(range(256)) + b"startxref\n45\n%%EOF\n")
+    put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
     keep = act(record.keep_document)
     keep(
         lab.session,

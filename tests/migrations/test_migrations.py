@@ -16,6 +16,7 @@ from labsys.web import asset_root
 from tests.conftest import Content
 from tests.support.assessing import approved
 from tests.support.lab import SmallLab
+from tests.support.safety import add_sheet, put_on_shelf
 
 REVISIONS = [
     script.revision for script in reversed(list(ScriptDirectory(str(asset_root() / "migrations")).walk_revisions()))
@@ -81,6 +82,8 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     approved(lab, lab.add_process())
     lab.add_vessel()
     lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
+    add_sheet(lab, lab.ids["product fixer"])
+    put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
     before = _counts()
     lab.session.remove()
     position = REVISIONS.index(revision)

@@ -344,8 +344,12 @@ def test_bottles_are_told_of_only_where_something_is_mixed_from_them():
 
 
 def test_a_product_nobody_confirmed_may_not_be_mixed():
-    told = plan(replace(FILM, steps=(replace(FIX, solution=solution(SolutionKind.FIXER, 4, is_confirmed=False)),)))
-    assert "may not be mixed yet" in told.steps[0].warnings[0]
+    told = plan(
+        replace(
+            FILM, steps=(replace(FIX, solution=solution(SolutionKind.FIXER, 4, may_mix=False, standing="Nobody has.")),)
+        )
+    )
+    assert told.steps[0].warnings == ("Not to be mixed yet. Nobody has.",)
 
 
 # Loads

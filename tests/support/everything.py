@@ -20,6 +20,7 @@ from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from tests.support.assessing import approved
 from tests.support.lab import SmallLab
+from tests.support.safety import add_sheet, put_on_shelf
 
 Arguments = dict[str, object]
 ROLES_WITH_OWN = ("member", "instructor", "technician")
@@ -52,10 +53,12 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     process = lab.add_process()
     assessment = approved(lab, process)
     actions = {role: _add_action(lab, assessment, role).id for role in ROLES_WITH_OWN}
+    fixer = lab.add_bottle(SolutionKind.FIXER)
+    put_on_shelf(lab, fixer, lab.add_bottle(SolutionKind.STOP))
     common: Arguments = {
         "assessment_id": assessment.id,
         "bath_id": line[Place.FIXER].id,
-        "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
+        "bottle_id": fixer.id,
         "card_id": card.id,
         "closure_id": closure.id,
         "code": line[Place.FIXER].code,
@@ -69,9 +72,11 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
         "product_id": lab.ids["product fixer"],
+        "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
+        "water_parts_milli": 4_000,
     }
 
     def arguments(whose: str, role: str) -> Arguments:

@@ -4,9 +4,10 @@ import pytest
 
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.incompatibility import Group
+from labsys.stock.groups import groups_of_product
 from labsys.stock.models import Ingredient, Product
 from labsys.waste import rules
-from labsys.waste.meeting import groups_of_product, groups_of_stream, keep_apart
+from labsys.waste.meeting import groups_of_stream, keep_apart
 from labsys.waste.rules import Fullness, WasteRefused
 
 L = 1_000_000

@@ -76,8 +76,12 @@ def check(bath_id: int) -> ResponseReturnValue:
 def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
+    containers = waste.containers_here(db.session)
     into = pages.dump_choices(
-        waste_code=bath.product.waste_code, containers=waste.containers_here(db.session), sewer_value=SEWER
+        product=bath.product,
+        containers=containers,
+        products=waste.products_of(db.session, *{one.stream.code for one in containers}),
+        sewer_value=SEWER,
     )
     suggested = into.right[0].value if len(into.right) == 1 else None
     form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)

@@ -24,6 +24,7 @@ from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
 from labsys.stock import mixtures
 from labsys.stock import queries as stock
+from labsys.stock import safety_queries as stock_safety
 from labsys.stock.models import Bottle, Product
 
 
@@ -35,7 +36,8 @@ def mix() -> ResponseReturnValue:
     line_id = request.args.get("line_id", type=row_key)
     if product_id is None:
         products = queries.products_with_bottles(db.session)
-        return render_template("baths/mix_product.html", products=products, line_id=line_id)
+        standings = stock_safety.standings(db.session, [one for one, _ in products], now=clock.now())
+        return render_template("baths/mix_product.html", products=products, standings=standings, line_id=line_id)
     product = stock.product_or_raise(db.session, product_id)
     lines = queries.lines(db.session)
     is_planned = "volume" in request.args
@@ -44,7 +46,10 @@ def mix() -> ResponseReturnValue:
     planned.offer(product=product, lines=lines)
     if not is_planned or not planned.validate():
         bottles = queries.bottles_to_mix_from(db.session, product_id=product.id)
-        return form_page("baths/mix_plan.html", planned, product=product, lines=lines, bottles=bottles)
+        standing = stock_safety.standing(db.session, product, now=clock.now())
+        return form_page(
+            "baths/mix_plan.html", planned, product=product, standing=standing, lines=lines, bottles=bottles
+        )
     plan = pages.MixPlan(
         product=product,
         water_parts_milli=planned.water_parts_milli,
@@ -150,4 +155,5 @@ def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> 
             keeps_own=any(one.kept_for is product.kind for one in owned),
         ),
         "advice": mixtures.bottle_advice(product),
+        "standing": stock_safety.standing(db.session, product, now=clock.now()),
     }

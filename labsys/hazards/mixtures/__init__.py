@@ -13,11 +13,13 @@ from .model import (
     Supplement,
     read_limit,
 )
+from .readings import Choice, settle
 from .surroundings import flammable_liquid
 
 __all__ = [
     "Alternative",
     "Ate",
+    "Choice",
     "Classification",
     "Ingredient",
     "Part",
@@ -33,5 +35,6 @@ __all__ = [
     "flammable_liquid",
     "mixture_ate",
     "read_limit",
+    "settle",
     "strength_by_mass",
 ]

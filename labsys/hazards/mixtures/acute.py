@@ -112,7 +112,15 @@ def acute_toxicity(ingredients: Sequence[Ingredient]) -> Finding:
             if as_vapour != worst:
                 outcome = str(as_vapour) if as_vapour else "no class by inhalation"
                 why = "the sheets give a category for inhalation but not whether it is for dust, mist or vapour"
-                alternatives.append(Alternative("Vapour columns for inhalation", outcome, why))
+                alternatives.append(
+                    Alternative(
+                        "Vapour columns for inhalation",
+                        outcome,
+                        why,
+                        gives=(as_vapour,) if as_vapour else (),
+                        instead_of=(worst,) if worst else (),
+                    )
+                )
     return Finding(
         classes=tuple(classes),
         reasons=tuple(reasons),

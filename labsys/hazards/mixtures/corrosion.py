@@ -65,14 +65,21 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None) -> Find
             Reason("Skin and eye", f"pH {ph:g} is extreme (2 and below, 11.5 and above): taken as corrosive")
         )
         why = "the limits were set from data on such solutions; whoever uses them records the reason"
-        alternatives.append(Alternative("Concentration limits instead of pH", _outcome(skin, eye), why))
+        alternatives.append(
+            Alternative(
+                "Concentration limits instead of pH",
+                _outcome(skin, eye),
+                why,
+                gives=_present(skin, eye),
+                instead_of=(_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS),
+            )
+        )
         skin, eye = _CORROSIVE_CLASS, _EYE_DAMAGE_CLASS
         burning = [i for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE)]
         names += skin_names + eye_names + tuple(i.name for i in burning)
     alternatives += _each_alone(ingredients, skin, eye)
-    classes = tuple(hazard for hazard in (skin, eye) if hazard is not None)
     return Finding(
-        classes=classes,
+        classes=_present(skin, eye),
         reasons=tuple(reasons),
         alternatives=tuple(alternatives),
         names=tuple(dict.fromkeys(names)),
@@ -173,7 +180,7 @@ def _each_alone(
         irritant=(_EYE_IRRITANT, _EYE_IRRITANT_CLASS),
     )
     worse = [
-        (alone, who)
+        (alone, who, now)
         for (alone, who), now in ((skin_alone, skin), (eye_alone, eye))
         if alone is not None and _rank(alone) > _rank(now)
     ]
@@ -182,8 +189,11 @@ def _each_alone(
             "Each ingredient alone, not added up",
             str(alone),
             f"{who} is of a kind (phenol, acid, base, salt, aldehyde, surfactant) that may act below the summed limits",
+            gives=(alone,),
+            instead_of=_present(now),
+            names=(who,) if _burns(alone) else (),
         )
-        for alone, who in worse
+        for alone, who, now in worse
     ]
 
 
@@ -210,5 +220,9 @@ def _rank(hazard: HazardClass | None) -> int:
     return 0 if hazard is None else 2 if _burns(hazard) else 1
 
 
+def _present(*hazards: HazardClass | None) -> tuple[HazardClass, ...]:
+    return tuple(hazard for hazard in hazards if hazard is not None)
+
+
 def _outcome(skin: HazardClass | None, eye: HazardClass | None) -> str:
-    return ", ".join(str(hazard) for hazard in (skin, eye) if hazard is not None) or "not classified"
+    return ", ".join(map(str, _present(skin, eye))) or "not classified"

@@ -110,7 +110,9 @@ def _newer_elicitation_rule(ingredients: Sequence[Ingredient], named: Sequence[I
     if not would_name:
         return ()
     why = "the 2025 EU text names a sensitiser from a tenth of its own limit, whatever that limit is"
-    return (Alternative("Newer EU rule for naming sensitisers", f"EUH208 naming {', '.join(would_name)}", why),)
+    named_too = Supplement("EUH208", tuple(would_name), why)
+    outcome = f"EUH208 naming {', '.join(would_name)}"
+    return (Alternative("Newer EU rule for naming sensitisers", outcome, why, euh=(named_too,)),)
 
 
 def long_term(ingredients: Sequence[Ingredient]) -> Finding:

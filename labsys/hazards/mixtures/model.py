@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ..cas import check_cas
-from ..classes import Family, HazardClass, check_class, read_class
+from ..classes import Family, HazardClass, check_class, read_class, severity_place
 from ..errors import OutOfRange, UnknownClass
 
 _ROUNDING = 1e-9  # sums of decimal percentages in binary; far below one part per million
@@ -103,21 +103,45 @@ class Reason:
 
 
 @dataclass(frozen=True)
-class Alternative:
-    """What another accepted rule would give; the assessor picks one and puts the choice on record."""
-
-    rule: str
-    outcome: str
-    why: str
-
-
-@dataclass(frozen=True)
 class Supplement:
     """A supplemental statement with the substances it names, and why it is due."""
 
     code: str
     names: tuple[str, ...]
     reason: str
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """What another accepted rule would give; the assessor picks one and puts the choice on record.
+
+    Taken, it brings `gives` and `euh` instead of `instead_of`, and `names` go on the label.
+    """
+
+    rule: str
+    outcome: str
+    why: str
+    gives: tuple[HazardClass, ...] = ()
+    instead_of: tuple[HazardClass, ...] = ()
+    names: tuple[str, ...] = ()
+    euh: tuple[Supplement, ...] = ()
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """What a choice names: the rule, and what it would give."""
+        return self.rule, self.outcome
+
+    @property
+    def calculated(self) -> str:
+        """What stands where the alternative is not taken."""
+        return ", ".join(map(str, self.instead_of)) or "no class, no statement"
+
+    @property
+    def is_stricter(self) -> bool:
+        """Whether taking it would warn of more."""
+        if not self.gives or not self.instead_of:
+            return bool(self.gives or self.euh)
+        return min(map(severity_place, self.gives)) < min(map(severity_place, self.instead_of))
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, may
 from labsys.risk import actions, queries
 from labsys.risk.forms import ActionForm, FinishForm
-from labsys.risk.review import day_words
 from labsys.risk.views import bp
+from labsys.timetable.local_time import day_words
 
 
 @bp.route("/assessments/<int:assessment_id>/actions/add", methods=["GET", "POST"])

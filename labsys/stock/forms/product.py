@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from flask import g
+from flask_wtf.file import FileField
 from wtforms import FieldList, Form, FormField, HiddenField, RadioField, SelectField, StringField
 from wtforms.fields import TextAreaField
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp, ValidationError
@@ -17,7 +18,9 @@ from labsys.hazards.concentration import parse_concentration
 from labsys.stock import rules
 from labsys.stock.forms.developing import DevelopingFields
 from labsys.stock.forms.fields import DayField, FigureField, complain, options, parsed, read_dilution
+from labsys.stock.forms.safety import ACCEPTED_FILES
 from labsys.stock.models import CapacityMeasure, Product
+from labsys.stock.safety_models import AcceptedRestriction, DataSheet
 from labsys.timetable.local_time import to_local
 
 INGREDIENT_ROWS = 8
@@ -200,6 +203,12 @@ class ProductForm(DevelopingFields, LabForm):
     ph_limit = FigureField(
         "Exhausted above pH", [Optional()], scale=MILLI, highest=13, description="For an acid stop bath."
     )
+    restricted_reason = TextAreaField(
+        "Why it is kept all the same",
+        [Optional(), Length(max=AcceptedRestriction.REASON_LENGTH)],
+        description="With your name and the time on the record.",
+        render_kw={"rows": 3},
+    )
 
     def validate_sds_date(self, field: DayField) -> None:
         today = to_local(clock.now(), zone=g.zone).date()
@@ -225,6 +234,29 @@ class ProductForm(DevelopingFields, LabForm):
                 complain(row.dilution, f"{row.dilution.data} is not among the dilutions. Enter it there too.")
         for rows in (self.ingredients, self.dilutions, self.capacities, self.ages):
             rows.errors = [entry.errors for entry in rows.entries if entry.errors]  # the list took its own too early
+
+
+class NewProductForm(ProductForm):
+    """The same, and the SDS itself where it is at hand."""
+
+    sheet = FileField(
+        "The SDS, as PDF",
+        [Optional()],
+        description="At most 10 MB. It can also be added later.",
+        render_kw={"accept": ACCEPTED_FILES},
+    )
+    sheet_language = StringField(
+        "Language of the SDS", [Optional(), Length(max=DataSheet.WORDS_LENGTH)], default="English"
+    )
+    sheet_revision = StringField(
+        "Revision of the SDS", [Optional(), Length(max=DataSheet.WORDS_LENGTH)], description="As printed: version 4.1."
+    )
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        super().validate(extra_validators)
+        if self.sheet.data and self.sds_date.data is None and not self.sds_date.errors:
+            complain(self.sds_date, "Enter the date of the SDS you chose.")
+        return not self.errors
 
 
 class ChangeProductForm(ProductForm):

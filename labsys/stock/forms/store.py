@@ -24,6 +24,7 @@ class BottleForm(LabForm):
     lot = StringField("Lot", [Optional(), Length(max=Bottle.LOT_LENGTH)], description="As printed on it.")
     expires_on = DayField("Use before", [Optional()], description="The date on it, where it has one.")
     received_at = InstantField("Received", [Optional()], description="Left empty, it means just now.")
+    shelf_id = SelectField("It goes on", [Optional()])
 
 
 class LiquidBottleForm(BottleForm):

@@ -1,0 +1,93 @@
+"""The day the demonstration's store was put in order: sheets kept, shelves named, an interim approval given."""
+
+from datetime import datetime, time, timedelta
+from io import BytesIO
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from labsys.demo.play import Play
+from labsys.stock import queries, safety, shelves
+from labsys.stock.models import Product
+from labsys.stock.shelf_models import ShelfKind
+from labsys.timetable.local_time import day_words
+
+_HOUR = time(8, 20)
+_INVENTED = "Invented sheet for the demonstration. No such product and no such supplier exist."
+
+
+def day_of(play: Play) -> datetime:
+    """When it happened."""
+    return play.instant(play.today - timedelta(days=play.fixtures.store["days_ago"]), _HOUR)
+
+
+def put_in_order(play: Play) -> None:
+    """Keep the sheets, approve one product for a while, and say where the bottles stand."""
+    plan = play.fixtures.store
+    technician = play.person(plan["by"])
+    for row in plan["sheet"]:
+        product = queries.product_or_raise(play.session, play.ids[f"product {row['product']}"])
+        assert product.sds_date is not None  # noqa: S101 - each product of the demonstration has one
+        overdue = row.get("review_due_days_ago")
+        entry = safety.SheetEntry(
+            content=invented_sheet(product, revision=row["revision"]),
+            issued_on=product.sds_date,
+            supplier=product.supplier,
+            language="English",
+            revision=row["revision"],
+            review_due=None if overdue is None else play.today - timedelta(days=overdue),
+        )
+        safety.add_data_sheet(play.session, actor=technician, product_id=product.id, entry=entry, now=play.later())
+    interim = plan["interim"]
+    safety.approve_interim(
+        play.session,
+        actor=play.person(interim["by"]),
+        product_id=play.ids[f"product {interim['product']}"],
+        reason=interim["reason"],
+        last_day=play.today + timedelta(days=interim["lasts_days"] - plan["days_ago"]),
+        now=play.later(),
+    )
+    for row in plan["shelf"]:
+        shelf = shelves.add_shelf(
+            play.session,
+            actor=technician,
+            name=row["name"],
+            kind=ShelfKind(row["kind"]),
+            room_id=None,
+            now=play.later(),
+        )
+        product_ids = [play.ids[f"product {key}"] for key in row["products"]]
+        for bottle_id in [
+            bottle.id for product_id in product_ids for bottle in queries.bottles(play.session, product_id=product_id)
+        ]:
+            shelves.put_on_shelf(
+                play.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=play.later()
+            )
+
+
+def invented_sheet(product: Product, *, revision: str) -> bytes:
+    """Draw a one-page sheet that says of itself that it is invented. Equal products, equal bytes."""
+    buffer = BytesIO()
+    page = Canvas(buffer, pagesize=A4, invariant=1)
+    page.setTitle(f"SDS of {product.name}, invented")
+    top = A4[1] - 25 * mm
+    page.setFont("Helvetica-Bold", 14)
+    page.drawString(20 * mm, top, "Safety data sheet")
+    lines = [
+        _INVENTED,
+        "",
+        f"1. Product: {product.name}. Supplier: {product.supplier}.",
+        f"    Issued {day_words(product.sds_date) if product.sds_date else ''}, {revision}.",
+        f"2. Hazards: {product.h_codes or 'not classified'}",
+        "3. Ingredients:",
+        *(
+            f"    {row.name}, CAS {row.cas}, up to {row.high_ppm / 10_000:g} %: {row.classification or 'no class'}"
+            for row in product.ingredients
+        ),
+    ]
+    page.setFont("Helvetica", 9)
+    for number, line in enumerate(lines, 1):
+        page.drawString(20 * mm, top - number * 6 * mm, line[:115])
+    page.save()
+    return buffer.getvalue()

@@ -1,0 +1,93 @@
+"""Which of two readings stands, where two careful people may differ: the one that was chosen, else the stricter."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ..classes import HazardClass, severity_place
+from .model import Alternative, Classification, Ingredient, Reason, Supplement
+from .supplements import sheet_on_request
+
+_SHEET_ON_REQUEST = "EUH210"
+NOBODY_CHOSE = "the stricter of two readings, until somebody chooses and says why"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Whether the alternative was chosen over the reading as calculated; `words` say who chose it and why."""
+
+    takes_alternative: bool
+    words: str
+
+
+def taken(alternative: Alternative, choice: Choice | None) -> bool:
+    """Say whether an alternative stands instead of what was calculated.
+
+    Parameters:
+        alternative: What another accepted rule gives. [-]
+        choice: What somebody chose, or None. [-]
+    Returns:
+        True as chosen; without a choice, when the alternative is the stricter one. [-]
+    """
+    return alternative.is_stricter if choice is None else choice.takes_alternative
+
+
+def settle(
+    found: Classification, ingredients: Sequence[Ingredient], *, choices: Mapping[tuple[str, str], Choice]
+) -> Classification:
+    """Return the classification with the reading of each alternative that stands, and why it does.
+
+    Parameters:
+        found: What `classify` gave. [-]
+        ingredients: What it was given, a sequence. [-]
+        choices: What people chose, by `Alternative.key`. [-]
+    Returns:
+        The same classification where no alternative is taken, except for the reasons. [-]
+
+    >>> from labsys.hazards.mixtures import classify
+    >>> from labsys.hazards.substances import substance
+    >>> strong = [substance("123-31-9").as_ingredient(high_percent=2)]
+    >>> calculated = classify(strong)
+    >>> "H318" in calculated.h_codes, "H318" in settle(calculated, strong, choices={}).h_codes
+    (False, True)
+    """
+    classes = list(found.classes)
+    names, euh, reasons = list(found.names), list(found.euh), list(found.reasons)
+    for alternative in found.alternatives:
+        choice = choices.get(alternative.key)
+        is_taken = taken(alternative, choice)
+        outcome = alternative.outcome if is_taken else alternative.calculated
+        why = choice.words if choice else f"{NOBODY_CHOSE}; {alternative.why}"
+        reasons.append(Reason(alternative.rule, f"{outcome}: {why}"))
+        if is_taken:
+            classes = [one for one in classes if one not in alternative.instead_of]
+            classes += [one for one in alternative.gives if one not in classes]
+            names += [one for one in alternative.names if one not in names]
+            euh = _joined(euh, alternative.euh)
+    return replace(
+        found,
+        classes=tuple(sorted(classes, key=severity_place)),
+        names=tuple(names),
+        euh=_with_sheet(euh, classes, ingredients),
+        reasons=tuple(reasons),
+    )
+
+
+def _joined(euh: list[Supplement], more: Sequence[Supplement]) -> list[Supplement]:
+    """One statement names all its substances."""
+    joined = list(euh)
+    for new in more:
+        same = next((one for one in joined if one.code == new.code), None)
+        if same is None:
+            joined.append(new)
+        else:
+            every = tuple(dict.fromkeys((*same.names, *new.names)))
+            joined[joined.index(same)] = replace(same, names=every, reason=f"{same.reason}; {new.reason}")
+    return joined
+
+
+def _with_sheet(
+    euh: list[Supplement], classes: Sequence[HazardClass], ingredients: Sequence[Ingredient]
+) -> tuple[Supplement, ...]:
+    """EUH210 belongs to mixtures that are not classified, and to no others."""
+    others = tuple(one for one in euh if one.code != _SHEET_ON_REQUEST)
+    return others if classes else (*others, *sheet_on_request(ingredients).euh)

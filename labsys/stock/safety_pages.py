@@ -1,0 +1,172 @@
+"""What the pages about a product's safety show: its working dilutions with their working, and what is next."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from flask import url_for
+
+from labsys.hazards.errors import HazardsError
+from labsys.hazards.label import label_elements
+from labsys.hazards.mixtures import Alternative, classify
+from labsys.hazards.mixtures.readings import taken
+from labsys.hazards.restricted import Restricted
+from labsys.people.permissions import Permission
+from labsys.stock import mixtures, safety
+from labsys.stock.entries import reference_note
+from labsys.stock.forms import show_dilution
+from labsys.stock.models import Product
+from labsys.stock.safety_models import AcceptedRestriction
+from labsys.stock.standing import SdsState, Standing
+
+ESTIMATE = "Calculated: an estimate; the SDS wins for what is in the bottle."
+
+
+@dataclass(frozen=True)
+class ReadingView:
+    """One point on which two careful people may differ, with which reading stands and why."""
+
+    alternative: Alternative
+    is_taken: bool
+    why_it_stands: str
+
+    @property
+    def stands(self) -> str:
+        return self.alternative.outcome if self.is_taken else self.alternative.calculated
+
+    @property
+    def other(self) -> str:
+        return self.alternative.calculated if self.is_taken else self.alternative.outcome
+
+
+@dataclass(frozen=True)
+class DilutionView:
+    """The hazards of a working dilution with their working; `trouble` says why there are none."""
+
+    water_parts_milli: int
+    dilution: str
+    uses: str
+    statements: tuple[tuple[str, str], ...] = ()
+    reasons: tuple[tuple[str, str], ...] = ()
+    open_points: tuple[str, ...] = ()
+    readings: tuple[ReadingView, ...] = ()
+    trouble: str = ""
+
+
+def dilutions(product: Product) -> tuple[DilutionView, ...]:
+    """Return each dilution of the data sheet once, in its order."""
+    uses: dict[int, list[str]] = {}
+    for row in product.dilutions:
+        uses.setdefault(row.water_parts_milli, []).append(row.use)
+    return tuple(dilution_view(product, water_parts_milli=milli, uses=", ".join(of)) for milli, of in uses.items())
+
+
+def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -> DilutionView:
+    words = show_dilution(water_parts_milli)
+    try:
+        parts = mixtures.working_ingredients(product, water_parts_milli=water_parts_milli)
+        calculated = classify(parts)
+        found = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+        label = label_elements(found)
+    except HazardsError as error:
+        return DilutionView(water_parts_milli, words, uses, trouble=f"It cannot be worked out: {error}")
+    choices = mixtures.choices_for(product, water_parts_milli=water_parts_milli)
+    return DilutionView(
+        water_parts_milli,
+        words,
+        uses,
+        statements=(*label.hazard_statements, *label.euh_statements),
+        reasons=tuple((one.topic, one.text) for one in found.reasons),
+        open_points=found.open_points,
+        readings=tuple(
+            ReadingView(
+                one,
+                taken(one, choices.get(one.key)),
+                choices[one.key].words if one.key in choices else "the stricter one, as long as nobody chose",
+            )
+            for one in calculated.alternatives
+        ),
+    )
+
+
+def reading_choices(view: DilutionView) -> tuple[tuple[str, str], ...]:
+    """What can be chosen for a dilution, by value; the value names the alternative and whether it is taken."""
+    return tuple(
+        choice
+        for place, one in enumerate(view.readings)
+        for choice in (
+            (f"{place}-alternative", f"{one.alternative.outcome}: {one.alternative.rule}"),
+            (f"{place}-calculated", f"{one.alternative.calculated}: as calculated by the general rule"),
+        )
+    )
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Something restricted in a product, and why it is kept all the same where somebody answers for it."""
+
+    item: Restricted
+    accepted: AcceptedRestriction | None
+
+
+def kept_restricted(product: Product) -> tuple[Kept, ...]:
+    accepted = {one.item: one for one in product.accepted_restrictions}
+    return tuple(Kept(one, accepted.get(one.key)) for one in safety.restrictions_of(product))
+
+
+def reference_notes(product: Product) -> dict[str, str]:
+    """What of an unconfirmed product still stands as the reference list gave it, by CAS number."""
+    if product.confirmation is not None:
+        return {}
+    notes = {
+        row.cas: reference_note(cas=row.cas, classification=row.classification, specific_limits=row.specific_limits)
+        for row in product.ingredients
+    }
+    return {cas: note for cas, note in notes.items() if note}
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """One thing on the way from a delivery to a bath; `href` leads to where it is done, for whoever may."""
+
+    words: str
+    detail: str
+    is_done: bool
+    href: str
+    needed: tuple[Permission, ...]
+
+
+def next_steps(product: Product, standing: Standing, *, bottles: Sequence[object]) -> tuple[NextStep, ...]:
+    """Return what is next with a product, in working order."""
+    confirmed = product.confirmation is not None
+    mixing = standing.may_mix and bool(bottles)
+    waits = standing.words if confirmed and not standing.may_mix else "When the steps above are done."
+    return (
+        NextStep(
+            "Have its current SDS here",
+            standing.sds_words,
+            standing.sds is SdsState.CURRENT,
+            url_for("stock.add_data_sheet", product_id=product.id),
+            (Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT),
+        ),
+        NextStep(
+            "Have its entries confirmed against the SDS",
+            "An interim approval stands meanwhile." if standing.interim else standing.words,
+            confirmed,
+            url_for("stock.product", product_id=product.id, _anchor="confirm") if product.sds_date else "",
+            (Permission.CONFIRM_PRODUCT,),
+        ),
+        NextStep(
+            "Receive a bottle",
+            "" if bottles else "No bottle with anything in it.",
+            bool(bottles),
+            url_for("stock.receive", product_id=product.id),
+            (Permission.KEEP_STOCK,),
+        ),
+        NextStep(
+            "Mix a bath from it",
+            "" if mixing else waits,
+            False,
+            url_for("baths.mix", product_id=product.id) if mixing else "",
+            (Permission.KEEP_BATHS,),
+        ),
+    )

@@ -1,0 +1,58 @@
+"""Which of two readings stands: the stricter one, until somebody chooses and says why."""
+
+from labsys.hazards.mixtures import Choice, classify, settle
+from labsys.hazards.mixtures.readings import NOBODY_CHOSE
+from labsys.hazards.substances import substance
+
+# Hydroquinone is a phenol and Eye Dam. 1; at 2 % the summed limits give Eye Irrit. 2 (3 % is the limit of Eye Dam. 1),
+# and the table for phenols alone gives Eye Dam. 1 from 1 %: CLP Annex I Tables 3.3.3 and 3.3.4, from memory.
+HYDROQUINONE = [substance("123-31-9").as_ingredient(high_percent=2)]
+RULE = ("Each ingredient alone, not added up", "Eye Dam. 1 H318")
+
+
+def test_without_a_choice_the_stricter_reading_stands_and_says_so():
+    calculated = classify(HYDROQUINONE)
+    assert "H319" in calculated.h_codes
+    settled = settle(calculated, HYDROQUINONE, choices={})
+    assert "H318" in settled.h_codes
+    assert "H319" not in settled.h_codes
+    assert "hydroquinone" in settled.names
+    assert any(one.topic == RULE[0] and NOBODY_CHOSE in one.text for one in settled.reasons)
+
+
+def test_a_choice_stands_and_names_who_chose_it():
+    chosen = {RULE: Choice(False, "chosen by Odile: the supplier tested it")}
+    settled = settle(classify(HYDROQUINONE), HYDROQUINONE, choices=chosen)
+    assert settled.h_codes == classify(HYDROQUINONE).h_codes
+    assert settled.reasons[-1].text == "Eye Irrit. 2 H319: chosen by Odile: the supplier tested it"
+    assert "H318" in settle(classify(HYDROQUINONE), HYDROQUINONE, choices={RULE: Choice(True, "x")}).h_codes
+
+
+def test_the_stricter_reading_of_naming_a_sensitiser_adds_its_name():
+    """The 2025 EU text names formaldehyde from a tenth of its limit of 0.2 %: read in part, from memory."""
+    weak = [substance("50-00-0").as_ingredient(high_percent=0.03)]
+    calculated = classify(weak)
+    assert [one.rule for one in calculated.alternatives] == ["Newer EU rule for naming sensitisers"]
+    settled = settle(calculated, weak, choices={})
+    assert ("EUH208", ("formaldehyde",)) in [(one.code, one.names) for one in settled.euh]
+
+
+def test_a_milder_alternative_stands_only_when_chosen():
+    """By vapour columns a category for inhalation gives another result than by those of dust: CLP Table 3.1.1."""
+    strong = [substance("50-00-0").as_ingredient(high_percent=10)]
+    for alternative in classify(strong).alternatives:
+        settled = settle(classify(strong), strong, choices={alternative.key: Choice(True, "x")})
+        assert all(one in settled.classes for one in alternative.gives)
+        assert not set(alternative.instead_of) & set(settled.classes)
+
+
+def test_what_becomes_classified_no_longer_says_that_a_sheet_can_be_had():
+    """EUH210 is for mixtures that are not classified: CLP Annex II 2.10, read in reachlex.eu."""
+    citric = [substance("77-92-9").as_ingredient(high_percent=4)]
+    calculated = classify(citric)
+    assert (calculated.classes, [one.code for one in calculated.euh]) == ((), ["EUH210"])
+    settled = settle(calculated, citric, choices={})
+    assert settled.h_codes == ("H319",)
+    assert "EUH210" not in [one.code for one in settled.euh]
+    mild = settle(calculated, citric, choices={one.key: Choice(False, "x") for one in calculated.alternatives})
+    assert [one.code for one in mild.euh] == ["EUH210"]

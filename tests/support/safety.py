@@ -1,0 +1,40 @@
+"""Data sheets and shelves for the small lab."""
+
+from datetime import date
+from typing import Any
+
+from labsys.stock import safety, shelves
+from labsys.stock.models import Bottle
+from labsys.stock.safety_models import DataSheet
+from labsys.stock.shelf_models import Shelf, ShelfKind
+from tests.support.lab import SmallLab
+
+SHEET = (
+    b"%PDF-1.4\n1 0 obj\n<< /Type /Catalog >>\nendobj\n"
+    b"xref\n0 1\n0000000000 65535 f \ntrailer\n<< /Size 2 /Root 1 0 R >>\nstartxref\n45\n%%EOF\n"
+)
+ISSUED = date(2025, 5, 1)  # the sheet that the entries of the tests' products were read from
+
+
+def add_sheet(lab: SmallLab, product_id: int, *, content: bytes = SHEET, **changes: Any) -> DataSheet:
+    """Keep an SDS of a product."""
+    entry = {"content": content, "issued_on": ISSUED, "supplier": "Made-up Supplies", "language": "English"}
+    return safety.add_data_sheet(
+        lab.session,
+        actor=lab.person("technician"),
+        product_id=product_id,
+        entry=safety.SheetEntry(**{**entry, **changes}),
+        now=lab.tick(),
+    )
+
+
+def put_on_shelf(lab: SmallLab, *bottles: Bottle, name: str = "Shelf 1") -> Shelf:
+    """Name a shelf and put bottles on it."""
+    ids = [bottle.id for bottle in bottles]
+    technician = lab.person("technician")
+    shelf = shelves.add_shelf(
+        lab.session, actor=technician, name=name, kind=ShelfKind.SHELF, room_id=None, now=lab.tick()
+    )
+    for bottle_id in ids:
+        shelves.put_on_shelf(lab.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=lab.tick())
+    return shelf
