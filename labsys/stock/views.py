@@ -44,6 +44,7 @@ from labsys.stock.forms import (
 )
 from labsys.stock.forms.safety import SDS_RULE_NAMES
 from labsys.stock.models import Product
+from labsys.timetable.local_time import day_words
 
 bp = Blueprint("stock", __name__)
 
@@ -70,7 +71,7 @@ def products() -> ResponseReturnValue:
         "stock/products.html",
         products=found,
         kinds=rules.KIND_NAMES,
-        day_words=rules.day_words,
+        day_words=day_words,
         standings=safety_queries.standings(db.session, found, now=clock.now()),
         sds_rule=SDS_RULE_NAMES[sds_rule],
         form=SdsRuleForm(formdata=None, sds_rule=sds_rule),
@@ -102,7 +103,7 @@ def product(product_id: int) -> ResponseReturnValue:
         estimate=safety_pages.ESTIMATE,
         restricted=safety_pages.kept_restricted(chosen),
         reference_notes=safety_pages.reference_notes(chosen),
-        day_words=rules.day_words,
+        day_words=day_words,
     )
 
 
