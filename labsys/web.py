@@ -21,6 +21,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
 from labsys.baths import views as baths
+from labsys.bench import views as bench
 from labsys.bookings import views as bookings
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
@@ -99,7 +100,7 @@ def create_app(config: Config) -> Flask:
         prepare_engine(db.engine)
     _remember_people(app)
     site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in site:
+    for room in (*site, bench):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
@@ -167,6 +168,7 @@ _NAV = (
     ("Baths", "baths.index", Permission.SEE_LAB),
     ("Chemical store", "stock.index", Permission.SEE_LAB),
     ("Processes", "stock.processes", Permission.SEE_LAB),
+    ("Bench", "bench.index", Permission.SEE_LAB),
     ("Inductions", "inductions.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("Places", "places.index", Permission.SEE_LAB),
