@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 
-from wtforms import Field, SelectField
+from wtforms import Field
 
 from labsys.bench import keeping, silver, washing
 from labsys.bench.fields import CelsiusField, NumberField, WrittenVolumeField
-from labsys.bench.forms import MINUTES_OF_A_DAY, Question, count_field, volume_field
+from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, count_field, volume_field
 from labsys.bench.results import Answer
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, size_of
 from labsys.chemistry.washing import Keeping
@@ -20,8 +20,8 @@ _FILM_SIZES = [(key, key) for key, size in SIZES.items() if size.is_film]
 class _LoadQuestion(Question):
     """A question about pieces of one size of one material."""
 
-    material = SelectField("Material", choices=_MATERIALS)
-    size = SelectField("Size", choices=_SIZES)
+    material = choice_field("Material", _MATERIALS)
+    size = choice_field("Size", _SIZES)
     count = count_field("How many went through", 100_000)
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:
@@ -124,7 +124,7 @@ class Replenish(Question):
 class Wash(Question):
     key = "wash"
     title = "Is the film washed?"
-    size = SelectField("Film", choices=_FILM_SIZES, default="120")
+    size = choice_field("Film", _FILM_SIZES, default="120")
     count = count_field("Rolls or sheets", 1000, default="1")
     fills = count_field("Fills", 100, default="4")
     volume = volume_field("Water of each fill")
@@ -135,7 +135,7 @@ class Wash(Question):
     minutes = NumberField("Or running for", low=0, high=MINUTES_OF_A_DAY, unit="min", default="10")
     flow = NumberField("At", low=0, high=100, unit="L/min", above_low=True, default="2")
     water = CelsiusField("Water is at", low=0, high=45, optional=True)
-    keep = SelectField("Kept as", choices=[(str(one), name) for one, name in washing.KEEPING_NAMES.items()])
+    keep = choice_field("Kept as", [(str(one), name) for one, name in washing.KEEPING_NAMES.items()])
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:
         held = washing.held_ml(size=size_of(key=self.size.data), count=int(self.count.value))

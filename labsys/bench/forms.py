@@ -1,9 +1,10 @@
 """Questions a person may ask at the bench, each a form sent by GET, so that the address holds the question."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, ClassVar
 
-from wtforms import Field
+from wtforms import Field, SelectField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 
 from labsys.bench import mixing
 from labsys.bench.fields import (
@@ -29,6 +30,13 @@ def volume_field(label: str) -> WrittenVolumeField:
 
 def count_field(label: str, high: int, **kwargs: Any) -> NumberField:
     return NumberField(label, low=1, high=high, whole=True, **kwargs)
+
+
+def choice_field(label: str, choices: Iterable[tuple[str, str]], **kwargs: Any) -> SelectField:
+    """A list to choose from, the first of it chosen until another is."""
+    offered = [SelectChoice(value, words) for value, words in choices]
+    told = {"default": offered[0].value, "invalid_choice_message": "Choose one of the list.", **kwargs}
+    return SelectField(label, choices=offered, **told)
 
 
 class Question(LabForm):

@@ -4,12 +4,18 @@ from fractions import Fraction
 
 from labsys.bench.results import Answer, Figure, Rows, ml, number, percent, source_of
 from labsys.chemistry.bath_rules import AreaCapacity, BathFacts, ClearingTest
-from labsys.chemistry.fixing import fixing_seconds, two_baths
+from labsys.chemistry.fixing import MOST_TURNS, fixing_seconds, two_baths
 from labsys.chemistry.life import State, life_of
 from labsys.chemistry.published_limits import CAPACITIES
-from labsys.chemistry.replenishment import after_batches_g_per_l, rate_ml_per_unit, settles_at_g_per_l, turnover_share
+from labsys.chemistry.replenishment import (
+    after_batches_g_per_l,
+    after_units_g_per_l,
+    rate_ml_per_unit,
+    settles_at_g_per_l,
+    turnover_share,
+)
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, area_of_units_mm2, load_of
-from labsys.stock.pages import duration
+from labsys.stock.pages import counted, duration
 
 STATES = {
     State.PLENTY: "Plenty",
@@ -91,13 +97,13 @@ def two_bath_fixing(*, sheets: int, first_bath_ml: float, sheets_per_litre: floa
     else:
         figures = (
             Figure(str(stand.left_in_first), "more sheets before the next turn"),
-            Figure(str(stand.turns), "turns so far, of three"),
+            Figure(f"{stand.turns} of {MOST_TURNS}", "turns taken"),
         )
     return Answer(
         figures=figures,
         formula=(
-            f"{ml(first_bath_ml)} takes {number(holds)} sheets of 8x10 in; {sheets} are {stand.turns} turns and "
-            f"{sheets - stand.turns * int(holds + 1e-9)} sheets",
+            f"{ml(first_bath_ml)} takes {number(holds)} sheets of 8x10 in: {counted(stand.turns, 'turn')} in "
+            f"{counted(sheets, 'sheet')}, {stand.left_in_first} left",
         ),
         source=(source_of(two_baths),),
         remarks=(
@@ -127,7 +133,7 @@ def replenish(*, rate_ml: float, rate_for: float, tank_ml: float, units: int, re
     return Answer(
         figures=tuple(figures),
         formula=tuple(formula),
-        source=(source_of(turnover_share), source_of(settles_at_g_per_l)),
+        source=(source_of(after_units_g_per_l), source_of(settles_at_g_per_l)),
         warnings=("That is more than the tank holds at once: replenish in smaller steps.",) if total > tank_ml else (),
         remarks=("An estimate for a well-mixed tank. The maker's rate and a control strip come first.",),
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from wtforms import Field, SelectField
+from wtforms import Field
 
 from labsys.bench import mixing, powders, warmth
 from labsys.bench.fields import (
@@ -12,7 +12,7 @@ from labsys.bench.fields import (
     NumberField,
     PricesField,
 )
-from labsys.bench.forms import MINUTES_OF_A_DAY, Question, count_field, dilution_field, volume_field
+from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, count_field, dilution_field, volume_field
 from labsys.bench.results import Answer
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.dilution import MOST_WATER_PARTS
@@ -33,7 +33,7 @@ class Dilute(Question):
     title = "Mix a volume"
     dilution = dilution_field()
     volume = volume_field("Working solution wanted")
-    kind = SelectField("What it is", choices=_KINDS, description="Decides how exact it has to be, and which cylinders.")
+    kind = choice_field("What it is", _KINDS, description="Decides how exact it has to be, and which cylinders.")
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         kind = SolutionKind(self.kind.data)
@@ -204,9 +204,9 @@ class Develop(Question):
 class Powders(Question):
     key = "powders"
     title = "Mix from powders"
-    formula = SelectField(
+    formula = choice_field(
         "Formula",
-        choices=[("", "My own, below"), *((key, one.name) for key, one in powders.FORMULAE.items())],
+        [("", "My own, below"), *((key, one.name) for key, one in powders.FORMULAE.items())],
     )
     lines = IngredientsField(
         "My own, for a litre", description="In mixing order, one a line: metol 2 g. Liquids in mL."

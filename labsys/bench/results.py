@@ -2,7 +2,7 @@
 
 import inspect
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from labsys.chemistry.measuring import Reading
@@ -38,7 +38,12 @@ class Answer:
     margin: str = ""
     warnings: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
-    tables: tuple[Rows, ...] = field(default=())
+    tables: tuple[Rows, ...] = ()
+
+    @property
+    def sources(self) -> str:
+        """Where the figures are from, each as a sentence, none twice."""
+        return " ".join(f"{told.rstrip('.')}." for told in dict.fromkeys(self.source))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +97,15 @@ def number(value: float) -> str:
     return f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
 
 
+def trace(value: float) -> str:
+    """Show a residue, without pretending to know it beyond the third place.
+
+    >>> trace(0.0421), trace(0.0000004)
+    ('0.042', 'under 0.001')
+    """
+    return f"{value:.2g}" if value >= 0.001 else "under 0.001"
+
+
 def percent(share: float) -> str:
     """
     >>> percent(0.0341)
@@ -118,4 +132,4 @@ def fills_in_words(reading: Reading) -> str:
 def sentence(error: Exception) -> str:
     """The message of an error as a sentence."""
     words = str(error)
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."

@@ -58,7 +58,7 @@ def silver(*, size: Size, material: Material, count: int, bath_ml: float, limit_
 def _against(strength: Range, limit_mg_per_l: float) -> str:
     """Where an estimate stands to a limit: even its low end over it, or only its high end, or neither."""
     if 1000 * strength.low > limit_mg_per_l:
-        return f"over, some {1000 * strength.typical / limit_mg_per_l:.0f} times"
+        return f"over, some {float(f'{1000 * strength.typical / limit_mg_per_l:.2g}'):.0f} times"
     return "may be over" if 1000 * strength.high > limit_mg_per_l else "below, by this estimate"
 
 

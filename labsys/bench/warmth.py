@@ -8,6 +8,7 @@ from labsys.bench.results import SECONDS_COUNTED, Answer, Figure, ml, number, pe
 from labsys.chemistry.celsius import check_celsius
 from labsys.chemistry.development import TimeRule, TooShort, develop_minutes, time_error_share
 from labsys.chemistry.dilution import Dilution, split
+from labsys.chemistry.errors import check_above
 from labsys.chemistry.measuring import CannotMeasure, Cylinder, choose_cylinder
 from labsys.chemistry.temperature import (
     CelsiusError,
@@ -51,6 +52,7 @@ class Asked:
         check_celsius("target", self.target_celsius, *TARGET_CELSIUS)
         check_celsius("hot tap", self.hot_celsius, *TAP_CELSIUS)
         check_celsius("cold tap", self.cold_celsius, *TAP_CELSIUS)
+        check_above("hot tap", self.hot_celsius, self.cold_celsius, TAP_CELSIUS[1], "°C")
         check_celsius("room", self.room_celsius, *ROOM_CELSIUS)
 
 

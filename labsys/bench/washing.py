@@ -1,6 +1,6 @@
 """Washing at the bench: what two ways to wash leave in the film, and what they cost in water and time."""
 
-from labsys.bench.results import Answer, Figure, Rows, number, source_of
+from labsys.bench.results import Answer, Figure, Rows, number, source_of, trace
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Material, Size
 from labsys.chemistry.wash_plans import FillPlan, RunningPlan, WashLoad, compare_washes
@@ -70,9 +70,9 @@ def wash(
         ),
         formula=(
             f"Fills: {number(load.start_g_per_l)} g/L × ({number(left_ml)} ÷ ({number(left_ml)} + "
-            f"{number(fill_ml)}))^{fills} = {water:.2g} g/L in the last water",
+            f"{number(fill_ml)}))^{fills} = {trace(water)} g/L in the last water",
             f"Running: {start:.2f} g/m² × 2^(−{number(running_minutes)} × 60 ÷ {number(HALF_TIME_SECONDS)}) = "
-            f"{in_running_water_g_per_m2(start_g_per_m2=start, minutes=running_minutes):.2g} g/m²",
+            f"{trace(in_running_water_g_per_m2(start_g_per_m2=start, minutes=running_minutes))} g/m²",
             f"Limit: {number(limit)} g/m² for {KEEPING_NAMES[keeping]}",
         ),
         source=(source_of(after_fills_g_per_l), source_of(in_running_water_g_per_m2), source_of(limit_g_per_m2)),
@@ -88,7 +88,7 @@ def wash(
                 tuple(
                     (
                         one.plan.name,
-                        f"{one.residue_g_per_m2:.2g} g/m²",
+                        f"{trace(one.residue_g_per_m2)} g/m²",
                         "within" if one.passes(limit_g_per_m2=limit) else "over",
                         f"{one.water_litres:.3g} L",
                         f"{number(one.minutes)} min",

@@ -17,7 +17,7 @@ class LooksLikeFahrenheit(OutOfRange):
         return celsius_of(fahrenheit=float(self.value))
 
     def __str__(self) -> str:
-        return f"{self.name}: that looks like °F: {float(self.value):g} °F is {self.celsius:.3g} °C"
+        return f"{super().__str__()}; that looks like °F: {float(self.value):g} °F is {self.celsius:.3g} °C"
 
 
 def celsius_of(*, fahrenheit: float) -> float:
