@@ -102,8 +102,8 @@ def two_bath_fixing(*, sheets: int, first_bath_ml: float, sheets_per_litre: floa
     return Answer(
         figures=figures,
         formula=(
-            f"{ml(first_bath_ml)} takes {number(holds)} sheets of 8x10 in: {counted(stand.turns, 'turn')} in "
-            f"{counted(sheets, 'sheet')}, {stand.left_in_first} left",
+            f"{number(first_bath_ml / 1000)} L × {number(sheets_per_litre)} = {number(holds)} sheets of 8x10 in a turn",
+            f"{counted(sheets, 'sheet')} = {counted(stand.turns, 'turn')}, and {stand.left_in_first} left to the next",
         ),
         source=(source_of(two_baths),),
         remarks=(
