@@ -98,7 +98,7 @@ class CelsiusField(NumberField):
 
     def check(self, value: float) -> None:
         try:
-            check_celsius("temperature", value, self.low, self.high)
+            check_celsius(name="temperature", value=value, low=self.low, high=self.high)
         except LooksLikeFahrenheit as error:
             raise ValidationError(
                 f"That looks like °F: {value:g} °F is {error.celsius:.3g} °C. {self.wanted}"

@@ -33,6 +33,10 @@ WARMER_THAN_USUAL_CELSIUS = 45.0  # no bath of an ordinary process is warmer: co
 COLD_TAP_IS_WARM_CELSIUS = 30.0  # so is a cold tap
 
 
+def _check(name: str, celsius: float, within: tuple[float, float]) -> None:
+    check_celsius(name=name, value=celsius, low=within[0], high=within[1])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """Water for a volume at a temperature, or working solution where there is a dilution. [mL, °C]
@@ -49,11 +53,11 @@ class Asked:
     thermometer_celsius: float = THERMOMETER_CELSIUS
 
     def __post_init__(self) -> None:
-        check_celsius("target", self.target_celsius, *TARGET_CELSIUS)
-        check_celsius("hot tap", self.hot_celsius, *TAP_CELSIUS)
-        check_celsius("cold tap", self.cold_celsius, *TAP_CELSIUS)
+        _check("target", self.target_celsius, TARGET_CELSIUS)
+        _check("hot tap", self.hot_celsius, TAP_CELSIUS)
+        _check("cold tap", self.cold_celsius, TAP_CELSIUS)
         check_above("hot tap", self.hot_celsius, self.cold_celsius, TAP_CELSIUS[1], "°C")
-        check_celsius("room", self.room_celsius, *ROOM_CELSIUS)
+        _check("room", self.room_celsius, ROOM_CELSIUS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ def celsius_of(*, fahrenheit: float) -> float:
     return (fahrenheit - 32) / 1.8
 
 
-def check_celsius(name: str, value: float, low: float, high: float) -> None:
+def check_celsius(*, name: str, value: float, low: float, high: float) -> None:
     """Raise unless low <= value <= high; say so where the value only makes sense in degrees Fahrenheit.
 
     Parameters:

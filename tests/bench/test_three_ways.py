@@ -41,7 +41,7 @@ def test_a_five_reel_tank_at_one_plus_six_is_mixed_alike(planned, member, json_o
     """Common practice, no source: 357 mL of developer in 2.5 L."""
     printed = json_of("mix", "1+6", "2500ml")
     assert (round(printed["concentrate_ml"]), round(printed["water_ml"])) == (357, 2143)
-    assert re.search(r"357 mL ?concentrate ?500 mL cylinder to 355.*2143 mL ?water", planned)
+    assert re.search(r"357 mL ?concentrate ?500 mL cylinder, mark 355 ?2143 mL ?water", planned)
     told = ask(member, "dilute", dilution="1+6", volume="2500 mL", kind="developer")
     assert told.index("357 mL concentrate") < told.index("2143 mL water")
     assert printed["cylinder"] == "500 mL"
