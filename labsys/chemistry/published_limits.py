@@ -72,7 +72,8 @@ STOP_BATH_KEEPS = (
 PRINT_DEVELOPER_KEEPS = (AgeLimit(Holding.TRAY, 8, "From memory: one session, 8 to 24 hours at most"),)
 WASH_AID_KEEPS = (AgeLimit(Holding.TRAY, DAY, "From memory: 24 hours"),)
 WETTING_AGENT_KEEPS = (AgeLimit(Holding.PART_FULL_BOTTLE, 7 * DAY, "From memory: a week, better fresh"),)
-CONCENTRATE_KEEPS_UNOPENED_HOURS = 2 * 365 * DAY  # liquid, sealed, cool and dark: common practice, no source
+# Liquid, sealed: common practice, no source; USAF T.O. 33B-1-1, paras 6.7.7-6.7.9, has developer used within two years.
+CONCENTRATE_KEEPS_UNOPENED_HOURS = 2 * 365 * DAY
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,7 @@ def test_every_published_limit_names_its_source():
 
 
 def test_an_unopened_liquid_concentrate_keeps_for_about_two_years():
-    """Common practice, no source: about two years, sealed and cool."""
+    """Common practice, no source: about two years; USAF T.O. 33B-1-1: developer within two years of its making."""
     assert 23 <= CONCENTRATE_KEEPS_UNOPENED_HOURS / DAY / 30.4 <= 25
 
 
