@@ -1,6 +1,5 @@
 """The command line: each command parses, calls one service, and says what it did."""
 
-import json
 import signal
 import sys
 from collections.abc import Iterator
@@ -19,10 +18,7 @@ from labsys import __version__, clock
 from labsys.backup.archive import ArchiveRefused
 from labsys.backup.restoring import restore as put_back
 from labsys.backup.taking import BackupRefused, back_up
-from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
-from labsys.chemistry.dilution import parse_dilution
-from labsys.chemistry.errors import CalculationError
-from labsys.chemistry.measuring import LIMITS, Cylinder, CylinderClass, Standard
+from labsys.bench import commands as bench
 from labsys.config import Config, ConfigError, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
@@ -31,7 +27,6 @@ from labsys.ledger import queries as ledger
 from labsys.mail import queries as outbox
 from labsys.mail import sending
 from labsys.people import service as people
-from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
 from labsys.records import queries as records
 from labsys.records.chain import short_hash
 from labsys.records.errors import Refused
@@ -50,6 +45,10 @@ def main() -> None:
     Everything a lab owns is in one folder, named by LABSYS_INSTANCE (default: instance). LABSYS_DATABASE_URL names
     another database, LABSYS_PUBLIC_URL the address that is printed into codes to scan.
     """
+
+
+main.add_command(bench.mix)
+main.add_command(bench.temper_command)
 
 
 @main.command()
@@ -222,55 +221,6 @@ def _check_head(text: str) -> None:
     if not found.startswith(digits.lower()):
         _fail(f"Entry {number} is not the one noted on paper: its hash begins {found[: len(digits)]}.", 1)
     click.echo(f"Entry {number} is the one noted on paper.")
-
-
-@main.command()
-@click.argument("dilution")
-@click.argument("volume")
-@click.option(
-    "--kind",
-    type=click.Choice([str(kind) for kind in SolutionKind]),
-    default=str(SolutionKind.DEVELOPER),
-    show_default=True,
-    help="Decides how exactly it has to be measured.",
-)
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object; its keys carry their units.")
-def mix(dilution: str, volume: str, kind: str, as_json: bool) -> None:
-    """Work out what to measure out: labsys mix 1+6 2500ml
-
-    DILUTION is 1+N, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME is what you need, with its
-    unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if something cannot be read.
-    """
-    try:
-        wanted = parse_dilution(dilution)
-        working_ul = parse_volume(volume)
-        owned = [
-            Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()
-        ]
-        mixed = measure_mix(
-            dilution=wanted, working_ml=working_ul / UL_PER_ML, owned=owned, need=NEED_OF[SolutionKind(kind)]
-        )
-    except (CalculationError, QuantityError) as error:
-        _fail(str(error), 2)
-    fill = mixed.concentrate.fills[0]
-    if as_json:
-        result = {
-            "concentrate_ml": round(float(mixed.parts.concentrate_ml), 3),
-            "water_ml": round(float(mixed.parts.water_ml), 3),
-            "working_ml": round(float(mixed.parts.working_ml), 3),
-            "cylinder": f"{fill.cylinder.nominal_ml:g} mL",
-            "relative_error": round(mixed.error.worst, 4),
-        }
-        click.echo(json.dumps(result))
-        return
-    click.echo(
-        f"{wanted}: {float(mixed.parts.concentrate_ml):.1f} mL concentrate, {float(mixed.parts.water_ml):.1f} mL water."
-    )
-    click.echo(
-        f"Measure the concentrate in a {fill.cylinder.nominal_ml:g} mL cylinder; strength to ±{mixed.error.worst:.1%}."
-    )
-    if not mixed.is_good_enough:
-        click.echo("That is not exact enough for this kind of solution: mix more at once, or dilute in two steps.")
 
 
 @main.command()

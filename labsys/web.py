@@ -22,6 +22,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
 from labsys.baths import views as baths
+from labsys.bench import views as bench
 from labsys.bookings import views as bookings
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
@@ -103,14 +104,19 @@ def create_app(config: Config) -> Flask:
     with app.app_context():
         prepare_engine(db.engine)
     _remember_people(app)
-    site = (people, devices, mail, places, stock, risk, inductions, bookings, baths, waste, planning, documents, sheets)
-    for room in (*site, assessment_documents, desk):
+    for room in _ROOMS:
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
     devices.guard_tablets(app)
     access.guard(app)
     return app
+
+
+_ROOMS = (
+    *(people, devices, mail, places, stock, risk, inductions, bookings, baths, waste),
+    *(planning, bench, documents, sheets, assessment_documents, desk),
+)
 
 
 class RowNumber(IntegerConverter):
@@ -172,6 +178,7 @@ _NAV = (
     ("Baths", "baths.index", Permission.SEE_LAB),
     ("Chemical store", "stock.index", Permission.SEE_LAB),
     ("Processes", "stock.processes", Permission.SEE_LAB),
+    ("Bench", "bench.index", Permission.SEE_LAB),
     ("Inductions", "inductions.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("Places", "places.index", Permission.SEE_LAB),

@@ -77,3 +77,23 @@ STOP_BATH_KEEPS = (
 PRINT_DEVELOPER_KEEPS = (AgeLimit(Holding.TRAY, 8, "From memory: one session, 8 to 24 hours at most"),)
 WASH_AID_KEEPS = (AgeLimit(Holding.TRAY, DAY, "From memory: 24 hours"),)
 WETTING_AGENT_KEEPS = (AgeLimit(Holding.PART_FULL_BOTTLE, 7 * DAY, "From memory: a week, better fresh"),)
+# Liquid, sealed: common practice, no source; USAF T.O. 33B-1-1, paras 6.7.7-6.7.9, has developer used within two years.
+CONCENTRATE_KEEPS_UNOPENED_HOURS = 2 * 365 * DAY
+
+
+@dataclass(frozen=True, slots=True)
+class DischargeLimit:
+    """Silver that an authority lets into its sewers, or counts as hazardous, as published. Ask your own. [mg/L]"""
+
+    where: str
+    mg_per_litre: float
+    source: str
+
+
+SILVER_LIMITS = (
+    DischargeLimit("a strict sewer authority", 1.2, "Limit of a suburban sewer authority near Washington"),
+    DischargeLimit("another sewer authority", 2, "Limit of an authority in Massachusetts"),
+    DischargeLimit(
+        "United Kingdom, consent unlikely above", 5, "UK photographic industry code of practice on effluent (COPPICE)"
+    ),
+)

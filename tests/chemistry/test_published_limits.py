@@ -6,8 +6,11 @@ from labsys.chemistry.bath_rules import BathFacts, Holding
 from labsys.chemistry.life import State, life_of
 from labsys.chemistry.published_limits import (
     CAPACITIES,
+    CONCENTRATE_KEEPS_UNOPENED_HOURS,
+    DAY,
     PRINT_DEVELOPER_KEEPS,
     RAPID_FIXER_KEEPS,
+    SILVER_LIMITS,
     STARTING_AREAS,
     STOP_BATH_KEEPS,
     WASH_AID_KEEPS,
@@ -57,3 +60,14 @@ def test_a_starting_capacity_lies_within_what_is_published_for_fixer():
 
 def test_every_published_limit_names_its_source():
     assert all(row.source and row.units_per_litre > 0 for row in CAPACITIES)
+
+
+def test_an_unopened_liquid_concentrate_keeps_for_about_two_years():
+    """Common practice, no source: about two years; USAF T.O. 33B-1-1: developer within two years of its making."""
+    assert 23 <= CONCENTRATE_KEEPS_UNOPENED_HOURS / DAY / 30.4 <= 25
+
+
+def test_limits_for_silver_are_those_published():
+    """Sewer authorities in the United States: 1.2 and 2 mg/L; UK code of practice on effluent: 5 mg/L."""
+    assert [one.mg_per_litre for one in SILVER_LIMITS] == [1.2, 2, 5]
+    assert all(one.source for one in SILVER_LIMITS)

@@ -1,6 +1,8 @@
 """Commands as a stranger types them."""
 
 import json
+import shutil
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,36 @@ LAB = (
 )
 
 
+PLAYED_AT = "2026-05-14T15:00"
+
+
+@dataclass(frozen=True)
+class Played:
+    """A demonstration lab as it was first played: its folder, what was written, and what was said."""
+
+    instance: Path
+    out: Path
+    result: Result
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
+    """The demonstration lab, played once for all tests here; each works on a copy."""
+    folder = tmp_path_factory.mktemp("played")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LABSYS_INSTANCE", str(folder / "instance"))
+        arguments = ("demo", "--out", str(folder / "out"), "--no-serve", "--now", PLAYED_AT)
+        result = CliRunner().invoke(main, arguments)
+    return Played(folder / "instance", folder / "out", result)
+
+
+@pytest.fixture
+def demo(played: Played, tmp_path: Path) -> Played:
+    """A copy of the demonstration lab where `run` finds it."""
+    shutil.copytree(played.instance, tmp_path / "instance")
+    return played
+
+
 @pytest.fixture
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Run a command in an instance of its own."""
@@ -28,7 +60,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 
 @pytest.mark.parametrize(
-    "command", ["", "init", "serve", "verify", "mix", "demo", "migrate", "backup", "restore", "send-mail"]
+    "command", ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail"]
 )
 def test_every_command_explains_itself(run, command: str):
     result = run(*command.split(), "--help")
@@ -78,6 +110,61 @@ def test_mix_says_in_one_line_what_it_cannot_read(run, dilution, volume, says):
     assert result.stdout == ""
 
 
+@pytest.mark.parametrize(
+    ("target", "hot", "cold", "hot_ml", "cold_ml", "source"),
+    [
+        ("20", "50", "8", 714.3, 1785.7, "calculated from 2500 * 12/42"),
+        ("20", "50", "20", 0, 2500, "calculated: the cold tap is at the target"),
+        ("20,5", "60", "15", 305.6, 2194.4, "calculated from 2500 * 5.5/45"),
+    ],
+)
+def test_temper_works_out_hot_and_cold_water(run, target, hot, cold, hot_ml, cold_ml, source):
+    result = run("temper", "--target", target, "--volume", "2500ml", "--hot", hot, "--cold", cold, "--json")
+    assert result.exit_code == 0, result.output
+    tempered = json.loads(result.output)
+    assert (tempered["hot_ml"], tempered["cold_ml"]) == (hot_ml, cold_ml), source
+    assert set(tempered) == {
+        *("hot_ml", "cold_ml", "concentrate_ml", "water_ml", "water_celsius"),
+        *("target_celsius", "error_celsius", "warnings"),
+    }
+
+
+def test_temper_in_words_counts_the_concentrate_in_and_doubts_winter_water(run):
+    """Calculated: 2142.86 mL of water at 20 °C from 50 and 4 °C."""
+    taps = ("--hot", "50", "--cold", "4")
+    result = run("temper", "--target", "20", "--volume", "2500ml", *taps, "--concentrate", "1+6")
+    assert "745 mL hot and 1398 mL cold." in result.output
+    assert "With 357 mL concentrate at 20 °C" in result.output
+    assert "Mains water at 4 °C" in result.output
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        ({"--target": "68"}, "looks like °F: 68 °F is 20 °C"),
+        ({"--hot": "122"}, "looks like °F: 122 °F is 50 °C"),
+        ({"--target": "nan"}, "--target: “nan” is not a number"),
+        ({"--target": "inf"}, "is not a number"),
+        ({"--target": "55"}, "from 8.0 to 50.0 °C"),
+        ({"--target": "7"}, "from 8.0 to 50.0 °C"),
+        ({"--hot": "8"}, "Hot tap is 8 °C; it must be above 8 °C"),
+        ({"--cold": "-3"}, "Cold tap is -3 °C"),
+        ({"--volume": "2500"}, "Write the unit"),
+        ({"--volume": "0 ml"}, "above zero"),
+        ({"--concentrate": "1:6"}, "1+6"),
+        ({"--concentrate": "1+100000"}, "1000"),
+        ({"--room": "70"}, "70 °F is 21.1 °C"),
+    ],
+)
+def test_temper_says_in_one_line_what_it_cannot_work_out(run, changed, says):
+    options = {"--target": "20", "--volume": "2500ml", "--hot": "50", "--cold": "8"} | changed
+    result = run("temper", "--json", *(word for option in options.items() for word in option))
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert result.stdout == ""
+
+
 def test_init_makes_a_lab_and_a_link_for_its_manager(run, tmp_path: Path):
     result = run("init", *LAB)
     assert result.exit_code == 0, result.output
@@ -118,8 +205,7 @@ def test_verify_names_the_first_broken_entry_and_knows_a_head_on_paper(run):
     assert "Entry 2: its content was altered." in broken.stderr
 
 
-def test_verify_finds_a_level_that_was_changed_behind_the_ledger(run):
-    run("demo", "--no-serve", "--now", "2026-05-14T15:00")
+def test_verify_finds_a_level_that_was_changed_behind_the_ledger(run, demo):
     engine = create_engine(load_config().database_url)
     with engine.begin() as connection:
         vessel = connection.execute(text("SELECT min(id) FROM vessels WHERE level > 0")).scalar_one()
@@ -138,13 +224,11 @@ def test_demo_refuses_an_instance_that_holds_a_real_lab(run):
     assert run("verify").exit_code == 0
 
 
-def test_demo_plays_once_writes_its_documents_and_tells_who_can_sign_in(run, tmp_path: Path):
-    out = tmp_path / "out"
-    first = run("demo", "--out", str(out), "--no-serve", "--now", "2026-05-14T15:00")
-    assert first.exit_code == 0, first.output
-    assert "Played" in first.output
-    assert "joss@kelderwick.example" in first.output
-    written = sorted(path.name for path in out.iterdir())
+def test_demo_plays_once_writes_its_documents_and_tells_who_can_sign_in(run, demo):
+    assert demo.result.exit_code == 0, demo.result.output
+    assert "Played" in demo.result.output
+    assert "joss@kelderwick.example" in demo.result.output
+    written = sorted(path.name for path in demo.out.iterdir())
     assert "waste-log.pdf" in written
     assert any(name.startswith("label-KD-T") for name in written)
     second = run("demo", "--no-serve")
@@ -152,17 +236,22 @@ def test_demo_plays_once_writes_its_documents_and_tells_who_can_sign_in(run, tmp
     assert run("verify").exit_code == 0
 
 
-def test_the_same_instant_plays_the_same_story(run, tmp_path: Path):
-    stories = []
-    for _ in range(2):
-        run("demo", "--fresh", "--no-serve", "--now", "2026-05-14T15:00")
-        engine = create_engine(load_config().database_url)
-        with engine.connect() as connection:
-            joined = "postings JOIN movements ON movements.id = postings.movement_id"
-            query = f"SELECT what, happened_at, vessel_id, account, amount FROM {joined} ORDER BY postings.id"
-            stories.append(connection.execute(text(query)).all())
-        engine.dispose()
-    assert stories[0] == stories[1]
+def test_the_same_instant_plays_the_same_story(run, demo):
+    first = _postings()
+    again = run("demo", "--fresh", "--no-serve", "--now", PLAYED_AT)
+    assert "Played" in again.output
+    assert _postings() == first
+
+
+def _postings():
+    engine = create_engine(load_config().database_url)
+    with engine.connect() as connection:
+        joined = "postings JOIN movements ON movements.id = postings.movement_id"
+        query = f"SELECT what, happened_at, vessel_id, account, amount FROM {joined} ORDER BY postings.id"
+        rows = connection.execute(text(query)).all()
+    engine.dispose()
+    assert rows
+    return rows
 
 
 @pytest.mark.parametrize("now", ["2026-03-29T12:00", "2026-10-25T12:00", "2026-01-01T00:30"])

@@ -1,0 +1,174 @@
+"""Sums of the bench on the command line, from the same functions as its page. They need no lab and no database."""
+
+import json
+from typing import Any
+
+import click
+
+from labsys.bench.fields import NotANumber, read_number
+from labsys.bench.mixing import COMMON_CYLINDERS
+from labsys.bench.results import sentence
+from labsys.bench.warmth import USUAL_ROOM_CELSIUS, Asked, Tempering, temper
+from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
+from labsys.chemistry.dilution import Dilution, parse_dilution
+from labsys.chemistry.errors import CalculationError
+from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
+
+_JSON_HELP = "Print one JSON object; its keys carry their units."
+
+
+class CannotBeWorkedOut(click.ClickException):
+    """What was typed cannot be read, or has no answer: one line, exit 2."""
+
+    exit_code = 2
+
+    def show(self, file: Any = None) -> None:
+        click.echo(self.message, err=True, file=file)
+
+
+class _Written(click.ParamType[Any]):
+    """A parameter that is read by one of our own functions."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if not isinstance(value, str):  # a default
+            return value
+        try:
+            return self.read(value)
+        except (CalculationError, QuantityError) as error:
+            raise CannotBeWorkedOut(sentence(error)) from error
+        except NotANumber as error:
+            named = f"{param.opts[0]}: " if param else ""
+            raise CannotBeWorkedOut(f"{named}“{value}” is not a number of degrees Celsius.") from error
+
+    def read(self, text: str) -> Any:
+        raise NotImplementedError
+
+
+class _DilutionType(_Written):
+    name = "dilution"
+
+    def read(self, text: str) -> Dilution:
+        return parse_dilution(text)
+
+
+class _VolumeType(_Written):
+    name = "volume"
+
+    def read(self, text: str) -> float:
+        return parse_volume(text) / UL_PER_ML
+
+
+class _CelsiusType(_Written):
+    name = "celsius"
+
+    def read(self, text: str) -> float:
+        return read_number(text)
+
+
+@click.command()
+@click.argument("dilution", type=_DilutionType())
+@click.argument("volume", type=_VolumeType())
+@click.option(
+    "--kind",
+    type=click.Choice([str(kind) for kind in SolutionKind]),
+    default=str(SolutionKind.DEVELOPER),
+    show_default=True,
+    help="Decides how exactly it has to be measured.",
+)
+@click.option("--json", "as_json", is_flag=True, help=_JSON_HELP)
+def mix(dilution: Dilution, volume: float, kind: str, as_json: bool) -> None:
+    """Work out what to measure out: labsys mix 1+6 2500ml
+
+    DILUTION is 1+N, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME is what you need, with its
+    unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if something cannot be read.
+
+    The keys of --json: concentrate_ml, water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off
+    the strength may be at worst, as a share.
+    """
+    try:
+        mixed = measure_mix(
+            dilution=dilution, working_ml=volume, owned=COMMON_CYLINDERS, need=NEED_OF[SolutionKind(kind)]
+        )
+    except CalculationError as error:
+        raise CannotBeWorkedOut(sentence(error)) from error
+    fill = mixed.concentrate.fills[0]
+    if as_json:
+        result = {
+            "concentrate_ml": round(float(mixed.parts.concentrate_ml), 3),
+            "water_ml": round(float(mixed.parts.water_ml), 3),
+            "working_ml": round(float(mixed.parts.working_ml), 3),
+            "cylinder": f"{fill.cylinder.nominal_ml:g} mL",
+            "relative_error": round(mixed.error.worst, 4),
+        }
+        click.echo(json.dumps(result))
+        return
+    click.echo(
+        f"{dilution}: {float(mixed.parts.concentrate_ml):.1f} mL concentrate, "
+        f"{float(mixed.parts.water_ml):.1f} mL water."
+    )
+    click.echo(
+        f"Measure the concentrate in a {fill.cylinder.nominal_ml:g} mL cylinder; strength to ±{mixed.error.worst:.1%}."
+    )
+    if not mixed.is_good_enough:
+        click.echo("That is not exact enough for this kind of solution: mix more at once, or dilute in two steps.")
+
+
+@click.command("temper")
+@click.option("--target", type=_CelsiusType(), required=True, help="Temperature wanted, 5 to 60 °C.")
+@click.option("--volume", type=_VolumeType(), required=True, help="What you need, with its unit: 2500ml or 2.5L.")
+@click.option("--hot", type=_CelsiusType(), required=True, help="Hot tap, up to 65 °C.")
+@click.option("--cold", type=_CelsiusType(), required=True, help="Cold tap, from 0 °C.")
+@click.option("--concentrate", type=_DilutionType(), help="Dilution, such as 1+6, if a concentrate goes into it.")
+@click.option(
+    "--room",
+    type=_CelsiusType(),
+    default=USUAL_ROOM_CELSIUS,
+    show_default=True,
+    help="Room, and the concentrate that stands in it, 0 to 45 °C.",
+)
+@click.option("--json", "as_json", is_flag=True, help=_JSON_HELP)
+def temper_command(
+    target: float, volume: float, hot: float, cold: float, concentrate: Dilution | None, room: float, as_json: bool
+) -> None:
+    """Work out hot and cold water: labsys temper --target 20 --volume 2500ml --hot 50 --cold 8
+
+    Temperatures are in degrees Celsius. Exit 2 if one cannot be meant, or the taps do not reach the target.
+
+    The keys of --json: hot_ml, cold_ml; concentrate_ml, 0 without a dilution; water_ml, hot and cold together;
+    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with common
+    cylinders and a thermometer good to half a degree; warnings, a list of sentences.
+    """
+    try:
+        asked = Asked(
+            working_ml=volume,
+            target_celsius=target,
+            hot_celsius=hot,
+            cold_celsius=cold,
+            dilution=concentrate,
+            room_celsius=room,
+        )
+        tempering = temper(asked=asked)
+    except CalculationError as error:
+        raise CannotBeWorkedOut(sentence(error)) from error
+    if as_json:
+        click.echo(json.dumps(_as_keys(tempering), ensure_ascii=False))
+        return
+    click.echo(f"{tempering.mix.hot_ml:.0f} mL hot and {tempering.mix.cold_ml:.0f} mL cold.")
+    if tempering.mix.concentrate_ml:
+        click.echo(f"With {tempering.mix.concentrate_ml:.0f} mL concentrate at {room:g} °C; water first.")
+    click.echo(f"{target:g} °C, ±{tempering.error.worst:.1f} °C at worst.")
+    for told in tempering.warnings:
+        click.echo(told)
+
+
+def _as_keys(tempering: Tempering) -> dict[str, Any]:
+    return {
+        "hot_ml": round(tempering.mix.hot_ml, 1),
+        "cold_ml": round(tempering.mix.cold_ml, 1),
+        "concentrate_ml": round(tempering.mix.concentrate_ml, 1),
+        "water_ml": round(tempering.water_ml, 1),
+        "water_celsius": round(tempering.mix.water_celsius, 2),
+        "target_celsius": tempering.mix.working_celsius,
+        "error_celsius": round(tempering.error.worst, 2),
+        "warnings": list(tempering.warnings),
+    }

@@ -1,0 +1,88 @@
+"""Questions a person may ask at the bench, each a form sent by GET, so that the address holds the question."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, ClassVar
+
+from wtforms import Field, SelectField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
+
+from labsys.bench import mixing
+from labsys.bench.fields import (
+    HOW_TO_WRITE,
+    DilutionField,
+    NumberField,
+    WrittenVolumeField,
+)
+from labsys.bench.results import Answer, WhichOne
+from labsys.forms import LabForm
+from labsys.stock.models import OwnedCylinder
+
+MINUTES_OF_A_DAY = 1440
+
+
+def dilution_field(label: str = "Dilution", **kwargs: Any) -> DilutionField:
+    return DilutionField(label, description=HOW_TO_WRITE, **kwargs)
+
+
+def volume_field(label: str) -> WrittenVolumeField:
+    return WrittenVolumeField(label, description="With its unit: 2.5 L or 350 mL.")
+
+
+def count_field(label: str, high: int, **kwargs: Any) -> NumberField:
+    return NumberField(label, low=1, high=high, whole=True, **kwargs)
+
+
+def choice_field(label: str, choices: Iterable[tuple[str, str]], **kwargs: Any) -> SelectField:
+    """A list to choose from, the first of it chosen until another is."""
+    offered = [SelectChoice(value, words) for value, words in choices]
+    told = {"default": offered[0].value, "invalid_choice_message": "Choose one of the list.", **kwargs}
+    return SelectField(label, choices=offered, **told)
+
+
+class Question(LabForm):
+    """One question. `key` stands in the address; several are on one page, so each prefixes the ids of its fields."""
+
+    key: ClassVar[str]
+    title: ClassVar[str]
+    submission_key = None  # type: ignore[assignment]  # nothing is saved
+
+    class Meta:
+        csrf = False  # nor changed
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        for field in self:
+            field.id = field.label.field_id = f"{self.key}-{field.name}"
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        """Check each field, and then, once each can be used, what they say together."""
+        if not super().validate(extra_validators):
+            return False
+        for field, message in self.conflicts():
+            field.errors = [*field.errors, message]
+        return not self.errors
+
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        """What valid fields say that cannot be together: the field to put right, and how."""
+        yield from ()
+
+    def work_out(self, owned: Sequence[OwnedCylinder]) -> Answer | WhichOne:
+        """Answer a valid question, or ask back where a dilution has two meanings."""
+        for field in self:
+            if isinstance(field, DilutionField) and field.ambiguous:
+                volume = self._fields.get("volume") if field.name == "dilution" else None
+                return mixing.which_reading(ambiguous=field.ambiguous, working_ml=volume.ml if volume else None)
+        return self.answer(owned)
+
+    def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
+        """Call the calculation with what was typed."""
+        raise NotImplementedError
+
+    def address(self, **changes: str) -> dict[str, str]:
+        """The arguments of the address that asks this question, with some of them changed."""
+        return {"ask": self.key, **{field.name: field.data for field in self if field.data}, **changes}
+
+    @property
+    def unclear(self) -> str | None:
+        """The name of the dilution that has two meanings, if there is one."""
+        return next((one.name for one in self if isinstance(one, DilutionField) and one.ambiguous), None)

@@ -1,0 +1,135 @@
+"""What a question at the bench is answered with: the figure, its formula with the numbers in it, and its source."""
+
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from labsys.chemistry.measuring import Reading
+
+SECONDS_COUNTED = 5  # finer than this nobody pours
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure of an answer, shown large; `how` says what to do to get it."""
+
+    amount: str
+    what: str
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """A small table: its first column names the row."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An answer. `margin` is how far off the figure may be, `warnings` must not be overlooked."""
+
+    figures: tuple[Figure, ...]
+    formula: tuple[str, ...]
+    source: tuple[str, ...]
+    margin: str = ""
+    warnings: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    tables: tuple[Rows, ...] = ()
+
+    @property
+    def sources(self) -> str:
+        """Where the figures are from, each as a sentence, none twice."""
+        return " ".join(f"{told.rstrip('.')}." for told in dict.fromkeys(self.source))
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One way to read an ambiguous notation: how to write it, and what it would give."""
+
+    dilution: str
+    gives: str
+
+
+@dataclass(frozen=True, slots=True)
+class WhichOne:
+    """No answer yet: what was typed has two meanings, and the person has to say which."""
+
+    asks: str
+    meanings: tuple[Meaning, ...]
+
+
+def source_of(calculation: Callable[..., Any]) -> str:
+    """The source that a calculation names in its docstring, on one line."""
+    _, _, rest = (inspect.getdoc(calculation) or "").partition("\nSource:\n")
+    return " ".join(rest.split("\n\n")[0].split()).replace("`", "")
+
+
+def ml(volume: float) -> str:
+    """Show a volume as finely as a hand measures it: millilitres up to ten litres.
+
+    >>> ml(357.143), ml(2.5), ml(25.04), ml(20_000)
+    ('357 mL', '2.5 mL', '25 mL', '20 L')
+    """
+    if volume >= 10_000:
+        return f"{volume / 1000:.5g} L"
+    places = 2 if volume < 10 else 1 if volume < 100 else 0
+    return f"{_plain(volume, places)} mL"
+
+
+def grams(mass: float) -> str:
+    """
+    >>> grams(12.5), grams(0.4), grams(1250)
+    ('12.5 g', '0.4 g', '1250 g')
+    """
+    return f"{_plain(mass, 3 if mass < 1 else 2 if mass < 100 else 1)} g"
+
+
+def number(value: float) -> str:
+    """Show a number with four figures, without an exponent or trailing noughts.
+
+    >>> number(2500.0), number(0.0140), number(3.14159)
+    ('2500', '0.014', '3.142')
+    """
+    return f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
+
+
+def trace(value: float) -> str:
+    """Show a residue, without pretending to know it beyond the third place.
+
+    >>> trace(0.0421), trace(0.0000004)
+    ('0.042', 'under 0.001')
+    """
+    return f"{value:.2g}" if value >= 0.001 else "under 0.001"
+
+
+def percent(share: float) -> str:
+    """
+    >>> percent(0.0341)
+    '3.4 %'
+    """
+    return f"{100 * share:.1f} %"
+
+
+def _plain(value: float, places: int) -> str:
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def fills_in_words(reading: Reading) -> str:
+    """Say how often to fill which cylinder to which mark."""
+    parts = [
+        f"{f'{fill.times} times ' if fill.times > 1 else ''}the {fill.cylinder.nominal_ml:g} mL cylinder "
+        f"to {fill.reading_ml:g} mL"
+        for fill in reading.fills
+    ]
+    return f"Fill {', then '.join(parts)}."
+
+
+def sentence(error: Exception) -> str:
+    """The message of an error as a sentence."""
+    words = str(error)
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."

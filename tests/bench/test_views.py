@@ -1,0 +1,179 @@
+"""The page of the bench: each question asked by its address; each figure from outside the project names its source."""
+
+import html5lib
+import pytest
+from sqlalchemy import event, select
+
+from labsys.bench.questions import GROUPS
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
+from labsys.database import db
+from labsys.stock import service as stock
+from labsys.stock.models import OwnedCylinder
+from tests.bench.asking import amounts, answer_element, ask
+from tests.support.client import HTML, words
+
+pytestmark = pytest.mark.sqlite_only
+
+TRADE = "common practice, no source"
+KNOWN = [
+    ("dilute", {"dilution": "1+6", "volume": "2500ml"}, ["357 mL", "2143 mL"], TRADE + ": 357 mL in a 2.5 L tank"),
+    ("dilute", {"dilution": "1+4", "volume": "2.5 L", "kind": "fixer"}, ["500 mL", "2000 mL"], TRADE),
+    ("dilute", {"dilution": "10 ml/L", "volume": "2,5 l", "kind": "wetting_agent"}, ["25 mL", "2475 mL"], TRADE),
+    ("dilute", {"dilution": "5 %", "volume": "1 L", "kind": "stop"}, ["50 mL", "950 mL"], TRADE + ": 50 mL a litre"),
+    ("dilute", {"dilution": "stock", "volume": "1 L"}, ["1000 mL"], "calculated: undiluted"),
+    ("make-from", {"dilution": "1+6", "left": "180 mL"}, ["1260 mL", "1080 mL"], "calculated from 180 * 7"),
+    ("make-from", {"dilution": "1+19", "left": "125ml"}, ["2500 mL", "2375 mL"], TRADE + ": 125 mL in 2.5 L"),
+    ("series", {"first": "1+9", "second": "1+9", "volume": "500ml"}, ["1+99", "50 mL"], "calculated from 10 * 10"),
+    ("weaken", {"strong": "99.5", "wanted": "28", "volume": "1 L"}, ["281 mL", "719 mL"],
+     "calculated from 28/99.5; US Army SS0513 rounds the same to 9 fl oz in 32"),
+    ("least", {"dilution": "1+50", "films": "2", "least": "6", "volume": "500ml", "largest": "1 L"},
+     ["612 mL", "12 mL", "600 mL"], "calculated from 2 * 6 * 51"),
+    ("temper", {"volume": "1 L", "target": "20", "hot": "50", "cold": "12"}, ["211 mL", "789 mL"],
+     "calculated from 1000 * 8/38"),
+    ("cool", {"start": "24", "room": "18", "minutes": "8", "tau": "60"}, ["23.3 °C", "23.6 °C"],
+     "calculated from 18 + 6 exp(-8/60), and its mean"),
+    ("develop", {"minutes": "10", "now": "24"}, ["6 min 55 s"], "calculated from 10 * 2.5^-0.4 = 6.93 min"),
+    ("capacity", {"material": "film", "size": "120", "count": "50", "bath": "2.5 L"}, ["100 %", "0"],
+     TRADE + ": 20 rolls a litre"),
+    ("clearing", {"fresh": "45", "now": "70"}, ["Plenty", "2 min 20 s"], "calculated from NAVEDTRA 14209: 2 * 70 s"),
+    ("clearing", {"fresh": "45", "now": "90"}, ["Exhausted"], "NAVEDTRA 14209: discard at twice the fresh time"),
+    ("two-baths", {"first": "1 L", "sheets": "60"}, ["40", "1 of 3"], "calculated from 50 sheets a litre"),
+    ("two-baths", {"first": "1 L", "sheets": "200"}, ["Renew both"], "S. Anchell 2008, p. 107: after three turns"),
+    ("replenish", {"rate": "25 mL", "units": "140", "tank": "3.5 L"}, ["3500 mL", "63.2 %"], "calculated: 1 - 1/e"),
+    ("wash", {"size": "135-36", "volume": "500 mL"}, ["2", "7.2 min"],
+     "M. Torzynski, Strasbourg 2004, on the limit of 36 CFR 1238.14 (c): one fill leaves too much; 7.2 calculated"),
+    ("silver", {"size": "120", "count": "20", "bath": "1 L"}, ["1 to 5.8 g", "1 to 5.8 g/L"],
+     "calculated; used fixer is quoted at 3 to 4 g/L by a university's page on silver recovery"),
+    ("powders", {"formula": "mq-borax", "volume": "500 mL"}, ["375 mL", "500 mL"], "calculated: half a litre of it"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "typed", "figures", "source"), KNOWN)
+def test_the_figure_is_the_one_known_from_elsewhere(member, key, typed, figures, source):
+    assert amounts(member, key, **typed) == figures, source
+
+
+def test_every_kind_of_question_is_among_the_known_figures():
+    assert {key for key, *_ in KNOWN} == {question.key for _, questions in GROUPS for question in questions}
+
+
+@pytest.mark.parametrize(("key", "typed"), {key: typed for key, typed, *_ in KNOWN}.items())
+def test_every_answer_shows_its_formula_and_its_source(member, key, typed):
+    answer = answer_element(member, key, **typed)
+    formulas = [words(one) for one in answer.iter(HTML + "p") if one.get("class") == "formula"]
+    assert any("=" in told for told in formulas)
+    source = words(answer).split("Source: ")[1]
+    assert len(source) > 20
+    assert source.endswith(".")
+
+
+@pytest.mark.parametrize("key", ["dilute", "temper", "develop"])
+def test_a_figure_that_hangs_on_a_reading_says_how_far_off_it_may_be(member, key):
+    assert " ± " in ask(member, key, **next(typed for name, typed, *_ in KNOWN if name == key))
+
+
+def test_without_a_question_all_are_closed_and_none_is_answered(member):
+    page = html5lib.parse(member.get("/bench").get_data(as_text=True), treebuilder="etree")
+    assert not [one for one in page.iter(HTML + "details") if one.get("open") is not None and one.get("id")]
+    assert not [one for one in page.iter() if (one.get("id") or "").endswith("-answer")]
+    assert not [one for one in page.iter(HTML + "button") if one.get("class") == "primary"]
+
+
+def test_a_question_that_is_not_asked_here_opens_nothing(member):
+    assert member.get("/bench?ask=lottery").status_code == 200
+
+
+def test_one_to_n_is_never_guessed_but_shown_both_ways(member):
+    answer = answer_element(member, "dilute", dilution="1:4", volume="2500ml", kind="fixer")
+    told = words(answer)
+    assert "500 mL concentrate and 2000 mL water" in told
+    assert "625 mL concentrate and 1875 mL water" in told
+    assert not [one for one in answer.iter() if one.get("class") == "amount"]
+    ways = [one.get("href") for one in answer.iter(HTML + "a")]
+    assert len(ways) == 2
+    assert [large_figures(member, way) for way in ways] == [["500 mL", "2000 mL"], ["625 mL", "1875 mL"]]
+
+
+def large_figures(member, address):
+    page = html5lib.parse(member.get(address.split("#")[0]).get_data(as_text=True), treebuilder="etree")
+    return [words(one) for one in page.iter(HTML + "p") if one.get("class") == "amount"]
+
+
+def test_an_ambiguous_first_step_is_asked_before_the_second(member):
+    told = ask(member, "series", first="1:9", second="1:4", volume="1 L")
+    assert "“1:9” has two meanings" in told
+
+
+def test_what_stands_in_the_address_besides_the_question_goes_nowhere(member):
+    answer = answer_element(member, "dilute", dilution="1:4", volume="1 L", _scheme="javascript", _external="1")
+    assert all(one.get("href").startswith("/bench?ask=dilute&") for one in answer.iter(HTML + "a"))
+
+
+# Cylinders of the lab
+
+
+def test_the_cylinder_is_one_the_lab_owns_and_the_error_is_judged(member):
+    told = ask(member, "dilute", dilution="1+6", volume="2500ml", kind="developer")
+    assert "Fill the 500 mL cylinder to 355 mL." in told
+    assert "developer allows ± 5 %: good enough." in told
+
+
+def test_too_small_a_mix_is_not_good_enough_and_says_what_would_be(member):
+    told = ask(member, "dilute", dilution="1+99", volume="500ml", kind="developer")
+    assert "Not exact enough for developer." in told
+    assert "or more at once, or dilute in two steps" in told
+
+
+def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(member):
+    told = ask(member, "dilute", dilution="1+999", volume="100ml", kind="developer")
+    assert "0.1 mL" in told
+    assert "too little for the finest cylinder" in told
+
+
+def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
+    stock.add_cylinder(
+        lab.session,
+        actor=lab.person("technician"),
+        nominal_ml=100,
+        division_ul=1_000,
+        accuracy_class=CylinderClass.A,
+        kept_for=SolutionKind.FIXER,
+        now=lab.tick(),
+    )
+    typed = {"dilution": "1+9", "volume": "1 L"}
+    assert "100 mL cylinder" in ask(member, "dilute", **typed, kind="fixer")
+    assert "the 100 mL cylinder" not in ask(member, "dilute", **typed, kind="developer")
+
+
+def test_a_lab_without_cylinders_is_told_that_common_ones_are_taken(lab, member):
+    for one in lab.session.execute(select(OwnedCylinder)).scalars():
+        lab.session.delete(one)
+    lab.session.commit()
+    assert "No measuring cylinders are entered" in ask(member, "dilute", dilution="1+6", volume="1 L")
+
+
+def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
+    def made():
+        seen = []
+
+        def note(_connection, _cursor, statement, *_):
+            seen.append(statement)
+
+        event.listen(db.engine, "before_cursor_execute", note)
+        ask(member, "dilute", dilution="1+6", volume="1 L")
+        event.remove(db.engine, "before_cursor_execute", note)
+        return len(seen)
+
+    before = made()
+    for nominal_ml in (25, 100, 2_000):
+        stock.add_cylinder(
+            lab.session,
+            actor=lab.person("technician"),
+            nominal_ml=nominal_ml,
+            division_ul=20_000 if nominal_ml == 2_000 else 1_000,
+            accuracy_class=CylinderClass.UNMARKED,
+            kept_for=None,
+            now=lab.tick(),
+        )
+    assert made() == before <= 20
