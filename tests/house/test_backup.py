@@ -6,13 +6,14 @@ import threading
 import zipfile
 from collections.abc import Callable
 from dataclasses import asdict
+from itertools import compress
 from pathlib import Path
 
 import flask_migrate
 import pytest
 from click.testing import CliRunner
 from flask import Flask
-from sqlalchemy import Engine, create_engine, func, select, text
+from sqlalchemy import Engine, create_engine, func, inspect, select, text
 
 from labsys.backup import taking
 from labsys.backup.archive import ArchiveRefused, Kind, Manifest, Reader
@@ -310,32 +311,45 @@ def test_tables_without_rows_may_be_there_already(full: SmallLab, new_app: Calla
 def test_a_back_up_of_an_older_version_is_restored_and_then_upgraded(
     full: SmallLab, new_app: Callable[..., Flask], tmp_path: Path
 ):
-    """The archive as the version before the outbox would have written it: without the tables that came later."""
-    kept = _tables_at("0006", new_app)
-
-    def age(found: dict[str, bytes]) -> None:
-        manifest = json.loads(found["manifest.json"])
-        manifest["revision"] = "0006"
-        manifest["tables"] = [one for one in manifest["tables"] if one["name"] in kept]
-        for name in [name for name in found if "/" in name and Path(name).stem not in kept]:
-            del found[name]
-        found["manifest.json"] = json.dumps(manifest).encode()
-
-    old = rewrite(take(tmp_path, lab=full), tmp_path / "old.zip", age)
+    """The archive as the version before the outbox would have written it: without what came later."""
+    kept = _columns_at("0006", new_app)
+    old = rewrite(take(tmp_path, lab=full), tmp_path / "old.zip", lambda found: _age(found, "0006", kept))
     with new_app(Content.TABLES).app_context():
         restore(db.engine, path=old, migrations=MIGRATIONS)
         back_up(db.engine, path=tmp_path / "again.zip", migrations=MIGRATIONS, now=full.now)
     again, before = members(tmp_path / "again.zip"), members(old)
+    later = [content for name, content in again.items() if name not in before]
+    _age(again, "0006", kept)
     del again["manifest.json"], before["manifest.json"]
-    assert {name: again[name] for name in before} == before
-    assert not any(content for name, content in again.items() if name not in before)
+    assert again == before
+    assert not any(later)
 
 
-def _tables_at(revision: str, new_app: Callable[..., Flask]) -> set[str]:
+def _age(found: dict[str, bytes], revision: str, kept: dict[str, set[str]]) -> None:
+    """Take the tables and columns that came after a migration out of the members of an archive."""
+    manifest = json.loads(found["manifest.json"])
+    manifest["revision"] = revision
+    manifest["tables"] = [one for one in manifest["tables"] if one["name"] in kept]
+    for name in [name for name in found if "/" in name and Path(name).stem not in kept]:
+        del found[name]
+    for table in manifest["tables"]:
+        stays = [column["name"] in kept[table["name"]] for column in table["columns"]]
+        table["columns"] = list(compress(table["columns"], stays))
+        member = f"tables/{table['name']}.jsonl"
+        rows = [list(compress(json.loads(line), stays)) for line in found[member].decode().split("\n") if line]
+        lines = [json.dumps(row, ensure_ascii=False, separators=(",", ":")) + "\n" for row in rows]
+        found[member] = "".join(lines).encode()
+        table["digest"] = hashlib.sha256(found[member]).hexdigest()
+    found["manifest.json"] = json.dumps(manifest).encode()
+
+
+def _columns_at(revision: str, new_app: Callable[..., Flask]) -> dict[str, set[str]]:
+    """The columns of every table there was at a migration."""
     with new_app(Content.NOTHING).app_context():
         flask_migrate.upgrade(revision=revision)
-        with db.engine.connect() as connection:
-            return set(db.engine.dialect.get_table_names(connection)) - {"alembic_version"}
+        look = inspect(db.engine)
+        tables = set(look.get_table_names()) - {"alembic_version"}
+        return {table: {column["name"] for column in look.get_columns(table)} for table in tables}
 
 
 @pytest.mark.sqlite_only
