@@ -30,6 +30,7 @@ from labsys.desk.forms import LOOKS
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
+from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
 from labsys.mail import views as mail
 from labsys.people import access
@@ -100,7 +101,7 @@ def create_app(config: Config) -> Flask:
         prepare_engine(db.engine)
     _remember_people(app)
     site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in site:
+    for room in (*site, incidents):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
@@ -250,6 +251,7 @@ _PAGES = {
     "issued_documents": ("documents.show", "document_id"),
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
+    "incidents": ("incidents.show", "incident_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",

@@ -98,6 +98,7 @@ class Fixtures:
     places: dict[str, Any]
     inductions: tuple[dict[str, Any], ...]
     teaching: tuple[dict[str, Any], ...]
+    incidents: tuple[dict[str, Any], ...]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
@@ -119,6 +120,7 @@ def read_fixtures(folder: Path) -> Fixtures:
         places=_toml(folder / "places.toml"),
         inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
         teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
+        incidents=tuple(_toml(folder / "incidents.toml")["incident"]),
     )
 
 

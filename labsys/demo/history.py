@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import time, timedelta
 
 from labsys.demo.furnishing import furnish
+from labsys.demo.incidents import incident_scenes
 from labsys.demo.mishaps import happen
 from labsys.demo.play import WEEKS, Play
 from labsys.demo.technician import go_round
@@ -24,6 +25,7 @@ def run(play: Play) -> None:
 
 
 def _scenes(play: Play) -> Iterator[Scene]:
+    yield from incident_scenes(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]

@@ -310,7 +310,21 @@ def _past_date(one: Matter) -> Duty:
     )
 
 
+def _open_incident(one: Matter) -> Duty:
+    href = url_for("incidents.show", incident_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=f"Incident: {one.name}",
+        code="",
+        href=href,
+        why="Open: nobody has said yet what was changed",
+        act=Act("See to it", href, alone="See to the incident"),
+        needed=Permission.KEEP_INCIDENTS,
+    )
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.INCIDENT: _open_incident,
 }

@@ -5,9 +5,10 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, cast, exists, literal, null, select, union_all
+from sqlalchemy import Date, Select, String, cast, exists, literal, null, select, union_all
 
 from labsys.database import DbSession
+from labsys.incidents.models import Incident
 from labsys.ledger.models import Vessel
 from labsys.stock.models import Bottle, Confirmation, Product
 
@@ -15,6 +16,7 @@ from labsys.stock.models import Bottle, Confirmation, Product
 class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
+    INCIDENT = "open incident"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
 
@@ -36,7 +38,7 @@ _NO_DAY = cast(null(), Date)
 
 def matters(session: DbSession, *, today: date) -> list[Matter]:
     """All that is due, by topic, then by its day and name."""
-    rows = session.execute(union_all(_unconfirmed(), _past_date(today)))
+    rows = session.execute(union_all(_unconfirmed(), _past_date(today), _open_incidents()))
     found = [Matter(Topic(topic), row_id, name, code, on) for topic, row_id, name, code, on in rows]
     return sorted(found, key=lambda one: (_ORDER[one.topic], one.on or date.min, one.name, one.row_id))
 
@@ -54,4 +56,11 @@ def _past_date(today: date) -> Select[*tuple[Any, ...]]:
         .join_from(Bottle, Product)
         .join(Bottle.vessel)
         .where(Bottle.expires_on < today, Vessel.level > 0)
+    )
+
+
+def _open_incidents() -> Select[*tuple[Any, ...]]:
+    """Incidents that nobody has closed with what was changed."""
+    return select(literal(Topic.INCIDENT.value), Incident.id, cast(Incident.kind, String), literal(""), _NO_DAY).where(
+        Incident.closed_at.is_(None)
     )

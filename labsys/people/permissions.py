@@ -25,13 +25,23 @@ class Permission(StrEnum):
     KEEP_PLACES = "change places and opening hours"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
+    REPORT_INCIDENT = "report an incident"
+    KEEP_INCIDENTS = "close an incident"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
     SEE_MAIL = "see the outbox"
     KEEP_PEOPLE = "invite people and change their roles"
     KEEP_LAB = "change the lab's settings"
 
 
-_MEMBER = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.POUR_WASTE, Permission.BOOK_STATION})
+_MEMBER = frozenset(
+    {
+        Permission.SEE_LAB,
+        Permission.LOG_USE,
+        Permission.POUR_WASTE,
+        Permission.BOOK_STATION,
+        Permission.REPORT_INCIDENT,
+    }
+)
 
 GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MEMBER: _MEMBER,
@@ -64,6 +74,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_RECORD,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
+            Permission.REPORT_INCIDENT,
+            Permission.KEEP_INCIDENTS,
         }
     ),
     Role.MANAGER: frozenset(
@@ -77,6 +89,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,
             Permission.KEEP_INDUCTIONS,
+            Permission.REPORT_INCIDENT,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
             Permission.KEEP_PEOPLE,

@@ -9,6 +9,8 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
 from labsys.documents import service as documents
+from labsys.incidents import service as incidents
+from labsys.incidents.models import IncidentKind
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people import device_service as devices
@@ -46,6 +48,22 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     )
     device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
     card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    happened = {
+        role: incidents.report(
+            lab.session,
+            actor=lab.person(role),
+            told=incidents.Told(
+                kind=IncidentKind.SPILL,
+                what="Fixer on the floor",
+                hurt="somebody",
+                station_id=stations["Enlarger"].id,
+                product_ids=[lab.ids["product fixer"]],
+            ),
+            happened_at=lab.tick(),
+            now=lab.now,
+        ).id
+        for role in ROLES_WITH_OWN
+    }
     common: Arguments = {
         "bath_id": line[Place.FIXER].id,
         "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
@@ -73,6 +91,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         return {
             **common,
             "booking_id": bookings[owner],
+            "incident_id": happened[owner],
             "person_id": lab.ids[owner],
             "sign_off_id": sign_offs[owner],
             "use_id": uses[owner],
