@@ -23,10 +23,12 @@ from werkzeug.routing import IntegerConverter, Map
 from labsys import clock
 from labsys.baths import views as baths
 from labsys.bookings import views as bookings
+from labsys.brought_in import views as brought_in
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.documents import guest_views as guest_labels
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
@@ -101,7 +103,7 @@ def create_app(config: Config) -> Flask:
         prepare_engine(db.engine)
     _remember_people(app)
     site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in (*site, incidents):
+    for room in (*site, incidents, brought_in, guest_labels):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
@@ -251,6 +253,7 @@ _PAGES = {
     "issued_documents": ("documents.show", "document_id"),
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
+    "declarations": ("brought_in.show", "declaration_id"),
     "incidents": ("incidents.show", "incident_id"),
 }
 _OWNERS = {

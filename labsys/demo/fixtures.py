@@ -99,6 +99,7 @@ class Fixtures:
     inductions: tuple[dict[str, Any], ...]
     teaching: tuple[dict[str, Any], ...]
     incidents: tuple[dict[str, Any], ...]
+    declarations: tuple[dict[str, Any], ...]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
@@ -121,6 +122,7 @@ def read_fixtures(folder: Path) -> Fixtures:
         inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
         teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
         incidents=tuple(_toml(folder / "incidents.toml")["incident"]),
+        declarations=tuple(_toml(folder / "brought_in.toml")["declaration"]),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import time, timedelta
 
+from labsys.demo.brought_in import declaration_scenes
 from labsys.demo.furnishing import furnish
 from labsys.demo.incidents import incident_scenes
 from labsys.demo.mishaps import happen
@@ -26,6 +27,7 @@ def run(play: Play) -> None:
 
 def _scenes(play: Play) -> Iterator[Scene]:
     yield from incident_scenes(play)
+    yield from declaration_scenes(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]

@@ -323,8 +323,36 @@ def _open_incident(one: Matter) -> Duty:
     )
 
 
+def _declared(one: Matter) -> Duty:
+    href = url_for("brought_in.decide", declaration_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.name,
+        code="",
+        href=url_for("brought_in.show", declaration_id=one.row_id),
+        why=f"Somebody wants to bring it on {one.on:%-d %b %Y}; nobody has decided",
+        act=Act("Decide", href, alone=f"Decide about {one.name}"),
+        needed=Permission.DECIDE_CHEMICAL,
+    )
+
+
+def _overstayed(one: Matter) -> Duty:
+    href = url_for("brought_in.show", declaration_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.name,
+        code=one.code,
+        href=href,
+        why=f"A guest bottle past its last day, {one.on:%-d %b %Y}",
+        act=Act("See to it", href, alone=f"See to {one.name}"),
+        needed=Permission.DECIDE_CHEMICAL,
+    )
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
     Topic.INCIDENT: _open_incident,
+    Topic.DECLARED: _declared,
+    Topic.OVERSTAYED: _overstayed,
 }

@@ -33,6 +33,7 @@ _PAGE_OF = {
     CodeKind.CONTAINER: ("waste.container", "container_id"),
     CodeKind.DOCUMENT: ("documents.show", "document_id"),
     CodeKind.CARD: ("devices.card", "card_id"),
+    CodeKind.GUEST: ("brought_in.show", "declaration_id"),
 }
 
 

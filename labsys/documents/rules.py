@@ -14,12 +14,14 @@ class DocumentKind(StrEnum):
     BATH_LABEL = "bath label"
     SESSION_SHEET = "session sheet"
     WASTE_LOG = "waste log"
+    GUEST_LABEL = "guest bottle label"
 
 
 MAY_SEE = {
     DocumentKind.BATH_LABEL: Permission.SEE_LAB,
     DocumentKind.SESSION_SHEET: Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
+    DocumentKind.GUEST_LABEL: Permission.SEE_LAB,
 }
 OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
 

@@ -25,6 +25,8 @@ class Permission(StrEnum):
     KEEP_PLACES = "change places and opening hours"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
+    DECLARE_CHEMICAL = "declare a chemical of your own"
+    DECIDE_CHEMICAL = "decide about chemicals that people bring"
     REPORT_INCIDENT = "report an incident"
     KEEP_INCIDENTS = "close an incident"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
@@ -40,6 +42,7 @@ _MEMBER = frozenset(
         Permission.POUR_WASTE,
         Permission.BOOK_STATION,
         Permission.REPORT_INCIDENT,
+        Permission.DECLARE_CHEMICAL,
     }
 )
 
@@ -65,6 +68,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.BOOK_FOR_OTHERS,
         Permission.KEEP_PLACES,
         Permission.SIGN_OFF,
+        Permission.DECIDE_CHEMICAL,
     },
     Role.SAFETY_ADVISER: frozenset(
         {
@@ -76,6 +80,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_INDUCTIONS,
             Permission.REPORT_INCIDENT,
             Permission.KEEP_INCIDENTS,
+            Permission.DECIDE_CHEMICAL,
         }
     ),
     Role.MANAGER: frozenset(
@@ -90,6 +95,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_PLACES,
             Permission.KEEP_INDUCTIONS,
             Permission.REPORT_INCIDENT,
+            Permission.DECLARE_CHEMICAL,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
             Permission.KEEP_PEOPLE,

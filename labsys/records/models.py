@@ -69,6 +69,7 @@ class CodeKind(StrEnum):
     CONTAINER = "W"
     DOCUMENT = "D"
     CARD = "P"
+    GUEST = "G"
 
 
 class Code(Model):

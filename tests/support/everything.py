@@ -18,6 +18,7 @@ from labsys.places import service as places
 from labsys.records.acts import act
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
+from tests.support import guests
 from tests.support.lab import SmallLab
 
 Arguments = dict[str, object]
@@ -64,6 +65,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         ).id
         for role in ROLES_WITH_OWN
     }
+    declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "bath_id": line[Place.FIXER].id,
         "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
@@ -91,6 +93,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         return {
             **common,
             "booking_id": bookings[owner],
+            "declaration_id": declarations[owner],
             "incident_id": happened[owner],
             "person_id": lab.ids[owner],
             "sign_off_id": sign_offs[owner],
@@ -98,6 +101,12 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         }
 
     return arguments
+
+
+def _declare(lab: SmallLab, role: str) -> int:
+    """Two chemicals of one's own: one waits, the other was let in, and that one is told."""
+    guests.declare(lab, role=role, name="Waiting powder")
+    return guests.decide(lab, guests.declare(lab, role=role), guests.YES).id
 
 
 def _collect(lab: SmallLab) -> int:
