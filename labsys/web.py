@@ -24,14 +24,17 @@ from labsys import clock
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import views as bookings
+from labsys.brought_in import views as brought_in
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
 from labsys.documents import assessment_views as assessment_documents
+from labsys.documents import guest_views as guest_labels
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
+from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
 from labsys.mail import views as mail
 from labsys.people import access
@@ -114,8 +117,8 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, mail, places, stock, risk, inductions, bookings, baths, waste),
-    *(planning, bench, documents, sheets, assessment_documents, desk),
+    *(people, devices, mail, places, stock, brought_in, incidents, risk, inductions, bookings, baths, waste),
+    *(planning, bench, documents, sheets, assessment_documents, guest_labels, desk),
 )
 
 
@@ -263,6 +266,8 @@ _PAGES = {
     "inductions": ("inductions.show", "induction_id"),
     "risk_assessments": ("risk.show", "assessment_id"),
     "working_vessels": ("stock.change_tank", "vessel_id"),
+    "declarations": ("brought_in.show", "declaration_id"),
+    "incidents": ("incidents.show", "incident_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",

@@ -113,6 +113,8 @@ class Fixtures:
     teaching: tuple[dict[str, Any], ...]
     assessments: dict[str, Any]
     store: dict[str, Any]
+    incidents: tuple[dict[str, Any], ...]
+    declarations: tuple[dict[str, Any], ...]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
@@ -134,6 +136,8 @@ def read_fixtures(folder: Path) -> Fixtures:
         teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
         assessments=_toml(folder / "assessments.toml"),
         store=_toml(folder / "store.toml"),
+        incidents=tuple(_toml(folder / "incidents.toml")["incident"]),
+        declarations=tuple(_toml(folder / "brought_in.toml")["declaration"]),
     )
 
 

@@ -5,7 +5,9 @@ from datetime import time, timedelta
 
 from labsys.demo import store
 from labsys.demo.assessing import assess
+from labsys.demo.brought_in import declaration_scenes
 from labsys.demo.furnishing import furnish
+from labsys.demo.incidents import incident_scenes
 from labsys.demo.mishaps import happen
 from labsys.demo.play import WEEKS, Play
 from labsys.demo.technician import go_round
@@ -29,6 +31,8 @@ def run(play: Play) -> None:
 def _scenes(play: Play) -> Iterator[Scene]:
     yield store.day_of(play), lambda: store.put_in_order(play)
     yield from assess(play)
+    yield from incident_scenes(play)
+    yield from declaration_scenes(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]

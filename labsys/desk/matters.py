@@ -5,9 +5,11 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, cast, exists, literal, null, select, union_all
+from sqlalchemy import Date, Select, String, cast, exists, literal, null, select, union_all
 
+from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
+from labsys.incidents.models import Incident
 from labsys.ledger.models import Vessel
 from labsys.stock.models import Bottle, Confirmation, Product
 
@@ -15,6 +17,9 @@ from labsys.stock.models import Bottle, Confirmation, Product
 class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
+    INCIDENT = "open incident"
+    OVERSTAYED = "guest bottle past its last day"
+    DECLARED = "chemical declared"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
 
@@ -36,7 +41,9 @@ _NO_DAY = cast(null(), Date)
 
 def matters(session: DbSession, *, today: date) -> list[Matter]:
     """All that is due, by topic, then by its day and name."""
-    rows = session.execute(union_all(_unconfirmed(), _past_date(today)))
+    rows = session.execute(
+        union_all(_unconfirmed(), _past_date(today), _open_incidents(), _declared(), _overstayed(today))
+    )
     found = [Matter(Topic(topic), row_id, name, code, on) for topic, row_id, name, code, on in rows]
     return sorted(found, key=lambda one: (_ORDER[one.topic], one.on or date.min, one.name, one.row_id))
 
@@ -55,3 +62,24 @@ def _past_date(today: date) -> Select[*tuple[Any, ...]]:
         .join(Bottle.vessel)
         .where(Bottle.expires_on < today, Vessel.level > 0)
     )
+
+
+def _open_incidents() -> Select[*tuple[Any, ...]]:
+    """Incidents that nobody has closed with what was changed."""
+    return select(literal(Topic.INCIDENT.value), Incident.id, cast(Incident.kind, String), literal(""), _NO_DAY).where(
+        Incident.closed_at.is_(None)
+    )
+
+
+def _declared() -> Select[*tuple[Any, ...]]:
+    """Chemicals that people want to bring, about which nobody has decided."""
+    return select(
+        literal(Topic.DECLARED.value), Declaration.id, Declaration.name, literal(""), Declaration.first_on
+    ).where(Declaration.is_accepted.is_(None))
+
+
+def _overstayed(today: date) -> Select[*tuple[Any, ...]]:
+    """Guest bottles that should have been taken home or disposed of."""
+    return select(
+        literal(Topic.OVERSTAYED.value), Declaration.id, Declaration.name, Declaration.code, Declaration.last_on
+    ).where(Declaration.is_accepted.is_(True), Declaration.ended_at.is_(None), Declaration.last_on < today)

@@ -52,9 +52,51 @@ def _past_date(one: Matter) -> Duty:
     )
 
 
+def _open_incident(one: Matter) -> Duty:
+    href = url_for("incidents.show", incident_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=f"Incident: {one.name}",
+        code="",
+        href=href,
+        why="Open: nobody has said yet what was changed",
+        act=Act("See to it", href, alone="See to the incident"),
+        needed=Permission.KEEP_INCIDENTS,
+    )
+
+
+def _declared(one: Matter) -> Duty:
+    href = url_for("brought_in.decide", declaration_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.name,
+        code="",
+        href=url_for("brought_in.show", declaration_id=one.row_id),
+        why=f"Somebody wants to bring it on {one.on:%-d %b %Y}; nobody has decided",
+        act=Act("Decide", href, alone=f"Decide about {one.name}"),
+        needed=Permission.DECIDE_CHEMICAL,
+    )
+
+
+def _overstayed(one: Matter) -> Duty:
+    href = url_for("brought_in.show", declaration_id=one.row_id)
+    return Duty(
+        urgency=Urgency.SOON,
+        what=one.name,
+        code=one.code,
+        href=href,
+        why=f"A guest bottle past its last day, {one.on:%-d %b %Y}",
+        act=Act("See to it", href, alone=f"See to {one.name}"),
+        needed=Permission.DECIDE_CHEMICAL,
+    )
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.INCIDENT: _open_incident,
+    Topic.DECLARED: _declared,
+    Topic.OVERSTAYED: _overstayed,
 }
 
 

@@ -34,6 +34,7 @@ _PAGE_OF = {
     CodeKind.DOCUMENT: ("documents.show", "document_id"),
     CodeKind.CARD: ("devices.card", "card_id"),
     CodeKind.ASSESSMENT: ("risk.show", "assessment_id"),
+    CodeKind.GUEST: ("brought_in.show", "declaration_id"),
 }
 
 

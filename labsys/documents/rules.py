@@ -15,6 +15,7 @@ class DocumentKind(StrEnum):
     SESSION_SHEET = "session sheet"
     WASTE_LOG = "waste log"
     ASSESSMENT = "assessment"
+    GUEST_LABEL = "guest bottle label"
 
 
 MAY_SEE = {
@@ -22,6 +23,7 @@ MAY_SEE = {
     DocumentKind.SESSION_SHEET: Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
     DocumentKind.ASSESSMENT: Permission.SEE_LAB,
+    DocumentKind.GUEST_LABEL: Permission.SEE_LAB,
 }
 OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
 

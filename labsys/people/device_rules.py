@@ -16,7 +16,9 @@ TRIES_PER_DEVICE = 10
 TRY_WINDOW = timedelta(minutes=15)
 VISIT_LASTS = timedelta(minutes=3)
 NIGHT_ENDS = time(4, 0)  # on the lab's wall clock: the last people have gone home
-TABLET_PERMISSIONS = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.BOOK_STATION})
+TABLET_PERMISSIONS = frozenset(
+    {Permission.SEE_LAB, Permission.LOG_USE, Permission.BOOK_STATION, Permission.REPORT_INCIDENT}
+)
 
 
 class DeviceRefused(Refused):

@@ -27,13 +27,26 @@ class Permission(StrEnum):
     KEEP_INDUCTIONS = "change inductions and what needs them"
     KEEP_ASSESSMENTS = "write assessments and their actions"
     APPROVE_ASSESSMENT = "approve an assessment"
+    DECLARE_CHEMICAL = "declare a chemical of your own"
+    DECIDE_CHEMICAL = "decide about chemicals that people bring"
+    REPORT_INCIDENT = "report an incident"
+    KEEP_INCIDENTS = "close an incident"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
     SEE_MAIL = "see the outbox"
     KEEP_PEOPLE = "invite people and change their roles"
     KEEP_LAB = "change the lab's settings"
 
 
-_MEMBER = frozenset({Permission.SEE_LAB, Permission.LOG_USE, Permission.POUR_WASTE, Permission.BOOK_STATION})
+_MEMBER = frozenset(
+    {
+        Permission.SEE_LAB,
+        Permission.LOG_USE,
+        Permission.POUR_WASTE,
+        Permission.BOOK_STATION,
+        Permission.REPORT_INCIDENT,
+        Permission.DECLARE_CHEMICAL,
+    }
+)
 
 GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MEMBER: _MEMBER,
@@ -58,6 +71,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_PLACES,
         Permission.SIGN_OFF,
         Permission.KEEP_ASSESSMENTS,
+        Permission.DECIDE_CHEMICAL,
     },
     Role.SAFETY_ADVISER: frozenset(
         {
@@ -69,6 +83,9 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_INDUCTIONS,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
+            Permission.REPORT_INCIDENT,
+            Permission.KEEP_INCIDENTS,
+            Permission.DECIDE_CHEMICAL,
         }
     ),
     Role.MANAGER: frozenset(
@@ -84,6 +101,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_INDUCTIONS,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
+            Permission.REPORT_INCIDENT,
+            Permission.DECLARE_CHEMICAL,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
             Permission.KEEP_PEOPLE,

@@ -70,6 +70,7 @@ class CodeKind(StrEnum):
     DOCUMENT = "D"
     CARD = "P"
     ASSESSMENT = "A"
+    GUEST = "G"
 
 
 class Code(Model):

@@ -1,7 +1,7 @@
 """What pages, documents and other rooms read of assessments."""
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
@@ -11,6 +11,7 @@ from sqlalchemy import BigInteger, Date, Integer, and_, case, exists, func, lite
 from sqlalchemy.orm import contains_eager, joinedload, selectinload
 
 from labsys.database import DbSession
+from labsys.incidents.queries import newest_of_process, newest_of_product
 from labsys.people.models import Person, PersonRole, Role
 from labsys.records.errors import NotFound
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
@@ -27,6 +28,7 @@ class ProcessNow:
     id: int
     name: str
     fingerprint: str
+    incident_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,7 @@ class ProductNow:
     version: int
     sds: date | None
     is_hazardous: bool
+    incident_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -47,8 +50,6 @@ class News:
     processes: dict[int, ProcessNow]
     products: dict[int, ProductNow]
     products_assessed: frozenset[int]
-    incident_of_process: dict[int, datetime] = field(default_factory=dict)
-    incident_of_product: dict[int, datetime] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -88,10 +89,7 @@ class Overview:
 
 
 def news(session: DbSession) -> News:
-    """Read how processes and products stand now.
-
-    The one place where news from other rooms comes in: incidents by process and by product, and the newest SDS.
-    """
+    """Read how processes and products stand now, with the newest SDS and the newest incident of each."""
     processes, products, assessed = _things(session)
     return News(processes=processes, products=products, products_assessed=assessed)
 
@@ -289,6 +287,7 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
         null().cast(Date).label("sds"),
         literal(False).label("is_hazardous"),
         literal(False).label("is_assessed"),
+        newest_of_process(Process.id).label("incident_at"),
     ).join(ProcessStep, isouter=True)
     sensitises = exists().where(
         Ingredient.product_id == Product.id,
@@ -303,26 +302,30 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
     on_file = select(func.max(DataSheet.issued_on)).where(DataSheet.product_id == Product.id).scalar_subquery()
     sds = case((or_(Product.sds_date.is_(None), on_file > Product.sds_date), on_file), else_=Product.sds_date)
     hazardous = or_(Product.h_codes != "", sensitises)
-    products = select(literal(False), Product.id, Product.name, *nothing, Product.version, sds, hazardous, assessed)
+    stands = (Product.version, sds, hazardous, assessed, newest_of_product(Product.id))
+    products = select(literal(False), Product.id, Product.name, *nothing, *stands)
     both = union_all(steps, products).subquery()
     rows = session.execute(select(both).order_by(both.c.name, both.c.id, both.c.position)).all()
     here = [row for row in rows if not row.is_process]
     return (
         dict(_processes(row for row in rows if row.is_process)),
-        {row.id: ProductNow(row.id, row.name, row.version, row.sds, bool(row.is_hazardous)) for row in here},
+        {
+            row.id: ProductNow(row.id, row.name, row.version, row.sds, bool(row.is_hazardous), row.incident_at)
+            for row in here
+        },
         frozenset(row.id for row in here if row.is_assessed),
     )
 
 
 def _processes(rows: Iterable[Any]) -> Iterator[tuple[int, ProcessNow]]:
     """Each process with the digest of its steps, from the rows of the steps in their order."""
-    for (process_id, name), steps in groupby(rows, key=lambda row: (row.id, row.name)):
+    for (process_id, name, incident_at), steps in groupby(rows, key=lambda row: (row.id, row.name, row.incident_at)):
         digest = fingerprint(
             StepFact(row.product_id, row.water_parts_milli, row.seconds, row.temperature_milli_c)
             for row in steps
             if row.product_id is not None
         )
-        yield process_id, ProcessNow(process_id, name, digest)
+        yield process_id, ProcessNow(process_id, name, digest, incident_at)
 
 
 def _by_assessment(versions: Iterable[Version]) -> Iterator[tuple[Assessment, list[Version]]]:
@@ -354,7 +357,7 @@ def _facts(assessment: Assessment, version: Version, now: News) -> Facts:
         substances=tuple(_substance_facts(one, now) for one in version.substances),
         assessed_fingerprint=version.fingerprint,
         fingerprint=process.fingerprint if is_process and process else "",
-        incident_at=now.incident_of_process.get(assessment.process_id or 0),
+        incident_at=process.incident_at if is_process and process else None,
     )
 
 
@@ -366,5 +369,5 @@ def _substance_facts(one: AssessedSubstance, now: News) -> SubstanceFacts:
         version=product.version,
         assessed_sds=one.sds_date,
         sds=product.sds,
-        incident_at=now.incident_of_product.get(one.product_id),
+        incident_at=product.incident_at,
     )

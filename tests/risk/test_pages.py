@@ -8,13 +8,17 @@ from sqlalchemy import event, select
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.database import db
+from labsys.incidents import service as incidents
+from labsys.incidents.models import IncidentKind
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment
 from labsys.stock import process_service as processes
 from labsys.stock import service as stock
+from labsys.timetable.local_time import day_words
 from tests.risk.working import count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
 from tests.support.lab import product_entry
+from tests.support.safety import add_sheet
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -146,6 +150,30 @@ def test_changed_steps_put_an_assessment_out_of_date(lab, process, member):
     lab.session.commit()
     page = text(member.get(f"/assessments/{assessment.id}"))
     assert "The steps of the process were changed since" in page
+
+
+def test_a_newer_sds_on_file_puts_an_assessment_out_of_date(lab, process, member):
+    assessment = approved(lab, process)
+    assert "is newer" not in text(member.get(f"/assessments/{assessment.id}"))
+    add_sheet(lab, lab.ids["product fixer"], issued_on=lab.now.date())
+    page = text(member.get(f"/assessments/{assessment.id}"))
+    assert f"is newer ({day_words(lab.now.date())}) than the one assessed (1 May 2025)" in page
+
+
+def test_an_incident_puts_the_assessments_of_its_process_and_its_products_out_of_date(lab, process, member):
+    assessment = approved(lab, process)
+    incidents.report(
+        lab.session,
+        actor=lab.person("member"),
+        told=incidents.Told(
+            kind=IncidentKind.SPLASH, what="Splashed", process_ids=[process.id], product_ids=[lab.ids["product fixer"]]
+        ),
+        happened_at=lab.tick(),
+        now=lab.now,
+    )
+    page = text(member.get(f"/assessments/{assessment.id}"))
+    assert "An incident in this process was reported on" in page
+    assert "an incident with" in page.replace("An incident with", "an incident with")
 
 
 def test_there_is_no_such_assessment(lab, technician):

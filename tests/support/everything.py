@@ -9,6 +9,8 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
 from labsys.documents import service as documents
+from labsys.incidents import service as incidents
+from labsys.incidents.models import IncidentKind
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people import device_service as devices
@@ -18,6 +20,7 @@ from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
+from tests.support import guests
 from tests.support.assessing import approved
 from tests.support.lab import SmallLab
 from tests.support.safety import add_sheet, put_on_shelf
@@ -55,6 +58,23 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     actions = {role: _add_action(lab, assessment, role).id for role in ROLES_WITH_OWN}
     fixer = lab.add_bottle(SolutionKind.FIXER)
     put_on_shelf(lab, fixer, lab.add_bottle(SolutionKind.STOP))
+    happened = {
+        role: incidents.report(
+            lab.session,
+            actor=lab.person(role),
+            told=incidents.Told(
+                kind=IncidentKind.SPILL,
+                what="Fixer on the floor",
+                hurt="somebody",
+                station_id=stations["Enlarger"].id,
+                product_ids=[lab.ids["product fixer"]],
+            ),
+            happened_at=lab.tick(),
+            now=lab.now,
+        ).id
+        for role in ROLES_WITH_OWN
+    }
+    declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "assessment_id": assessment.id,
         "bath_id": line[Place.FIXER].id,
@@ -87,6 +107,8 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
             **common,
             "action_id": actions[owner],
             "booking_id": bookings[owner],
+            "declaration_id": declarations[owner],
+            "incident_id": happened[owner],
             "person_id": lab.ids[owner],
             "sign_off_id": sign_offs[owner],
             "use_id": uses[owner],
@@ -105,6 +127,12 @@ def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:
         due_on=lab.now.date(),
         now=lab.tick(),
     )
+
+
+def _declare(lab: SmallLab, role: str) -> int:
+    """Two chemicals of one's own: one waits, the other was let in, and that one is told."""
+    guests.declare(lab, role=role, name="Waiting powder")
+    return guests.decide(lab, guests.declare(lab, role=role), guests.YES).id
 
 
 def _collect(lab: SmallLab) -> int:

@@ -1,0 +1,173 @@
+"""What people may type about chemicals they bring in."""
+
+from collections.abc import Callable, Iterable
+from datetime import date
+
+from flask import g
+from wtforms import BooleanField, Field, RadioField, SelectField, StringField, TextAreaField
+from wtforms.fields import DateField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
+from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
+
+from labsys.brought_in import rules
+from labsys.brought_in.models import Declaration, Ending
+from labsys.brought_in.service import Decision, Declared
+from labsys.database import db
+from labsys.forms import InstantField, LabForm
+from labsys.hazards.waste_codes import all_waste_codes
+from labsys.records import queries as records
+from labsys.records.errors import Refused
+from labsys.records.models import CodeKind
+from labsys.records.rules import CodeRefused, read_code
+from labsys.stock.models import Process
+from labsys.stock.rules import plain_h_codes
+
+TAKES_IT_HOME = ""
+YES, NO = "yes", "no"
+_NOT_SAID = 0
+_TOO_LONG = "Use at most %(max)d characters."
+
+
+class DayField(DateField):
+    def process_formdata(self, valuelist: list[str]) -> None:
+        try:
+            super().process_formdata(valuelist)
+        except ValueError:
+            raise ValueError("Write the day as year-month-day, such as 2026-06-03.") from None
+
+
+class DeclareForm(LabForm):
+    name = StringField(
+        "What it is",
+        [DataRequired("Name the product or substance."), Length(max=Declaration.NAME_LENGTH, message=_TOO_LONG)],
+        description="As on the bottle and in section 1 of the SDS.",
+    )
+    supplier = StringField(
+        "Supplier",
+        [DataRequired("Name the supplier on the SDS."), Length(max=Declaration.NAME_LENGTH, message=_TOO_LONG)],
+    )
+    h_codes = StringField(
+        "H-codes",
+        [Optional(), Length(max=Declaration.H_CODES_LENGTH, message=_TOO_LONG)],
+        description="From section 2 of the SDS: H302 H314 EUH031. None given there: leave it empty.",
+    )
+    ingredients = TextAreaField(
+        "Hazardous ingredients",
+        [Optional()],
+        description="From section 3 of the SDS, one a line: name, CAS number. Such as: acetic acid, 64-19-7",
+    )
+    amount = StringField(
+        "How much",
+        [DataRequired("Write how much, with its unit: 250 mL, 1 L or 40 g.")],
+        description="With its unit: 250 mL, 1 L or 40 g.",
+    )
+    task = TextAreaField(
+        "What for",
+        [
+            DataRequired("Write what you will do with it, and where."),
+            Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG),
+        ],
+        description="What you will do with it, where, and how strong you mix it.",
+    )
+    process_id = SelectField("Process", coerce=int, default=_NOT_SAID)
+    first_on = DayField("First day", [InputRequired("Choose the first day.")])
+    last_on = DayField("Last day", [InputRequired("Choose the last day.")])
+    waste_code = SelectField("What is left of it", default=TAKES_IT_HOME)
+
+    def offer_processes(self, processes: Iterable[Process]) -> None:
+        self.process_id.choices = [
+            SelectChoice(_NOT_SAID, "None of the lab's"),
+            *(SelectChoice(one.id, one.name) for one in processes),
+        ]
+        self.waste_code.choices = [
+            SelectChoice(TAKES_IT_HOME, "I take it home"),
+            *(SelectChoice(one.code, f"Waste here: {one.code} {one.text}") for one in all_waste_codes()),
+        ]
+
+    def validate_h_codes(self, field: Field) -> None:
+        _read(lambda: plain_h_codes(field.data or ""))
+
+    def validate_ingredients(self, field: Field) -> None:
+        _read(lambda: rules.parse_ingredients(field.data or ""))
+
+    def validate_amount(self, field: Field) -> None:
+        _read(lambda: rules.parse_amount(field.data or ""))
+
+    @property
+    def declared(self) -> Declared:
+        amount, unit = rules.parse_amount(self.amount.data or "")
+        return Declared(
+            name=self.name.data or "",
+            supplier=self.supplier.data or "",
+            h_codes=self.h_codes.data or "",
+            ingredients=rules.parse_ingredients(self.ingredients.data or ""),
+            amount=amount,
+            unit=unit,
+            task=self.task.data or "",
+            first_on=self.first_on.data or date.min,
+            last_on=self.last_on.data or date.min,
+            waste_code=self.waste_code.data,
+            process_id=self.process_id.data or None,
+        )
+
+
+class DecideForm(LabForm):
+    answer = RadioField(
+        "May it come in?",
+        [InputRequired("Choose yes or no.")],
+        choices=[SelectChoice(YES, "Yes: it gets a code and a label"), SelectChoice(NO, "No")],
+    )
+    sds_shown = BooleanField("The supplier's SDS was shown to me, and the entries agree with it")
+    conditions = TextAreaField(
+        "Conditions",
+        [Optional(), Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG)],
+        description="They stand on the label: where it may be used, what to wear, what to keep it from.",
+    )
+    reasons = TextAreaField(
+        "Reasons",
+        [Optional(), Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG)],
+        description="A no needs them. The person reads them.",
+    )
+
+    @property
+    def decision(self) -> Decision:
+        return Decision(
+            accepts=self.answer.data == YES,
+            sds_shown=bool(self.sds_shown.data),
+            reasons=self.reasons.data or "",
+            conditions=self.conditions.data or "",
+        )
+
+
+class EndForm(LabForm):
+    ending = RadioField(
+        "What became of it",
+        [InputRequired("Choose what became of it.")],
+        choices=[
+            SelectChoice(Ending.TAKEN_HOME, "Taken home"),
+            SelectChoice(Ending.DISPOSED_OF, "Disposed of here, into a waste container"),
+        ],
+    )
+    container = StringField(
+        "Container it went to",
+        [Optional()],
+        description="The code on the waste container. Only if it was disposed of here.",
+    )
+    ended_at = InstantField("When", [Optional()], description="Leave it empty for just now.")
+
+    def validate_container(self, field: Field) -> None:
+        try:
+            read = read_code(field.data, prefix=g.lab.code_prefix)
+        except CodeRefused as refusal:
+            raise ValidationError(str(refusal)) from refusal
+        if read.kind is not CodeKind.CONTAINER or records.code_or_none(db.session, read.code) is None:
+            raise ValidationError(f"{read.code} is not on a waste container here. Read it again from the container.")
+        field.data = read.code
+
+
+def _read(reading: Callable[[], object]) -> None:
+    """Turn what cannot be read into a message at the field."""
+    try:
+        reading()
+    except Refused as refusal:
+        raise ValidationError(str(refusal)) from refusal

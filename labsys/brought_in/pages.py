@@ -1,0 +1,70 @@
+"""What the pages of brought-in chemicals show."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from labsys.brought_in import rules
+from labsys.brought_in.models import Declaration
+from labsys.brought_in.rules import Advice, Named
+from labsys.hazards.statements import printed_text
+from labsys.timetable.local_time import to_local
+
+
+@dataclass(frozen=True)
+class DeclarationView:
+    """A declaration in words: its state, how late it came, and what it must not meet here."""
+
+    declaration: Declaration
+    amount: str
+    state: str
+    is_overdue: bool
+    late: str
+    statements: tuple[str, ...]
+    advice: Advice
+
+
+def today(*, now: datetime, zone: ZoneInfo) -> date:
+    """The day on the lab's calendar."""
+    return to_local(now, zone=zone).date()
+
+
+def view_of(declaration: Declaration, *, now: datetime, zone: ZoneInfo) -> DeclarationView:
+    day = today(now=now, zone=zone)
+    named = [Named(one.name, one.cas) for one in declaration.ingredients]
+    return DeclarationView(
+        declaration=declaration,
+        amount=rules.show_amount(declaration.amount, declaration.unit),
+        state=state_in_words(declaration, today=day),
+        is_overdue=is_overdue(declaration, today=day),
+        late=_late_in_words(declaration, zone=zone),
+        statements=tuple(f"{code} {_text(code)}" for code in declaration.h_codes.split()),
+        advice=rules.advice(named, h_codes=declaration.h_codes),
+    )
+
+
+def is_overdue(declaration: Declaration, *, today: date) -> bool:
+    """Whether it was let in, and should have been gone by now."""
+    return bool(declaration.is_accepted) and declaration.ended_at is None and declaration.last_on < today
+
+
+def state_in_words(declaration: Declaration, *, today: date) -> str:
+    if declaration.is_accepted is None:
+        return "waits for a decision"
+    if not declaration.is_accepted:
+        return "refused"
+    if declaration.ending is not None:
+        return str(declaration.ending)
+    return "past its last day" if is_overdue(declaration, today=today) else "accepted"
+
+
+def _late_in_words(declaration: Declaration, *, zone: ZoneInfo) -> str:
+    declared_on = to_local(declaration.declared_at, zone=zone).date()
+    if not rules.is_late(declared_on=declared_on, first_on=declaration.first_on):
+        return ""
+    return f"Declared late: the lab asks for {rules.LEAD_DAYS} days."
+
+
+def _text(code: str) -> str:
+    """The statement's words; those that name a substance are left to the label."""
+    return "" if code == "EUH208" else printed_text(code)

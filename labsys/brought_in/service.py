@@ -1,0 +1,191 @@
+"""What people do about chemicals they bring: declare one, decide about it, and say how it ended."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from labsys.brought_in import queries, rules
+from labsys.brought_in.models import Declaration, DeclaredIngredient, Ending
+from labsys.brought_in.rules import Named
+from labsys.database import DbSession
+from labsys.ledger.models import Unit
+from labsys.mail import service as mail
+from labsys.people import queries as people
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, require
+from labsys.records import queries as lab
+from labsys.records import service as records
+from labsys.records.acts import act
+from labsys.records.models import CodeKind
+from labsys.stock import queries as stock
+from labsys.stock.rules import plain_h_codes
+from labsys.timetable.local_time import to_local
+
+
+@dataclass(frozen=True)
+class Declared:
+    """What somebody says they will bring. An empty waste code: they take home what is left."""
+
+    name: str
+    supplier: str
+    h_codes: str
+    ingredients: Sequence[Named]
+    amount: int
+    unit: Unit
+    task: str
+    first_on: date
+    last_on: date
+    waste_code: str = ""
+    process_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Decision:
+    """Yes or no, with reasons and conditions, and whether the SDS was shown to whoever decides."""
+
+    accepts: bool
+    sds_shown: bool = False
+    reasons: str = ""
+    conditions: str = ""
+
+
+@act
+def declare(
+    session: DbSession, *, actor: Person, declared: Declared, now: datetime, submission_key: str | None = None
+) -> Declaration:
+    """Declare a chemical; at short notice too, which is marked. Raises NotPermitted, NotFound or Refused."""
+    require(actor, Permission.DECLARE_CHEMICAL)
+    rules.check_days(first_on=declared.first_on, last_on=declared.last_on)
+    if declared.process_id is not None:
+        stock.process_or_raise(session, declared.process_id)
+    today = to_local(now, zone=lab.zone(session)).date()
+    declaration = Declaration(
+        person_id=actor.id,
+        name=declared.name,
+        supplier=declared.supplier,
+        h_codes=plain_h_codes(declared.h_codes),
+        amount=declared.amount,
+        unit=declared.unit,
+        task=declared.task,
+        process_id=declared.process_id,
+        first_on=declared.first_on,
+        last_on=declared.last_on,
+        waste_code=declared.waste_code,
+        declared_at=now,
+        ingredients=[DeclaredIngredient(name=one.name, cas=one.cas) for one in declared.ingredients],
+    )
+    session.add(declaration)
+    facts = {
+        "name": declared.name,
+        "supplier": declared.supplier,
+        "h_codes": declaration.h_codes,
+        "ingredients": [[one.name, one.cas] for one in declared.ingredients],
+        "amount": declared.amount,
+        "unit": declared.unit,
+        "first_on": declared.first_on.isoformat(),
+        "last_on": declared.last_on.isoformat(),
+        "waste_code": declared.waste_code,
+        "late": rules.is_late(declared_on=today, first_on=declared.first_on),
+    }
+    records.append(session, act="chemical.declared", about=declaration, at=now, actor=actor, facts=facts)
+    return declaration
+
+
+@act
+def decide(
+    session: DbSession,
+    *,
+    actor: Person,
+    declaration_id: int,
+    decision: Decision,
+    public_url: str,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Declaration:
+    """Say yes or no, and write to the person. A yes gives the bottle a code.
+
+    Raises NotPermitted, NotFound or DeclarationRefused.
+    """
+    require(actor, Permission.DECIDE_CHEMICAL)
+    declaration = queries.declaration_or_raise(session, declaration_id, lock=True)
+    rules.check_decision(
+        is_decided=declaration.decided_at is not None,
+        accepts=decision.accepts,
+        sds_shown=decision.sds_shown,
+        reasons=decision.reasons,
+    )
+    declaration.is_accepted, declaration.sds_shown = decision.accepts, decision.sds_shown
+    declaration.reasons, declaration.conditions = decision.reasons, decision.conditions
+    declaration.decided_at, declaration.decided_by_id = now, actor.id
+    if decision.accepts:
+        declaration.code = records.give_code(session, kind=CodeKind.GUEST, row_id=declaration.id)
+    _write(session, declaration, address=f"{public_url}/brought-in/{declaration.id}", now=now)
+    facts = {
+        "accepted": decision.accepts,
+        "sds_shown": decision.sds_shown,
+        "reasons": decision.reasons,
+        "conditions": decision.conditions,
+        "code": declaration.code or "",
+    }
+    records.append(session, act="chemical.decided", about=declaration, at=now, actor=actor, facts=facts)
+    return declaration
+
+
+@act
+def end(
+    session: DbSession,
+    *,
+    actor: Person,
+    declaration_id: int,
+    ending: Ending,
+    container_label: str,
+    ended_at: datetime,
+    now: datetime,
+    submission_key: str | None = None,
+) -> Declaration:
+    """Say that a guest bottle is gone: taken home, or disposed of into a container.
+
+    What went into the container is recorded as a pour of its own. Raises NotPermitted, NotFound or DeclarationRefused.
+    """
+    declaration = queries.declaration_or_raise(session, declaration_id, lock=True)
+    if not rules.may_end(actor, owner_id=declaration.person_id):
+        raise NotPermitted(Permission.DECIDE_CHEMICAL)
+    rules.check_ending(
+        is_accepted=declaration.is_accepted,
+        is_ended=declaration.ended_at is not None,
+        ending=ending,
+        container_label=container_label,
+    )
+    declaration.ending, declaration.ended_at = ending, ended_at
+    declaration.container_label = container_label if ending is Ending.DISPOSED_OF else ""
+    facts = {"ending": ending, "container": declaration.container_label, "ended_at": ended_at.isoformat()}
+    records.append(session, act="chemical.ended", about=declaration, at=now, actor=actor, facts=facts)
+    return declaration
+
+
+def _write(session: DbSession, declaration: Declaration, *, address: str, now: datetime) -> None:
+    """Tell the person what was decided."""
+    if declaration.is_accepted:
+        subject = f"You may bring {declaration.name}"
+        said = (
+            f"You may bring {declaration.name} from {declaration.first_on:%-d %b %Y} to "
+            f"{declaration.last_on:%-d %b %Y}. Its label {declaration.code} has to be on the bottle before it comes in."
+        )
+    else:
+        subject = f"{declaration.name}: please do not bring it"
+        said = f"Please do not bring {declaration.name}."
+    parts = [
+        said,
+        f"Conditions: {declaration.conditions}" if declaration.conditions else "",
+        f"Reasons: {declaration.reasons}" if declaration.reasons else "",
+        address,
+    ]
+    mail.queue(
+        session,
+        person=people.person_or_raise(session, declaration.person_id),
+        reason_key=f"declaration {declaration.id} decided",
+        subject=subject,
+        body="\n\n".join(filter(None, parts)) + "\n",
+        send_at=now,
+        now=now,
+    )

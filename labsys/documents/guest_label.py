@@ -1,0 +1,145 @@
+"""The label of a guest bottle: a quarter of a sheet to cut out and tie or stick to the bottle.
+
+The text is set as large as the quarter allows; a label with more to say takes the length of the sheet, and none is set
+smaller than `SMALLEST` points.
+
+Source:
+    Regulation (EC) 1272/2008 (CLP), Annex I 1.2.1: a bottle of up to three litres has a label of at least 52 by 74 mm,
+    with pictograms of at least 10 mm a side, 16 mm if possible (from memory). What a guest bottle says besides: common
+    practice, no source.
+"""
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Table
+
+from labsys.documents import blocks
+from labsys.documents.blocks import gap, style, words
+from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted
+from labsys.documents.page import BLACK, GREY, RULE, Issue, single_sheet
+from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
+from labsys.drawing.qr import qr_code
+
+NOT_OURS = "Not the lab's. Not to be used by others."
+NO_HAZARDS = "Its SDS gives no hazard statements."
+
+SMALLEST = 7.5  # [pt]
+_SIZES = (10.0, 9.0, 8.0, SMALLEST)
+_EDGE = 8 * mm
+_FOOT_HEIGHT = 7 * mm
+_QR_SIDE = 24 * mm
+_PICTOGRAM_SIDE = 13 * mm
+_ACROSS = 4
+_ENDLESS = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class GuestLabelData:
+    """All that the label of a guest bottle prints, ready to print."""
+
+    issue: Issue
+    name: str
+    supplier: str
+    whose: str
+    until: str
+    amount: str
+    conditions: str
+    signal_word: str
+    pictograms: tuple[Pictogram, ...]
+    statements: tuple[str, ...]
+    keep_from: tuple[str, ...]
+    emergency: tuple[str, ...]
+
+
+class GuestLabelOverflow(ValueError):
+    """A label has more to say than the length of a sheet holds at the smallest type."""
+
+
+def draw(data: GuestLabelData) -> bytes:
+    """Return the label as a one-page PDF; equal data gives equal bytes.
+
+    Raises:
+        GuestLabelOverflow: More to say than the length of a sheet holds at the smallest type.
+    """
+    target = io.BytesIO()
+    canvas = single_sheet(target, title=f"Guest bottle {data.issue.scan_code}: {data.name}", issue=data.issue)
+    width, height = data.issue.paper.size()
+    label_width = width / 2
+    story, foot = _fitting(data, width=label_width - 2 * _EDGE, height=height)
+    _stack(canvas, story, x=_EDGE, top=height - _EDGE, width=label_width - 2 * _EDGE)
+    canvas.setFillColor(GREY)
+    canvas.setFont(REGULAR, 6)
+    told = fitted(data.issue.signature, font=REGULAR, size=6, width=label_width - 2 * _EDGE)
+    canvas.drawString(_EDGE, foot + 4 * mm, told)
+    canvas.setStrokeColor(RULE)
+    canvas.setLineWidth(0.6)
+    canvas.setDash(4, 3)
+    canvas.line(label_width, foot, label_width, height)
+    canvas.line(0, foot, label_width, foot)
+    canvas.save()
+    return target.getvalue()
+
+
+def _fitting(data: GuestLabelData, *, width: float, height: float) -> tuple[list[Flowable], float]:
+    """The label in the largest type that fits, and where it ends on the sheet."""
+    for foot in (height / 2, 0.0):
+        for size in _SIZES:
+            story = _story(data, size=size, width=width)
+            if sum(one.wrap(width, _ENDLESS)[1] for one in story) <= height - foot - _EDGE - _FOOT_HEIGHT:
+                return story, foot
+    raise GuestLabelOverflow(data.issue.scan_code)
+
+
+def _story(data: GuestLabelData, *, size: float, width: float) -> list[Flowable]:
+    text = style(REGULAR, size, leading=1.25)
+    story: list[Flowable] = [_head(data, size=size, width=width), gap(1.5)]
+    story += [blocks.caution(head=NOT_OURS, body=data.conditions, width=width, size=size), gap(1.5)]
+    if data.signal_word:
+        story.append(words(data.signal_word, style(BOLD, 1.8 * size, leading=1.2)))
+    if data.pictograms:
+        story += [gap(0.8), _diamonds(data.pictograms), gap(0.8)]
+    story += [words(one, style(MEDIUM, size, leading=1.25)) for one in data.statements or (NO_HAZARDS,)]
+    if data.keep_from:
+        story += [gap(1), words("Keep away from", style(BOLD, size)), *(words(one, text) for one in data.keep_from)]
+    first, *rest = data.emergency
+    return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(one, text) for one in rest)]
+
+
+def _head(data: GuestLabelData, *, size: float, width: float) -> Table:
+    left: list[Flowable] = [
+        words("Guest bottle", style(MEDIUM, 9)),
+        words(data.name, style(BOLD, 1.5 * size, leading=1.15)),
+        words(f"{data.supplier} · {data.amount}", style(REGULAR, size, leading=1.25)),
+        gap(0.8),
+        words(f"Belongs to {data.whose}", style(MEDIUM, size, leading=1.25)),
+        words(f"Here until {data.until}", style(BOLD, size, leading=1.25)),
+    ]
+    code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=_QR_SIDE)
+    head = Table(
+        [[left, [code, words(data.issue.scan_code, style(BOLD, 9))]]],
+        colWidths=[width - _QR_SIDE - 3 * mm, _QR_SIDE + 3 * mm],
+    )
+    head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (1, 0), (1, 0), 3 * mm)])
+    return head
+
+
+def _diamonds(codes: Sequence[Pictogram]) -> Table:
+    side = DIAGONAL * _PICTOGRAM_SIDE
+    drawn: list[Flowable | str] = [blocks.Figure(pictogram(code), width=side) for code in codes]
+    rows = [drawn[start : start + _ACROSS] for start in range(0, len(drawn), _ACROSS)]
+    across = max(map(len, rows))
+    table = Table([row + [""] * (across - len(row)) for row in rows], colWidths=[side + 1 * mm] * across, hAlign="LEFT")
+    table.setStyle(blocks.TIGHT)
+    return table
+
+
+def _stack(canvas: Canvas, flowables: Sequence[Flowable], *, x: float, top: float, width: float) -> None:
+    """Draw flowables under each other."""
+    canvas.setFillColor(BLACK)
+    for flowable in flowables:
+        top -= flowable.wrap(width, _ENDLESS)[1]
+        flowable.drawOn(canvas, x, top)

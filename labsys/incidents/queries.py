@@ -1,0 +1,60 @@
+"""What pages and other rooms read of incidents."""
+
+from datetime import datetime
+
+from sqlalchemy import ScalarSelect, func, select
+from sqlalchemy.orm import InstrumentedAttribute, joinedload, selectinload
+
+from labsys.database import DbSession
+from labsys.incidents.models import Incident, IncidentProcess, IncidentProduct
+from labsys.records.errors import NotFound
+
+_WHOLE = (
+    joinedload(Incident.station),
+    joinedload(Incident.reported_by),
+    selectinload(Incident.process_rows).joinedload(IncidentProcess.process),
+    selectinload(Incident.product_rows).joinedload(IncidentProduct.product),
+)
+
+
+def incident_or_raise(session: DbSession, incident_id: int, *, lock: bool = False) -> Incident:
+    """One incident without who was hurt."""
+    chosen = select(Incident).where(Incident.id == incident_id)
+    chosen = chosen.with_for_update().execution_options(populate_existing=True) if lock else chosen.options(*_WHOLE)
+    incident = session.execute(chosen).scalar_one_or_none()
+    if incident is None:
+        raise NotFound("incident", incident_id)
+    return incident
+
+
+def who_was_hurt(session: DbSession, incident_id: int) -> str:
+    """Who was hurt: only for those who may see it."""
+    return session.execute(select(Incident.hurt).where(Incident.id == incident_id)).scalar_one()
+
+
+def incidents(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Incident]:
+    """Incidents without who was hurt, the last reported first, from the one before `before_id`."""
+    chosen = select(Incident).order_by(Incident.id.desc()).limit(limit)
+    if before_id is not None:
+        chosen = chosen.where(Incident.id < before_id)
+    return list(session.execute(chosen).scalars())
+
+
+def newest_of_process(process_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:
+    """When the newest incident of a process was reported; for use inside another query."""
+    return (
+        select(func.max(Incident.recorded_at))
+        .join(IncidentProcess, IncidentProcess.incident_id == Incident.id)
+        .where(IncidentProcess.process_id == process_id)
+        .scalar_subquery()
+    )
+
+
+def newest_of_product(product_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:
+    """When the newest incident with a product was reported; for use inside another query."""
+    return (
+        select(func.max(Incident.recorded_at))
+        .join(IncidentProduct, IncidentProduct.incident_id == Incident.id)
+        .where(IncidentProduct.product_id == product_id)
+        .scalar_subquery()
+    )

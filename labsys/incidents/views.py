@@ -1,0 +1,87 @@
+"""Pages about incidents: what to do first, then the report; what happened; closing."""
+
+from flask import Blueprint, render_template, request
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, row_key, saved
+from labsys.database import db
+from labsys.incidents import pages, queries, service
+from labsys.incidents.forms import CloseForm, ReportForm
+from labsys.people.access import current_person, permits
+from labsys.people.permissions import Permission
+from labsys.places import queries as places
+from labsys.stock import queries as stock
+
+bp = Blueprint("incidents", __name__)
+
+INCIDENTS_A_PAGE = 20
+
+
+@bp.route("/incidents")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """List what happened, newest first, without who was hurt."""
+    before_id = request.args.get("before", type=row_key)
+    found = queries.incidents(db.session, before_id=before_id, limit=INCIDENTS_A_PAGE + 1)
+    return render_template(
+        "incidents/index.html",
+        incidents=found[:INCIDENTS_A_PAGE],
+        older=found[INCIDENTS_A_PAGE - 1].id if len(found) > INCIDENTS_A_PAGE else None,
+        before_id=before_id,
+    )
+
+
+@bp.route("/incidents/report", methods=["GET", "POST"])
+@permits(Permission.REPORT_INCIDENT)
+def report() -> ResponseReturnValue:
+    """Say what to do first; then ask what happened, or record it."""
+    form = ReportForm(
+        processes=request.args.getlist("process_id", type=row_key),
+        products=request.args.getlist("product_id", type=row_key),
+    )
+    form.offer(
+        stations=places.stations(db.session),
+        processes=stock.processes(db.session),
+        products=stock.products(db.session),
+    )
+    if form.validate_on_submit():
+        with refusals(form):
+            made = service.report(
+                db.session,
+                actor=current_person(),
+                told=form.told,
+                happened_at=form.happened_at.instant or clock.now(),
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved("Reported. The safety adviser sees it on Today.", ".show", incident_id=made.id)
+    return form_page("incidents/report.html", form)
+
+
+@bp.route("/incidents/<int:incident_id>")
+@permits(Permission.SEE_LAB)
+def show(incident_id: int) -> ResponseReturnValue:
+    """Show what happened, and to those who may see it who was hurt."""
+    found = queries.incident_or_raise(db.session, incident_id)
+    return render_template("incidents/show.html", view=pages.view_for(db.session, found, person=current_person()))
+
+
+@bp.route("/incidents/<int:incident_id>/close", methods=["GET", "POST"])
+@permits(Permission.KEEP_INCIDENTS)
+def close(incident_id: int) -> ResponseReturnValue:
+    """Show the form that closes an incident, or close it."""
+    found = queries.incident_or_raise(db.session, incident_id)
+    form = CloseForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            service.close(
+                db.session,
+                actor=current_person(),
+                incident_id=incident_id,
+                changed=form.changed.data or "",
+                now=clock.now(),
+                submission_key=form.submission_key.data,
+            )
+            return saved("Closed.", ".show", incident_id=incident_id)
+    return form_page("incidents/close.html", form, view=pages.IncidentView(found, shows_people=False))
