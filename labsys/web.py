@@ -50,7 +50,7 @@ from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
 from labsys.risk import views as risk
 from labsys.stock import views as stock
-from labsys.stock.safety_views import take_sheets
+from labsys.stock.sheet_files import take_sheets
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from datetime import date
 
 from flask import g
+from flask_wtf.file import FileField
 from wtforms import BooleanField, Field, RadioField, SelectField, StringField, TextAreaField
 from wtforms.fields import DateField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
@@ -19,6 +20,7 @@ from labsys.records import queries as records
 from labsys.records.errors import Refused
 from labsys.records.models import CodeKind
 from labsys.records.rules import CodeRefused, read_code
+from labsys.stock.forms.safety import ACCEPTED_FILES
 from labsys.stock.models import Process
 from labsys.stock.rules import plain_h_codes
 
@@ -55,6 +57,12 @@ class DeclareForm(LabForm):
         "Hazardous ingredients",
         [Optional()],
         description="From section 3 of the SDS, one a line: name, CAS number. Such as: acetic acid, 64-19-7",
+    )
+    sds = FileField(
+        "The SDS, as PDF",
+        [Optional()],
+        description="At most 10 MB. Without it, show the SDS to whoever decides.",
+        render_kw={"accept": ACCEPTED_FILES},
     )
     amount = StringField(
         "How much",
@@ -108,6 +116,7 @@ class DeclareForm(LabForm):
             last_on=self.last_on.data or date.min,
             waste_code=self.waste_code.data,
             process_id=self.process_id.data or None,
+            sds=self.sds.data.read() if self.sds.data else None,
         )
 
 

@@ -10,6 +10,7 @@ from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
 from labsys.stock.models import Process
+from labsys.stock.safety_models import SheetContent
 
 
 class Ending(StrEnum):
@@ -45,6 +46,7 @@ class Declaration(Model):
     h_codes: Mapped[str] = mapped_column(String(H_CODES_LENGTH), comment="as on the SDS; spaces between")
     amount: Mapped[int] = mapped_column(BigInteger)
     unit: Mapped[Unit]
+    sds_digest: Mapped[str | None] = mapped_column(ForeignKey("sheet_contents.digest"), comment="its SDS as sent")
     task: Mapped[str] = mapped_column(String(TEXT_LENGTH))
     process_id: Mapped[int | None] = mapped_column(ForeignKey("processes.id"))
     first_on: Mapped[date]
@@ -64,6 +66,7 @@ class Declaration(Model):
     person: Mapped[Person] = relationship(foreign_keys=person_id)
     decided_by: Mapped[Person | None] = relationship(foreign_keys=decided_by_id)
     process: Mapped[Process | None] = relationship()
+    sds: Mapped[SheetContent | None] = relationship()
     ingredients: Mapped[list["DeclaredIngredient"]] = relationship(order_by="DeclaredIngredient.id")
 
 

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from labsys.brought_in import rules
 from labsys.brought_in.models import Declaration
 from labsys.brought_in.rules import Advice, Named
+from labsys.hazards.restricted import Restricted
 from labsys.hazards.statements import printed_text
 from labsys.timetable.local_time import to_local
 
@@ -22,6 +23,7 @@ class DeclarationView:
     late: str
     statements: tuple[str, ...]
     advice: Advice
+    restricted: tuple[Restricted, ...]
 
 
 def today(*, now: datetime, zone: ZoneInfo) -> date:
@@ -40,6 +42,7 @@ def view_of(declaration: Declaration, *, now: datetime, zone: ZoneInfo) -> Decla
         late=_late_in_words(declaration, zone=zone),
         statements=tuple(f"{code} {_text(code)}" for code in declaration.h_codes.split()),
         advice=rules.advice(named, h_codes=declaration.h_codes),
+        restricted=rules.restricted(declaration),
     )
 
 

@@ -1,14 +1,15 @@
 """Decisions about chemicals people bring in: what may be declared and decided, and what it must not meet here."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from labsys.brought_in.models import DeclaredIngredient, Ending
+from labsys.brought_in.models import Declaration, DeclaredIngredient, Ending
 from labsys.hazards.cas import check_cas
 from labsys.hazards.classes import Family
 from labsys.hazards.errors import BadCas, UnknownSubstance
 from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
+from labsys.hazards.restricted import Restricted, restricted_in
 from labsys.hazards.statements import printed_text
 from labsys.hazards.substances import substance
 from labsys.ledger.models import Unit
@@ -118,12 +119,26 @@ def is_late(*, declared_on: date, first_on: date) -> bool:
     return (first_on - declared_on).days < LEAD_DAYS
 
 
-def check_decision(*, is_decided: bool, accepts: bool, sds_shown: bool, reasons: str) -> None:
-    """Raise DeclarationRefused unless this is the one decision, a yes with the SDS seen or a no with its reasons."""
+def restricted(declaration: Declaration) -> tuple[Restricted, ...]:
+    """What of a declaration is on the list of restricted things."""
+    names = [declaration.name, *(one.name for one in declaration.ingredients)]
+    return restricted_in(names=names, cas=[one.cas for one in declaration.ingredients])
+
+
+def check_decision(
+    *, is_decided: bool, accepts: bool, sds_shown: bool, reasons: str, restricted: Sequence[Restricted] = ()
+) -> None:
+    """Raise DeclarationRefused unless this is the one decision, a yes with the SDS seen or a no with its reasons.
+
+    A yes to something restricted needs its reasons too.
+    """
     if is_decided:
         raise DeclarationRefused("This is decided already. For anything else, a new declaration is made.")
     if accepts and not sds_shown:
         raise DeclarationRefused("Look at its SDS first: nothing is brought in without one.", field="sds_shown")
+    if accepts and restricted and not reasons:
+        named = ", ".join(one.name for one in restricted)
+        raise DeclarationRefused(f"{named}: restricted. Write why it may come in all the same.", field="reasons")
     if not accepts and not reasons:
         raise DeclarationRefused("Write the reasons, so that the person can do better next time.", field="reasons")
 

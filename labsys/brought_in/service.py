@@ -18,6 +18,7 @@ from labsys.records import service as records
 from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.stock import queries as stock
+from labsys.stock import safety
 from labsys.stock.rules import plain_h_codes
 from labsys.timetable.local_time import to_local
 
@@ -37,6 +38,7 @@ class Declared:
     last_on: date
     waste_code: str = ""
     process_id: int | None = None
+    sds: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,7 @@ def declare(
         h_codes=plain_h_codes(declared.h_codes),
         amount=declared.amount,
         unit=declared.unit,
+        sds_digest=None if declared.sds is None else safety.keep_content(session, declared.sds),
         task=declared.task,
         process_id=declared.process_id,
         first_on=declared.first_on,
@@ -85,6 +88,7 @@ def declare(
         "first_on": declared.first_on.isoformat(),
         "last_on": declared.last_on.isoformat(),
         "waste_code": declared.waste_code,
+        "sds": declaration.sds_digest or "",
         "late": rules.is_late(declared_on=today, first_on=declared.first_on),
     }
     records.append(session, act="chemical.declared", about=declaration, at=now, actor=actor, facts=facts)
@@ -113,6 +117,7 @@ def decide(
         accepts=decision.accepts,
         sds_shown=decision.sds_shown,
         reasons=decision.reasons,
+        restricted=rules.restricted(declaration),
     )
     declaration.is_accepted, declaration.sds_shown = decision.accepts, decision.sds_shown
     declaration.reasons, declaration.conditions = decision.reasons, decision.conditions

@@ -1,6 +1,6 @@
 """Pages about chemicals people bring in: declaring, deciding, ending."""
 
-from flask import Blueprint, current_app, g, render_template, request
+from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -13,7 +13,9 @@ from labsys.database import db
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.records import queries as records
+from labsys.records.errors import NotFound
 from labsys.stock import queries as stock
+from labsys.stock import sheet_files
 
 bp = Blueprint("brought_in", __name__)
 
@@ -59,7 +61,7 @@ def declare() -> ResponseReturnValue:
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
-            message = "Declared. Do not bring it yet: show the SDS to the technician and wait for the answer by mail."
+            message = "Declared. Do not bring it yet: wait for the answer by mail."
             return saved(message, ".show", declaration_id=made.id)
     return form_page("brought_in/declare.html", form, lead_days=rules.LEAD_DAYS)
 
@@ -77,6 +79,20 @@ def show(declaration_id: int) -> ResponseReturnValue:
         container_id=container.row_id if container else None,
         may_end=rules.may_end(current_person(), owner_id=found.person_id),
     )
+
+
+@bp.get("/brought-in/<int:declaration_id>/sds")
+@permits(Permission.SEE_LAB)
+def sds(declaration_id: int) -> ResponseReturnValue:
+    """Hand out the SDS that came with a declaration, as a download."""
+    found = _declaration(declaration_id)
+    if found.sds is None:
+        raise NotFound("SDS of declaration", declaration_id)
+    answer = sheet_files.download(found.sds, name=f"SDS-brought-in-{declaration_id}.pdf")
+    if answer is None:
+        flash(sheet_files.ALTERED, "problem")
+        return redirect(url_for(".show", declaration_id=declaration_id), 303)
+    return answer
 
 
 @bp.route("/brought-in/<int:declaration_id>/decide", methods=["GET", "POST"])

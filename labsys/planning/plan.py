@@ -305,11 +305,9 @@ def _choose_bath(suiting: Sequence[SharedBath], load: PlannedLoad) -> tuple[Chos
         return None, warnings
     if not chosen.is_in_service:
         warnings.append(f"Use the spare {chosen.code}: ask for it to be put in service.")
-    if load.material is Material.FILM and chosen.level_ul < load.working_ul:
-        warnings.append(
-            f"{chosen.code} holds {show_volume(chosen.level_ul)}, less than the {show_volume(load.working_ul)} you "
-            "need."
-        )
+    holds, needed = show_volume(chosen.level_ul), show_volume(load.working_ul)
+    if load.material is Material.FILM and chosen.level_ul < load.working_ul and holds != needed:
+        warnings.append(f"{chosen.code} holds {holds}, less than the {needed} you need.")
     return ChosenBath(chosen, _for_this(chosen, load)), warnings
 
 

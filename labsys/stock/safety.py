@@ -57,20 +57,26 @@ def add_data_sheet(
     )
 
 
+def keep_content(session: DbSession, content: bytes) -> str:
+    """Step: check that bytes are a PDF, keep them once, and return their digest. Raises SheetRefused."""
+    check_pdf(content)
+    digest = hashlib.sha256(content).hexdigest()
+    if session.get(SheetContent, digest) is None:
+        session.add(SheetContent(digest=digest, size=len(content), content=content))
+    return digest
+
+
 def keep_sheet(session: DbSession, *, actor: Person, product: Product, entry: SheetEntry, now: datetime) -> DataSheet:
     """Step: check a sheet, keep its bytes once, and put its digest on the record."""
-    check_pdf(entry.content)
+    digest = keep_content(session, entry.content)
     today = _today(session, now)
     if entry.issued_on > today:
         raise rules.SheetRefused("Its date is in the future. Copy it from the sheet.", field="issued_on")
     due = entry.review_due or review_due(entry.issued_on)
     if due <= entry.issued_on:
         raise rules.SheetRefused("A review comes after the date of the sheet.", field="review_due")
-    digest = hashlib.sha256(entry.content).hexdigest()
     if any(one.digest == digest for one in product.data_sheets):
         raise rules.SheetRefused("This very file is kept for the product already.", field="sheet")
-    if session.get(SheetContent, digest) is None:
-        session.add(SheetContent(digest=digest, size=len(entry.content), content=entry.content))
     sheet = DataSheet(
         product_id=product.id,
         digest=digest,

@@ -135,7 +135,9 @@ class NextStep:
     needed: tuple[Permission, ...]
 
 
-def next_steps(product: Product, standing: Standing, *, bottles: Sequence[object]) -> tuple[NextStep, ...]:
+def next_steps(
+    product: Product, standing: Standing, *, bottles: Sequence[object], is_assessed: bool
+) -> tuple[NextStep, ...]:
     """Return what is next with a product, in working order."""
     confirmed = product.confirmation is not None
     mixing = standing.may_mix and bool(bottles)
@@ -154,6 +156,13 @@ def next_steps(product: Product, standing: Standing, *, bottles: Sequence[object
             confirmed,
             url_for("stock.product", product_id=product.id, _anchor="confirm") if product.sds_date else "",
             (Permission.CONFIRM_PRODUCT,),
+        ),
+        NextStep(
+            "Have the work with it assessed",
+            "No approved assessment speaks of it.",
+            is_assessed,
+            url_for("risk.of_product", product_id=product.id),
+            (Permission.KEEP_ASSESSMENTS,),
         ),
         NextStep(
             "Receive a bottle",

@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import joinedload, undefer
 
-from labsys.database import DbSession
+from labsys.database import DbSession, Model
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
 from labsys.stock.models import Product
@@ -43,3 +43,24 @@ def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     if sheet is None:
         raise NotFound("data sheet", sheet_id)
     return sheet
+
+
+def is_assessed(session: DbSession, product_id: int) -> bool:
+    """Whether an approved assessment speaks of a product.
+
+    The room of the assessments lies below this one and is not imported: its tables are taken from the metadata by name.
+    """
+    tables = Model.metadata.tables
+    assessments, versions, substances = (tables[f"risk_{name}"] for name in ("assessments", "versions", "substances"))
+    approved = (
+        select(substances.c.id)
+        .join(versions, substances.c.version_id == versions.c.id)
+        .join(assessments, versions.c.assessment_id == assessments.c.id)
+        .where(
+            substances.c.product_id == product_id,
+            versions.c.state == "approved",
+            assessments.c.withdrawn_at.is_(None),
+        )
+        .exists()
+    )
+    return bool(session.execute(select(approved)).scalar_one())

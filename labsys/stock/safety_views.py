@@ -1,9 +1,6 @@
 """Pages about the safety of a product: its data sheets, interim approval, two readings, the lab's rule."""
 
-import hashlib
-import logging
-
-from flask import Response, current_app, flash, redirect, request, url_for
+from flask import flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -11,22 +8,11 @@ from labsys.answers import form_page, refusals, saved
 from labsys.database import db
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, require_any
-from labsys.stock import queries, safety, safety_pages, safety_queries
+from labsys.stock import queries, safety, safety_pages, safety_queries, sheet_files
 from labsys.stock.forms import InterimForm, ReadingForm, SdsRuleForm, SheetForm
-from labsys.stock.pdf_file import LONGEST_SHEET
 from labsys.stock.safety_models import InterimApproval, SdsRule
 from labsys.stock.views import bp
 from labsys.timetable.local_time import day_words
-
-# The bytes are a supplier's: no script, no request, no form, and never shown in a page of ours.
-SHEET_POLICY = "sandbox; default-src 'none'"
-TAKES_A_SHEET = ("stock.add_data_sheet", "stock.add_product")
-
-
-def take_sheets() -> None:
-    """Let the pages that take an SDS receive one, and no other page; to be asked before anything reads the body."""
-    if request.endpoint in TAKES_A_SHEET:
-        request.max_content_length = LONGEST_SHEET + int(current_app.config["MAX_CONTENT_LENGTH"])
 
 
 @bp.route("/store/products/<int:product_id>/data-sheets/add", methods=["GET", "POST"])
@@ -63,17 +49,10 @@ def add_data_sheet(product_id: int) -> ResponseReturnValue:
 def data_sheet(sheet_id: int) -> ResponseReturnValue:
     """Hand out an SDS as a download, unless its bytes are no longer those that were added."""
     sheet = safety_queries.sheet_or_raise(db.session, sheet_id)
-    content = sheet.kept.content
-    if hashlib.sha256(content).hexdigest() != sheet.digest:
-        logging.getLogger("labsys.stock").error("data sheet %d was altered", sheet.id)
-        flash(
-            "The file kept here is no longer the one that was added, so it is not handed out. Add it anew.", "problem"
-        )
+    answer = sheet_files.download(sheet.kept, name=f"SDS-{sheet.product_id}-{sheet.issued_on.isoformat()}.pdf")
+    if answer is None:
+        flash(sheet_files.ALTERED, "problem")
         return redirect(url_for(".product", product_id=sheet.product_id), 303)
-    answer = Response(content, mimetype="application/pdf")
-    name = f"SDS-{sheet.product_id}-{sheet.issued_on.isoformat()}.pdf"
-    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    answer.headers["Content-Security-Policy"] = SHEET_POLICY
     return answer
 
 

@@ -97,7 +97,12 @@ def product(product_id: int) -> ResponseReturnValue:
         product=chosen,
         form=ConfirmForm(formdata=None, version=str(chosen.version)),
         standing=standing,
-        steps=safety_pages.next_steps(chosen, standing, bottles=view.bottles),
+        steps=safety_pages.next_steps(
+            chosen,
+            standing,
+            bottles=view.bottles,
+            is_assessed=safety_queries.is_assessed(db.session, product_id),
+        ),
         allowed=[one for one in Permission if may(current_person(), one)],
         dilutions=safety_pages.dilutions(chosen),
         estimate=safety_pages.ESTIMATE,

@@ -23,6 +23,7 @@ def upgrade() -> None:
         sa.Column("h_codes", sa.String(length=300), nullable=False, comment="as on the SDS; spaces between"),
         sa.Column("amount", sa.BigInteger(), nullable=False),
         sa.Column("unit", WORD, nullable=False),
+        sa.Column("sds_digest", sa.String(length=64), nullable=True, comment="its SDS as sent"),
         sa.Column("task", sa.String(length=1000), nullable=False),
         sa.Column("process_id", ID, nullable=True),
         sa.Column("first_on", sa.Date(), nullable=False),
@@ -50,6 +51,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["decided_by_id"], ["people.id"], name="fk_declarations_decided_by_id"),
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name="fk_declarations_person_id"),
         sa.ForeignKeyConstraint(["process_id"], ["processes.id"], name="fk_declarations_process_id"),
+        sa.ForeignKeyConstraint(["sds_digest"], ["sheet_contents.digest"], name="fk_declarations_sds_digest"),
         sa.PrimaryKeyConstraint("id", name="pk_declarations"),
         sa.UniqueConstraint("code", name="uq_declarations_code"),
     )

@@ -13,7 +13,9 @@ from labsys.database import db
 from labsys.stock.models import Product
 from labsys.stock.pdf_file import LONGEST_SHEET
 from labsys.stock.safety_models import DataSheet, SheetContent
+from tests.planning.furnishing import add_film_process
 from tests.stock.support import hidden, product_fields, send, text_of
+from tests.support.assessing import approved
 from tests.support.lab import SmallLab
 from tests.support.safety import SHEET, add_sheet
 
@@ -197,10 +199,12 @@ def test_what_is_next_leads_from_the_sheet_to_the_bath(lab: SmallLab, client_as)
     product = lab.add_product(SolutionKind.FIXER, confirmed=False, name="Slow fixer concentrate")
     page = text_of(client_as("technician").get(f"/store/products/{product.id}"))
     assert add_address(lab).replace(str(lab.ids["product fixer"]), str(product.id)) in page
-    assert page.count(">to do<") == 4
+    assert page.count(">to do<") == 5
     assert "When the steps above are done" in page
     ready = lab.ids["product stop"]
     lab.add_bottle(SolutionKind.STOP)
     add_sheet(lab, ready)
     page = text_of(client_as("technician").get(f"/store/products/{ready}"))
     assert (page.count(">done<"), f"/baths/mix?product_id={ready}" in page) == (3, True)
+    approved(lab, add_film_process(lab))
+    assert text_of(client_as("technician").get(f"/store/products/{ready}")).count(">done<") == 4

@@ -7,6 +7,7 @@ from labsys.brought_in import rules, service
 from labsys.brought_in.models import Declaration
 from labsys.ledger.models import Unit
 from tests.support.lab import SmallLab
+from tests.support.safety import SHEET
 
 YES = service.Decision(accepts=True, sds_shown=True, conditions="In the fume hood only")
 NO = service.Decision(accepts=False, reasons="Not in this room")
@@ -22,6 +23,7 @@ def declare(lab: SmallLab, *, role: str = "member", **changes: Any) -> Declarati
         "ingredients": rules.parse_ingredients("acetic acid, 64-19-7"),
         "amount": 250_000,
         "unit": Unit.UL,
+        "sds": SHEET,
         "task": "A stop bath of my own",
         "first_on": today + timedelta(days=7),
         "last_on": today + timedelta(days=9),
