@@ -44,10 +44,10 @@ class Named:
 
 @dataclass(frozen=True)
 class Meeting:
-    """A solution of the darkroom that what is declared must not meet, and what happens if it does."""
+    """A solution of the darkroom that what is declared must not meet, and all that happens if it does."""
 
     solution: str
-    hazard: str
+    hazards: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -160,11 +160,10 @@ def advice(ingredients: Iterable[Named], *, h_codes: str) -> Advice:
         except UnknownSubstance:
             not_known.append(one.name)
     groups = groups_for(families)
-    found: dict[str, Meeting] = {}
-    for solution, present in _HERE.items():
-        for conflict in conflicts_between(present, groups):
-            found.setdefault(solution, Meeting(solution, conflict.hazard))
-    for code in h_codes.split():
-        if code in _GAS_WITH_ACID:
-            found.setdefault(_STOP_BATH, Meeting(_STOP_BATH, printed_text(code)))
-    return Advice(tuple(found.values()), tuple(not_known))
+    hazards = {
+        solution: [conflict.hazard for conflict in conflicts_between(present, groups)]
+        for solution, present in _HERE.items()
+    }
+    hazards[_STOP_BATH] += [printed_text(code) for code in h_codes.split() if code in _GAS_WITH_ACID]
+    meetings = (Meeting(solution, tuple(dict.fromkeys(told))) for solution, told in hazards.items() if told)
+    return Advice(tuple(meetings), tuple(not_known))
