@@ -138,9 +138,14 @@ def check_ending(*, is_accepted: bool | None, is_ended: bool, ending: Ending, co
         raise DeclarationRefused("Enter the label of the container it went to.", field="container")
 
 
+def sees_all(person: Person) -> bool:
+    """Whether somebody sees what everybody declared: those who decide, and those who oversee the lab."""
+    return may(person, Permission.DECIDE_CHEMICAL) or may(person, Permission.SEE_RECORD)
+
+
 def may_see(person: Person, *, owner_id: int, is_accepted: bool | None) -> bool:
-    """What was let in stands in the lab, so everybody may know what it is; the rest is between two."""
-    return bool(is_accepted) or person.id == owner_id or may(person, Permission.DECIDE_CHEMICAL)
+    """What was let in stands in the lab, so everybody may know what it is; the rest only who has to do with it."""
+    return bool(is_accepted) or person.id == owner_id or sees_all(person)
 
 
 def may_end(person: Person, *, owner_id: int) -> bool:
