@@ -40,7 +40,7 @@ def view_of(declaration: Declaration, *, now: datetime, zone: ZoneInfo) -> Decla
         state=state_in_words(declaration, today=day),
         is_overdue=is_overdue(declaration, today=day),
         late=_late_in_words(declaration, zone=zone),
-        statements=tuple(f"{code} {_text(code)}" for code in declaration.h_codes.split()),
+        statements=tuple(statement_line(code) for code in declaration.h_codes.split()),
         advice=rules.advice(named, h_codes=declaration.h_codes),
         restricted=rules.restricted(declaration),
     )
@@ -68,6 +68,6 @@ def _late_in_words(declaration: Declaration, *, zone: ZoneInfo) -> str:
     return f"Declared late: the lab asks for {rules.LEAD_DAYS} days."
 
 
-def _text(code: str) -> str:
-    """The statement's words; those that name a substance are left to the label."""
-    return "" if code == "EUH208" else printed_text(code)
+def statement_line(code: str) -> str:
+    """A code with its words; those of EUH208 name a substance, and are left to the SDS."""
+    return code if code == "EUH208" else f"{code} {printed_text(code)}"

@@ -45,10 +45,10 @@ class Named:
 
 @dataclass(frozen=True)
 class Meeting:
-    """A solution of the darkroom that what is declared must not meet, and what happens if it does."""
+    """A solution of the darkroom that what is declared must not meet, and all that happens if it does."""
 
     solution: str
-    hazard: str
+    hazards: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -153,9 +153,14 @@ def check_ending(*, is_accepted: bool | None, is_ended: bool, ending: Ending, co
         raise DeclarationRefused("Enter the label of the container it went to.", field="container")
 
 
+def sees_all(person: Person) -> bool:
+    """Whether somebody sees what everybody declared: those who decide, and those who oversee the lab."""
+    return may(person, Permission.DECIDE_CHEMICAL) or may(person, Permission.SEE_RECORD)
+
+
 def may_see(person: Person, *, owner_id: int, is_accepted: bool | None) -> bool:
-    """What was let in stands in the lab, so everybody may know what it is; the rest is between two."""
-    return bool(is_accepted) or person.id == owner_id or may(person, Permission.DECIDE_CHEMICAL)
+    """What was let in stands in the lab, so everybody may know what it is; the rest only who has to do with it."""
+    return bool(is_accepted) or person.id == owner_id or sees_all(person)
 
 
 def may_end(person: Person, *, owner_id: int) -> bool:
@@ -175,11 +180,10 @@ def advice(ingredients: Iterable[Named], *, h_codes: str) -> Advice:
         except UnknownSubstance:
             not_known.append(one.name)
     groups = groups_for(families)
-    found: dict[str, Meeting] = {}
-    for solution, present in _HERE.items():
-        for conflict in conflicts_between(present, groups):
-            found.setdefault(solution, Meeting(solution, conflict.hazard))
-    for code in h_codes.split():
-        if code in _GAS_WITH_ACID:
-            found.setdefault(_STOP_BATH, Meeting(_STOP_BATH, printed_text(code)))
-    return Advice(tuple(found.values()), tuple(not_known))
+    hazards = {
+        solution: [conflict.hazard for conflict in conflicts_between(present, groups)]
+        for solution, present in _HERE.items()
+    }
+    hazards[_STOP_BATH] += [printed_text(code) for code in h_codes.split() if code in _GAS_WITH_ACID]
+    meetings = (Meeting(solution, tuple(dict.fromkeys(told))) for solution, told in hazards.items() if told)
+    return Advice(tuple(meetings), tuple(not_known))

@@ -11,7 +11,7 @@ from labsys.brought_in.models import Declaration, Ending
 from labsys.config import Config
 from labsys.database import db
 from labsys.people.access import current_person, permits
-from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.people.permissions import NotPermitted, Permission
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
 from labsys.stock import queries as stock
@@ -25,13 +25,13 @@ DECLARATIONS_A_PAGE = 20
 @bp.route("/brought-in")
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
-    """List what was declared: one's own, or all for those who decide."""
+    """List what was declared: one's own, or all for those who decide or oversee."""
     before_id = request.args.get("before", type=row_key)
     person = current_person()
-    decides = may(person, Permission.DECIDE_CHEMICAL)
+    sees_all = rules.sees_all(person)
     found = queries.declarations(
         db.session,
-        person_id=None if decides else person.id,
+        person_id=None if sees_all else person.id,
         before_id=before_id,
         limit=DECLARATIONS_A_PAGE + 1,
     )
@@ -39,7 +39,7 @@ def index() -> ResponseReturnValue:
     return render_template(
         "brought_in/index.html",
         rows=[(one, pages.state_in_words(one, today=today)) for one in found[:DECLARATIONS_A_PAGE]],
-        decides=decides,
+        sees_all=sees_all,
         lead_days=rules.LEAD_DAYS,
         older=found[DECLARATIONS_A_PAGE - 1].id if len(found) > DECLARATIONS_A_PAGE else None,
         before_id=before_id,

@@ -30,7 +30,7 @@ NO_HAZARDS = "Its SDS gives no hazard statements."
 SMALLEST = 7.5  # [pt]
 _SIZES = (10.0, 9.0, 8.0, SMALLEST)
 _EDGE = 8 * mm
-_FOOT_HEIGHT = 7 * mm
+_FOOT_HEIGHT = 10 * mm
 _QR_SIDE = 24 * mm
 _PICTOGRAM_SIDE = 13 * mm
 _ACROSS = 4
@@ -72,9 +72,10 @@ def draw(data: GuestLabelData) -> bytes:
     story, foot = _fitting(data, width=label_width - 2 * _EDGE, height=height)
     _stack(canvas, story, x=_EDGE, top=height - _EDGE, width=label_width - 2 * _EDGE)
     canvas.setFillColor(GREY)
-    canvas.setFont(REGULAR, 6)
-    told = fitted(data.issue.signature, font=REGULAR, size=6, width=label_width - 2 * _EDGE)
-    canvas.drawString(_EDGE, foot + 4 * mm, told)
+    canvas.setFont(REGULAR, SMALLEST)
+    for line, told in enumerate((f"{data.issue.lab_name}. Page 1 of 1.", data.issue.signature)):
+        told = fitted(told, font=REGULAR, size=SMALLEST, width=label_width - 2 * _EDGE)
+        canvas.drawString(_EDGE, foot + 7 * mm - line * 3.2 * mm, told)
     canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.6)
     canvas.setDash(4, 3)

@@ -66,9 +66,15 @@ def test_a_declaration_that_cannot_be_read_keeps_what_was_typed(lab, client_as, 
     assert lab.session.query(Declaration).count() == 0
 
 
-def test_what_waits_or_was_refused_is_seen_by_its_owner_and_by_those_who_decide(lab, client_as):
+def test_what_waits_or_was_refused_is_seen_by_its_owner_and_by_those_who_decide_or_oversee(lab, client_as):
     waiting, refused = declare(lab, name="Waiting powder"), decide(lab, declare(lab, name="Refused powder"), NO)
-    for role, sees in (("member", True), ("technician", True), ("safety adviser", True), ("instructor", False)):
+    for role, sees in (
+        ("member", True),
+        ("technician", True),
+        ("safety adviser", True),
+        ("manager", True),
+        ("instructor", False),
+    ):
         client = client_as(role)
         listed = text(client.get("/brought-in"))
         for one in (waiting, refused):
