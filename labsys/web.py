@@ -42,6 +42,7 @@ from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
+from labsys.register import views as register
 from labsys.stock import views as stock
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
@@ -99,7 +100,7 @@ def create_app(config: Config) -> Flask:
         prepare_engine(db.engine)
     _remember_people(app)
     site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in site:
+    for room in (*site, register):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)
@@ -168,6 +169,7 @@ _NAV = (
     ("Chemical store", "stock.index", Permission.SEE_LAB),
     ("Processes", "stock.processes", Permission.SEE_LAB),
     ("Inductions", "inductions.index", Permission.SEE_LAB),
+    ("Register", "register.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("Places", "places.index", Permission.SEE_LAB),
     ("People", "people.index", Permission.KEEP_PEOPLE),

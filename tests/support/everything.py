@@ -50,6 +50,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "bath_id": line[Place.FIXER].id,
         "bottle_id": lab.add_bottle(SolutionKind.FIXER).id,
         "card_id": card.id,
+        "cas": "123-31-9",
         "closure_id": closure.id,
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
