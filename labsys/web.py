@@ -26,6 +26,7 @@ from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.documents import register_views as papers
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
@@ -100,7 +101,7 @@ def create_app(config: Config) -> Flask:
         prepare_engine(db.engine)
     _remember_people(app)
     site = (people, devices, mail, places, stock, inductions, bookings, baths, waste, planning, documents, sheets, desk)
-    for room in (*site, register):
+    for room in (*site, register, papers):
         app.register_blueprint(room.bp)
     _show_pages(app)
     _answer_errors(app)

@@ -14,12 +14,20 @@ class DocumentKind(StrEnum):
     BATH_LABEL = "bath label"
     SESSION_SHEET = "session sheet"
     WASTE_LOG = "waste log"
+    REGISTER = "chemical register"
+    FIRST_AID = "first-aid card"
+    LABEL_SHEET = "label sheet"
+    CONTACT_LIST = "contact list"
 
 
 MAY_SEE = {
     DocumentKind.BATH_LABEL: Permission.SEE_LAB,
     DocumentKind.SESSION_SHEET: Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
+    DocumentKind.REGISTER: Permission.SEE_LAB,
+    DocumentKind.FIRST_AID: Permission.SEE_LAB,
+    DocumentKind.LABEL_SHEET: Permission.SEE_LAB,
+    DocumentKind.CONTACT_LIST: Permission.SEE_CONTACT,
 }
 OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
 

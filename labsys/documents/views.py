@@ -89,7 +89,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
                 db.session,
                 actor=current_person(),
                 bath_id=bath_id,
-                public_url=_public_url(),
+                public_url=public_url(),
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
@@ -99,7 +99,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
         bath_id=bath_id,
         issued_by=current_person(),
         head=records.head(db.session),
-        public_url=_public_url(),
+        public_url=public_url(),
         now=clock.now(),
     )
     return form_page(
@@ -110,7 +110,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
         estimate=ESTIMATE,
         pictograms=[pictogram(code) for code in data.pictograms],
         apart=keep_apart(groups_of_product(baths.bath_or_raise(db.session, bath_id).product)),
-        issued=_issued(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
+        issued=issued_before(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
     )
 
 
@@ -127,7 +127,7 @@ def waste_log() -> ResponseReturnValue:
             db.session,
             actor=current_person(),
             period=period,
-            public_url=_public_url(),
+            public_url=public_url(),
             now=clock.now(),
             submission_key=form.submission_key.data,
         )
@@ -137,7 +137,7 @@ def waste_log() -> ResponseReturnValue:
         period=period,
         issued_by=current_person(),
         head=records.head(db.session),
-        public_url=_public_url(),
+        public_url=public_url(),
         now=clock.now(),
     )
     return form_page(
@@ -149,7 +149,7 @@ def waste_log() -> ResponseReturnValue:
         litres=litres,
         signed=signed,
         parameters=service.waste_log_parameters(period),
-        issued=_issued(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
+        issued=issued_before(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
     )
 
 
@@ -162,7 +162,7 @@ def _period_form() -> PeriodForm:
     return PeriodForm(formdata=asked, meta={"csrf": False})
 
 
-def _issued(kind: DocumentKind, parameters: Mapping[str, Any]) -> list[dict[str, Any]]:
+def issued_before(kind: DocumentKind, parameters: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Earlier issues of just this, as the page form of a document lists them."""
     found = queries.issued_of(db.session, kind=kind, parameters=parameters, limit=ISSUES_SHOWN)
     return [
@@ -176,6 +176,6 @@ def _issued(kind: DocumentKind, parameters: Mapping[str, Any]) -> list[dict[str,
     ]
 
 
-def _public_url() -> str:
+def public_url() -> str:
     config: Config = current_app.config["LABSYS"]
     return config.public_url

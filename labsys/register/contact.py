@@ -77,7 +77,18 @@ def people_in_contact(
 
 def statement(sought: Sought, *, after_id: int | None = None, limit: int | None = None) -> Select[Any]:
     """Return the one statement; a bath dumped before the day is left out first, so that old years cost nothing."""
-    contacts = _contacts(sought).cte("contacts")
+    happened = _contacts(sought).subquery("happened")
+    contacts = (
+        select(
+            happened.c.person_id,
+            happened.c.kind,
+            func.count().label("times"),
+            func.min(happened.c.at).label("first_at"),
+            func.max(happened.c.at).label("last_at"),
+        )
+        .group_by(happened.c.person_id, happened.c.kind)
+        .cte("contacts")
+    )
     people = (
         select(Person.id, Person.name)
         .where(Person.id.in_(select(contacts.c.person_id)))
@@ -90,16 +101,8 @@ def statement(sought: Sought, *, after_id: int | None = None, limit: int | None 
         people = people.where(tuple_(Person.name, Person.id) > last)
     page = people.cte("page")
     return (
-        select(
-            page.c.id,
-            page.c.name,
-            contacts.c.kind,
-            func.count(),
-            func.min(contacts.c.at),
-            func.max(contacts.c.at),
-        )
+        select(page.c.id, page.c.name, contacts.c.kind, contacts.c.times, contacts.c.first_at, contacts.c.last_at)
         .join(contacts, contacts.c.person_id == page.c.id)
-        .group_by(page.c.id, page.c.name, contacts.c.kind)
         .order_by(page.c.name, page.c.id, contacts.c.kind)
     )
 

@@ -42,6 +42,7 @@ def holdings(session: DbSession, *, cas: str | None = None) -> Holdings:
         select(Product)
         .options(
             selectinload(Product.ingredients),
+            selectinload(Product.dilutions),
             selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by).lazyload(Person.role_rows),
         )
         .order_by(Product.name, Product.supplier, Product.id)
