@@ -170,7 +170,7 @@ def issued_before(kind: DocumentKind, parameters: Mapping[str, Any]) -> list[dic
             "number": one.document.id,
             "when": moment(one.document.issued_at, zone=g.zone),
             "by": one.by,
-            "href": url_for(".show", document_id=one.document.id),
+            "href": url_for("documents.show", document_id=one.document.id),
         }
         for one in found
     ]

@@ -3,6 +3,7 @@
 import pytest
 
 from labsys.baths.models import Place
+from labsys.chemistry.care import SolutionKind
 from labsys.documents import first_aid_card, label_sheet, register_summary
 from labsys.documents.collect_register import collect_first_aid, collect_labels, collect_register
 from labsys.documents.label_sheet import GRIDS, LabelTooSmall, Layout
@@ -35,7 +36,11 @@ def asked(lab):
 def label_keys(lab):
     line = lab.mix_film_line()
     container = lab.open_container()
-    return [f"bottle-{lab.add_bottle('stop bath').id}", f"bath-{line[Place.DEVELOPER].id}", f"container-{container.id}"]
+    return [
+        f"bottle-{lab.add_bottle(SolutionKind.STOP).id}",
+        f"bath-{line[Place.DEVELOPER].id}",
+        f"container-{container.id}",
+    ]
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -164,7 +169,7 @@ BAD = [
 
 @pytest.mark.parametrize(("fields", "message"), BAD)
 def test_what_cannot_be_printed_is_said(lab, client_as, fields, message):
-    lab.add_bottle("stop bath")
+    lab.add_bottle(SolutionKind.STOP)
     answer = issue(client_as("technician"), "/documents/labels", **fields)
     assert answer.status_code == 422
     assert message in page(answer)
