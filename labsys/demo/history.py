@@ -6,10 +6,12 @@ from datetime import time, timedelta
 from labsys.demo.furnishing import furnish
 from labsys.demo.mishaps import happen
 from labsys.demo.play import WEEKS, Play
+from labsys.demo.register import DAYS_AGO, issue_papers
 from labsys.demo.technician import go_round
 from labsys.demo.visits import Scene, comes, teach, visit
 
 ROUND = time(9, 40)
+PAPERS = time(10, 20)
 BOOKED_AHEAD_DAYS = 5
 
 
@@ -24,6 +26,7 @@ def run(play: Play) -> None:
 
 
 def _scenes(play: Play) -> Iterator[Scene]:
+    yield play.instant(play.today - timedelta(days=DAYS_AGO), PAPERS), lambda: issue_papers(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]

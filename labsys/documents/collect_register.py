@@ -203,7 +203,7 @@ def _facts(
     emergency: str,
 ) -> LabelFacts:
     statements = (*label.hazard_statements, *label.euh_statements)
-    none = () if statements else ("No hazard statement by its entries: it still is no drinking water.",)
+    none = () if statements else ("Its entries give no hazard statement. Keep it out of eyes and mouth all the same.",)
     return LabelFacts(
         code=code,
         scan_address=address,
@@ -248,7 +248,7 @@ def _bath(bath: Bath, product: Product, *, address: str, emergency: str, zone: Z
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {day(bath.mixed_at, zone=zone)}"),
         label=label,
-        notes=(f"Waste: {product.waste_code}", *skin),
+        notes=(*skin, f"Waste: {product.waste_code}"),
         kind="bath",
         emergency=emergency,
     )

@@ -80,7 +80,7 @@ def _story(data: FirstAidData, width: float, size: float) -> Iterator[Flowable]:
 
 
 def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
-    left = 36 * mm
+    left = 42 * mm
     told: list[Flowable] = [
         words(aid.first, style(BOLD, 1.6 * size, leading=1.15)),
         words(aid.then, style(REGULAR, size, leading=1.25)),
@@ -91,6 +91,7 @@ def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
     row.setStyle(
         [
             *TIGHT,
+            ("RIGHTPADDING", (0, 0), (0, -1), 3 * mm),
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LINEABOVE", (0, 0), (-1, 0), 0.8, BLACK, 0),
             ("TOPPADDING", (0, 0), (-1, -1), 1.4 * mm),

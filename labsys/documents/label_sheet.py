@@ -69,10 +69,10 @@ class Grid:
 GRIDS = {
     (Paper.A4, Layout.LARGE): Grid(2, 2, 97, 138, 4, 32, 18),
     (Paper.A4, Layout.MEDIUM): Grid(2, 4, 97, 69, 4, 24, 11),
-    (Paper.A4, Layout.SMALL): Grid(3, 8, 64, 34, 3, 17, 7),
+    (Paper.A4, Layout.SMALL): Grid(3, 8, 64, 34, 3, 15.5, 10),
     (Paper.LETTER, Layout.LARGE): Grid(2, 2, 100, 128, 4, 32, 18),
     (Paper.LETTER, Layout.MEDIUM): Grid(2, 4, 100, 64, 4, 24, 11),
-    (Paper.LETTER, Layout.SMALL): Grid(3, 8, 66, 31, 3, 16, 7),
+    (Paper.LETTER, Layout.SMALL): Grid(3, 8, 66, 31, 3, 14, 10),
 }
 
 
@@ -163,30 +163,27 @@ class _Label:
         canvas.setFillGray(0)
         canvas.setFont(BOLD, size)
         canvas.drawCentredString(right + self.side / 2, below - 0.8 * size, printable(self.label.code))
-        self._diamonds(canvas, x=right, y=below - 1.3 * size)
+        self._diamonds(canvas, x=right, y=below - 1.3 * size, floor=y - self.height + 3.5 * mm)
         canvas.setFillColor(GREY)
         canvas.setFont(REGULAR, _FOOT)
         foot = fitted(self.signature, font=REGULAR, size=_FOOT, width=self.width - 2 * _PAD)
         canvas.drawString(x + _PAD, y - self.height + 1.4 * mm, foot)
 
-    def _diamonds(self, canvas: Canvas, *, x: float, y: float) -> None:
-        """Pictograms under the code, two a row; as large as the room below it allows, up to the size's own."""
+    def _diamonds(self, canvas: Canvas, *, x: float, y: float, floor: float) -> None:
+        """Pictograms between the code and the floor, in the rows that let them be largest, up to the size's own."""
         codes = self.label.pictograms
         if not codes:
             return
-        across = 1 if len(codes) == 1 else 2
-        down = -(-len(codes) // across)
-        room = y - self._floor(y)
-        side = min(self.grid.pictogram * mm * DIAGONAL, self.side / across, room / down)
+
+        def largest(across: int) -> float:
+            return min(self.grid.pictogram * mm * DIAGONAL, self.side / across, (y - floor) / -(-len(codes) // across))
+
+        across = max(range(1, len(codes) + 1), key=largest)
+        side = largest(across)
         for number, one in enumerate(codes):
             row, place = divmod(number, across)
             left = x + (self.side - across * side) / 2 + place * side
             paint(pictogram(one), canvas, x=left, y=y - row * side, width=side, font=REGULAR)
-
-    def _floor(self, y: float) -> float:
-        """The lowest a pictogram may stand, from where the code ends."""
-        used = 1 * mm + self.side + 1.3 * 14
-        return y - max(self.height - used - 4 * mm, 8 * mm)
 
     def _fitting(self) -> list[Flowable]:
         room = self.height - _PAD - 4 * mm
@@ -232,5 +229,5 @@ class _Label:
         yield from self._head(size)
         codes = " ".join(code for code, _ in self.label.statements)
         if codes:
-            yield words(f"{codes}: read them by the code.", style(MEDIUM, size, leading=1.15))
-        yield from (words(note, style(MEDIUM, size, leading=1.15)) for note in self.label.notes[:1])
+            yield words(f"{codes}: read what they say by the code.", style(MEDIUM, size, leading=1.15))
+        yield from (words(note, style(MEDIUM, size, leading=1.15)) for note in self.label.notes[:2])
