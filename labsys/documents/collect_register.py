@@ -265,7 +265,10 @@ def _container(container: WasteContainer, holdings: Holdings, *, address: str, e
         name=f"WASTE: {stream.name}",
         lines=(f"Up to {show_volume(container.vessel.capacity)}, since {day(container.opened_at, zone=zone)}",),
         label=_used(going_in),
-        notes=(f"{stream.code} {waste_code(stream.code).text}", *(f"Keep away. {one}" for one in apart)),
+        notes=(
+            f"{stream.code} {waste_code(stream.code).text}",
+            *(f"Keep away from: {one[:1].lower()}{one[1:]}" for one in apart),
+        ),
         kind="container",
         emergency=emergency,
     )

@@ -187,8 +187,11 @@ class _Label:
 
     def _fitting(self) -> list[Flowable]:
         room = self.height - _PAD - 4 * mm
+        told_in_full = (text for _, text in (*self.label.statements, *self.label.precautions))
+        longest = max(" ".join(told_in_full).split(), key=len, default="")
+        unbroken = [size for size in _SIZES if stringWidth(longest, MEDIUM, size) <= self.text_width] or [SMALLEST]
         for tell in (self._all, self._without_precautions, self._by_codes):
-            for size in _SIZES:
+            for size in unbroken:
                 told = list(tell(size))
                 if sum(one.wrap(self.text_width, room)[1] for one in told) <= room:
                     return told
