@@ -31,6 +31,7 @@ from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
 from labsys.documents import assessment_views as assessment_documents
 from labsys.documents import guest_views as guest_labels
+from labsys.documents import register_views as papers
 from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
@@ -48,6 +49,7 @@ from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
+from labsys.register import views as register
 from labsys.risk import views as risk
 from labsys.stock import views as stock
 from labsys.stock.sheet_files import take_sheets
@@ -118,7 +120,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, mail, places, stock, brought_in, incidents, risk, inductions, bookings, baths, waste),
-    *(planning, bench, documents, sheets, assessment_documents, guest_labels, desk),
+    *(planning, bench, register, documents, sheets, assessment_documents, guest_labels, papers, desk),
 )
 
 
@@ -183,6 +185,7 @@ _NAV = (
     ("Processes", "stock.processes", Permission.SEE_LAB),
     ("Bench", "bench.index", Permission.SEE_LAB),
     ("Inductions", "inductions.index", Permission.SEE_LAB),
+    ("Register", "register.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("Places", "places.index", Permission.SEE_LAB),
     ("People", "people.index", Permission.KEEP_PEOPLE),

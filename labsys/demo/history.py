@@ -10,11 +10,13 @@ from labsys.demo.furnishing import furnish
 from labsys.demo.incidents import incident_scenes
 from labsys.demo.mishaps import happen
 from labsys.demo.play import WEEKS, Play
+from labsys.demo.register import DAYS_AGO, issue_papers
 from labsys.demo.technician import go_round
 from labsys.demo.visits import Scene, comes, teach, visit
 from labsys.demo.ways import scenes_of_the_fibre_line
 
 ROUND = time(9, 40)
+PAPERS = time(10, 20)
 BOOKED_AHEAD_DAYS = 5
 
 
@@ -33,6 +35,7 @@ def _scenes(play: Play) -> Iterator[Scene]:
     yield from assess(play)
     yield from incident_scenes(play)
     yield from declaration_scenes(play)
+    yield play.instant(play.today - timedelta(days=DAYS_AGO), PAPERS), lambda: issue_papers(play)
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
         day = play.today - timedelta(days=days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]

@@ -163,7 +163,7 @@ class Column:
 
 def ruled_table(
     columns: Sequence[Column],
-    rows: Iterable[Sequence[str]],
+    rows: Iterable[Sequence[str | Flowable]],
     *,
     width: float,
     strong: Collection[int] = (),
@@ -175,7 +175,7 @@ def ruled_table(
 
     Parameters:
         columns: Heads and shares; a column of figures stands to the right. [-]
-        rows: As many texts a row as there are columns. [-]
+        rows: As many texts a row as there are columns; a drawing may stand for a text. [-]
         width: Of the whole table. [pt]
         strong: Numbers of the rows in heavier type, a line above them: totals. [-]
         edged: Numbers of the rows with a heavy left edge: what must not be overlooked. [-]
@@ -198,6 +198,9 @@ def ruled_table(
         yield table
 
 
-def _cells(columns: Sequence[Column], row: Sequence[str], strong: bool) -> list[Paragraph]:
+def _cells(columns: Sequence[Column], row: Sequence[str | Flowable], strong: bool) -> list[Flowable]:
     left, right = (SUM, SUM_RIGHT) if strong else (CELL, CELL_RIGHT)
-    return [words(text, right if column.figures else left) for column, text in zip(columns, row, strict=True)]
+    return [
+        cell if isinstance(cell, Flowable) else words(cell, right if column.figures else left)
+        for column, cell in zip(columns, row, strict=True)
+    ]

@@ -16,6 +16,10 @@ class DocumentKind(StrEnum):
     WASTE_LOG = "waste log"
     ASSESSMENT = "assessment"
     GUEST_LABEL = "guest bottle label"
+    REGISTER = "chemical register"
+    FIRST_AID = "first-aid card"
+    LABEL_SHEET = "label sheet"
+    CONTACT_LIST = "contact list"
 
 
 MAY_SEE = {
@@ -24,6 +28,10 @@ MAY_SEE = {
     DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
     DocumentKind.ASSESSMENT: Permission.SEE_LAB,
     DocumentKind.GUEST_LABEL: Permission.SEE_LAB,
+    DocumentKind.REGISTER: Permission.SEE_LAB,
+    DocumentKind.FIRST_AID: Permission.SEE_LAB,
+    DocumentKind.LABEL_SHEET: Permission.SEE_LAB,
+    DocumentKind.CONTACT_LIST: Permission.SEE_CONTACT,
 }
 OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
 

@@ -87,7 +87,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
                 db.session,
                 actor=current_person(),
                 bath_id=bath_id,
-                public_url=_public_url(),
+                public_url=public_url(),
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
@@ -97,7 +97,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
         bath_id=bath_id,
         issued_by=current_person(),
         head=records.head(db.session),
-        public_url=_public_url(),
+        public_url=public_url(),
         now=clock.now(),
     )
     return form_page(
@@ -125,7 +125,7 @@ def waste_log() -> ResponseReturnValue:
             db.session,
             actor=current_person(),
             period=period,
-            public_url=_public_url(),
+            public_url=public_url(),
             now=clock.now(),
             submission_key=form.submission_key.data,
         )
@@ -135,7 +135,7 @@ def waste_log() -> ResponseReturnValue:
         period=period,
         issued_by=current_person(),
         head=records.head(db.session),
-        public_url=_public_url(),
+        public_url=public_url(),
         now=clock.now(),
     )
     return form_page(
@@ -160,6 +160,6 @@ def _period_form() -> PeriodForm:
     return PeriodForm(formdata=asked, meta={"csrf": False})
 
 
-def _public_url() -> str:
+def public_url() -> str:
     config: Config = current_app.config["LABSYS"]
     return config.public_url

@@ -10,25 +10,11 @@ from functools import cache
 from .cas import check_cas
 from .classes import Family, HazardClass, read_class
 from .errors import UnknownSubstance
+from .exposure_limits import has_limit
 from .mixtures.model import Ate, Ingredient, Route, SpecificLimit, read_limit
 from .tables import read_table
 
 TO_CONFIRM = "Reference value, to be confirmed against the supplier's safety data sheet."
-
-
-@dataclass(frozen=True)
-class WorkplaceLimit:
-    """A UK workplace exposure limit, as far as one is on file: 8-hour mean and 15-minute mean."""
-
-    twa_ppm: float | None
-    twa_mg_m3: float | None
-    stel_ppm: float | None
-    stel_mg_m3: float | None
-
-    @property
-    def is_set(self) -> bool:
-        """True when at least one figure is on file."""
-        return any(figure is not None for figure in (self.twa_ppm, self.twa_mg_m3, self.stel_ppm, self.stel_mg_m3))
 
 
 @dataclass(frozen=True)
@@ -47,7 +33,6 @@ class Substance:
     m_chronic: float | None
     ates: tuple[Ate, ...]
     families: frozenset[Family]
-    workplace_limit: WorkplaceLimit
     vapour_pressure_pa_20c: float | None
     source: str
     confidence: str
@@ -78,7 +63,7 @@ class Substance:
             m_acute=self.m_acute,
             m_chronic=self.m_chronic,
             ates=self.ates,
-            has_workplace_limit=self.workplace_limit.is_set,
+            has_workplace_limit=has_limit(self.cas),
         )
 
 
@@ -144,9 +129,6 @@ def _read(row: dict[str, str]) -> Substance:
         m_chronic=_figure(m_factors.get("chronic", "")),
         ates=tuple(Ate(Route(route), float(value)) for route, value in (part.split() for part in _parts(row["ate"]))),
         families=frozenset(Family(text) for text in _parts(row["families"])),
-        workplace_limit=WorkplaceLimit(
-            *(_figure(row[f"wel_{name}"]) for name in ("twa_ppm", "twa_mg_m3", "stel_ppm", "stel_mg_m3"))
-        ),
         vapour_pressure_pa_20c=_figure(row["vapour_pressure_pa_20c"]),
         source=row["source"],
         confidence=row["confidence"],

@@ -8,9 +8,10 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from pathlib import Path
 
 from .errors import UnknownWasteCode
-from .tables import read_table
+from .tables import PACKAGED, read_table
 
 _WRITTEN = re.compile(r"(\d\d)\s?(\d\d)\s?(\d\d)\s?(\*?)")
 
@@ -22,13 +23,6 @@ class Nation(StrEnum):
     WALES = "Wales"
     SCOTLAND = "Scotland"
     NORTHERN_IRELAND = "Northern Ireland"
-
-
-_CONSIGNMENT_PATTERNS = {  # written on the note; nations without an entry have none on file
-    Nation.ENGLAND: (re.compile(r"[A-Z0-9]{6}/[A-Z0-9]{5}[A-Z]?"), "six letters or digits, a slash, five more"),
-    Nation.WALES: (re.compile(r"[A-Z0-9]{6}/[A-Z0-9]{5}[A-Z]?"), "the premises code, a slash, five letters or digits"),
-    Nation.SCOTLAND: (re.compile(r"S[ABC]\d{6,}"), "SA, SB or SC and six or more digits, bought from the agency"),
-}
 
 
 @dataclass(frozen=True)
@@ -105,27 +99,27 @@ def waste_code(text: str) -> WasteCode:
     raise UnknownWasteCode(text, "not among the codes on file")
 
 
-def consignment_code_warning(code: str, *, nation: str) -> str | None:
+def consignment_code_warning(code: str, *, nation: str, data: Path = PACKAGED) -> str | None:
     """Return a warning when a consignment note code does not look like one of its nation. Never a refusal.
 
     Parameters:
         code: The code as it stands on the note. [-]
         nation: The nation the lab lies in. [-]
+        data: Folder of the tables; those of this package unless told otherwise. [-]
     Returns:
         A sentence to show, or None when the code fits. [-]
 
     >>> consignment_code_warning("NORTHS/00001", nation="England") is None
     True
     """
-    known = {pattern_nation.value: found for pattern_nation, found in _CONSIGNMENT_PATTERNS.items()}
-    if nation not in known:
+    row = next((row for row in read_table("note_codes", folder=data) if row["nation"] == nation), None)
+    if row is None:
         return (
             f"No pattern for consignment note codes is on file for {nation or 'this nation'}: compare it with the note."
         )
-    pattern, words = known[nation]
-    if pattern.fullmatch(code.strip()):
+    if re.fullmatch(row["pattern"], code.strip()):
         return None
-    return f"In {nation} the code is usually written as {words}: compare it with the note."
+    return f"In {nation} the code is usually written as {row['words']}: compare it with the note."
 
 
 def suggested_consignment_code(*, business_name: str, serial: int) -> str | None:

@@ -19,6 +19,8 @@ class Permission(StrEnum):
     KEEP_WASTE = "open, release or hand over waste containers"
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"
+    SEE_CONTACT = "see who was in contact with a substance"
+    ISSUE_REGISTER = "issue the register, the first-aid card or label sheets"
     BOOK_STATION = "book a place"
     BOOK_CLASS = "book a class"
     BOOK_FOR_OTHERS = "book for somebody else, or note their arrival"
@@ -66,6 +68,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_STOCK,
         Permission.KEEP_WASTE,
         Permission.SEE_WASTE_LOG,
+        Permission.ISSUE_REGISTER,
         Permission.BOOK_CLASS,
         Permission.BOOK_FOR_OTHERS,
         Permission.KEEP_PLACES,
@@ -79,6 +82,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.CONFIRM_PRODUCT,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
+            Permission.SEE_CONTACT,
+            Permission.ISSUE_REGISTER,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
             Permission.KEEP_ASSESSMENTS,
@@ -95,6 +100,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_WASTE,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
+            Permission.ISSUE_REGISTER,
             Permission.BOOK_STATION,
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,

@@ -38,16 +38,21 @@ def as_ingredient(row: Ingredient) -> Part:
     )
 
 
-def working_ingredients(product: Product, *, water_parts_milli: int) -> tuple[Part, ...]:
-    """Return the ingredients of a working solution, each at its content in it."""
+def strength_fraction(product: Product, *, water_parts_milli: int) -> float:
+    """Return the mass of the product in a working solution over the mass of the whole. [-]"""
     volume_fraction = Fraction(1_000, 1_000 + water_parts_milli)
     if product.powder_mg_per_l is not None:
         strength = float(volume_fraction * product.powder_mg_per_l / MG_PER_KG)  # a litre is taken to weigh a kilogram
     else:
         density = (product.density_mg_per_ml or 1_000) / 1_000
         strength = strength_by_mass(volume_fraction=float(volume_fraction), density_g_per_ml=density)
+    return min(strength, 1.0)
+
+
+def working_ingredients(product: Product, *, water_parts_milli: int) -> tuple[Part, ...]:
+    """Return the ingredients of a working solution, each at its content in it."""
     parts = [as_ingredient(row) for row in product.ingredients]
-    return dilute(parts, strength_fraction=min(strength, 1.0))
+    return dilute(parts, strength_fraction=strength_fraction(product, water_parts_milli=water_parts_milli))
 
 
 def working_solution(product: Product, *, water_parts_milli: int) -> Classification:

@@ -80,6 +80,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "bath_id": line[Place.FIXER].id,
         "bottle_id": fixer.id,
         "card_id": card.id,
+        "cas": "123-31-9",
         "closure_id": closure.id,
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),

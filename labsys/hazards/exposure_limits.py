@@ -1,0 +1,109 @@
+"""Workplace exposure limits, as data for each nation: a new nation is new rows, not new code.
+
+A limit is no line between safe and unsafe. It is measured in the air that a person breathes; nothing here measures it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from .cas import check_cas
+from .tables import PACKAGED, read_table
+
+
+@dataclass(frozen=True)
+class ExposureLimit:
+    """A limit in one unit: the mean over eight hours and over fifteen minutes, where each is set.
+
+    `notation` is what the list adds, such as "skin"; empty also where nobody has checked it.
+    """
+
+    cas: str
+    twa: float | None
+    stel: float | None
+    unit: str
+    notation: str
+    source: str
+    confidence: str
+
+    @property
+    def in_words(self) -> str:
+        """The limit as a page writes it.
+
+        >>> ExposureLimit("64-19-7", 10.0, 20.0, "ppm", "", "", "high").in_words
+        '10 ppm over 8 hours, 20 ppm over 15 minutes'
+        """
+        told = [
+            f"{figure:g} {self.unit} over {span}"
+            for figure, span in ((self.twa, "8 hours"), (self.stel, "15 minutes"))
+            if figure is not None
+        ]
+        return ", ".join([*told, self.notation] if self.notation else told)
+
+
+def nations_with_limits(*, data: Path = PACKAGED) -> tuple[str, ...]:
+    """Return the nations whose limits are on file, in file order.
+
+    Parameters:
+        data: Folder of the tables; those of this package unless told otherwise. [-]
+    Returns:
+        Names of nations. [-]
+    """
+    return tuple(_by_nation(data))
+
+
+def limits_of(cas: str, *, nation: str, data: Path = PACKAGED) -> tuple[ExposureLimit, ...] | None:
+    """Return the limits a nation sets for a substance, one for each unit.
+
+    Parameters:
+        cas: A CAS number as typed. [-]
+        nation: The nation the lab lies in. [-]
+        data: Folder of the tables; those of this package unless told otherwise. [-]
+    Returns:
+        The limits; an empty sequence where none is on file for the substance, None where the nation has no data. [-]
+    Raises:
+        BadCas: Not a CAS number.
+
+    >>> limits_of("64-19-7", nation="Scotland")[0].in_words
+    '10 ppm over 8 hours, 20 ppm over 15 minutes'
+    >>> limits_of("64-19-7", nation="Atlantis") is None
+    True
+    """
+    number = check_cas(cas)
+    of_nation = _by_nation(data).get(nation)
+    return None if of_nation is None else tuple(one for one in of_nation if one.cas == number)
+
+
+def has_limit(cas: str) -> bool:
+    """Return whether any nation on file sets a limit for a substance.
+
+    Parameters:
+        cas: A CAS number. [-]
+    Returns:
+        True when one does. [-]
+    """
+    return any(one.cas == cas for listed in _by_nation(PACKAGED).values() for one in listed)
+
+
+@cache
+def _by_nation(data: Path) -> dict[str, tuple[ExposureLimit, ...]]:
+    found: dict[str, list[ExposureLimit]] = {}
+    for nation, limit in _rows(data):
+        found.setdefault(nation, []).append(limit)
+    return {nation: tuple(limits) for nation, limits in found.items()}
+
+
+def _rows(data: Path) -> Iterator[tuple[str, ExposureLimit]]:
+    for row in read_table("exposure_limits", folder=data):
+        limit = ExposureLimit(
+            cas=check_cas(row["cas"]),
+            twa=float(row["twa"]) if row["twa"] else None,
+            stel=float(row["stel"]) if row["stel"] else None,
+            unit=row["unit"],
+            notation=row["notation"],
+            source=row["source"],
+            confidence=row["confidence"],
+        )
+        for nation in row["nation"].split(";"):
+            yield nation.strip(), limit

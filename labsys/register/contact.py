@@ -1,0 +1,191 @@
+"""Who was in contact with a substance since a day: one statement over everything that was written down.
+
+An estimate of possible contact, never a measured one: it says who mixed, used, tested, replenished or poured what the
+substance is an ingredient of. A class's work stands under the name of who taught it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from operator import itemgetter
+from typing import Any
+
+from sqlalchemy import CompoundSelect, Select, String, and_, case, func, literal, or_, select, tuple_, union_all
+from sqlalchemy.orm import aliased
+
+from labsys.baths.models import Batch, Bath, Check, Use, UseBath
+from labsys.database import DbSession
+from labsys.ledger.models import Movement, Posting
+from labsys.people.models import Person
+from labsys.stock.models import Ingredient, Product
+from labsys.waste.models import Pour
+
+ESTIMATE = "Contact with a substance, as recorded: an estimate of possible contact, not a measured exposure."
+
+
+@dataclass(frozen=True)
+class Sought:
+    """What is asked about: a substance by its CAS number, or one product; and from when on."""
+
+    since: datetime
+    cas: str | None = None
+    product_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Contact:
+    """How often one person did one kind of thing with it, with the first and the last time."""
+
+    kind: str
+    times: int
+    first_at: datetime
+    last_at: datetime
+
+
+@dataclass(frozen=True)
+class InContact:
+    """One person, and everything they did that may have brought them in contact."""
+
+    person_id: int
+    name: str
+    contacts: tuple[Contact, ...]
+
+    @property
+    def first_at(self) -> datetime:
+        return min(one.first_at for one in self.contacts)
+
+    @property
+    def last_at(self) -> datetime:
+        return max(one.last_at for one in self.contacts)
+
+    @property
+    def times(self) -> int:
+        return sum(one.times for one in self.contacts)
+
+
+def people_in_contact(
+    session: DbSession, sought: Sought, *, after_id: int | None = None, limit: int | None = None
+) -> list[InContact]:
+    """Return people by name with their contacts, from the one after `after_id`; one SQL statement."""
+    rows = session.execute(statement(sought, after_id=after_id, limit=limit)).all()
+    return [
+        InContact(person_id, name, tuple(Contact(*row[2:]) for row in of_person))
+        for (person_id, name), of_person in groupby(rows, key=itemgetter(0, 1))
+    ]
+
+
+def statement(sought: Sought, *, after_id: int | None = None, limit: int | None = None) -> Select[Any]:
+    """Return the one statement; a bath dumped before the day is left out first, so that old years cost nothing."""
+    happened = _contacts(sought).subquery("happened")
+    contacts = (
+        select(
+            happened.c.person_id,
+            happened.c.kind,
+            func.count().label("times"),
+            func.min(happened.c.at).label("first_at"),
+            func.max(happened.c.at).label("last_at"),
+        )
+        .group_by(happened.c.person_id, happened.c.kind)
+        .cte("contacts")
+    )
+    people = (
+        select(Person.id, Person.name)
+        .where(Person.id.in_(select(contacts.c.person_id)))
+        .order_by(Person.name, Person.id)
+        .limit(limit)
+    )
+    if after_id is not None:
+        key = aliased(Person)
+        last = select(key.name, key.id).where(key.id == after_id).scalar_subquery()
+        people = people.where(tuple_(Person.name, Person.id) > last)
+    page = people.cte("page")
+    return (
+        select(page.c.id, page.c.name, contacts.c.kind, contacts.c.times, contacts.c.first_at, contacts.c.last_at)
+        .join(contacts, contacts.c.person_id == page.c.id)
+        .order_by(page.c.name, page.c.id, contacts.c.kind)
+    )
+
+
+def _contacts(sought: Sought) -> CompoundSelect[Any]:
+    """Everything that happened, one row each: who, what, when."""
+    products: Any = (
+        [sought.product_id]
+        if sought.product_id is not None
+        else select(Ingredient.product_id).where(Ingredient.cas == sought.cas)
+    )
+    since = sought.since
+    holds_it = and_(Bath.product_id.in_(products), or_(Bath.dumped_at.is_(None), Bath.dumped_at >= since))
+    return union_all(
+        _mixings(holds_it, since),
+        _uses(holds_it, since),
+        select(Check.checked_by_id, _said("tested"), Check.checked_at)
+        .join(Bath, Bath.id == Check.bath_id)
+        .where(holds_it, Check.checked_at >= since),
+        select(Movement.recorded_by_id, _said("dumped"), Movement.happened_at)
+        .join(Posting, Posting.movement_id == Movement.id)
+        .join(Bath, Bath.vessel_id == Posting.vessel_id)
+        .where(holds_it, Movement.what.in_(("pour", "discharge")), Movement.happened_at >= since),
+        _pours(products, since),
+    )
+
+
+def _said(kind: str) -> Any:
+    return literal(kind, String(40)).label("kind")
+
+
+def _mixings(holds_it: Any, since: datetime) -> Select[Any]:
+    """Mixings and replenishings that were not taken back."""
+    earlier = aliased(Batch)
+    is_first = ~select(earlier.id).where(earlier.bath_id == Batch.bath_id, earlier.id < Batch.id).exists()
+    undoing = aliased(Movement)
+    undone = select(undoing.id).where(undoing.reverses_id == Batch.movement_id).exists()
+    return (
+        select(
+            Batch.mixed_by_id.label("person_id"),
+            case((is_first, literal("mixed", String(40))), else_=literal("replenished", String(40))).label("kind"),
+            Batch.mixed_at.label("at"),
+        )
+        .join(Bath, Bath.id == Batch.bath_id)
+        .where(holds_it, Batch.mixed_at >= since, ~undone)
+    )
+
+
+def _uses(holds_it: Any, since: datetime) -> Select[Any]:
+    """Uses, each once however many of its baths hold it; a corrected entry counts as it was corrected."""
+    newer = aliased(Use)
+    corrected = select(newer.id).where(newer.corrects_id == Use.id).exists()
+    found = (
+        select(Use.id, Use.person_id, Use.used_at)
+        .join(UseBath, UseBath.use_id == Use.id)
+        .join(Bath, Bath.id == UseBath.bath_id)
+        .where(holds_it, Use.used_at >= since, Use.count > 0, ~corrected)
+        .distinct()
+        .subquery("used")
+    )
+    return select(found.c.person_id, _said("worked in a bath of it"), found.c.used_at)
+
+
+def _pours(products: Any, since: datetime) -> Select[Any]:
+    """Pours that name no bath, of waste with the code of such a product's used solution."""
+    codes = select(Product.waste_code).where(Product.id.in_(products))
+    of_a_bath = (
+        select(Posting.id)
+        .join(Bath, Bath.vessel_id == Posting.vessel_id)
+        .where(Posting.movement_id == Pour.movement_id)
+        .exists()
+    )
+    return select(Pour.recorded_by_id, _said("poured waste of its code"), Pour.poured_at).where(
+        Pour.waste_code.in_(codes), Pour.poured_at >= since, ~of_a_bath
+    )
+
+
+def in_words(contacts: Sequence[Contact]) -> str:
+    """Say what somebody did and how often.
+
+    >>> from datetime import UTC
+    >>> day = datetime(2026, 3, 2, tzinfo=UTC)
+    >>> in_words([Contact("mixed", 2, day, day), Contact("tested", 1, day, day)])
+    'mixed 2 times, tested once'
+    """
+    return ", ".join(f"{one.kind} {'once' if one.times == 1 else f'{one.times} times'}" for one in contacts)

@@ -1,0 +1,179 @@
+"""One substance: how it is classified, what the air may hold of it, and everywhere it is in the lab."""
+
+from dataclasses import dataclass
+
+from labsys.hazards.concentration import Concentration
+from labsys.hazards.errors import UnknownSubstance
+from labsys.hazards.exposure_limits import ExposureLimit, limits_of
+from labsys.hazards.restricted import Restricted, restricted_in
+from labsys.hazards.substances import Substance, substance
+from labsys.ledger.models import Unit
+from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
+from labsys.records.errors import NotFound
+from labsys.register.queries import AssessedIn, Holdings
+from labsys.stock.forms import show_dilution
+from labsys.stock.mixtures import strength_fraction
+from labsys.stock.models import Ingredient, Product
+
+_PPM = 1_000_000
+AS_WATER = "taken to weigh a kilogram a litre: no density is entered"
+
+
+@dataclass(frozen=True)
+class InProduct:
+    """The substance in a product, as its SDS gives it; `differs` where the reference list says otherwise."""
+
+    product_id: int
+    product: str
+    supplier: str
+    content: str
+    classification: str
+    differs: bool
+
+
+@dataclass(frozen=True)
+class Somewhere:
+    """Some of it in a bottle, a bath or a container, with how much of the substance that may be."""
+
+    endpoint: str
+    argument: str
+    row_id: int
+    what: str
+    code: str
+    state: str
+    content: str
+    amount: str
+
+
+@dataclass(frozen=True)
+class SubstanceView:
+    """All that the register knows of one substance. `limits` is None where the nation's limits are not on file."""
+
+    cas: str
+    name: str
+    reference: Substance | None
+    limits: tuple[ExposureLimit, ...] | None
+    restricted: tuple[Restricted, ...]
+    assessed: tuple[AssessedIn, ...]
+    products: tuple[InProduct, ...]
+    bottles: tuple[Somewhere, ...]
+    baths: tuple[Somewhere, ...]
+    containers: tuple[Somewhere, ...]
+
+
+def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
+    """Put together all about a substance. Raises NotFound for one that is neither on file nor in any product."""
+    try:
+        reference = substance(cas)
+    except UnknownSubstance:
+        reference = None
+    entries = {product.id: _entry(product, cas) for product in holdings.products}
+    if reference is None and not entries:
+        raise NotFound("substance", cas)
+    products = {product.id: product for product in holdings.products}
+    return SubstanceView(
+        cas=cas,
+        name=reference.name if reference else next(iter(entries.values())).name,
+        reference=reference,
+        limits=limits_of(cas, nation=nation),
+        restricted=restricted_in(names=[], cas=[cas]),
+        assessed=tuple(dict.fromkeys(one for row in entries for one in holdings.assessed.get(row, ()))),
+        products=tuple(_in_product(product, entries[product.id], reference) for product in holdings.products),
+        bottles=tuple(
+            Somewhere(
+                "stock.bottle",
+                "bottle_id",
+                one.id,
+                products[one.product_id].name,
+                one.code,
+                "" if _has_mass(products[one.product_id]) else AS_WATER,
+                _content(entries[one.product_id]),
+                _amount(entries[one.product_id], _mass_mg(products[one.product_id], one.vessel.level, one.vessel.unit)),
+            )
+            for one in holdings.bottles
+        ),
+        baths=tuple(
+            _somewhere(
+                products[one.product_id],
+                entries[one.product_id],
+                water=one.water_parts_milli,
+                volume_ul=one.vessel.level,
+                page=("baths.show", "bath_id", one.id),
+                what=f"{one.name}, {show_dilution(one.water_parts_milli)}",
+                code=one.code,
+                state="in service" if one.is_in_service else "spare" if one.is_spare else "waits to be dumped",
+            )
+            for one in holdings.baths
+        ),
+        containers=tuple(
+            _somewhere(
+                products[one.product_id],
+                entries[one.product_id],
+                water=one.water_parts_milli,
+                volume_ul=one.volume_ul,
+                page=("waste.container", "container_id", one.container_id),
+                what=products[one.product_id].name,
+                code=one.label,
+                state="as mixed, before use",
+            )
+            for one in holdings.poured
+        ),
+    )
+
+
+def _entry(product: Product, cas: str) -> Ingredient:
+    return next(one for one in product.ingredients if one.cas == cas)
+
+
+def _in_product(product: Product, entry: Ingredient, reference: Substance | None) -> InProduct:
+    listed = {" ".join(one.split()) for one in entry.classification.split(";") if one.strip()}
+    differs = reference is not None and listed != {*map(str, reference.classes), *reference.euh}
+    return InProduct(
+        product.id, product.name, product.supplier, _content(entry), entry.classification or "none entered", differs
+    )
+
+
+def _content(entry: Ingredient, *, strength: float = 1.0) -> str:
+    if strength == 1.0:
+        return str(Concentration(entry.low_ppm, entry.high_ppm))
+    return f"{_percent(entry.low_ppm * strength)} to {_percent(entry.high_ppm * strength)} % w/w"
+
+
+def _percent(ppm: float) -> str:
+    """
+    >>> _percent(4_444.4), _percent(0)
+    ('0.44', '0')
+    """
+    return f"{ppm / 10_000:.2g}"
+
+
+def _has_mass(product: Product) -> bool:
+    return product.powder_mg_per_l is not None or product.density_mg_per_ml is not None
+
+
+def _mass_mg(product: Product, level: int, unit: Unit) -> float:
+    if unit is Unit.MG:
+        return level
+    return level / UL_PER_ML * (product.density_mg_per_ml or 1_000)
+
+
+def _amount(entry: Ingredient, mass_mg: float) -> str:
+    low, high = (show_mass(round(mass_mg * ppm / _PPM)) for ppm in (entry.low_ppm, entry.high_ppm))
+    return low if low == high else f"{low} to {high}"
+
+
+def _somewhere(
+    product: Product,
+    entry: Ingredient,
+    *,
+    water: int,
+    volume_ul: int,
+    page: tuple[str, str, int],
+    what: str,
+    code: str,
+    state: str,
+) -> Somewhere:
+    """A working solution; a litre of it is taken to weigh a kilogram."""
+    strength = strength_fraction(product, water_parts_milli=water)
+    mass_mg = volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG * strength
+    return Somewhere(*page, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))
