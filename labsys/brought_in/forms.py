@@ -155,6 +155,7 @@ class EndForm(LabForm):
         choices=[
             SelectChoice(Ending.TAKEN_HOME, "Taken home"),
             SelectChoice(Ending.DISPOSED_OF, "Disposed of here, into a waste container"),
+            SelectChoice(Ending.NOT_BROUGHT, "It was never brought"),
         ],
     )
     container = StringField(

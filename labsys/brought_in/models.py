@@ -18,6 +18,7 @@ class Ending(StrEnum):
 
     TAKEN_HOME = "taken home"
     DISPOSED_OF = "disposed of here"
+    NOT_BROUGHT = "never brought"
 
 
 class Declaration(Model):
@@ -31,7 +32,7 @@ class Declaration(Model):
         UniqueConstraint("code"),
         CheckConstraint("amount > 0", name="amount"),
         CheckConstraint("first_on <= last_on", name="days"),
-        CheckConstraint("ended_at IS NULL OR code IS NOT NULL", name="ended_after_yes"),
+        CheckConstraint("ended_at IS NULL OR decided_at IS NOT NULL OR ending = 'never brought'", name="ended"),
         Index(None, "person_id", "id"),
     )
 

@@ -52,12 +52,12 @@ def is_overdue(declaration: Declaration, *, today: date) -> bool:
 
 
 def state_in_words(declaration: Declaration, *, today: date) -> str:
+    if declaration.ending is not None:
+        return str(declaration.ending)
     if declaration.is_accepted is None:
         return "waits for a decision"
     if not declaration.is_accepted:
         return "refused"
-    if declaration.ending is not None:
-        return str(declaration.ending)
     return "past its last day" if is_overdue(declaration, today=today) else "accepted"
 
 

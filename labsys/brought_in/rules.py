@@ -126,12 +126,20 @@ def restricted(declaration: Declaration) -> tuple[Restricted, ...]:
 
 
 def check_decision(
-    *, is_decided: bool, accepts: bool, sds_shown: bool, reasons: str, restricted: Sequence[Restricted] = ()
+    *,
+    is_decided: bool,
+    is_ended: bool,
+    accepts: bool,
+    sds_shown: bool,
+    reasons: str,
+    restricted: Sequence[Restricted] = (),
 ) -> None:
     """Raise DeclarationRefused unless this is the one decision, a yes with the SDS seen or a no with its reasons.
 
     A yes to something restricted needs its reasons too.
     """
+    if is_ended:
+        raise DeclarationRefused("It was withdrawn: it was never brought.")
     if is_decided:
         raise DeclarationRefused("This is decided already. For anything else, a new declaration is made.")
     if accepts and not sds_shown:
@@ -143,10 +151,13 @@ def check_decision(
         raise DeclarationRefused("Write the reasons, so that the person can do better next time.", field="reasons")
 
 
-def check_ending(*, is_accepted: bool | None, is_ended: bool, ending: Ending, container_label: str) -> None:
-    """Raise DeclarationRefused unless it was let in, is still here, and what was disposed of has its container."""
-    if not is_accepted:
-        raise DeclarationRefused("It was not let in, so there is nothing to end.")
+def check_ending(*, is_decided: bool, is_ended: bool, ending: Ending, container_label: str) -> None:
+    """Raise DeclarationRefused for a second ending, one that needs a decision first, or a container that is not named.
+
+    What was refused and brought all the same ends like anything else: it happened.
+    """
+    if not is_decided and ending is not Ending.NOT_BROUGHT:
+        raise DeclarationRefused("Nobody has decided about it yet. Decide first, then say what became of it.")
     if is_ended:
         raise DeclarationRefused("It has ended already.")
     if ending is Ending.DISPOSED_OF and not container_label:

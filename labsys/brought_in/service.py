@@ -114,6 +114,7 @@ def decide(
     declaration = queries.declaration_or_raise(session, declaration_id, lock=True)
     rules.check_decision(
         is_decided=declaration.decided_at is not None,
+        is_ended=declaration.ended_at is not None,
         accepts=decision.accepts,
         sds_shown=decision.sds_shown,
         reasons=decision.reasons,
@@ -148,7 +149,7 @@ def end(
     now: datetime,
     submission_key: str | None = None,
 ) -> Declaration:
-    """Say that a guest bottle is gone: taken home, or disposed of into a container.
+    """Say what became of it: taken home, disposed of into a container, or never brought.
 
     What went into the container is recorded as a pour of its own. Raises NotPermitted, NotFound or DeclarationRefused.
     """
@@ -156,7 +157,7 @@ def end(
     if not rules.may_end(actor, owner_id=declaration.person_id):
         raise NotPermitted(Permission.DECIDE_CHEMICAL)
     rules.check_ending(
-        is_accepted=declaration.is_accepted,
+        is_decided=declaration.decided_at is not None,
         is_ended=declaration.ended_at is not None,
         ending=ending,
         container_label=container_label,

@@ -75,7 +75,7 @@ def _declared() -> Select[*tuple[Any, ...]]:
     """Chemicals that people want to bring, about which nobody has decided."""
     return select(
         literal(Topic.DECLARED.value), Declaration.id, Declaration.name, literal(""), Declaration.first_on
-    ).where(Declaration.is_accepted.is_(None))
+    ).where(Declaration.is_accepted.is_(None), Declaration.ended_at.is_(None))
 
 
 def _overstayed(today: date) -> Select[*tuple[Any, ...]]:

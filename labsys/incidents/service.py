@@ -67,7 +67,6 @@ def report(
         "products": [one.name for one in products],
         "what": told.what,
         "done": told.done,
-        "somebody_hurt": bool(told.hurt),
     }
     records.append(session, act="incident.reported", about=incident, at=now, actor=actor, facts=facts)
     return incident

@@ -47,7 +47,9 @@ def upgrade() -> None:
         sa.Column("container_label", sa.String(length=20), nullable=False, comment="of the waste container it went to"),
         sa.CheckConstraint("amount > 0", name=op.f("ck_declarations_amount")),
         sa.CheckConstraint("first_on <= last_on", name=op.f("ck_declarations_days")),
-        sa.CheckConstraint("ended_at IS NULL OR code IS NOT NULL", name=op.f("ck_declarations_ended_after_yes")),
+        sa.CheckConstraint(
+            "ended_at IS NULL OR decided_at IS NOT NULL OR ending = 'never brought'", name=op.f("ck_declarations_ended")
+        ),
         sa.ForeignKeyConstraint(["decided_by_id"], ["people.id"], name="fk_declarations_decided_by_id"),
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name="fk_declarations_person_id"),
         sa.ForeignKeyConstraint(["process_id"], ["processes.id"], name="fk_declarations_process_id"),

@@ -78,8 +78,6 @@ def test_a_no_gives_none_and_writes_the_reasons(lab):
     made = decide(lab, declare(lab), NO, by="safety adviser")
     assert (made.is_accepted, made.code) == (False, None)
     assert "Not in this room" in lab.session.query(OutgoingMail).one().body
-    with pytest.raises(rules.DeclarationRefused, match="not let in"):
-        end(lab, made)
 
 
 @pytest.mark.parametrize("role", ["member", "instructor", "manager"])
@@ -87,6 +85,19 @@ def test_nobody_else_decides(lab, role):
     made = declare(lab)
     with pytest.raises(NotPermitted):
         decide(lab, made, YES, by=role)
+
+
+def test_what_was_never_brought_is_withdrawn_and_no_longer_decided_about(lab):
+    made = end(lab, declare(lab), ending=Ending.NOT_BROUGHT)
+    assert (made.ending, made.code) == (Ending.NOT_BROUGHT, None)
+    with pytest.raises(Refused, match="withdrawn"):
+        decide(lab, made, YES)
+
+
+def test_what_was_refused_and_brought_all_the_same_is_recorded_as_it_happened(lab):
+    made = decide(lab, declare(lab), NO)
+    ended = end(lab, made, role="technician", ending=Ending.DISPOSED_OF, container="AS-W0001-X")
+    assert ended.container_label == "AS-W0001-X"
 
 
 def test_it_is_decided_once(lab):

@@ -87,22 +87,24 @@ def test_an_ingredient_of_which_nothing_is_known_is_named():
 
 def test_a_yes_needs_the_sds_and_a_no_its_reasons():
     with pytest.raises(DeclarationRefused, match="Look at its SDS first"):
-        rules.check_decision(is_decided=False, accepts=True, sds_shown=False, reasons="")
+        rules.check_decision(is_decided=False, is_ended=False, accepts=True, sds_shown=False, reasons="")
     with pytest.raises(DeclarationRefused, match="Write the reasons"):
-        rules.check_decision(is_decided=False, accepts=False, sds_shown=True, reasons="")
+        rules.check_decision(is_decided=False, is_ended=False, accepts=False, sds_shown=True, reasons="")
     with pytest.raises(DeclarationRefused, match="decided already"):
-        rules.check_decision(is_decided=True, accepts=True, sds_shown=True, reasons="")
+        rules.check_decision(is_decided=True, is_ended=False, accepts=True, sds_shown=True, reasons="")
+    with pytest.raises(DeclarationRefused, match="withdrawn"):
+        rules.check_decision(is_decided=False, is_ended=True, accepts=True, sds_shown=True, reasons="")
 
 
 @pytest.mark.parametrize(
-    ("accepted", "ended", "ending", "label", "message"),
+    ("decided", "ended", "ending", "label", "message"),
     [
-        (None, False, Ending.TAKEN_HOME, "", "not let in"),
-        (False, False, Ending.TAKEN_HOME, "", "not let in"),
+        (False, False, Ending.TAKEN_HOME, "", "Decide first"),
+        (False, True, Ending.NOT_BROUGHT, "", "ended already"),
         (True, True, Ending.TAKEN_HOME, "", "ended already"),
         (True, False, Ending.DISPOSED_OF, "", "label of the container"),
     ],
 )
-def test_only_what_is_here_can_end(accepted, ended, ending, label, message):
+def test_what_is_decided_ends_once_and_what_is_not_can_only_stay_away(decided, ended, ending, label, message):
     with pytest.raises(DeclarationRefused, match=message):
-        rules.check_ending(is_accepted=accepted, is_ended=ended, ending=ending, container_label=label)
+        rules.check_ending(is_decided=decided, is_ended=ended, ending=ending, container_label=label)
