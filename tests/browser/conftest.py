@@ -84,7 +84,12 @@ def demo_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 @pytest.fixture
 def screen(chromium: Browser, demo_address: str) -> Iterator[Callable[..., Screen]]:
-    """Open a window of a width; `look` as somebody chose it."""
+    """Open a window of a width on the demonstration lab; `look` as somebody chose it."""
+    yield from windows(chromium, demo_address)
+
+
+def windows(chromium: Browser, address: str) -> Iterator[Callable[..., Screen]]:
+    """What opens windows on the server at an address, and looks at the end that none complained."""
     opened: list[Screen] = []
 
     def new(size: tuple[int, int] = DESKTOP, *, look: str | None = None, scripts: bool = True) -> Screen:
@@ -92,13 +97,13 @@ def screen(chromium: Browser, demo_address: str) -> Iterator[Callable[..., Scree
             viewport={"width": size[0], "height": size[1]}, java_script_enabled=scripts, reduced_motion="reduce"
         )
         if look:
-            context.add_cookies([{"name": "look", "value": look, "url": demo_address}])
+            context.add_cookies([{"name": "look", "value": look, "url": address}])
         page = context.new_page()
         complaints: list[str] = []
         page.on("console", lambda message: _note(complaints, message))
         page.on("pageerror", lambda error: complaints.append(str(error)))
         name = f"{'phone' if size == PHONE else 'desktop'}{'-' + look if look else ''}"
-        opened.append(Screen(page, context, demo_address, complaints, name))
+        opened.append(Screen(page, context, address, complaints, name))
         return opened[-1]
 
     yield new
