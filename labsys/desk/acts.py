@@ -14,7 +14,9 @@ from labsys.desk.queries import LabToday
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 
-_OF_THE_LAB = frozenset({Permission.KEEP_BATHS, Permission.KEEP_WASTE, Permission.SEE_MAIL})
+_OF_THE_LAB = frozenset(
+    {Permission.KEEP_BATHS, Permission.KEEP_WASTE, Permission.SEE_MAIL, Permission.APPROVE_ASSESSMENT}
+)
 
 
 def obvious_acts(

@@ -7,6 +7,7 @@ module it comes from names one.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from labsys.chemistry.sizes import Material
 from labsys.hazards.banding import Spread
 from labsys.hazards.errors import HazardsError
 from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
@@ -92,6 +93,11 @@ def set_band(row: AssessedSubstance, *, amount: int, spread: Spread, spread_from
     row.skin_and_eyes = found.skin_and_eyes
 
 
+_LIDS = "Lids on tanks: hands stay out of the baths."
+_TONGS = "Tongs for every print: hands stay out of the baths."
+_POUR = "Into water, never water into it. Pour slowly, low over the sink, and cap at once."
+
+
 def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Sequence[Product]) -> Content:
     """Return what a new assessment of a process says."""
     solutions = "; ".join(_solution(one.name, one.product, one.water_parts_milli) for one in process.steps)
@@ -100,6 +106,7 @@ def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Se
         rows,
         products,
         task=f"{process.name}: {solutions}.",
+        practice=_LIDS if process.material is Material.FILM else _TONGS,
         duration=f"{duration(seconds)} in chemicals for each run, by the times of the steps" if seconds else "",
     )
 
@@ -107,7 +114,8 @@ def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Se
 def of_products(products: Sequence[Product], rows: Sequence[AssessedSubstance]) -> Content:
     """Return what a new assessment of products handled as supplied says."""
     names = ", ".join(one.name for one in products)
-    return _of_substances(rows, products, task=f"Making up from what is supplied: {names}. Pour, measure, rinse, cap.")
+    task = f"Making up from what is supplied: {names}. Pour, measure, rinse, cap."
+    return _of_substances(rows, products, task=task, practice=_POUR)
 
 
 def of_room_hazard(hazard: RoomHazard) -> Content:
@@ -123,7 +131,12 @@ def of_room_hazard(hazard: RoomHazard) -> Content:
 
 
 def _of_substances(
-    rows: Sequence[AssessedSubstance], products: Sequence[Product], *, task: str, duration: str = ""
+    rows: Sequence[AssessedSubstance],
+    products: Sequence[Product],
+    *,
+    task: str,
+    practice: str,
+    duration: str = "",
 ) -> Content:
     codes = tuple(dict.fromkeys(code for row in rows for code in row.codes.split()))
     sensitisers = tuple(dict.fromkeys(name for row in rows for name in row.sensitisers.split(", ") if name))
@@ -145,7 +158,7 @@ def _of_substances(
         storage="\n".join(_storage(codes, products)),
         disposal="\n".join(_disposal(products)),
         has_surveillance=bool(sensitisers),
-        controls=tuple(_controls(rows, advice, as_supplied=as_supplied)),
+        controls=tuple(_controls(rows, advice, practice=practice)),
         under_18=_under_18(codes, as_supplied=as_supplied),
     )
 
@@ -184,7 +197,7 @@ def _under_18(codes: Sequence[str], *, as_supplied: bool) -> Under18 | None:
     return None
 
 
-def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, as_supplied: bool) -> Iterator[tuple[Level, str]]:
+def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, practice: str) -> Iterator[tuple[Level, str]]:
     worst = max((row.approach for row in rows), default=1)
     if any(row.unit is Unit.MG for row in rows):
         yield Level.ELIMINATE, "Powders are weighed by the technician only, never during a session."
@@ -199,10 +212,7 @@ def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, as_supplied:
         yield Level.ENGINEERING, "Extraction running at the trays, covers on idle trays."
     else:
         yield Level.ENGINEERING, "General ventilation running whenever trays or bottles are open."
-    if as_supplied:
-        yield Level.PRACTICE, "Into water, never water into it. Pour slowly, low over the sink, and cap at once."
-    else:
-        yield Level.PRACTICE, "Tongs for every print, lids on tanks: hands stay out of the baths."
+    yield Level.PRACTICE, practice
     yield Level.PRACTICE, "Splashes are wiped up at once; hands are washed before leaving, eating or touching the face."
     for kind in (Equipment.APRON, Equipment.EYES, Equipment.HANDS):
         if kind in equipment:

@@ -82,7 +82,7 @@ def typed(product: Product) -> dict[str, Any]:
         "dilutions": [{"dilution": show_dilution(one.water_parts_milli), "use": one.use} for one in product.dilutions],
         "capacities": [_typed_capacity(one) for one in product.capacities],
         "ages": [_typed_age(one) for one in product.ages],
-        "version": str(product.version),
+        "edition": str(product.edition),
     }
 
 

@@ -29,7 +29,8 @@ class CapacityMeasure(StrEnum):
 class Product(Model):
     """A chemical the lab buys, named by its trade kind, with what the supplier's SDS and data sheet say.
 
-    `version` is raised by every change that bears on hazards; a confirmation holds for one version.
+    `version` is raised by every change that bears on hazards; a confirmation holds for one version. `edition` is raised
+    by every change, so that two who change it at once do not overwrite each other.
     """
 
     __tablename__ = "products"
@@ -70,6 +71,7 @@ class Product(Model):
         String(SOURCE_LENGTH), default="", comment="where factor, range, least time and least concentrate are given"
     )
     version: Mapped[int] = mapped_column(default=1)
+    edition: Mapped[int] = mapped_column(default=1)
     created_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ingredients: Mapped[list["Ingredient"]] = relationship(order_by="Ingredient.id", cascade="all, delete-orphan")
     dilutions: Mapped[list["ProductDilution"]] = relationship(

@@ -135,16 +135,19 @@ def change_product(
     product_id: int,
     entry: ProductEntry,
     now: datetime,
-    version: int | None = None,
+    edition: int | None = None,
     submission_key: str | None = None,
 ) -> Product:
-    """Change a product's entries; it then waits to be confirmed again. `version` is the one the change started from.
+    """Change a product's entries. `edition` is the one the change started from.
 
-    Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
+    Where the change bears on hazards, it waits to be confirmed again; what comes from the data sheet (dilutions,
+    capacities, keeping, developing) does not.
+
+    Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the edition has moved on.
     """
     require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     product = queries.product_or_raise(session, product_id, lock=True)
-    rules.check_version(seen=version, stands=product.version)
+    rules.check_version(seen=edition, stands=product.edition)
     same_name = queries.product_by_name(session, name=entry.name, supplier=entry.supplier)
     if same_name is not None and same_name.id != product.id:
         raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
@@ -152,11 +155,14 @@ def change_product(
         session, product_id
     ):
         raise rules.ProductRefused("There are bottles of it: register the powder or the liquid as another product.")
+    confirmed_of = _bears_on_hazards(product)
     for rows in (product.ingredients, product.dilutions, product.capacities, product.ages):
         rows.clear()
     session.flush()  # the old rows go before the new ones come, or they would collide
     _fill(product, entry)
-    product.version += 1
+    product.edition += 1
+    if _bears_on_hazards(product) != confirmed_of:
+        product.version += 1
     _flush_with_name_of_its_own(session, product)
     safety.settle_restrictions(session, actor=actor, product=product, reason=entry.restricted_reason, now=now)
     records.append(session, act="product.changed", about=product, at=now, actor=actor, facts=_product_facts(product))
@@ -362,11 +368,31 @@ def _ingredient(entry: IngredientEntry) -> Ingredient:
     return ingredient
 
 
+def _bears_on_hazards(product: Product) -> tuple[object, ...]:
+    """What of a product's entries a confirmation against its SDS is about."""
+    ingredients = [
+        (
+            one.name,
+            one.cas,
+            one.low_ppm,
+            one.high_ppm,
+            one.classification,
+            one.specific_limits,
+            one.m_acute,
+            one.m_chronic,
+        )
+        for one in product.ingredients
+    ]
+    named = (product.name, product.supplier, product.kind, product.waste_code, product.h_codes, product.sds_date)
+    return (*named, product.powder_mg_per_l, product.density_mg_per_ml, ingredients)
+
+
 def _product_facts(product: Product) -> dict[str, object]:
     return {
         "name": product.name,
         "supplier": product.supplier,
         "version": product.version,
+        "edition": product.edition,
         "h_codes": product.h_codes,
         "ingredients": [[one.cas, one.low_ppm, one.high_ppm] for one in product.ingredients],
     }

@@ -139,7 +139,7 @@ def add_product() -> ResponseReturnValue:
 @bp.route("/store/products/<int:product_id>/change", methods=["GET", "POST"])
 @permits(Permission.SEE_LAB)
 def change_product(product_id: int) -> ResponseReturnValue:
-    """Change a product's entries; it then waits to be confirmed again."""
+    """Change a product's entries; where that bears on hazards, it waits to be confirmed again."""
     require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     chosen = queries.product_or_raise(db.session, product_id)
     form = ChangeProductForm(data=entries.typed(chosen) if request.method == "GET" else None)
@@ -153,13 +153,12 @@ def change_product(product_id: int) -> ResponseReturnValue:
                 actor=current_person(),
                 product_id=product_id,
                 entry=entries.entry_of(form),
-                version=int(form.version.data or 0),
+                edition=int(form.edition.data or 0),
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
-            return saved(
-                f"{changed.name} is changed. It waits to be confirmed again.", ".product", product_id=product_id
-            )
+            waits = "" if changed.confirmation else " It waits to be confirmed."
+            return saved(f"{changed.name} is changed.{waits}", ".product", product_id=product_id)
     return _product_page(form, chosen)
 
 

@@ -22,7 +22,7 @@ def test_from_a_scan_a_use_is_saved_in_three_touches(screen: Callable[..., Scree
     here = screen(SIZES[size], scripts=scripts)
     here.sign_in(PEOPLE["member"])
     here.open("/baths")
-    code = here.page.locator("main .card .code").first.inner_text()
+    code = here.page.locator("main .card", has_text="Film developer").locator(".code").first.inner_text()
     here.open(f"/c/{code}")
     here.shoot("scan")
     here.page.get_by_role("link", name="Log a use").first.click()

@@ -11,11 +11,11 @@ from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.risk import actions, approving
-from labsys.risk.models import Action, Assessment
+from labsys.risk.models import Action, Assessment, State
 from labsys.stock import process_service as processes
 from labsys.stock import service as stock
 from labsys.timetable.local_time import day_words
-from tests.risk.working import count, fill_in, text
+from tests.risk.working import DONE, count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
 from tests.support.lab import product_entry
 from tests.support.safety import add_sheet
@@ -137,6 +137,23 @@ def test_a_process_and_a_product_lead_to_their_assessment(lab, process, member, 
     assert technician.get(f"/assessments/of-product/{developer}").location == f"/assessments/{products.id}"
     assert f"/assessments/of-process/{process.id}" in text(member.get(f"/processes/{process.id}"))
     assert f"/assessments/of-product/{developer}" in text(member.get(f"/store/products/{developer}"))
+
+
+def test_what_is_written_can_be_saved_and_sent_at_once(lab, process, technician):
+    assessment = begin(lab, process)
+    path = f"/assessments/{assessment.id}"
+    answer = fill_in(technician, f"{path}/change", send="yes", task="Film")
+    assert answer.location == f"{path}/change"
+    assert "It is saved. Not ready for approval." in text(technician.get(answer.location))
+    answer = fill_in(technician, f"{path}/change", send="yes", **DONE)
+    assert answer.location.partition("?")[0] == path
+    lab.session.expire_all()
+    assert assessment.newest.state is State.WAITING
+
+
+def test_who_writes_assessments_is_led_to_begin_one(lab, process, technician):
+    answer = technician.get(f"/assessments/of-process/{process.id}")
+    assert answer.location == f"/assessments/add?process_id={process.id}"
 
 
 def test_a_code_leads_back_to_its_assessment(lab, process, member):

@@ -48,7 +48,7 @@ def product_fields(**changes: str) -> dict[str, str]:
 def hidden(client: Any, address: str) -> dict[str, str]:
     """What the form of a page carries without anybody typing it."""
     page = client.get(address).get_data(as_text=True)
-    names = ["csrf_token", "submission_key", *(["version"] if 'name="version"' in page else [])]
+    names = ["csrf_token", "submission_key", *[name for name in ("version", "edition") if f'name="{name}"' in page]]
     return {name: hidden_field(page, name) for name in names}
 
 

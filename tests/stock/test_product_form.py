@@ -1,5 +1,7 @@
 """Entering and changing a product: what is kept, and how bad input is met."""
 
+from dataclasses import replace
+
 import pytest
 
 from labsys.chemistry.bath_rules import Holding
@@ -9,9 +11,11 @@ from labsys.database import db
 from labsys.hazards.substances import all_substances
 from labsys.quantities import MG_PER_G
 from labsys.stock import entries, rules
+from labsys.stock import service as stock
 from labsys.stock.models import CapacityMeasure, Product
+from labsys.stock.rules import EntriesMoved
 from tests.stock.support import hidden, product_fields, send, text_of
-from tests.support.lab import SmallLab
+from tests.support.lab import SmallLab, product_entry
 
 ADD = "/store/products/add"
 
@@ -183,6 +187,31 @@ def test_a_change_begins_from_what_was_typed_and_waits_to_be_confirmed_again(lab
     product = db.session.get_one(Product, product_id, populate_existing=True)
     assert (product.version, product.confirmation) == (2, None)
     assert "they were changed since" in text_of(client.get(answer.location))
+
+
+def test_a_change_of_what_only_the_data_sheet_says_keeps_the_confirmation(lab: SmallLab, client_as):
+    product_id = lab.ids["product stop"]
+    before = db.session.get_one(Product, product_id)
+    entry = product_entry(SolutionKind.STOP)
+    longer = [replace(one, hours=one.hours + 24) for one in entry.ages]
+    changed = stock.change_product(
+        lab.session,
+        actor=lab.person("technician"),
+        product_id=product_id,
+        entry=replace(entry, ages=longer, dilutions=[*entry.dilutions, stock.DilutionEntry(9_000, "paper")]),
+        edition=before.edition,
+        now=lab.tick(),
+    )
+    assert (changed.version, changed.edition, changed.confirmation is not None) == (1, 2, True)
+    with pytest.raises(EntriesMoved):
+        stock.change_product(
+            lab.session,
+            actor=lab.person("technician"),
+            product_id=product_id,
+            entry=entry,
+            edition=1,
+            now=lab.tick(),
+        )
 
 
 def test_two_people_changing_one_product_do_not_overwrite_each_other(lab: SmallLab, client_as):

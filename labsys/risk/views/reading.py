@@ -1,5 +1,7 @@
 """The list of assessments, and one of them."""
 
+from typing import Any
+
 from flask import g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -77,10 +79,14 @@ def of_product(product_id: int) -> ResponseReturnValue:
     return _of(queries.live_of_product(db.session, product_id), product.name, product_id=product_id)
 
 
-def _of(assessment: Assessment | None, named: str, **subject: int) -> ResponseReturnValue:
-    if assessment is not None and (assessment.approved or may(current_person(), Permission.KEEP_ASSESSMENTS)):
+def _of(assessment: Assessment | None, named: str, **subject: Any) -> ResponseReturnValue:
+    """To the assessment, or for those who write them to where it is begun; else say that there is none to read."""
+    writes = may(current_person(), Permission.KEEP_ASSESSMENTS)
+    if assessment is not None and (assessment.approved or writes):
         return redirect(url_for(".show", assessment_id=assessment.id), 303)
-    return render_template("risk/none.html", named=named, subject=subject, is_begun=assessment is not None)
+    if writes:
+        return redirect(url_for(".add", **subject), 303)
+    return render_template("risk/none.html", named=named, is_begun=assessment is not None)
 
 
 def _version(assessment: Assessment, *, asked: int | None) -> Version:

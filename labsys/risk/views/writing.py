@@ -10,7 +10,7 @@ from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
 from labsys.records.errors import Refused
-from labsys.risk import queries, service
+from labsys.risk import approving, queries, service
 from labsys.risk.banding import reasoning
 from labsys.risk.forms import HazardForm, ProductsForm, version_form
 from labsys.risk.models import Assessment
@@ -115,9 +115,22 @@ def change(assessment_id: int) -> ResponseReturnValue:
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
+            if "send" in request.form:
+                return _sent(assessment_id)
             message = f"Version {version.number} is saved."
             return saved(message, ".show", assessment_id=assessment_id, version=version.number)
     return form_page("risk/change.html", form, assessment=assessment, version=assessment.newest, reasoning=reasoning)
+
+
+def _sent(assessment_id: int) -> ResponseReturnValue:
+    """Send for approval what was just saved, or say on its form what is missing."""
+    try:
+        version = approving.submit(db.session, actor=current_person(), assessment_id=assessment_id, now=clock.now())
+    except Refused as refusal:
+        flash(f"It is saved. {refusal}", "problem")
+        return redirect(url_for(".change", assessment_id=assessment_id), 303)
+    message = f"Version {version.number} is saved and waits for approval now."
+    return saved(message, ".show", assessment_id=assessment_id, version=version.number)
 
 
 @bp.post("/assessments/<int:assessment_id>/versions/begin")

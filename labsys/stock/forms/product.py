@@ -260,9 +260,9 @@ class NewProductForm(ProductForm):
 
 
 class ChangeProductForm(ProductForm):
-    """The same, and which version of the entries it started from."""
+    """The same, and which edition of the entries it started from."""
 
-    version = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+    edition = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
 
 
 def filled(rows: "FieldList[Any]") -> list[Any]:
