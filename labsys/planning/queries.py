@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.baths import queries as baths
 from labsys.baths.cards import state_in_words
@@ -34,6 +34,7 @@ from labsys.stock import mixtures, safety_queries
 from labsys.stock import queries as stock
 from labsys.stock.models import Process, ProcessStep, Product, WorkingVessel
 from labsys.stock.rules import dilution_of_milli
+from labsys.stock.safety_models import HazardChoice, InterimApproval
 from labsys.stock.standing import Standing
 
 _MILLI = 1_000
@@ -76,14 +77,25 @@ def booking_for(session: DbSession, *, booking_id: int | None, viewer: Person) -
 
 
 def process_with_products(session: DbSession, process_id: int) -> Process:
-    """Read a process with all that its solutions are worked out from. Raises NotFound."""
+    """Read a process with all that its solutions are worked out from. Raises NotFound.
+
+    Joined rather than read one after the other: a product has few of each, and the page asks much else.
+    """
     product = joinedload(Process.steps).joinedload(ProcessStep.product)
     chosen = (
         select(Process)
         .where(Process.id == process_id)
         .options(
-            product.options(*stock.FOR_WORKING_SOLUTION, *stock.FOR_STANDING),
-            product.joinedload(Product.dilutions),
+            product.options(
+                selectinload(Product.ingredients),
+                joinedload(Product.dilutions),
+                joinedload(Product.confirmations),
+                joinedload(Product.data_sheets),
+                joinedload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows),
+                joinedload(Product.interim_approvals)
+                .joinedload(InterimApproval.approved_by)
+                .lazyload(Person.role_rows),
+            )
         )
     )
     process = session.execute(chosen).unique().scalar_one_or_none()

@@ -2,7 +2,6 @@
 
 from datetime import date, datetime
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -14,9 +13,7 @@ from labsys.chemistry.sizes import Material
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit, Vessel
 from labsys.people.models import Person
-
-if TYPE_CHECKING:
-    from labsys.stock.safety_models import AcceptedRestriction, DataSheet, HazardChoice, InterimApproval
+from labsys.stock.safety_models import AcceptedRestriction, DataSheet, HazardChoice, InterimApproval
 
 
 class CapacityMeasure(StrEnum):
@@ -80,10 +77,10 @@ class Product(Model):
     capacities: Mapped[list["CapacityRule"]] = relationship(order_by="CapacityRule.id", cascade="all, delete-orphan")
     ages: Mapped[list["AgeRule"]] = relationship(order_by="AgeRule.id", cascade="all, delete-orphan")
     confirmations: Mapped[list["Confirmation"]] = relationship(order_by="Confirmation.id")
-    data_sheets: Mapped[list["DataSheet"]] = relationship(order_by="(DataSheet.issued_on, DataSheet.id)")
-    interim_approvals: Mapped[list["InterimApproval"]] = relationship(order_by="InterimApproval.id")
-    hazard_choices: Mapped[list["HazardChoice"]] = relationship(order_by="HazardChoice.id")
-    accepted_restrictions: Mapped[list["AcceptedRestriction"]] = relationship(order_by="AcceptedRestriction.id")
+    data_sheets: Mapped[list[DataSheet]] = relationship(order_by=(DataSheet.issued_on, DataSheet.id))
+    interim_approvals: Mapped[list[InterimApproval]] = relationship(order_by=InterimApproval.id)
+    hazard_choices: Mapped[list[HazardChoice]] = relationship(order_by=HazardChoice.id)
+    accepted_restrictions: Mapped[list[AcceptedRestriction]] = relationship(order_by=AcceptedRestriction.id)
 
     @property
     def unit(self) -> Unit:

@@ -110,7 +110,7 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
         ],
     }
     traced = lab.add_product(SolutionKind.FIXER, **trace)
-    named = lab.add_product(SolutionKind.STOP, name="Dichromate bleach", h_codes="EUH203", ingredients=[])
+    named = lab.add_product(SolutionKind.STOP, name="Hardening stop", h_codes="EUH203", ingredients=[])
     plain = lab.ids["product fixer"]
     found = gate.hazards_by_product(lab.session, product_ids=[traced.id, named.id, plain, lab.ids["product developer"]])
     assert found == {
