@@ -204,10 +204,8 @@ def _assess(technician: Screen) -> None:
     """Most is filled in; sent with gaps it names them all at once, and nothing already there is lost."""
     page = technician.page
     page.get_by_role("link", name="Assessment").click()
-    page.get_by_role("link", name="Assess it").click()
     page.get_by_role("button", name="Begin").click()
-    page.get_by_role("button", name="Save").click()
-    page.get_by_role("button", name="Send for approval").click()
+    page.get_by_role("button", name="Save and send for approval").click()
     expect(page.locator("main")).to_contain_text("Not ready for approval. Missing: how many people")
     page.get_by_label("How many people at once").fill("3")
     page.get_by_label("How often").fill("twice a week")
@@ -220,15 +218,14 @@ def _assess(technician: Screen) -> None:
     page.get_by_role("group", name="Open to people under 18").locator("label", has_text="No").click()
     page.get_by_label("Next review").fill((date.today() + timedelta(days=365)).isoformat())  # noqa: DTZ011 - as typed
     technician.shoot("sds-assessment")
-    page.get_by_role("button", name="Save").click()
-    page.get_by_role("button", name="Send for approval").click()
+    page.get_by_role("button", name="Save and send for approval").click()
     expect(page.get_by_role("status").first).to_contain_text("waits for approval")
 
 
 def _approve(adviser: Screen) -> None:
     page = adviser.page
     adviser.open("/")
-    page.get_by_role("link", name="Read and approve").click()
+    page.get_by_role("link", name="Read and approve", exact=True).click()
     adviser.shoot("sds-approve")
     page.get_by_role("button", name="Approve version 1").click()
     expect(page.get_by_role("status").first).to_contain_text("Version 1 is approved")

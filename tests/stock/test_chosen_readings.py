@@ -1,5 +1,6 @@
 """Where two careful people may differ: both readings are shown, one is chosen with a reason, and the label follows."""
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -87,7 +88,11 @@ def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
 def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_as, developer: Product):
     choose(client_as("safety adviser"), developer)
     entry = product_entry(
-        SolutionKind.DEVELOPER, name="Strong developer", ingredients=[HYDROQUINONE], **STRONG, ph_limit_milli=9_000
+        SolutionKind.DEVELOPER,
+        name="Strong developer",
+        ingredients=[HYDROQUINONE],
+        **STRONG,
+        sds_date=date(2026, 2, 2),
     )
     lab.now = lab.now.replace(day=3)
     service.change_product(
