@@ -41,13 +41,13 @@ from labsys.mail import views as mail
 from labsys.people import access
 from labsys.people import device_views as devices
 from labsys.people import views as people
+from labsys.people.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import views as places
 from labsys.planning import views as planning
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
-from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
 from labsys.register import views as register
 from labsys.risk import views as risk

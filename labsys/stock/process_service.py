@@ -2,16 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from sqlalchemy.exc import IntegrityError
 
 from labsys.chemistry.sizes import Material
 from labsys.database import DbSession, violates
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.stock import queries, rules
 from labsys.stock.models import Process, ProcessStep
 
@@ -32,61 +29,42 @@ class StepEntry:
 
 
 @act
-def add_process(
-    session: DbSession,
-    *,
-    actor: Person,
-    name: str,
-    material: Material,
-    note: str,
-    steps: Sequence[StepEntry],
-    now: datetime,
-    submission_key: str | None = None,
-) -> Process:
+def add_process(act: Act, *, name: str, material: Material, note: str, steps: Sequence[StepEntry]) -> Process:
     """Write down a way of working as ordered steps. Raises NotPermitted or ProductRefused."""
-    require(actor, Permission.KEEP_STOCK)
-    if queries.process_by_name(session, name) is not None:
+    require(act.actor, Permission.KEEP_STOCK)
+    if queries.process_by_name(act.session, name) is not None:
         raise _name_taken(name)
     process = Process(name=name, material=material, note=note, version=1, steps=_steps(steps))
-    session.add(process)
-    _flush_with_name_of_its_own(session, process)
-    records.append(session, act="process.added", about=process, at=now, actor=actor, facts=_facts(process))
+    act.session.add(process)
+    _flush_with_name_of_its_own(act.session, process)
+    act.tell("process.added", about=process, facts=_facts(process))
     return process
 
 
 @act
 def change_process(
-    session: DbSession,
-    *,
-    actor: Person,
-    process_id: int,
-    name: str,
-    note: str,
-    steps: Sequence[StepEntry],
-    now: datetime,
-    version: int | None = None,
-    submission_key: str | None = None,
+    act: Act, *, process_id: int, name: str, note: str, steps: Sequence[StepEntry], version: int | None = None
 ) -> Process:
     """Change a process in place: what was booked or laid out for it goes on with the new steps.
 
     Its material stays: sizes planned for it would mean nothing in another. `version` is the one the change started
     from. Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
     """
-    require(actor, Permission.KEEP_STOCK)
-    process = queries.process_or_raise(session, process_id, lock=True)
+    require(act.actor, Permission.KEEP_STOCK)
+    process = queries.process_or_raise(act.session, process_id, lock=True)
     rules.check_version(seen=version, stands=process.version)
-    same_name = queries.process_by_name(session, name)
+    same_name = queries.process_by_name(act.session, name)
     if same_name is not None and same_name.id != process.id:
         raise _name_taken(name)
     before = _facts(process)
     process.steps.clear()
-    session.flush()  # the old steps go before the new ones come, or their positions would collide
+    act.session.flush()  # the old steps go before the new ones come, or their positions would collide
     process.name, process.note, process.steps = name, note, _steps(steps)
     process.version += 1
-    process.changed_at = now
-    _flush_with_name_of_its_own(session, process)
+    process.changed_at = act.now
+    _flush_with_name_of_its_own(act.session, process)
     facts = {**_facts(process), "was": before}
-    records.append(session, act="process.changed", about=process, at=now, actor=actor, facts=facts)
+    act.tell("process.changed", about=process, facts=facts)
     return process
 
 

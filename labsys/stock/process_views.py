@@ -3,11 +3,10 @@
 from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.stock import pages, process_entries, process_service, queries
 from labsys.stock.forms.process import AddProcessForm, ChangeProcessForm, ProcessForm
@@ -45,14 +44,11 @@ def add_process() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = process_service.add_process(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 material=Material(form.material.data),
                 note=form.note.data or "",
                 steps=process_entries.step_entries(form),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{added.name} is written down.", ".process", process_id=added.id)
     return form_page("stock/process_form.html", form, process=None)
@@ -70,15 +66,12 @@ def change_process(process_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             changed = process_service.change_process(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 process_id=process_id,
                 name=form.name.data or "",
                 note=form.note.data or "",
                 steps=process_entries.step_entries(form),
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{changed.name} is changed: version {changed.version}.", ".process", process_id=process_id)
     return form_page("stock/process_form.html", form, process=chosen)

@@ -6,7 +6,7 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, require_any
 from labsys.stock import queries, safety, safety_pages, safety_queries, sheet_files
 from labsys.stock.forms import InterimForm, ReadingForm, SdsRuleForm, SheetForm
@@ -26,8 +26,7 @@ def add_data_sheet(product_id: int) -> ResponseReturnValue:
         assert form.issued_on.data is not None  # noqa: S101 - the form was found valid
         with refusals(form):
             sheet = safety.add_data_sheet(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 entry=safety.SheetEntry(
                     content=form.sheet.data.read(),
@@ -37,8 +36,6 @@ def add_data_sheet(product_id: int) -> ResponseReturnValue:
                     revision=form.revision.data or "",
                     review_due=form.review_due.data,
                 ),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"The SDS of {day_words(sheet.issued_on)} is here.", ".product", product_id=product_id)
     return form_page("stock/add_data_sheet.html", form, product=product)
@@ -66,14 +63,11 @@ def approve_interim(product_id: int) -> ResponseReturnValue:
         assert form.last_day.data is not None  # noqa: S101 - the form was found valid
         with refusals(form):
             approval = safety.approve_interim(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 reason=form.reason.data or "",
                 last_day=form.last_day.data,
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             message = f"Approved until {day_words(approval.last_day)}. It is shown wherever it is mixed from."
             return saved(message, ".product", product_id=product_id)
@@ -95,16 +89,13 @@ def choose_reading(product_id: int, water_parts_milli: int) -> ResponseReturnVal
         place, _, which = form.reading.data.partition("-")
         with refusals(form):
             safety.choose_reading(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 water_parts_milli=water_parts_milli,
                 key=view.readings[int(place)].alternative.key,
                 takes_alternative=which == "alternative",
                 reason=form.reason.data or "",
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved("Chosen. Label, plan and sheet follow it.", ".product", product_id=product_id)
     return form_page("stock/choose_reading.html", form, product=product, view=view, estimate=safety_pages.ESTIMATE)
@@ -119,11 +110,5 @@ def set_sds_rule() -> ResponseReturnValue:
     if not form.validate_on_submit():
         flash("Choose one of the two.", "problem")
         return redirect(url_for(".products"), 303)
-    safety.set_sds_rule(
-        db.session,
-        actor=current_person(),
-        sds_rule=SdsRule(form.sds_rule.data),
-        now=clock.now(),
-        submission_key=form.submission_key.data,
-    )
+    safety.set_sds_rule(this_act(form), sds_rule=SdsRule(form.sds_rule.data))
     return saved("The lab's rule about the SDS is saved.", ".products")

@@ -17,11 +17,10 @@ from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import Line
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require, require_any
 from labsys.quantities import UL_PER_ML
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.stock import mixtures, queries, rules, safety, shelves
 from labsys.stock.models import (
@@ -106,38 +105,27 @@ class ProductEntry:
 
 
 @act
-def add_product(
-    session: DbSession, *, actor: Person, entry: ProductEntry, now: datetime, submission_key: str | None = None
-) -> Product:
+def add_product(act: Act, *, entry: ProductEntry) -> Product:
     """Register a product. Until somebody confirms it against its SDS, nothing is mixed from it.
 
     Raises NotPermitted, ProductRefused or SheetRefused.
     """
-    require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
-    if queries.product_by_name(session, name=entry.name, supplier=entry.supplier) is not None:
+    require_any(act.actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    if queries.product_by_name(act.session, name=entry.name, supplier=entry.supplier) is not None:
         raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
-    product = Product(created_at=now, version=1)
+    product = Product(created_at=act.now, version=1)
     _fill(product, entry)
-    session.add(product)
-    _flush_with_name_of_its_own(session, product)
-    safety.settle_restrictions(session, actor=actor, product=product, reason=entry.restricted_reason, now=now)
-    records.append(session, act="product.added", about=product, at=now, actor=actor, facts=_product_facts(product))
+    act.session.add(product)
+    _flush_with_name_of_its_own(act.session, product)
+    safety.settle_restrictions(act, product=product, reason=entry.restricted_reason)
+    act.tell("product.added", about=product, facts=_product_facts(product))
     if entry.sheet is not None:
-        safety.keep_sheet(session, actor=actor, product=product, entry=entry.sheet, now=now)
+        safety.keep_sheet(act, product=product, entry=entry.sheet)
     return product
 
 
 @act
-def change_product(
-    session: DbSession,
-    *,
-    actor: Person,
-    product_id: int,
-    entry: ProductEntry,
-    now: datetime,
-    edition: int | None = None,
-    submission_key: str | None = None,
-) -> Product:
+def change_product(act: Act, *, product_id: int, entry: ProductEntry, edition: int | None = None) -> Product:
     """Change a product's entries. `edition` is the one the change started from.
 
     Where the change bears on hazards, it waits to be confirmed again; what comes from the data sheet (dilutions,
@@ -145,46 +133,38 @@ def change_product(
 
     Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the edition has moved on.
     """
-    require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
-    product = queries.product_or_raise(session, product_id, lock=True)
+    require_any(act.actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=edition, stands=product.edition)
-    same_name = queries.product_by_name(session, name=entry.name, supplier=entry.supplier)
+    same_name = queries.product_by_name(act.session, name=entry.name, supplier=entry.supplier)
     if same_name is not None and same_name.id != product.id:
         raise rules.ProductRefused(f"{entry.supplier} {entry.name} is in the store's list already.", field="name")
     if (entry.powder_mg_per_l is None) != (product.powder_mg_per_l is None) and queries.has_bottles(
-        session, product_id
+        act.session, product_id
     ):
         raise rules.ProductRefused("There are bottles of it: register the powder or the liquid as another product.")
     confirmed_of = _bears_on_hazards(product)
     for rows in (product.ingredients, product.dilutions, product.capacities, product.ages):
         rows.clear()
-    session.flush()  # the old rows go before the new ones come, or they would collide
+    act.session.flush()  # the old rows go before the new ones come, or they would collide
     _fill(product, entry)
     product.edition += 1
     if _bears_on_hazards(product) != confirmed_of:
         product.version += 1
-    _flush_with_name_of_its_own(session, product)
-    safety.settle_restrictions(session, actor=actor, product=product, reason=entry.restricted_reason, now=now)
-    records.append(session, act="product.changed", about=product, at=now, actor=actor, facts=_product_facts(product))
+    _flush_with_name_of_its_own(act.session, product)
+    safety.settle_restrictions(act, product=product, reason=entry.restricted_reason)
+    act.tell("product.changed", about=product, facts=_product_facts(product))
     return product
 
 
 @act
-def confirm_product(
-    session: DbSession,
-    *,
-    actor: Person,
-    product_id: int,
-    now: datetime,
-    version: int | None = None,
-    submission_key: str | None = None,
-) -> Confirmation:
+def confirm_product(act: Act, *, product_id: int, version: int | None = None) -> Confirmation:
     """Say that the entries were compared with the SDS and are right. `version` is the one that was compared.
 
     Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
     """
-    require(actor, Permission.CONFIRM_PRODUCT)
-    product = queries.product_or_raise(session, product_id, lock=True)
+    require(act.actor, Permission.CONFIRM_PRODUCT)
+    product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
     if product.confirmation is not None:
         raise rules.ProductRefused("These entries are confirmed already.")
@@ -193,43 +173,38 @@ def confirm_product(
             "Enter the date of the SDS first: a confirmation is against one sheet.", field="sds_date"
         )
     confirmation = Confirmation(
-        product_id=product.id, version=product.version, confirmed_by_id=actor.id, confirmed_at=now
+        product_id=product.id, version=product.version, confirmed_by_id=act.actor.id, confirmed_at=act.now
     )
-    session.add(confirmation)
+    act.session.add(confirmation)
     facts = {"version": product.version, "sds_date": product.sds_date.isoformat()}
-    records.append(session, act="product.confirmed", about=product, at=now, actor=actor, facts=facts)
+    act.tell("product.confirmed", about=product, facts=facts)
     return confirmation
 
 
 @act
 def receive_bottle(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     product_id: int,
     amount: int,
     lot: str,
     received_at: datetime,
     expires_on: date | None,
-    now: datetime,
     shelf_id: int | None = None,
-    submission_key: str | None = None,
 ) -> Bottle:
     """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
 
     Raises NotPermitted, NotFound or BottleRefused.
     """
-    require(actor, Permission.KEEP_STOCK)
-    product = queries.product_or_raise(session, product_id)
+    require(act.actor, Permission.KEEP_STOCK)
+    product = queries.product_or_raise(act.session, product_id)
     rules.check_bottle(amount=amount, expires_on=expires_on, received_on=received_at.date())
-    vessel = ledger.add_vessel(session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
+    vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
     ledger.move(
-        session,
+        act,
         what="delivery",
         lines=[Line(Account.SUPPLIER, -amount, product.unit), Line(vessel, amount, product.unit)],
         happened_at=received_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
     )
     bottle = Bottle(
         vessel=vessel,
@@ -237,79 +212,58 @@ def receive_bottle(
         code=f"new {vessel.id}",
         lot=lot,
         received_at=received_at,
-        recorded_at=now,
+        recorded_at=act.now,
         expires_on=expires_on,
     )
-    session.add(bottle)
-    session.flush()
-    bottle.code = records.give_code(session, kind=CodeKind.BOTTLE, row_id=bottle.id)
+    act.session.add(bottle)
+    act.session.flush()
+    bottle.code = records.give_code(act.session, kind=CodeKind.BOTTLE, row_id=bottle.id)
     facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": lot}
-    records.append(session, act="bottle.received", about=bottle, at=now, actor=actor, facts=facts)
-    shelves.place(session, actor=actor, bottle=bottle, shelf_id=shelf_id, now=now)
+    act.tell("bottle.received", about=bottle, facts=facts)
+    shelves.place(act, bottle=bottle, shelf_id=shelf_id)
     return bottle
 
 
 @act
-def correct_level(
-    session: DbSession,
-    *,
-    actor: Person,
-    bottle_id: int,
-    found: int,
-    found_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Bottle:
+def correct_level(act: Act, *, bottle_id: int, found: int, found_at: datetime) -> Bottle:
     """Set a bottle's level to what was found in it, in its own unit; the difference is put down as unexplained."""
-    require(actor, Permission.KEEP_STOCK)
-    bottle = queries.bottle_or_raise(session, bottle_id, lock=True)
-    difference = set_level(session, actor=actor, bottle=bottle, found=found, found_at=found_at, now=now)
+    require(act.actor, Permission.KEEP_STOCK)
+    bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
+    difference = set_level(act, bottle=bottle, found=found, found_at=found_at)
     if not difference:
         raise rules.BottleRefused("The book says the same. Nothing to correct.", field="found")
     facts = {"found": found, "difference": difference}
-    records.append(session, act="bottle.level_corrected", about=bottle, at=now, actor=actor, facts=facts)
+    act.tell("bottle.level_corrected", about=bottle, facts=facts)
     return bottle
 
 
-def set_level(
-    session: DbSession, *, actor: Person, bottle: Bottle, found: int, found_at: datetime, now: datetime
-) -> int:
+def set_level(act: Act, *, bottle: Bottle, found: int, found_at: datetime) -> int:
     """Step: bring the book to what was found in a bottle. Returns found less book; zero writes nothing."""
     unit = bottle.vessel.unit
     difference = found - bottle.vessel.level
     if found > rules.MOST_OVER_NOMINAL * bottle.vessel.capacity:
         raise rules.BottleRefused(f"{bottle.code} does not hold that much even when full.", field="found")
     bottle.vessel.capacity = max(bottle.vessel.capacity, found)  # filled to the brim, it holds more than it says
-    session.flush()
+    act.session.flush()
     if difference:
         ledger.move(
-            session,
+            act,
             what="level corrected",
             lines=[Line(bottle.vessel, difference, unit), Line(Account.UNEXPLAINED, -difference, unit)],
             happened_at=found_at,
-            recorded_at=now,
-            recorded_by_id=actor.id,
         )
     return difference
 
 
 @act
 def add_cylinder(
-    session: DbSession,
-    *,
-    actor: Person,
-    nominal_ml: int,
-    division_ul: int,
-    accuracy_class: CylinderClass,
-    kept_for: SolutionKind | None,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, nominal_ml: int, division_ul: int, accuracy_class: CylinderClass, kept_for: SolutionKind | None
 ) -> OwnedCylinder:
     """Note a measuring cylinder the lab owns, and what it is kept for.
 
     Raises NotPermitted, CylinderRefused, or CalculationError for an impossible one.
     """
-    require(actor, Permission.KEEP_STOCK)
+    require(act.actor, Permission.KEEP_STOCK)
     try:
         Cylinder(nominal_ml=nominal_ml, division_ml=division_ul / UL_PER_ML, accuracy_class=accuracy_class)
     except NotInStandard as error:
@@ -320,9 +274,9 @@ def add_cylinder(
     cylinder = OwnedCylinder(
         nominal_ml=nominal_ml, division_ul=division_ul, accuracy_class=accuracy_class, kept_for=kept_for
     )
-    session.add(cylinder)
+    act.session.add(cylinder)
     facts = {"nominal_ml": nominal_ml, "class": accuracy_class, "kept_for": kept_for}
-    records.append(session, act="cylinder.added", about=cylinder, at=now, actor=actor, facts=facts)
+    act.tell("cylinder.added", about=cylinder, facts=facts)
     return cylinder
 
 

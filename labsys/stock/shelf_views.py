@@ -3,10 +3,9 @@
 from flask import flash
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
 from labsys.stock import clashes, queries, shelf_pages, shelf_queries, shelves
@@ -26,13 +25,10 @@ def all_shelves() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = shelves.add_shelf(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 kind=ShelfKind(form.kind.data),
                 room_id=int(form.room_id.data) if form.room_id.data else None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{added.name} is on the list. Put its bottles on it.", ".shelves")
     found = shelf_queries.shelves(db.session)
@@ -59,14 +55,7 @@ def put_on_shelf(bottle_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         chosen = form.shelf_id.data
         with refusals(form):
-            shelves.put_on_shelf(
-                db.session,
-                actor=current_person(),
-                bottle_id=bottle_id,
-                shelf_id=int(chosen),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            shelves.put_on_shelf(this_act(form), bottle_id=bottle_id, shelf_id=int(chosen))
             if chosen in advice:
                 flash(f"{advice[chosen]} {clashes.INSTEAD}", "problem")
             return saved(f"{bottle.code} has its place.", ".bottle", bottle_id=bottle_id)

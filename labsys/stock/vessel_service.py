@@ -2,16 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from sqlalchemy.exc import IntegrityError
 
 from labsys.database import DbSession, violates
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import show_volume
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.stock import queries
 from labsys.stock.models import VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.stock.vessel_rules import VesselRefused, tray_ul
@@ -39,49 +36,38 @@ class VesselEntry:
 
 
 @act
-def add_vessel(
-    session: DbSession, *, actor: Person, entry: VesselEntry, now: datetime, submission_key: str | None = None
-) -> WorkingVessel:
+def add_vessel(act: Act, *, entry: VesselEntry) -> WorkingVessel:
     """Note a tank or tray the lab owns. Raises NotPermitted, VesselRefused, or OutOfRange for an impossible tray."""
-    require(actor, Permission.KEEP_STOCK)
-    if queries.working_vessel_by_name(session, entry.name) is not None:
+    require(act.actor, Permission.KEEP_STOCK)
+    if queries.working_vessel_by_name(act.session, entry.name) is not None:
         raise _name_taken(entry.name)
     vessel = WorkingVessel(kind=entry.kind)
     _fill_in(vessel, entry)
-    session.add(vessel)
-    _flush_with_name_of_its_own(session, vessel)
-    records.append(session, act="vessel.added", about=vessel, at=now, actor=actor, facts=_facts(vessel))
+    act.session.add(vessel)
+    _flush_with_name_of_its_own(act.session, vessel)
+    act.tell("vessel.added", about=vessel, facts=_facts(vessel))
     return vessel
 
 
 @act
-def change_vessel(
-    session: DbSession,
-    *,
-    actor: Person,
-    vessel_id: int,
-    entry: VesselEntry,
-    in_use: bool,
-    now: datetime,
-    submission_key: str | None = None,
-) -> WorkingVessel:
+def change_vessel(act: Act, *, vessel_id: int, entry: VesselEntry, in_use: bool) -> WorkingVessel:
     """Change a tank or tray, or take it out of use; plans then go by what it is now.
 
     Raises NotPermitted, NotFound, VesselRefused or OutOfRange.
     """
-    require(actor, Permission.KEEP_STOCK)
-    vessel = queries.working_vessel_or_raise(session, vessel_id, lock=True)
-    same_name = queries.working_vessel_by_name(session, entry.name)
+    require(act.actor, Permission.KEEP_STOCK)
+    vessel = queries.working_vessel_or_raise(act.session, vessel_id, lock=True)
+    same_name = queries.working_vessel_by_name(act.session, entry.name)
     if same_name is not None and same_name.id != vessel.id:
         raise _name_taken(entry.name)
     before = _facts(vessel)
     vessel.fills.clear()
-    session.flush()  # the old rows go before the new ones come, or they would collide
+    act.session.flush()  # the old rows go before the new ones come, or they would collide
     _fill_in(vessel, entry)
-    vessel.closed_at = None if in_use else vessel.closed_at or now
-    _flush_with_name_of_its_own(session, vessel)
+    vessel.closed_at = None if in_use else vessel.closed_at or act.now
+    _flush_with_name_of_its_own(act.session, vessel)
     facts = {**_facts(vessel), "was": before}
-    records.append(session, act="vessel.changed", about=vessel, at=now, actor=actor, facts=facts)
+    act.tell("vessel.changed", about=vessel, facts=facts)
     return vessel
 
 

@@ -6,10 +6,9 @@ from typing import Any
 from flask import request
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import UL_PER_ML, show_volume
 from labsys.stock import queries, vessel_service
@@ -38,13 +37,7 @@ def tanks() -> ResponseReturnValue:
     form = VESSEL_FORMS[kind]()
     if form.validate_on_submit():
         with refusals(form):
-            added = vessel_service.add_vessel(
-                db.session,
-                actor=current_person(),
-                entry=form.entry,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            added = vessel_service.add_vessel(this_act(form), entry=form.entry)
             return saved(f"{added.name} is on the list.", ".tanks")
     owned = [_view(one) for one in queries.working_vessels(db.session)]
     return form_page("stock/tanks.html", form, vessels=owned, kind=kind)
@@ -59,13 +52,7 @@ def change_tank(vessel_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             changed = vessel_service.change_vessel(
-                db.session,
-                actor=current_person(),
-                vessel_id=vessel_id,
-                entry=form.entry,
-                in_use=form.in_use.data,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), vessel_id=vessel_id, entry=form.entry, in_use=form.in_use.data
             )
             return saved(f"{changed.name} is changed.", ".tanks")
     return form_page("stock/change_tank.html", form, vessel=vessel)

@@ -13,7 +13,7 @@ from labsys.database import db
 from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
 from labsys.ledger.models import Unit
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may, require_any
 from labsys.records.errors import Refused
 from labsys.stock import (
@@ -123,13 +123,7 @@ def add_product() -> ResponseReturnValue:
         return _filled_in(form)
     if form.validate_on_submit():
         with refusals(form):
-            added = service.add_product(
-                db.session,
-                actor=current_person(),
-                entry=entries.entry_of(form),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            added = service.add_product(this_act(form), entry=entries.entry_of(form))
             return saved(
                 f"{added.name} is entered. It waits to be confirmed against its SDS.", ".product", product_id=added.id
             )
@@ -149,13 +143,7 @@ def change_product(product_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_product(
-                db.session,
-                actor=current_person(),
-                product_id=product_id,
-                entry=entries.entry_of(form),
-                edition=int(form.edition.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), product_id=product_id, entry=entries.entry_of(form), edition=int(form.edition.data or 0)
             )
             waits = "" if changed.confirmation else " It waits to be confirmed."
             return saved(f"{changed.name} is changed.{waits}", ".product", product_id=product_id)
@@ -171,14 +159,7 @@ def confirm(product_id: int) -> ResponseReturnValue:
         flash("Not confirmed. Read the entries on this page, then press the button below them.", "problem")
         return redirect(url_for(".product", product_id=product_id), 303)
     try:
-        service.confirm_product(
-            db.session,
-            actor=current_person(),
-            product_id=product_id,
-            version=int(form.version.data or 0),
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        service.confirm_product(this_act(form), product_id=product_id, version=int(form.version.data or 0))
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".product", product_id=product_id), 303)
@@ -200,16 +181,13 @@ def receive() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             bottle = service.receive_bottle(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 amount=form.amount.amount or 0,
                 lot=form.lot.data or "",
                 received_at=form.received_at.instant or clock.now(),
                 expires_on=form.expires_on.data,
                 shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
     standing = shelf_queries.standing_on(db.session, [one.id for one in found])
@@ -256,13 +234,7 @@ def correct_level(bottle_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.correct_level(
-                db.session,
-                actor=current_person(),
-                bottle_id=bottle_id,
-                found=form.level,
-                found_at=form.found_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), bottle_id=bottle_id, found=form.level, found_at=form.found_at.instant or clock.now()
             )
             return saved("The level is corrected.", ".bottle", bottle_id=bottle_id)
     view = pages.bottle_view(chosen, now=clock.now(), zone=g.zone)
@@ -277,14 +249,11 @@ def cylinders() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.add_cylinder(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 nominal_ml=form.nominal_ml.amount or 0,
                 division_ul=form.division.amount or 0,
                 accuracy_class=CylinderClass(form.accuracy_class.data),
                 kept_for=SolutionKind(form.kept_for.data) if form.kept_for.data else None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved("The cylinder is on the list.", ".cylinders")
     owned = [pages.cylinder_view(one) for one in queries.cylinder_rows(db.session)]

@@ -22,7 +22,7 @@ def mix(lab: SmallLab, place: Place, *, in_service: bool = True) -> Bath:
 
 
 def rotate(lab: SmallLab) -> Rotation:
-    return rotation.rotate(lab.session, actor=lab.person("technician"), line_id=lab.film_line_id, now=lab.tick())
+    return rotation.rotate(lab.act("technician"), line_id=lab.film_line_id)
 
 
 def life(lab: SmallLab, bath: Bath) -> Life:
@@ -103,20 +103,18 @@ def test_a_line_without_a_second_fixer_cannot_rotate(lab: SmallLab):
 
 def test_rotating_is_for_who_keeps_the_baths(lab: SmallLab, spent):
     with pytest.raises(NotPermitted):
-        rotation.rotate(lab.session, actor=lab.person("member"), line_id=lab.film_line_id, now=lab.tick())
+        rotation.rotate(lab.act("member"), line_id=lab.film_line_id)
 
 
 def test_a_use_before_the_rotation_can_still_be_corrected(lab: SmallLab, spent):
     use = lab.log(2)
     rotate(lab)
     uses.correct_use(
-        lab.session,
-        actor=lab.person("member"),
+        lab.act("member"),
         use_id=use.id,
         size=size_of(key="120"),
         material=Material.FILM,
         count=0,
-        now=lab.tick(),
     )
     assert rolls_left(lab, spent[1]) == EXHAUSTS
 

@@ -23,11 +23,13 @@ from labsys.baths.models import Use
 from labsys.chemistry.care import SolutionKind
 from labsys.cli import main
 from labsys.database import Base, db, prepare_engine
+from labsys.documents.keeping import keep_document
 from labsys.ledger import queries as ledger
 from labsys.mail import service as mail
+from labsys.people.acts import act
 from labsys.records import queries as records
-from labsys.records import service as record
-from labsys.records.acts import act
+from labsys.records.queries import Head
+from labsys.records.transactions import transaction
 from labsys.web import asset_root, create_app
 from tests.conftest import Content, settings
 from tests.support import postgresql
@@ -47,18 +49,16 @@ def full(lab: SmallLab) -> SmallLab:
     lab.dump(baths["fixer"], lab.open_container(), volume_ml=2_450)
     add_sheet(lab, lab.ids["product fixer"], content=SHEET + bytes(range(256)) + b"startxref\n45\n%%EOF\n")
     put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
-    keep = act(record.keep_document)
+    keep = act(keep_document)
     keep(
-        lab.session,
+        lab.act("technician"),
         kind="bath label",
         title="Ετικέτα «λουτρό»\u2028",
         parameters={"bath": 1},
         content=bytes(range(256)) * 100,
-        head=(1, "a" * 64),
-        actor=lab.person("technician"),
-        at=lab.tick(),
+        head=Head(1, "a" * 64),
     )
-    queue = act(mail.queue)
+    queue = transaction(mail.queue)
     queue(
         lab.session,
         person=lab.person("member"),

@@ -3,6 +3,7 @@
 import pytest
 
 from labsys.chemistry.care import SolutionKind
+from labsys.people.acts import Act
 from labsys.stock import service as stock
 from labsys.stock import vessel_service as vessels
 from tests.planning.furnishing import add_film_process
@@ -61,7 +62,7 @@ def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
         fills=[vessels.FillEntry("120", 5, 2_500_000)],
     )
     technician = lab.person("technician")
-    vessels.change_vessel(lab.session, actor=technician, vessel_id=tank.id, entry=entry, in_use=False, now=lab.tick())
+    vessels.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
     page = member.get(address(process))
     assert "Five-reel tank" not in text(page)
     assert member.get(address(process, vessel=tank.id)).status_code == 422
@@ -78,11 +79,9 @@ def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
         developing_source=SOURCE,
     )
     stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, developing=own),
-        now=lab.tick(),
     )
     told = text(member.get(address(process, celsius=25)))
     assert "5 min 40 s" in told  # 480 s × 2^(−0.5), counted in steps of 5 s

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
@@ -141,8 +142,7 @@ def test_a_technician_approves_nothing(lab, waiting, technician):
 def test_what_is_approved_is_what_was_read(lab, waiting, adviser):
     """It was sent back, changed and sent again while the page stood open."""
     opened = as_it_stands(text(adviser.get(f"/assessments/{waiting.id}/approve")))
-    act = {"assessment_id": waiting.id, "actor": lab.person("technician")}
-    approving.send_back(lab.session, because="A slip.", now=lab.tick(), **act)
+    approving.send_back(lab.act("technician"), because="A slip.", assessment_id=waiting.id)
     write(lab, waiting, residual=Residual.HIGH)
     submit(lab, waiting)
     late = adviser.post(f"/assessments/{waiting.id}/approve", data=opened)
@@ -175,18 +175,16 @@ def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, advi
 
 def test_the_assessor_may_take_it_back_and_another_technician_may_not(lab, waiting, technician):
     other = people.invite_person(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         name="Another",
         email="another@example.org",
         roles=[Role.TECHNICIAN],
-        now=lab.tick(),
     ).person
     act = {"assessment_id": waiting.id, "because": "A slip."}
     with pytest.raises(NotPermitted):
-        approving.send_back(lab.session, actor=other, now=lab.tick(), **act)
+        approving.send_back(Act(lab.session, by=other, now=lab.tick()), **act)
     assert "Take it back" in text(technician.get(f"/assessments/{waiting.id}"))
-    approving.send_back(lab.session, actor=lab.person("technician"), now=lab.tick(), **act)
+    approving.send_back(lab.act("technician"), **act)
     assert newest(lab, waiting).state is State.SENT_BACK
 
 

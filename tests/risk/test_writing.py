@@ -215,13 +215,11 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
     submit(lab, assessment)
     approve(lab, assessment)
     stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
-        now=lab.tick(),
     )
-    service.begin_next_version(lab.session, actor=lab.person("technician"), assessment_id=assessment.id, now=lab.tick())
+    service.begin_next_version(lab.act("technician"), assessment_id=assessment.id)
     lab.session.expire_all()
     after = {one.name: one for one in newest(lab, assessment).substances}
     assert after["PQ liquid concentrate"].chosen_approach is None  # group C now: to be judged again
@@ -231,10 +229,9 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
 
 def test_there_is_one_version_in_hand_at_a_time(lab, process):
     assessment = approved(lab, process)
-    act = {"actor": lab.person("technician"), "assessment_id": assessment.id}
-    service.begin_next_version(lab.session, now=lab.tick(), **act)
+    service.begin_next_version(lab.act("technician"), assessment_id=assessment.id)
     with pytest.raises(AssessmentRefused, match="Version 2 is draft"):
-        service.begin_next_version(lab.session, now=lab.tick(), **act)
+        service.begin_next_version(lab.act("technician"), assessment_id=assessment.id)
 
 
 # What changes while a draft lies
@@ -247,11 +244,9 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
     write(lab, assessment, choices=(choice(row, approach=2, because=why, amount=2_500_000),))
     lab.session.expire_all()
     stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
-        now=lab.tick(),
     )
     path = f"/assessments/{assessment.id}"
     page = text(technician.get(path))

@@ -46,13 +46,11 @@ def film_process(lab: SmallLab) -> Process:
         processes.StepEntry(name="Wash", seconds=480, changes=8),  # common practice, no source: a change each minute
     ]
     return processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name="Film in the sink",
         material="film",
         note="",
         steps=steps,
-        now=lab.tick(),
     )
 
 

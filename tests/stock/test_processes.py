@@ -21,9 +21,7 @@ from tests.support.lab import SmallLab
 
 def change(lab: SmallLab, process: Process, **changes):
     fields = {"name": process.name, "note": "", "steps": [processes.StepEntry(name="Wash", changes=6)], **changes}
-    return processes.change_process(
-        lab.session, actor=lab.person("technician"), process_id=process.id, now=lab.tick(), **fields
-    )
+    return processes.change_process(lab.act("technician"), process_id=process.id, **fields)
 
 
 def last_entry(lab: SmallLab) -> dict:
@@ -80,13 +78,11 @@ def test_two_who_change_the_same_version_do_not_overwrite_each_other(lab: SmallL
 def test_a_name_belongs_to_one_process(lab: SmallLab):
     process = lab.add_process()
     other = processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name="Another",
         material=Material.RC,
         note="",
         steps=[],
-        now=lab.tick(),
     )
     with pytest.raises(ProductRefused, match="There is a process called Another already"):
         change(lab, process, name="Another")
@@ -97,13 +93,11 @@ def test_a_member_changes_no_process(lab: SmallLab):
     process = lab.add_process()
     with pytest.raises(NotPermitted):
         processes.change_process(
-            lab.session,
-            actor=lab.person("member"),
+            lab.act("member"),
             process_id=process.id,
             name="Mine",
             note="",
             steps=[],
-            now=lab.tick(),
         )
 
 

@@ -3,6 +3,7 @@
 import pytest
 
 from labsys.chemistry.sizes import size_of
+from labsys.people.acts import Act
 from labsys.stock import queries
 from labsys.stock import vessel_service as vessels
 from labsys.stock.models import VesselFill, WorkingVessel, WorkingVesselKind
@@ -73,7 +74,7 @@ def test_a_tank_is_changed_and_taken_out_of_use(lab: SmallLab):
         fills=[vessels.FillEntry("120", 5, 2_500_000), vessels.FillEntry("135-36", 8, 2_500_000)],
     )
     technician = lab.person("technician")
-    vessels.change_vessel(lab.session, actor=technician, vessel_id=tank.id, entry=entry, in_use=False, now=lab.tick())
+    vessels.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
     (found,) = queries.working_vessels(lab.session)
     assert (found.capacity_ul, len(found.fills), found.closed_at) == (2_600_000, 2, lab.now)
     assert queries.working_vessels(lab.session, in_use_only=True) == []

@@ -13,6 +13,7 @@ from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.stock import process_service, service
@@ -26,14 +27,12 @@ ROLES = ("member", "instructor", "technician", "safety adviser", "manager")
 
 def add_bottle(lab: SmallLab, *, expires_on: date | None = None, kind: str = "fixer", amount: int = UL_PER_L) -> Bottle:
     return service.receive_bottle(
-        lab.session,
-        actor=lab.person("technician"),
+        Act(lab.session, by=lab.person("technician"), now=START),
         product_id=lab.ids[f"product {kind}"],
         amount=amount,
         lot="",
         received_at=START,
         expires_on=expires_on,
-        now=START,
     )
 
 
@@ -58,13 +57,11 @@ def a_process(lab: SmallLab) -> int:
         process_service.StepEntry(name="Wash", changes=6),
     ]
     process = process_service.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name="Плёнка 120",
         material=Material.FILM,
         note="",
         steps=steps,
-        now=lab.tick(),
     )
     return process.id
 
@@ -176,11 +173,9 @@ def test_a_waiting_product_tells_everybody_who_may_confirm_it(lab: SmallLab, cli
 def test_without_a_safety_adviser_the_page_says_whom_to_ask(lab: SmallLab, client_as):
     product = add_waiting(lab)
     people.change_roles(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         person_id=lab.ids["safety adviser"],
         roles=[Role.MEMBER],
-        now=lab.tick(),
     )
     page = text_of(client_as("technician").get(f"/store/products/{product.id}"))
     assert "Nobody here may confirm yet: ask the lab manager to make somebody safety adviser." in page
@@ -347,7 +342,7 @@ def test_a_bottle_page_leads_to_the_baths_it_went_into(lab: SmallLab, client_as)
 def test_a_mixing_taken_back_is_not_where_a_bottle_went(lab: SmallLab, client_as):
     bath = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500)
     bottle = bath.batches[0].parts[0].bottle
-    baths.undo_mixing(lab.session, actor=lab.person("technician"), bath_id=bath.id, now=lab.tick())
+    baths.undo_mixing(lab.act("technician"), bath_id=bath.id)
     page = text_of(client_as("technician").get(f"/store/bottles/{bottle.id}"))
     assert "No bath was mixed from it yet." in page
     assert "1 L of 1 L" in page

@@ -60,13 +60,11 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
             for one in (collected, kept):
                 send(technician, pour_path(one), **(RIGHT if one is kept else WRONG))
             service.collect(
-                lab.session,
-                actor=lab.person("technician"),
+                lab.act("technician"),
                 handed_over=[service.HandedOver(collected.id)],
                 note_code=f"NOTE/{collected.id}/{index}",
                 carrier="Carrier",
-                collected_at=lab.tick(),
-                now=lab.now,
+                collected_at=lab.now,
             )
 
     more(2)
@@ -82,13 +80,11 @@ def test_collections_come_in_pages_by_key(lab, technician):
         container = lab.open_container()
         send(technician, pour_path(container), **RIGHT)
         service.collect(
-            lab.session,
-            actor=lab.person("technician"),
+            lab.act("technician"),
             handed_over=[service.HandedOver(container.id)],
             note_code=f"ALDERS/{number:05d}",
             carrier="Carrier",
-            collected_at=lab.tick(),
-            now=lab.now,
+            collected_at=lab.now,
         )
     first = text(technician.get("/waste"))
     assert "ALDERS/00012" in first

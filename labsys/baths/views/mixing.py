@@ -20,7 +20,7 @@ from labsys.baths.forms import (
 )
 from labsys.baths.views import bp
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.stock import mixtures
 from labsys.stock import queries as stock
@@ -68,8 +68,7 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             bath = service.mix_bath(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=plan.product.id,
                 water_parts_milli=plan.water_parts_milli,
                 line_id=plan.line.id,
@@ -82,8 +81,6 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
                 water_ul=amount_in(form.water),
                 in_service=form.begins.data == "service",
                 mixed_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
@@ -112,15 +109,12 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.replenish(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 bath_id=bath_id,
                 working_ul=working_ul,
                 taken=form.taken,
                 water_ul=amount_in(form.water),
                 mixed_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{bath.name} {bath.code} is replenished.", ".show", bath_id=bath_id)
     return form_page(
