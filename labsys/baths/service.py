@@ -15,12 +15,11 @@ from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import Line
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
+from labsys.products import queries as products
+from labsys.products.standing import check_may_mix
 from labsys.records import service as records
 from labsys.records.acts import act
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety_queries as stock_safety
-from labsys.stock.standing import check_may_mix
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 
@@ -75,10 +74,10 @@ def mix_bath(
     BathRefused, BottleRefused or ProductRefused.
     """
     require(actor, Permission.KEEP_BATHS)
-    product = stock.product_or_raise(session, product_id)
+    product = products.product_or_raise(session, product_id)
     rules.check_is_a_bath(product.kind)
     line = queries.line_or_raise(session, line_id, lock=True)
-    check_may_mix(stock_safety.standing(session, product, now=now))
+    check_may_mix(products.standing(session, product, now=now))
     vessel = ledger.add_vessel(session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -138,7 +137,7 @@ def replenish(
     require(actor, Permission.KEEP_BATHS)
     bath = queries.bath_or_raise(session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
-    check_may_mix(stock_safety.standing(session, bath.product, now=now))
+    check_may_mix(products.standing(session, bath.product, now=now))
     batch = make_up(
         session,
         actor=actor,

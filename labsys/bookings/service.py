@@ -18,11 +18,11 @@ from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
 from labsys.places.models import Station
 from labsys.places.rules import Opening
+from labsys.processes import queries as processes
+from labsys.processes.models import Process
 from labsys.records import queries as lab
 from labsys.records import service as records
 from labsys.records.acts import act
-from labsys.stock import queries as stock
-from labsys.stock.models import Process
 from labsys.timetable.spans import Span
 
 
@@ -155,7 +155,7 @@ def arrive(session: DbSession, *, actor: Person, booking_id: int, now: datetime)
     rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session))
     stations = _stations(session, booking.station_id)
-    process = stock.process_or_raise(session, booking.process_id) if booking.process_id else None
+    process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
     _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now, now=now)
     booking.arrived_at = now
     records.append(session, act="booking.arrived", about=booking, at=now, actor=actor)
@@ -255,7 +255,7 @@ def _opening(session: DbSession, span: Span) -> Opening:
 
 
 def _process(session: DbSession, plan: Plan) -> Process | None:
-    process = stock.process_or_raise(session, plan.process_id) if plan.process_id else None
+    process = processes.process_or_raise(session, plan.process_id) if plan.process_id else None
     rules.check_plan(plan, material=process.material if process else None)
     return process
 

@@ -13,13 +13,13 @@ from labsys.mail import service as mail
 from labsys.people import queries as people
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, require
+from labsys.processes import queries as processes
+from labsys.products import safety
+from labsys.products.rules import plain_h_codes
 from labsys.records import queries as lab
 from labsys.records import service as records
 from labsys.records.acts import act
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety
-from labsys.stock.rules import plain_h_codes
 from labsys.timetable.local_time import to_local
 
 
@@ -59,7 +59,7 @@ def declare(
     require(actor, Permission.DECLARE_CHEMICAL)
     rules.check_days(first_on=declared.first_on, last_on=declared.last_on)
     if declared.process_id is not None:
-        stock.process_or_raise(session, declared.process_id)
+        processes.process_or_raise(session, declared.process_id)
     today = to_local(now, zone=lab.zone(session)).date()
     declaration = Declaration(
         person_id=actor.id,

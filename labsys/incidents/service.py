@@ -10,9 +10,10 @@ from labsys.incidents.models import Incident, IncidentKind, IncidentProcess, Inc
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
+from labsys.processes import queries as process_queries
+from labsys.products import queries as product_queries
 from labsys.records import service as records
 from labsys.records.acts import act
-from labsys.stock import queries as stock
 
 
 @dataclass(frozen=True)
@@ -44,8 +45,8 @@ def report(
     """
     require(actor, Permission.REPORT_INCIDENT)
     station = places.station_or_raise(session, told.station_id) if told.station_id is not None else None
-    processes = [stock.process_or_raise(session, key) for key in sorted(set(told.process_ids))]
-    products = [stock.product_or_raise(session, key) for key in sorted(set(told.product_ids))]
+    processes = [process_queries.process_or_raise(session, key) for key in sorted(set(told.process_ids))]
+    products = [product_queries.product_or_raise(session, key) for key in sorted(set(told.product_ids))]
     incident = Incident(
         kind=told.kind,
         happened_at=happened_at,

@@ -11,8 +11,9 @@ from labsys.inductions.models import Hazard, Induction, InductionVersion, Requir
 from labsys.inductions.rules import Clearance, Subject
 from labsys.people.models import Person
 from labsys.places.models import Station
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.models import Ingredient, Product
 from labsys.records import queries as records
-from labsys.stock.models import Ingredient, Process, ProcessStep, Product
 
 
 def clearances(

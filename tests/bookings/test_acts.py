@@ -17,9 +17,9 @@ from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
+from labsys.processes import service as processes
 from labsys.records.acts import AlreadyDone
 from labsys.records.errors import NotFound
-from labsys.stock import process_service as processes
 from tests.bookings.conftest import TOMORROW, at
 
 

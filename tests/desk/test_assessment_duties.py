@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 
 from labsys.chemistry.care import SolutionKind
+from labsys.products import service as products
 from labsys.risk import actions
-from labsys.stock import service as stock
 from tests.desk.conftest import Look
 from tests.desk.reading import Row, duties
 from tests.planning.furnishing import add_film_process
@@ -57,14 +57,14 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
     process = add_film_process(lab)
     approved(lab, process)
     assert duties(look("technician")) == []
-    stock.change_product(
+    products.change_product(
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
         now=lab.tick(),
     )
-    stock.confirm_product(
+    products.confirm_product(
         lab.session, actor=lab.person("safety adviser"), product_id=lab.ids["product fixer"], now=lab.tick()
     )
     (row,) = duties(look("technician"))

@@ -14,8 +14,9 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from labsys.people import service as people
 from labsys.people.models import Role
+from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
-from labsys.stock import service as stock
+from labsys.store import service as store
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import Poured
@@ -222,7 +223,7 @@ def test_a_container_in_quarantine_says_why(look: Look, lab: SmallLab) -> None:
 def test_a_bottle_is_listed_from_the_day_after_its_date(look: Look, lab: SmallLab) -> None:
     today = lab.now.date()
     made = {
-        days: stock.receive_bottle(
+        days: store.receive_bottle(
             lab.session,
             actor=lab.person("technician"),
             product_id=lab.ids["product fixer"],
@@ -256,7 +257,7 @@ def test_a_product_waits_again_once_its_entries_change(look: Look, lab: SmallLab
     assert row.what == "Φωτογραφικό στερεωτικό"
     assert row.act.startswith("Confirm")
     assert primary_acts(page) == ["Confirm products"]
-    stock.confirm_product(lab.session, actor=lab.person("safety adviser"), product_id=product.id, now=lab.tick())
+    products.confirm_product(lab.session, actor=lab.person("safety adviser"), product_id=product.id, now=lab.tick())
     assert duties(look("safety adviser")) == []
     product.version += 1
     lab.session.commit()

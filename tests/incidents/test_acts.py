@@ -8,10 +8,11 @@ from labsys.incidents import queries, rules, service
 from labsys.incidents.models import Incident, IncidentKind
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.records.acts import AlreadyDone
 from labsys.records.errors import NotFound
 from labsys.records.models import RecordEntry
-from labsys.stock.models import Process, Product
 
 
 def entry(lab, act):

@@ -10,10 +10,10 @@ from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.processes import service as processes
+from labsys.products import service as product_service
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment, State
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
 from labsys.timetable.local_time import day_words
 from tests.risk.working import DONE, count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
@@ -51,7 +51,7 @@ def add_action(lab, assessment, *, owner="technician", days=7, what="Hang up gog
 
 
 def renew_fixer(lab):
-    stock.change_product(
+    product_service.change_product(
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
@@ -78,7 +78,7 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
     submit(lab, waiting)
     begin(lab, add_process(lab, "Gamma"))
     add_process(lab, "Delta")
-    stock.change_product(
+    product_service.change_product(
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product developer"],

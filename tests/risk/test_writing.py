@@ -7,11 +7,11 @@ from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.banding import Spread
+from labsys.products import service as products
 from labsys.risk import queries, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Under18, Version
 from labsys.risk.room_hazards import all_room_hazards
 from labsys.risk.rules import AssessmentRefused
-from labsys.stock import service as stock
 from tests.risk.working import DONE, as_it_stands, count, fill_in, press, text
 from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
 from tests.support.lab import HYDROQUINONE, product_entry
@@ -214,7 +214,7 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
     write(lab, assessment, choices=tuple(judged))
     submit(lab, assessment)
     approve(lab, assessment)
-    stock.change_product(
+    products.change_product(
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product developer"],
@@ -246,7 +246,7 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
     why = "Hands stay out of it."
     write(lab, assessment, choices=(choice(row, approach=2, because=why, amount=2_500_000),))
     lab.session.expire_all()
-    stock.change_product(
+    products.change_product(
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],

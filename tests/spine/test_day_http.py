@@ -11,9 +11,9 @@ from pypdf import PdfReader
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
+from labsys.processes import service as processes
+from labsys.processes.models import Process
 from labsys.records import queries as records
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process
 from tests.support.lab import SmallLab
 from tests.support.visitor import Visitor
 

@@ -3,10 +3,10 @@
 from datetime import date
 from typing import Any
 
-from labsys.stock import safety, shelves
-from labsys.stock.models import Bottle
-from labsys.stock.safety_models import DataSheet
-from labsys.stock.shelf_models import Shelf, ShelfKind
+from labsys.products import safety
+from labsys.products.models import DataSheet
+from labsys.store import service as store
+from labsys.store.models import Bottle, Shelf, ShelfKind
 from tests.support.lab import SmallLab
 
 SHEET = (
@@ -32,9 +32,9 @@ def put_on_shelf(lab: SmallLab, *bottles: Bottle, name: str = "Shelf 1") -> Shel
     """Name a shelf and put bottles on it."""
     ids = [bottle.id for bottle in bottles]
     technician = lab.person("technician")
-    shelf = shelves.add_shelf(
+    shelf = store.add_shelf(
         lab.session, actor=technician, name=name, kind=ShelfKind.SHELF, room_id=None, now=lab.tick()
     )
     for bottle_id in ids:
-        shelves.put_on_shelf(lab.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=lab.tick())
+        store.put_on_shelf(lab.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=lab.tick())
     return shelf
