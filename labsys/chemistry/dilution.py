@@ -259,27 +259,6 @@ def working_from_concentrate(*, dilution: Dilution, concentrate_ml: Number) -> P
     return Parts(concentrate_ml=concentrate, water_ml=working - concentrate, working_ml=working)
 
 
-def dilution_of(*, concentrate_ml: Number, water_ml: Number) -> Dilution:
-    """Return the dilution that was in fact mixed, from the amounts measured out.
-
-    Parameters:
-        concentrate_ml: Concentrate poured in, above 0, at most 1 000 000. [mL]
-        water_ml: Water poured in, 0 or more, at most 1 000 000. [mL]
-    Returns:
-        The dilution, exact in the amounts given. [-]
-    Raises:
-        OutOfRange: An amount is out of range, or there are more than 1000 parts of water.
-    Source:
-        N = V/concentrate - 1, inverse of `split`.
-
-    >>> str(dilution_of(concentrate_ml=350, water_ml=2150))
-    '7+43'
-    """
-    check_above("concentrate_ml", concentrate_ml, 0, LARGEST_ML, "mL")
-    check_between("water_ml", water_ml, 0, LARGEST_ML, "mL")
-    return Dilution(Fraction(water_ml) / Fraction(concentrate_ml))
-
-
 def in_series(*, steps: Sequence[Dilution]) -> Dilution:
     """Return the one dilution that equals several made one after the other.
 
