@@ -12,13 +12,12 @@ from labsys.chemistry.temperature import COLDEST, HOTTEST, mean_celsius
 LEAST_MINUTES = 5.0  # shorter development is uneven (common practice, no source)
 
 
+@dataclass(eq=False)
 class TooShort(CalculationError):
     """The time worked out is too short for even development; develop cooler or in a weaker solution."""
 
-    def __init__(self, minutes: float, least_minutes: float) -> None:
-        super().__init__(minutes, least_minutes)
-        self.minutes = minutes
-        self.least_minutes = least_minutes
+    minutes: float
+    least_minutes: float
 
     def __str__(self) -> str:
         return f"{self.minutes:.1f} min is under {self.least_minutes:g} min, too short for even development"

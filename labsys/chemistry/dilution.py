@@ -60,28 +60,26 @@ class Dilution:
         return f"1+{(Decimal(water) / Decimal(concentrate)).normalize():f}"
 
 
+@dataclass(eq=False)
 class UnreadableDilution(CalculationError):
     """The text is none of the notations known here."""
 
-    def __init__(self, text: str) -> None:
-        super().__init__(text)
-        self.text = text
+    text: str
 
     def __str__(self) -> str:
         return f'cannot read "{self.text}" as a dilution; write 1+N, stock, or an amount such as 10 mL/L or 5 %'
 
 
+@dataclass(eq=False)
 class AmbiguousDilution(CalculationError):
     """The text is `1:N`, which means 1+N in most darkrooms and 1 in N in a pharmacy; someone has to choose.
 
     `plus` reads it as parts of water, `made_up_to` as total parts.
     """
 
-    def __init__(self, text: str, plus: Dilution, made_up_to: Dilution) -> None:
-        super().__init__(text, plus, made_up_to)
-        self.text = text
-        self.plus = plus
-        self.made_up_to = made_up_to
+    text: str
+    plus: Dilution
+    made_up_to: Dilution
 
     @property
     def strength_ratio(self) -> Fraction:
@@ -179,7 +177,7 @@ def parse_dilution(text: str) -> Dilution:
     if match := _RATIO.fullmatch(cleaned):
         ratio = _water_per_concentrate(text, *match.groups())
         if ratio >= 1:
-            raise AmbiguousDilution(cleaned, plus=Dilution(ratio), made_up_to=Dilution(ratio - 1))
+            raise AmbiguousDilution(cleaned, Dilution(ratio), Dilution(ratio - 1))
     raise UnreadableDilution(text)
 
 

@@ -104,13 +104,12 @@ class Salt:
         return sum(_ATOMIC_WEIGHTS[atom] * count for atom, count in self.atoms.items()) + waters * _WATER
 
 
+@dataclass(eq=False)
 class NoSuchHydrate(CalculationError):
     """The salt is not listed with this much water of crystallisation."""
 
-    def __init__(self, salt: str, waters: int) -> None:
-        super().__init__(salt, waters)
-        self.salt = salt
-        self.waters = waters
+    salt: str
+    waters: int
 
     def __str__(self) -> str:
         return f"{self.salt} is not listed with {self.waters} water"
@@ -165,13 +164,12 @@ class Weighing:
     error_share: float
 
 
+@dataclass(eq=False)
 class TooLittleToWeigh(CalculationError):
     """The mass is under half a step of the balance; weigh more into a solution and measure that out."""
 
-    def __init__(self, wanted_g: float, step_g: float) -> None:
-        super().__init__(wanted_g, step_g)
-        self.wanted_g = wanted_g
-        self.step_g = step_g
+    wanted_g: float
+    step_g: float
 
     def __str__(self) -> str:
         return f"{self.wanted_g:g} g is too little for a balance that shows steps of {self.step_g:g} g"

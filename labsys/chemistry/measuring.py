@@ -60,25 +60,23 @@ LIMITS: dict[Standard, dict[int, Limits]] = {
 UNMARKED_DIVISIONS = 2  # an unmarked graduate is trusted to two of its divisions (common practice, no source)
 
 
+@dataclass(eq=False)
 class NotInStandard(CalculationError):
     """The standard has no cylinder of this capacity; describe it as unmarked."""
 
-    def __init__(self, nominal_ml: float, standard: Standard) -> None:
-        super().__init__(nominal_ml, standard)
-        self.nominal_ml = nominal_ml
-        self.standard = standard
+    nominal_ml: float
+    standard: Standard
 
     def __str__(self) -> str:
         return f"{self.standard} gives no limits for a {self.nominal_ml:g} mL cylinder"
 
 
+@dataclass(eq=False)
 class CannotMeasure(CalculationError):
     """No cylinder at hand can measure this volume: none is owned, or it is under half a division of the finest."""
 
-    def __init__(self, volume_ml: float, finest_ml: float | None) -> None:
-        super().__init__(volume_ml, finest_ml)
-        self.volume_ml = volume_ml
-        self.finest_ml = finest_ml
+    volume_ml: float
+    finest_ml: float | None
 
     def __str__(self) -> str:
         if self.finest_ml is None:
