@@ -135,7 +135,7 @@ def _enter_new_sds(play: Play, row: dict[str, Any]) -> None:
     day = play.today - timedelta(days=row["days_ago"] + 3)
     entry = replace(product.entry, sds_date=day)
     products.change_product(
-        play.session, actor=play.person(row["by"]), product_id=product_id, entry=entry, now=play.later()
+        play.session, actor=play.person(row["by"]), product_id=product_id, sheet=entry, now=play.later()
     )
     products.confirm_product(
         play.session, actor=play.person(row["confirmed_by"]), product_id=product_id, now=play.later()

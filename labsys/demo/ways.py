@@ -36,7 +36,7 @@ _PRINTS = (
 
 def register(play: Play, product: DemoProduct) -> None:
     """Enter a product, and have it confirmed unless it is left waiting."""
-    added = products.add_product(play.session, actor=play.person("joss"), entry=product.entry, now=play.later())
+    added = products.add_product(play.session, actor=play.person("joss"), sheet=product.entry, now=play.later())
     play.ids[f"product {product.key}"] = added.id
     if product.is_confirmed:
         products.confirm_product(play.session, actor=play.person("odile"), product_id=added.id, now=play.later())

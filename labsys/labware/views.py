@@ -88,13 +88,12 @@ def _typed(vessel: WorkingVessel) -> dict[str, Any]:
     return {
         "name": vessel.name,
         "capacity": figure(vessel.capacity_ul, UL_PER_ML),
-        "length_mm": figure(vessel.length_mm, 1),
-        "width_mm": figure(vessel.width_mm, 1),
-        "depth_mm": figure(vessel.depth_mm, 1),
+        "length_mm": vessel.length_mm,
+        "width_mm": vessel.width_mm,
+        "depth_mm": vessel.depth_mm,
         "source": vessel.source,
         "in_use": vessel.closed_at is None,
         "fills": [
-            {"size": one.size, "count": str(one.count), "volume": figure(one.volume_ul, UL_PER_ML)}
-            for one in vessel.fills
+            {"size": one.size, "count": one.count, "volume": figure(one.volume_ul, UL_PER_ML)} for one in vessel.fills
         ],
     }

@@ -7,7 +7,7 @@ from labsys.processes.forms import ProcessForm, StepRow
 from labsys.processes.models import Process, ProcessStep
 from labsys.processes.service import StepEntry
 from labsys.products.rules import show_dilution
-from labsys.quantities import MILLI, duration, figure
+from labsys.quantities import duration
 
 
 def step_entries(form: ProcessForm) -> list[StepEntry]:
@@ -47,9 +47,9 @@ def _typed_step(one: ProcessStep) -> dict[str, Any]:
         "product_id": str(one.product_id or ""),
         "dilution": "" if one.water_parts_milli is None else show_dilution(one.water_parts_milli),
         "time": duration(one.seconds) if one.seconds else "",
-        "celsius": figure(one.temperature_milli_c, MILLI),
-        "tolerance": figure(one.tolerance_milli_c, MILLI),
-        "changes": figure(one.changes, 1),
+        "celsius": one.temperature_milli_c,
+        "tolerance": one.tolerance_milli_c,
+        "changes": one.changes,
         "in_the_dark": one.in_the_dark,
         "air": one.air,
         "note": one.note,

@@ -14,10 +14,11 @@ from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, require_any
-from labsys.products import entries, pages, queries, safety, service, sheet_files
-from labsys.products.forms.product import ChangeProductForm, NewProductForm, ProductForm
+from labsys.products import pages, queries, safety, service, sheet_files
+from labsys.products.forms.product import ChangeProductForm, NewProductForm, ProductForm, typed
 from labsys.products.forms.safety import SDS_RULE_NAMES, ConfirmForm, InterimForm, ReadingForm, SdsRuleForm, SheetForm
 from labsys.products.models import InterimApproval, Product, SdsRule
+from labsys.products.reference import fill_in_known, reference_note
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import day_words
 
@@ -55,7 +56,9 @@ def add() -> ResponseReturnValue:
             added = service.add_product(
                 db.session,
                 actor=current_person(),
-                entry=entries.entry_of(form),
+                sheet=form.entered,
+                restricted_reason=form.restricted_reason.data or "",
+                sds=form.sds,
                 now=clock.now(),
                 submission_key=form.submission_key.data,
             )
@@ -73,7 +76,8 @@ def change(product_id: int) -> ResponseReturnValue:
     """Change a product's entries; where that bears on hazards, it waits to be confirmed again."""
     require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     chosen = queries.product_or_raise(db.session, product_id)
-    form = ChangeProductForm(data=entries.typed(chosen) if request.method == "GET" else None)
+    begin = {**typed(chosen.sheet), "edition": str(chosen.edition)} if request.method == "GET" else None
+    form = ChangeProductForm(data=begin)
     _offer_waste_codes(form)
     if "fill_in" in request.form:
         return _filled_in(form, chosen)
@@ -83,7 +87,8 @@ def change(product_id: int) -> ResponseReturnValue:
                 db.session,
                 actor=current_person(),
                 product_id=product_id,
-                entry=entries.entry_of(form),
+                sheet=form.entered,
+                restricted_reason=form.restricted_reason.data or "",
                 edition=int(form.edition.data or 0),
                 now=clock.now(),
                 submission_key=form.submission_key.data,
@@ -237,7 +242,7 @@ def _offer_waste_codes(form: ProductForm) -> None:
 
 def _filled_in(form: ProductForm, chosen: Product | None = None) -> ResponseReturnValue:
     """Show the form again with what the reference list knows of its ingredients; nothing is saved."""
-    return _product_page(form, chosen, filled_in=entries.fill_in_known(form))
+    return _product_page(form, chosen, filled_in=fill_in_known(form))
 
 
 def _product_page(form: ProductForm, chosen: Product | None, **more: Any) -> ResponseReturnValue:
@@ -246,6 +251,6 @@ def _product_page(form: ProductForm, chosen: Product | None, **more: Any) -> Res
         form,
         product=chosen,
         substances=all_substances(),
-        reference_note=entries.reference_note,
+        reference_note=reference_note,
         **more,
     )

@@ -53,7 +53,8 @@ def product(product_id: int) -> ResponseReturnValue:
     standing = product_queries.standing(db.session, chosen, now=clock.now())
     return render_template(
         "store/product.html",
-        view=product_pages.product_view(chosen),
+        sheet=chosen.sheet,
+        hazards=product_pages.hazards(chosen),
         bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
         confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
         product=chosen,

@@ -61,7 +61,7 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
+        sheet=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
         now=lab.tick(),
     )
     products.confirm_product(

@@ -113,7 +113,7 @@ def test_one_out_of_date_says_so_first(lab, assessment, read_back):
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
         now=lab.tick(),
     )
     printed = read_back(document.draw(collected(lab, assessment))).text

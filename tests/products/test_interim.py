@@ -80,7 +80,7 @@ def test_a_change_of_the_entries_ends_it(lab: SmallLab, client_as):
     lab.now = lab.now.replace(day=3)
     entry = product_entry(SolutionKind.FIXER, name="Slow fixer concentrate", h_codes="H319")
     service.change_product(
-        lab.session, actor=lab.person("technician"), product_id=product.id, entry=entry, now=lab.tick()
+        lab.session, actor=lab.person("technician"), product_id=product.id, sheet=entry, now=lab.tick()
     )
     with pytest.raises(ProductRefused, match="Nobody has confirmed"):
         mix(lab)

@@ -56,7 +56,7 @@ def test_an_assessment_from_its_draft_to_its_next_version(lab, process, clock, t
         SolutionKind.DEVELOPER, sds_date=lab.now.date().replace(month=3, day=1), ingredients=[HYDROQUINONE]
     )
     products.change_product(
-        lab.session, actor=lab.person("technician"), product_id=developer, entry=newer, now=lab.tick()
+        lab.session, actor=lab.person("technician"), product_id=developer, sheet=newer, now=lab.tick()
     )
     page = text(member.get(path))
     assert "Out of date" in page

@@ -55,7 +55,7 @@ def renew_fixer(lab):
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
         now=lab.tick(),
     )
 
@@ -82,7 +82,7 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product developer"],
-        entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
+        sheet=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
         now=lab.tick(),
     )
     page = text(technician.get("/assessments"))

@@ -218,7 +218,7 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product developer"],
-        entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
+        sheet=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
         now=lab.tick(),
     )
     service.begin_next_version(lab.session, actor=lab.person("technician"), assessment_id=assessment.id, now=lab.tick())
@@ -250,7 +250,7 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
         lab.session,
         actor=lab.person("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
         now=lab.tick(),
     )
     path = f"/assessments/{assessment.id}"
