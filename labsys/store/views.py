@@ -15,6 +15,7 @@ from labsys.places import queries as places
 from labsys.products import pages as product_pages
 from labsys.products import queries as product_queries
 from labsys.products.forms.safety import ConfirmForm
+from labsys.products.hazards import hazards_of
 from labsys.store import pages, queries, service
 from labsys.store.clashes import INSTEAD, clashes_with
 from labsys.store.forms import (
@@ -54,7 +55,8 @@ def product(product_id: int) -> ResponseReturnValue:
     return render_template(
         "store/product.html",
         sheet=product.sheet,
-        hazards=product_pages.hazards(product),
+        hazards=(hazards := hazards_of(product)),
+        pictograms=product_pages.pictograms(hazards.label),
         bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
         confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
         product=product,
@@ -128,7 +130,8 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
         bottle=bottle,
         product=product,
         kind=KIND_NAMES[product.kind],
-        hazards=product_pages.hazards(product),
+        hazards=(hazards := hazards_of(product)),
+        pictograms=product_pages.pictograms(hazards.label),
         went=queries.where_it_went(db.session, bottle_id=bottle_id, limit=MOST_BATHS),
         most=MOST_BATHS,
     )
