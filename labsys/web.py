@@ -42,6 +42,7 @@ from labsys.labware import views as labware
 from labsys.mail import views as mail
 from labsys.people import access
 from labsys.people import views as people
+from labsys.people.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import views as places
@@ -51,7 +52,6 @@ from labsys.products import views as products
 from labsys.products.sheet_files import take_sheets
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
-from labsys.records.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.records.errors import NotFound
 from labsys.register import views as register
 from labsys.risk import views as risk

@@ -9,7 +9,7 @@ from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.ledger.rules import LevelRefused, Line, show
-from labsys.people.models import Person
+from labsys.people.acts import Act
 from labsys.products import rules as products
 from labsys.products.models import Product
 from labsys.store import queries as store
@@ -19,15 +19,7 @@ from labsys.store.models import Bottle
 
 
 def make_up(
-    session: DbSession,
-    *,
-    actor: Person,
-    bath: Bath,
-    working_ul: int,
-    taken: Sequence[rules.Taken],
-    water_ul: int,
-    mixed_at: datetime,
-    now: datetime,
+    act: Act, *, bath: Bath, working_ul: int, taken: Sequence[rules.Taken], water_ul: int, mixed_at: datetime
 ) -> Batch:
     """Step: take from the bottles and the tap into the bath what was really measured out, and write the batch down.
 
@@ -44,25 +36,16 @@ def make_up(
         raise rules.BathRefused("Enter what was measured out of at least one bottle.", field="taken")
     volume = rules.mixed_volume_ul(measured=measured, water_ul=water_ul, unit=product.unit)
     rules.check_room(capacity_ul=bath.vessel.capacity - bath.vessel.level, volume_ul=volume)
-    bottles = _bottles_for(session, product=product, taken=taken)
+    bottles = _bottles_for(act.session, product=product, taken=taken)
     for one in taken:
         if one.left is not None:
-            store_service.set_level(
-                session,
-                actor=actor,
-                bottle=bottles[one.bottle_id],
-                found=one.amount + one.left,
-                found_at=mixed_at,
-                now=now,
-            )
+            store_service.set_level(act, bottle=bottles[one.bottle_id], found=one.amount + one.left, found_at=mixed_at)
     try:
         movement = ledger.move(
-            session,
+            act,
             what="mixing",
             lines=_mixing_lines(bath, bottles=bottles, taken=taken, water_ul=water_ul, volume_ul=volume),
             happened_at=mixed_at,
-            recorded_at=now,
-            recorded_by_id=actor.id,
         )
     except LevelRefused as refusal:
         raise _short(refusal, bottles) from refusal
@@ -74,13 +57,13 @@ def make_up(
         volume_ul=volume,
         strength_ppm=rules.strength_ppm(measured=measured, measured_water_ul=water_ul, wanted=wanted),
         mixed_at=mixed_at,
-        recorded_at=now,
-        mixed_by_id=actor.id,
+        recorded_at=act.now,
+        mixed_by_id=act.actor.id,
         parts=[BatchPart(bottle_id=one.bottle_id, amount=one.amount) for one in taken if one.amount],
     )
-    session.add(batch)
+    act.session.add(batch)
     bath.made_up_ul += volume
-    session.flush()
+    act.session.flush()
     return batch
 
 

@@ -41,32 +41,26 @@ def put_in_order(play: Play) -> None:
             revision=row["revision"],
             review_due=None if overdue is None else play.today - timedelta(days=overdue),
         )
-        safety.add_data_sheet(play.session, actor=technician, product_id=product.id, entry=entry, now=play.later())
+        safety.add_data_sheet(play.act(technician), product_id=product.id, entry=entry)
     interim = plan["interim"]
     safety.approve_interim(
-        play.session,
-        actor=play.person(interim["by"]),
+        play.act(interim["by"]),
         product_id=play.ids[f"product {interim['product']}"],
         reason=interim["reason"],
         last_day=play.today + timedelta(days=interim["lasts_days"] - plan["days_ago"]),
-        now=play.later(),
     )
     for row in plan["shelf"]:
         shelf = store_service.add_shelf(
-            play.session,
-            actor=technician,
+            play.act(technician),
             name=row["name"],
             kind=ShelfKind(row["kind"]),
             room_id=None,
-            now=play.later(),
         )
         product_ids = [play.ids[f"product {key}"] for key in row["products"]]
         for bottle_id in [
             bottle.id for product_id in product_ids for bottle in store.bottles(play.session, product_id=product_id)
         ]:
-            store_service.put_on_shelf(
-                play.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=play.later()
-            )
+            store_service.put_on_shelf(play.act(technician), bottle_id=bottle_id, shelf_id=shelf.id)
 
 
 def invented_sheet(product: Product, *, revision: str) -> bytes:

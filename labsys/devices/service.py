@@ -11,13 +11,13 @@ from labsys.database import DbSession
 from labsys.devices import queries, rules
 from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
 from labsys.people import passwords
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.people.queries import person_or_raise
 from labsys.records import rules as codes
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import Code, CodeKind, Lab
+from labsys.records.transactions import transaction
 
 _CARD_NUMBERS = range(100_000_000, 1_000_000_000)
 
@@ -31,82 +31,74 @@ class Enrolment:
 
 
 @act
-def enrol_device(session: DbSession, *, actor: Person, name: str, now: datetime) -> Enrolment:
+def enrol_device(act: Act, *, name: str) -> Enrolment:
     """Enrol the browser in hand as a shared tablet. Raises NotPermitted."""
-    require(actor, Permission.KEEP_DEVICES)
+    require(act.actor, Permission.KEEP_DEVICES)
     token = secrets.token_urlsafe(32)
-    device = EnrolledDevice(name=name, token_digest=rules.token_digest(token), enrolled_at=now, enrolled_by_id=actor.id)
-    session.add(device)
-    session.flush()
-    records.append(session, act="tablet.enrolled", about=device, at=now, actor=actor, facts={"name": name})
+    device = EnrolledDevice(
+        name=name, token_digest=rules.token_digest(token), enrolled_at=act.now, enrolled_by_id=act.actor.id
+    )
+    act.session.add(device)
+    act.session.flush()
+    act.tell("tablet.enrolled", about=device, facts={"name": name})
     return Enrolment(device, token)
 
 
 @act
-def revoke_device(session: DbSession, *, actor: Person, device_id: int, now: datetime) -> EnrolledDevice:
+def revoke_device(act: Act, *, device_id: int) -> EnrolledDevice:
     """Revoke a tablet at once: nobody is known there any more. Raises NotPermitted or NotFound."""
-    require(actor, Permission.KEEP_DEVICES)
-    device = queries.device_or_raise(session, device_id, lock=True)
+    require(act.actor, Permission.KEEP_DEVICES)
+    device = queries.device_or_raise(act.session, device_id, lock=True)
     if device.revoked_at is None:
-        device.revoked_at = now
-        records.append(session, act="tablet.revoked", about=device, at=now, actor=actor)
+        device.revoked_at = act.now
+        act.tell("tablet.revoked", about=device)
     return device
 
 
 @act
-def issue_card(
-    session: DbSession, *, actor: Person, person_id: int, now: datetime, submission_key: str | None = None
-) -> Card:
+def issue_card(act: Act, *, person_id: int) -> Card:
     """Issue a card that holds good until it is revoked. Raises NotPermitted, NotFound or DeviceRefused."""
-    return _issue(session, actor=actor, person_id=person_id, valid_until=None, now=now)
+    return _issue(act, person_id=person_id, valid_until=None)
 
 
 @act
-def give_code_for_tonight(
-    session: DbSession,
-    *,
-    actor: Person,
-    person_id: int,
-    zone: ZoneInfo,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Card:
+def give_code_for_tonight(act: Act, *, person_id: int, zone: ZoneInfo) -> Card:
     """Give a code in place of a forgotten or lost card, good until the night ends.
 
     Raises NotPermitted, NotFound or DeviceRefused.
     """
-    until = rules.night_ends(now=now, zone=zone)
-    return _issue(session, actor=actor, person_id=person_id, valid_until=until, now=now)
+    until = rules.night_ends(now=act.now, zone=zone)
+    return _issue(act, person_id=person_id, valid_until=until)
 
 
 @act
-def revoke_card(session: DbSession, *, actor: Person, card_id: int, now: datetime) -> Card:
+def revoke_card(act: Act, *, card_id: int) -> Card:
     """Revoke a card at once. Raises NotPermitted or NotFound."""
-    require(actor, Permission.KEEP_DEVICES)
-    card = queries.card_or_raise(session, card_id, lock=True)
+    require(act.actor, Permission.KEEP_DEVICES)
+    card = queries.card_or_raise(act.session, card_id, lock=True)
     if card.revoked_at is None:
-        card.revoked_at = now
+        card.revoked_at = act.now
         facts = {"person": card.person_id}
-        records.append(session, act="card.revoked", about=card, at=now, actor=actor, facts=facts)
+        act.tell("card.revoked", about=card, facts=facts)
     return card
 
 
-def choose_pin(session: DbSession, *, actor: Person, pin: str, cost: passwords.Cost, now: datetime) -> Pin:
+def choose_pin(act: Act, *, pin: str, cost: passwords.Cost) -> Pin:
     """Choose one's own PIN for tablets, in place of any before. Raises DeviceRefused."""
     rules.check_pin(pin)
     pin_hash = passwords.hash_password(pin, cost=cost)  # slow on purpose, so before the transaction
-    return _keep_pin(session, actor=actor, pin_hash=pin_hash, now=now)
+    return _keep_pin(act, pin_hash=pin_hash)
 
 
 @act
-def _keep_pin(session: DbSession, *, actor: Person, pin_hash: str, now: datetime) -> Pin:
-    person = session.get_one(Person, actor.id, with_for_update=True)  # two first PINs at once queue up here
-    pin = session.get(Pin, person.id, populate_existing=True)
+def _keep_pin(act: Act, *, pin_hash: str) -> Pin:
+    person = act.session.get_one(Person, act.actor.id, with_for_update=True)  # two first PINs at once queue up here
+    pin = act.session.get(Pin, person.id, populate_existing=True)
     if pin is None:
         pin = Pin(person_id=person.id)
-        session.add(pin)
-    pin.pin_hash, pin.chosen_at = pin_hash, now
-    records.append(session, act="person.chose_pin", about=person, at=now, actor=person)
+        act.session.add(pin)
+    pin.pin_hash, pin.chosen_at = pin_hash, act.now
+    act.tell("person.chose_pin", about=person)
     return pin
 
 
@@ -138,7 +130,7 @@ def know_by_pin(
     return person
 
 
-@act
+@transaction
 def _count_try(session: DbSession, *, device_id: int, person_id: int | None, now: datetime) -> int:
     """Count a try as wrong until it proves right. The locks make tries queue up on PostgreSQL, in one order."""
     queries.device_or_raise(session, device_id, lock=True)
@@ -152,23 +144,23 @@ def _count_try(session: DbSession, *, device_id: int, person_id: int | None, now
     return attempt.id
 
 
-@act
+@transaction
 def _forget_try(session: DbSession, *, try_id: int) -> None:
     session.execute(delete(WrongTry).where(WrongTry.id == try_id))
 
 
-def _issue(session: DbSession, *, actor: Person, person_id: int, valid_until: datetime | None, now: datetime) -> Card:
-    require(actor, Permission.KEEP_DEVICES)
-    person = person_or_raise(session, person_id)
+def _issue(act: Act, *, person_id: int, valid_until: datetime | None) -> Card:
+    require(act.actor, Permission.KEEP_DEVICES)
+    person = person_or_raise(act.session, person_id)
     if not person.is_active:
         raise rules.DeviceRefused(f"{person.name} has left. Let them back in first.")
-    code = _secret_code(session)
-    card = Card(person_id=person.id, code=code, issued_at=now, valid_until=valid_until)
-    session.add(card)
-    session.flush()
-    session.add(Code(code=code, kind=CodeKind.CARD, row_id=card.id))
+    code = _secret_code(act.session)
+    card = Card(person_id=person.id, code=code, issued_at=act.now, valid_until=valid_until)
+    act.session.add(card)
+    act.session.flush()
+    act.session.add(Code(code=code, kind=CodeKind.CARD, row_id=card.id))
     facts = {"person": person.id, "until": valid_until.isoformat() if valid_until else None}
-    records.append(session, act="card.issued", about=card, at=now, actor=actor, facts=facts)
+    act.tell("card.issued", about=card, facts=facts)
     return card
 
 

@@ -28,7 +28,8 @@ from labsys.devices.forms import CardForm, EnrolForm, NameAndPinForm, PinForm
 from labsys.devices.models import Card, EnrolledDevice
 from labsys.drawing.qr import qr_code
 from labsys.forms import LabForm
-from labsys.people.access import ANYONE, SIGNED_IN, current_person, needed_for, permits, safe_next
+from labsys.people.access import ANYONE, SIGNED_IN, current_person, needed_for, permits, safe_next, this_act
+from labsys.people.acts import TabletVisit
 from labsys.people.models import Person
 from labsys.people.pages import wait_in_words
 from labsys.people.permissions import Permission
@@ -42,6 +43,7 @@ COOKIE = "tablet"  # in the browser: the token of an enrolled tablet
 VISIT = "tablet"  # in the session: whose visit at which tablet, until when
 _COOKIE_KEPT = timedelta(days=400)  # the longest a browser keeps one; each visit begins it anew
 _NOT_HERE = "Your account is not opened at a shared tablet. Use your own phone."
+_DONE = "It is done. What was issued opens where you are signed in yourself: on your phone, or at a desk."
 _NOBODY = "This does not say who you are. Try again, or ask the lab's manager for tonight's code."
 
 
@@ -51,8 +53,7 @@ def too_many_attempts(refusal: TooManyAttempts) -> ResponseReturnValue:
     reason = f"There were many wrong tries here in a short time. Wait {wait}, or use your own phone."
     return render_template("error/429.html", reason=reason), 429
 
-
-# What a manager does
+    # What a manager does
 
 
 @bp.get("/devices")
@@ -68,7 +69,7 @@ def enrol() -> ResponseReturnValue:
     """Enrol this browser as a shared tablet, and sign its manager out of it."""
     form = EnrolForm()
     if form.validate_on_submit():
-        enrolment = service.enrol_device(db.session, actor=current_person(), name=form.name.data or "", now=clock.now())
+        enrolment = service.enrol_device(this_act(), name=form.name.data or "")
         _end_visit()
         response = current_app.make_response(
             saved(f"This browser is the tablet “{enrolment.device.name}” now. You are signed out of it.", ".tablet")
@@ -82,7 +83,7 @@ def enrol() -> ResponseReturnValue:
 @permits(Permission.KEEP_DEVICES)
 def revoke(device_id: int) -> ResponseReturnValue:
     """Revoke a tablet at once."""
-    device = service.revoke_device(db.session, actor=current_person(), device_id=device_id, now=clock.now())
+    device = service.revoke_device(this_act(), device_id=device_id)
     return saved(f"“{device.name}” is revoked: nobody is known there any more.", ".index")
 
 
@@ -91,15 +92,15 @@ def revoke(device_id: int) -> ResponseReturnValue:
 def cards() -> ResponseReturnValue:
     """Find whose card it is about, and show everybody's, newest first."""
     before_id, typed = request.args.get("before", type=row_key), request.args.get("name", "")
-    found = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
+    cards_here = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
     now = clock.now()
     return render_template(
         "devices/cards.html",
         typed=typed,
         names=pages.names_to_choose(queries.people_here(db.session), typed=typed),
-        lines=[pages.card_line(card, now=now) for card in found[: pages.CARDS_PER_PAGE]],
+        lines=[pages.card_line(card, now=now) for card in cards_here[: pages.CARDS_PER_PAGE]],
         before_id=before_id,
-        older=found[pages.CARDS_PER_PAGE - 1].id if len(found) > pages.CARDS_PER_PAGE else None,
+        older=cards_here[pages.CARDS_PER_PAGE - 1].id if len(cards_here) > pages.CARDS_PER_PAGE else None,
     )
 
 
@@ -119,13 +120,7 @@ def issue(person_id: int) -> ResponseReturnValue:
     form = LabForm()
     form.validate_on_submit()
     try:
-        card = service.issue_card(
-            db.session,
-            actor=current_person(),
-            person_id=person_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        card = service.issue_card(this_act(form), person_id=person_id)
     except rules.DeviceRefused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".cards_of", person_id=person_id), 303)
@@ -139,14 +134,7 @@ def tonight(person_id: int) -> ResponseReturnValue:
     form = LabForm()
     form.validate_on_submit()
     try:
-        card = service.give_code_for_tonight(
-            db.session,
-            actor=current_person(),
-            person_id=person_id,
-            zone=g.zone,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        card = service.give_code_for_tonight(this_act(form), person_id=person_id, zone=g.zone)
     except rules.DeviceRefused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".cards_of", person_id=person_id), 303)
@@ -167,12 +155,11 @@ def card(card_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_DEVICES)
 def revoke_card(card_id: int) -> ResponseReturnValue:
     """Revoke a card at once."""
-    card = service.revoke_card(db.session, actor=current_person(), card_id=card_id, now=clock.now())
+    card = service.revoke_card(this_act(), card_id=card_id)
     message = f"The card of {card.person.name} is revoked. Tonight's code can stand in for it."
     return saved(message, ".cards_of", person_id=card.person_id)
 
-
-# What everybody does
+    # What everybody does
 
 
 @bp.route("/account/pin", methods=["GET", "POST"])
@@ -182,9 +169,7 @@ def pin() -> ResponseReturnValue:
     form, person = PinForm(), current_person()
     if form.validate_on_submit():
         with refusals(form):
-            service.choose_pin(
-                db.session, actor=person, pin=form.pin.data or "", cost=_config().password_cost, now=clock.now()
-            )
+            service.choose_pin(this_act(), pin=form.pin.data or "", cost=_config().password_cost)
             return saved("Your PIN is set. At a shared tablet choose your name and type it.", "people.account")
     return form_page("devices/pin.html", form, has_pin=queries.pin_of(db.session, person_id=person.id) is not None)
 
@@ -242,8 +227,7 @@ def tablet_pin() -> ResponseReturnValue:
             return _begin_visit(person, device=device, card=None)
     return form_page("devices/tablet_pin.html", form, names=names, typed=typed)
 
-
-# What every request at a tablet meets
+    # What every request at a tablet meets
 
 
 def guard_tablets(app: Flask) -> None:
@@ -262,6 +246,7 @@ def guard_tablets(app: Flask) -> None:
             _end_visit()
             flash("Your time at the tablet is over. Say who you are once more.", "problem")
             return redirect(url_for("devices.tablet"), 303)
+        g.visit = TabletVisit(session[VISIT]["device"])
         current_person().confined_to = rules.TABLET_PERMISSIONS  # type: ignore[misc]  # this one person, this once
         if needed_for(request.endpoint) is SIGNED_IN:
             return render_template("error/403.html", reason=_NOT_HERE), 403
@@ -271,7 +256,9 @@ def guard_tablets(app: Flask) -> None:
     def end_after_one_act(response: Response) -> Response:
         if VISIT not in session or request.endpoint == "static":
             return response
-        if request.method == "POST" and any(kind == "saved" for kind, _ in session.get("_flashes", [])):
+        if "visit" in g and g.visit.is_over:
+            if not any(kind == "saved" for kind, _ in session.get("_flashes", [])):
+                flash(_DONE, "saved")
             _end_visit()
             return current_app.make_response(redirect(url_for("devices.tablet"), 303))
         left = datetime.fromisoformat(session[VISIT]["until"]) - clock.now()

@@ -3,13 +3,12 @@
 from flask import Blueprint, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.chemistry.errors import CalculationError
 from labsys.config import Config
 from labsys.database import db
 from labsys.documents.sheet_service import issue_session_sheet
 from labsys.labware import queries as labware
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.planning import queries
 from labsys.planning.forms import PlanForm
@@ -36,14 +35,7 @@ def issue() -> ResponseReturnValue:
     asked = form.asked()
     config: Config = current_app.config["LABSYS"]
     try:
-        document = issue_session_sheet(
-            db.session,
-            actor=current_person(),
-            asked=asked,
-            public_url=config.public_url,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        document = issue_session_sheet(this_act(form), asked=asked, public_url=config.public_url)
     except (Refused, CalculationError) as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for("planning.plan", **asked.address), 303)

@@ -8,7 +8,7 @@ from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.incidents import pages, queries, service
 from labsys.incidents.forms import CloseForm, ReportForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
 from labsys.processes import queries as processes
@@ -48,14 +48,7 @@ def report() -> ResponseReturnValue:
     )
     if form.validate_on_submit():
         with refusals(form):
-            made = service.report(
-                db.session,
-                actor=current_person(),
-                told=form.told,
-                happened_at=form.happened_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            made = service.report(this_act(form), told=form.told, happened_at=form.happened_at.instant or clock.now())
             return saved("Reported. The safety adviser sees it on Today.", ".show", incident_id=made.id)
     return form_page("incidents/report.html", form)
 
@@ -76,13 +69,6 @@ def close(incident_id: int) -> ResponseReturnValue:
     form = CloseForm()
     if form.validate_on_submit():
         with refusals(form):
-            service.close(
-                db.session,
-                actor=current_person(),
-                incident_id=incident_id,
-                changed=form.changed.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            service.close(this_act(form), incident_id=incident_id, changed=form.changed.data or "")
             return saved("Closed.", ".show", incident_id=incident_id)
     return form_page("incidents/close.html", form, view=pages.IncidentView(found, shows_people=False))

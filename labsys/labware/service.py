@@ -2,21 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-
-from sqlalchemy.exc import IntegrityError
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import Cylinder, CylinderClass, NotInStandard
-from labsys.database import DbSession, violates
+from labsys.database import flush_or_refuse
 from labsys.labware import queries
 from labsys.labware.models import OwnedCylinder, VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.labware.rules import CylinderRefused, VesselRefused, tray_ul
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import UL_PER_ML, show_volume
-from labsys.records import service as records
-from labsys.records.acts import act
+
+_NAME = {"constraint": "uq_working_vessels_name", "columns": "working_vessels.name"}
 
 
 @dataclass(frozen=True)
@@ -42,21 +39,13 @@ class VesselEntry:
 
 @act
 def add_cylinder(
-    session: DbSession,
-    *,
-    actor: Person,
-    nominal_ml: int,
-    division_ul: int,
-    accuracy_class: CylinderClass,
-    kept_for: SolutionKind | None,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, nominal_ml: int, division_ul: int, accuracy_class: CylinderClass, kept_for: SolutionKind | None
 ) -> OwnedCylinder:
     """Note a measuring cylinder the lab owns, and what it is kept for.
 
     Raises NotPermitted, CylinderRefused, or CalculationError for an impossible one.
     """
-    require(actor, Permission.KEEP_STOCK)
+    require(act.actor, Permission.KEEP_STOCK)
     try:
         Cylinder(nominal_ml=nominal_ml, division_ml=division_ul / UL_PER_ML, accuracy_class=accuracy_class)
     except NotInStandard as error:
@@ -67,56 +56,45 @@ def add_cylinder(
     cylinder = OwnedCylinder(
         nominal_ml=nominal_ml, division_ul=division_ul, accuracy_class=accuracy_class, kept_for=kept_for
     )
-    session.add(cylinder)
+    act.session.add(cylinder)
     facts = {"nominal_ml": nominal_ml, "class": accuracy_class, "kept_for": kept_for}
-    records.append(session, act="cylinder.added", about=cylinder, at=now, actor=actor, facts=facts)
+    act.tell("cylinder.added", about=cylinder, facts=facts)
     return cylinder
 
 
 @act
-def add_vessel(
-    session: DbSession, *, actor: Person, entry: VesselEntry, now: datetime, submission_key: str | None = None
-) -> WorkingVessel:
+def add_vessel(act: Act, *, entry: VesselEntry) -> WorkingVessel:
     """Note a tank or tray the lab owns. Raises NotPermitted, VesselRefused, or OutOfRange for an impossible tray."""
-    require(actor, Permission.KEEP_STOCK)
-    if queries.working_vessel_by_name(session, entry.name) is not None:
+    require(act.actor, Permission.KEEP_STOCK)
+    if queries.working_vessel_by_name(act.session, entry.name) is not None:
         raise _name_taken(entry.name)
     vessel = WorkingVessel(kind=entry.kind)
     _fill_in(vessel, entry)
-    session.add(vessel)
-    _flush_with_name_of_its_own(session, vessel)
-    records.append(session, act="vessel.added", about=vessel, at=now, actor=actor, facts=_facts(vessel))
+    act.session.add(vessel)
+    flush_or_refuse(act.session, _name_taken(entry.name), **_NAME)
+    act.tell("vessel.added", about=vessel, facts=_facts(vessel))
     return vessel
 
 
 @act
-def change_vessel(
-    session: DbSession,
-    *,
-    actor: Person,
-    vessel_id: int,
-    entry: VesselEntry,
-    in_use: bool,
-    now: datetime,
-    submission_key: str | None = None,
-) -> WorkingVessel:
+def change_vessel(act: Act, *, vessel_id: int, entry: VesselEntry, in_use: bool) -> WorkingVessel:
     """Change a tank or tray, or take it out of use; plans then go by what it is now.
 
     Raises NotPermitted, NotFound, VesselRefused or OutOfRange.
     """
-    require(actor, Permission.KEEP_STOCK)
-    vessel = queries.working_vessel_or_raise(session, vessel_id, lock=True)
-    same_name = queries.working_vessel_by_name(session, entry.name)
+    require(act.actor, Permission.KEEP_STOCK)
+    vessel = queries.working_vessel_or_raise(act.session, vessel_id, lock=True)
+    same_name = queries.working_vessel_by_name(act.session, entry.name)
     if same_name is not None and same_name.id != vessel.id:
         raise _name_taken(entry.name)
     before = _facts(vessel)
     vessel.fills.clear()
-    session.flush()  # the old rows go before the new ones come, or they would collide
+    act.session.flush()  # the old rows go before the new ones come, or they would collide
     _fill_in(vessel, entry)
-    vessel.closed_at = None if in_use else vessel.closed_at or now
-    _flush_with_name_of_its_own(session, vessel)
+    vessel.closed_at = None if in_use else vessel.closed_at or act.now
+    flush_or_refuse(act.session, _name_taken(entry.name), **_NAME)
     facts = {**_facts(vessel), "was": before}
-    records.append(session, act="vessel.changed", about=vessel, at=now, actor=actor, facts=facts)
+    act.tell("vessel.changed", about=vessel, facts=facts)
     return vessel
 
 
@@ -130,7 +108,7 @@ def _fill_in(vessel: WorkingVessel, entry: VesselEntry) -> None:
     else:
         if not entry.fills:
             raise VesselRefused("Enter one filling at least, such as five of 120 in 2.5 L.")
-        takes = [one.volume_ul for one in entry.fills]
+        takes = [fill.volume_ul for fill in entry.fills]
     if max(takes) > entry.capacity_ul:
         raise VesselRefused(
             f"It takes {show_volume(entry.capacity_ul)} at most; a filling of {show_volume(max(takes))} is entered.",
@@ -140,21 +118,11 @@ def _fill_in(vessel: WorkingVessel, entry: VesselEntry) -> None:
     vessel.capacity_ul = entry.capacity_ul
     vessel.length_mm, vessel.width_mm, vessel.depth_mm = sides
     vessel.source = entry.source
-    vessel.fills = [VesselFill(**vars(one)) for one in entry.fills]
+    vessel.fills = [VesselFill(**vars(fill)) for fill in entry.fills]
 
 
 def _name_taken(name: str) -> VesselRefused:
     return VesselRefused(f"There is a tank or tray called {name} already.", field="name")
-
-
-def _flush_with_name_of_its_own(session: DbSession, vessel: WorkingVessel) -> None:
-    taken = _name_taken(vessel.name)
-    try:
-        session.flush()
-    except IntegrityError as error:
-        if violates(error, "uq_working_vessels_name", columns="working_vessels.name"):
-            raise taken from error
-        raise
 
 
 def _facts(vessel: WorkingVessel) -> dict[str, object]:
@@ -163,6 +131,6 @@ def _facts(vessel: WorkingVessel) -> dict[str, object]:
         "kind": vessel.kind,
         "capacity_ul": vessel.capacity_ul,
         "inside_mm": [vessel.length_mm, vessel.width_mm, vessel.depth_mm],
-        "fills": [[one.size, one.count, one.volume_ul] for one in vessel.fills],
+        "fills": [[fill.size, fill.count, fill.volume_ul] for fill in vessel.fills],
         "in_use": vessel.closed_at is None,
     }

@@ -5,7 +5,6 @@ from typing import Any
 from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
@@ -13,7 +12,7 @@ from labsys.database import db
 from labsys.labware import pages, queries, service
 from labsys.labware.forms import VESSEL_FORMS, CylinderForm
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import UL_PER_ML, figure
 
@@ -28,17 +27,14 @@ def cylinders() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.add_cylinder(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 nominal_ml=form.nominal_ml.amount or 0,
                 division_ul=form.division.amount or 0,
                 accuracy_class=CylinderClass(form.accuracy_class.data),
                 kept_for=SolutionKind(form.kept_for.data) if form.kept_for.data else None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved("The cylinder is on the list.", ".cylinders")
-    owned = [pages.cylinder_view(one) for one in queries.cylinder_rows(db.session)]
+    owned = [pages.cylinder_view(cylinder) for cylinder in queries.cylinder_rows(db.session)]
     return form_page("labware/cylinders.html", form, cylinders=owned)
 
 
@@ -51,15 +47,9 @@ def tanks() -> ResponseReturnValue:
     form = VESSEL_FORMS[kind]()
     if form.validate_on_submit():
         with refusals(form):
-            added = service.add_vessel(
-                db.session,
-                actor=current_person(),
-                entry=form.entry,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            added = service.add_vessel(this_act(form), entry=form.entry)
             return saved(f"{added.name} is on the list.", ".tanks")
-    owned = [pages.vessel_view(one) for one in queries.working_vessels(db.session)]
+    owned = [pages.vessel_view(vessel) for vessel in queries.working_vessels(db.session)]
     return form_page("labware/tanks.html", form, vessels=owned, kind=kind)
 
 
@@ -72,13 +62,7 @@ def change_tank(vessel_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_vessel(
-                db.session,
-                actor=current_person(),
-                vessel_id=vessel_id,
-                entry=form.entry,
-                in_use=form.in_use.data,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), vessel_id=vessel_id, entry=form.entry, in_use=form.in_use.data
             )
             return saved(f"{changed.name} is changed.", ".tanks")
     return form_page("labware/change_tank.html", form, vessel=vessel)
@@ -94,6 +78,7 @@ def _typed(vessel: WorkingVessel) -> dict[str, Any]:
         "source": vessel.source,
         "in_use": vessel.closed_at is None,
         "fills": [
-            {"size": one.size, "count": one.count, "volume": figure(one.volume_ul, UL_PER_ML)} for one in vessel.fills
+            {"size": fill.size, "count": fill.count, "volume": figure(fill.volume_ul, UL_PER_ML)}
+            for fill in vessel.fills
         ],
     }

@@ -2,19 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-
-from sqlalchemy.exc import IntegrityError
 
 from labsys.chemistry.sizes import Material
-from labsys.database import DbSession, violates
-from labsys.people.models import Person
+from labsys.database import flush_or_refuse
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.processes import queries
 from labsys.processes.models import Process, ProcessStep
 from labsys.products import rules as products
-from labsys.records import service as records
-from labsys.records.acts import act
+
+_NAME = {"constraint": "uq_processes_name", "columns": "processes.name"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,61 +30,42 @@ class StepEntry:
 
 
 @act
-def add_process(
-    session: DbSession,
-    *,
-    actor: Person,
-    name: str,
-    material: Material,
-    note: str,
-    steps: Sequence[StepEntry],
-    now: datetime,
-    submission_key: str | None = None,
-) -> Process:
+def add_process(act: Act, *, name: str, material: Material, note: str, steps: Sequence[StepEntry]) -> Process:
     """Write down a way of working as ordered steps. Raises NotPermitted or ProductRefused."""
-    require(actor, Permission.KEEP_STOCK)
-    if queries.process_by_name(session, name) is not None:
+    require(act.actor, Permission.KEEP_STOCK)
+    if queries.process_by_name(act.session, name) is not None:
         raise _name_taken(name)
     process = Process(name=name, material=material, note=note, version=1, steps=_steps(steps))
-    session.add(process)
-    _flush_with_name_of_its_own(session, process)
-    records.append(session, act="process.added", about=process, at=now, actor=actor, facts=_facts(process))
+    act.session.add(process)
+    flush_or_refuse(act.session, _name_taken(name), **_NAME)
+    act.tell("process.added", about=process, facts=_facts(process))
     return process
 
 
 @act
 def change_process(
-    session: DbSession,
-    *,
-    actor: Person,
-    process_id: int,
-    name: str,
-    note: str,
-    steps: Sequence[StepEntry],
-    now: datetime,
-    version: int | None = None,
-    submission_key: str | None = None,
+    act: Act, *, process_id: int, name: str, note: str, steps: Sequence[StepEntry], version: int | None = None
 ) -> Process:
     """Change a process in place: what was booked or laid out for it goes on with the new steps.
 
     Its material stays: sizes planned for it would mean nothing in another. `version` is the one the change started
     from. Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
     """
-    require(actor, Permission.KEEP_STOCK)
-    process = queries.process_or_raise(session, process_id, lock=True)
+    require(act.actor, Permission.KEEP_STOCK)
+    process = queries.process_or_raise(act.session, process_id, lock=True)
     products.check_version(seen=version, stands=process.version)
-    same_name = queries.process_by_name(session, name)
+    same_name = queries.process_by_name(act.session, name)
     if same_name is not None and same_name.id != process.id:
         raise _name_taken(name)
     before = _facts(process)
     process.steps.clear()
-    session.flush()  # the old steps go before the new ones come, or their positions would collide
+    act.session.flush()  # the old steps go before the new ones come, or their positions would collide
     process.name, process.note, process.steps = name, note, _steps(steps)
     process.version += 1
-    process.changed_at = now
-    _flush_with_name_of_its_own(session, process)
+    process.changed_at = act.now
+    flush_or_refuse(act.session, _name_taken(name), **_NAME)
     facts = {**_facts(process), "was": before}
-    records.append(session, act="process.changed", about=process, at=now, actor=actor, facts=facts)
+    act.tell("process.changed", about=process, facts=facts)
     return process
 
 
@@ -97,17 +75,6 @@ def _steps(entries: Sequence[StepEntry]) -> list[ProcessStep]:
 
 def _name_taken(name: str) -> products.ProductRefused:
     return products.ProductRefused(f"There is a process called {name} already.", field="name")
-
-
-def _flush_with_name_of_its_own(session: DbSession, process: Process) -> None:
-    """Write a process; the database has the last word on its name when two people enter it at once."""
-    taken = _name_taken(process.name)
-    try:
-        session.flush()
-    except IntegrityError as error:
-        if violates(error, "uq_processes_name", columns="processes.name"):
-            raise taken from error
-        raise
 
 
 def _facts(process: Process) -> dict[str, object]:

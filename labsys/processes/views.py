@@ -3,14 +3,13 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
-from labsys.processes import entries, pages, queries, service
-from labsys.processes.forms import AddProcessForm, ChangeProcessForm, ProcessForm
+from labsys.processes import pages, queries, service
+from labsys.processes.forms import AddProcessForm, ChangeProcessForm, ProcessForm, typed
 from labsys.processes.models import Process
 from labsys.products import queries as products
 
@@ -30,9 +29,9 @@ def index() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def show(process_id: int) -> ResponseReturnValue:
     """Show a process as steps in working order."""
-    chosen = queries.process_or_raise(db.session, process_id)
+    process = queries.process_or_raise(db.session, process_id)
     return render_template(
-        "processes/show.html", process=chosen, steps=pages.steps(chosen), material=MATERIAL_NAMES[chosen.material]
+        "processes/show.html", process=process, steps=pages.steps(process), material=MATERIAL_NAMES[process.material]
     )
 
 
@@ -47,14 +46,11 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = service.add_process(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 material=Material(form.material.data),
                 note=form.note.data or "",
-                steps=entries.step_entries(form),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                steps=form.entered_steps,
             )
             return saved(f"{added.name} is written down.", ".show", process_id=added.id)
     return form_page("processes/form.html", form, process=None)
@@ -64,26 +60,23 @@ def add() -> ResponseReturnValue:
 @permits(Permission.KEEP_STOCK)
 def change(process_id: int) -> ResponseReturnValue:
     """Change a process in place."""
-    chosen = queries.process_or_raise(db.session, process_id)
-    form = ChangeProcessForm(data=entries.typed(chosen) if request.method == "GET" else None)
+    process = queries.process_or_raise(db.session, process_id)
+    form = ChangeProcessForm(data=typed(process) if request.method == "GET" else None)
     if _is_rearranged(form):
-        return _form_again(form, chosen)
+        return _form_again(form, process)
     form.offer(products.products(db.session))
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_process(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 process_id=process_id,
                 name=form.name.data or "",
                 note=form.note.data or "",
-                steps=entries.step_entries(form),
+                steps=form.entered_steps,
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{changed.name} is changed: version {changed.version}.", ".show", process_id=process_id)
-    return form_page("processes/form.html", form, process=chosen)
+    return form_page("processes/form.html", form, process=process)
 
 
 def _is_rearranged(form: ProcessForm) -> bool:
@@ -94,6 +87,6 @@ def _is_rearranged(form: ProcessForm) -> bool:
     return bool(asked)
 
 
-def _form_again(form: ProcessForm, chosen: Process | None = None) -> ResponseReturnValue:
+def _form_again(form: ProcessForm, process: Process | None = None) -> ResponseReturnValue:
     form.offer(products.products(db.session))
-    return render_template("processes/form.html", form=form, process=chosen, was_moved=True)
+    return render_template("processes/form.html", form=form, process=process, was_moved=True)

@@ -68,12 +68,12 @@ def working_solution(product: Product, *, water_parts_milli: int) -> Classificat
 def choices_for(product: Product, *, water_parts_milli: int) -> dict[tuple[str, str], Choice]:
     """Return the readings chosen for a dilution of the product as its entries now stand; the newest choice counts."""
     return {
-        (one.rule, one.outcome): Choice(
-            one.takes_alternative,
-            f"chosen by {one.chosen_by.name} on {day_words(one.chosen_at.date())}: {one.reason}",
+        (choice.rule, choice.outcome): Choice(
+            choice.takes_alternative,
+            f"chosen by {choice.chosen_by.name} on {day_words(choice.chosen_at.date())}: {choice.reason}",
         )
-        for one in product.hazard_choices
-        if one.version == product.version and one.water_parts_milli == water_parts_milli
+        for choice in product.hazard_choices
+        if choice.version == product.version and choice.water_parts_milli == water_parts_milli
     }
 
 

@@ -93,7 +93,10 @@ class Product(Model):
     @property
     def confirmation(self) -> "Confirmation | None":
         """The confirmation of the product as it now stands."""
-        return next((one for one in reversed(self.confirmations) if one.version == self.version), None)
+        return next(
+            (confirmation for confirmation in reversed(self.confirmations) if confirmation.version == self.version),
+            None,
+        )
 
     @property
     def sheet(self) -> ProductSheet:

@@ -77,8 +77,8 @@ def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -
     try:
         parts = mixtures.working_ingredients(product, water_parts_milli=water_parts_milli)
         calculated = classify(parts)
-        found = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-        label = label_elements(found)
+        solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+        label = label_elements(solution)
     except HazardsError as error:
         return DilutionView(water_parts_milli, words, uses, trouble=f"It cannot be worked out: {error}")
     choices = mixtures.choices_for(product, water_parts_milli=water_parts_milli)
@@ -87,15 +87,17 @@ def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -
         words,
         uses,
         statements=(*label.hazard_statements, *label.euh_statements),
-        reasons=tuple((one.topic, one.text) for one in found.reasons),
-        open_points=found.open_points,
+        reasons=tuple((reason.topic, reason.text) for reason in solution.reasons),
+        open_points=solution.open_points,
         readings=tuple(
             ReadingView(
-                one,
-                taken(one, choices.get(one.key)),
-                choices[one.key].words if one.key in choices else "the stricter one, as long as nobody chose",
+                alternative,
+                taken(alternative, choices.get(alternative.key)),
+                choices[alternative.key].words
+                if alternative.key in choices
+                else "the stricter one, as long as nobody chose",
             )
-            for one in calculated.alternatives
+            for alternative in calculated.alternatives
         ),
     )
 
@@ -104,10 +106,10 @@ def reading_choices(view: DilutionView) -> tuple[tuple[str, str], ...]:
     """What can be chosen for a dilution, by value; the value names the alternative and whether it is taken."""
     return tuple(
         choice
-        for place, one in enumerate(view.readings)
+        for place, reading in enumerate(view.readings)
         for choice in (
-            (f"{place}-alternative", f"{one.alternative.outcome}: {one.alternative.rule}"),
-            (f"{place}-calculated", f"{one.alternative.calculated}: as calculated by the general rule"),
+            (f"{place}-alternative", f"{reading.alternative.outcome}: {reading.alternative.rule}"),
+            (f"{place}-calculated", f"{reading.alternative.calculated}: as calculated by the general rule"),
         )
     )
 
@@ -121,8 +123,8 @@ class Kept:
 
 
 def kept_restricted(product: Product) -> tuple[Kept, ...]:
-    accepted = {one.item: one for one in product.accepted_restrictions}
-    return tuple(Kept(one, accepted.get(one.key)) for one in safety.restrictions_of(product))
+    accepted = {restriction.item: restriction for restriction in product.accepted_restrictions}
+    return tuple(Kept(restriction, accepted.get(restriction.key)) for restriction in safety.restrictions_of(product))
 
 
 def reference_notes(product: Product) -> dict[str, str]:

@@ -33,12 +33,14 @@ def reference_note(*, cas: str, classification: str, specific_limits: str) -> st
 
 
 def _known(*, cas: str, name: str) -> Substance | None:
-    return next((one for one in all_substances() if cas == one.cas or (not cas and _is_called(one, name))), None)
+    return next(
+        (known for known in all_substances() if cas == known.cas or (not cas and _is_called(known, name))), None
+    )
 
 
-def _is_called(one: Substance, name: str) -> bool:
+def _is_called(known: Substance, name: str) -> bool:
     """Whether a name is that of the list, its explanation in brackets left out or not."""
-    full = one.name.casefold()
+    full = known.name.casefold()
     return name.casefold() in (full, full.partition(" (")[0])
 
 

@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from labsys.database import DbSession
 from labsys.hazards.restricted import Restricted, restricted_in
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, may, require, require_any
 from labsys.products import mixtures, queries, rules
 from labsys.products.models import (
@@ -23,8 +23,6 @@ from labsys.products.models import (
 from labsys.products.pdf_file import check_pdf
 from labsys.products.standing import check_interim, review_due
 from labsys.records import queries as lab_queries
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.timetable.local_time import to_local
 
 
@@ -41,20 +39,10 @@ class SheetEntry:
 
 
 @act
-def add_data_sheet(
-    session: DbSession,
-    *,
-    actor: Person,
-    product_id: int,
-    entry: SheetEntry,
-    now: datetime,
-    submission_key: str | None = None,
-) -> DataSheet:
+def add_data_sheet(act: Act, *, product_id: int, entry: SheetEntry) -> DataSheet:
     """Keep a supplier's SDS of a product. Raises NotPermitted, NotFound or SheetRefused."""
-    require_any(actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
-    return keep_sheet(
-        session, actor=actor, product=queries.product_or_raise(session, product_id, lock=True), entry=entry, now=now
-    )
+    require_any(act.actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    return keep_sheet(act, product=queries.product_or_raise(act.session, product_id, lock=True), entry=entry)
 
 
 def keep_content(session: DbSession, content: bytes) -> str:
@@ -66,16 +54,16 @@ def keep_content(session: DbSession, content: bytes) -> str:
     return digest
 
 
-def keep_sheet(session: DbSession, *, actor: Person, product: Product, entry: SheetEntry, now: datetime) -> DataSheet:
+def keep_sheet(act: Act, *, product: Product, entry: SheetEntry) -> DataSheet:
     """Step: check a sheet, keep its bytes once, and put its digest on the record."""
-    digest = keep_content(session, entry.content)
-    today = _today(session, now)
+    digest = keep_content(act.session, entry.content)
+    today = _today(act.session, act.now)
     if entry.issued_on > today:
         raise rules.SheetRefused("Its date is in the future. Copy it from the sheet.", field="issued_on")
     due = entry.review_due or review_due(entry.issued_on)
     if due <= entry.issued_on:
         raise rules.SheetRefused("A review comes after the date of the sheet.", field="review_due")
-    if any(one.digest == digest for one in product.data_sheets):
+    if any(kept.digest == digest for kept in product.data_sheets):
         raise rules.SheetRefused("This very file is kept for the product already.", field="sheet")
     sheet = DataSheet(
         product_id=product.id,
@@ -85,10 +73,10 @@ def keep_sheet(session: DbSession, *, actor: Person, product: Product, entry: Sh
         supplier=entry.supplier,
         language=entry.language,
         revision=entry.revision,
-        added_at=now,
-        added_by_id=actor.id,
+        added_at=act.now,
+        added_by_id=act.actor.id,
     )
-    session.add(sheet)
+    act.session.add(sheet)
     facts = {
         "product": product.id,
         "digest": digest,
@@ -98,31 +86,23 @@ def keep_sheet(session: DbSession, *, actor: Person, product: Product, entry: Sh
         "language": entry.language,
         "revision": entry.revision,
     }
-    records.append(session, act="data_sheet.added", about=sheet, at=now, actor=actor, facts=facts)
+    act.tell("data_sheet.added", about=sheet, facts=facts)
     return sheet
 
 
 @act
 def approve_interim(
-    session: DbSession,
-    *,
-    actor: Person,
-    product_id: int,
-    reason: str,
-    last_day: date,
-    now: datetime,
-    version: int | None = None,
-    submission_key: str | None = None,
+    act: Act, *, product_id: int, reason: str, last_day: date, version: int | None = None
 ) -> InterimApproval:
     """Let a product be mixed from for some days though something stands against it, and say why.
 
     `version` is the one that was read. Raises NotPermitted, NotFound, ProductRefused or EntriesMoved.
     """
-    require(actor, Permission.CONFIRM_PRODUCT)
-    product = queries.product_or_raise(session, product_id, lock=True)
+    require(act.actor, Permission.CONFIRM_PRODUCT)
+    product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
-    today = _today(session, now)
-    standing = queries.standing(session, product, now=now)
+    today = _today(act.session, act.now)
+    standing = queries.standing(act.session, product, now=act.now)
     check_interim(product, standing=standing, last_day=last_day, today=today)
     approval = InterimApproval(
         product_id=product.id,
@@ -130,38 +110,35 @@ def approve_interim(
         reason=reason,
         first_day=today,
         last_day=last_day,
-        approved_at=now,
-        approved_by_id=actor.id,
+        approved_at=act.now,
+        approved_by_id=act.actor.id,
     )
-    session.add(approval)
+    act.session.add(approval)
     facts = {"version": product.version, "last_day": last_day.isoformat(), "reason": reason}
-    records.append(session, act="product.approved_interim", about=product, at=now, actor=actor, facts=facts)
+    act.tell("product.approved_interim", about=product, facts=facts)
     return approval
 
 
 @act
 def choose_reading(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     product_id: int,
     water_parts_milli: int,
     key: tuple[str, str],
     takes_alternative: bool,
     reason: str,
-    now: datetime,
     version: int | None = None,
-    submission_key: str | None = None,
 ) -> HazardChoice:
     """Choose between two readings of a working solution's hazards, and say why. `key` is the alternative's.
 
     Raises NotPermitted, NotFound, ProductRefused, or EntriesMoved where the version has moved on.
     """
-    require(actor, Permission.CONFIRM_PRODUCT)
-    product = queries.product_or_raise(session, product_id, lock=True)
+    require(act.actor, Permission.CONFIRM_PRODUCT)
+    product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
-    found = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-    if key not in [one.key for one in found.alternatives]:
+    solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+    if key not in [alternative.key for alternative in solution.alternatives]:
         raise rules.ProductRefused("There is no such second reading of this dilution.", field="reading")
     rule, outcome = key
     choice = HazardChoice(
@@ -172,10 +149,10 @@ def choose_reading(
         outcome=outcome,
         takes_alternative=takes_alternative,
         reason=reason,
-        chosen_at=now,
-        chosen_by_id=actor.id,
+        chosen_at=act.now,
+        chosen_by_id=act.actor.id,
     )
-    session.add(choice)
+    act.session.add(choice)
     facts = {
         "version": product.version,
         "dilution_milli": water_parts_milli,
@@ -184,47 +161,51 @@ def choose_reading(
         "takes_alternative": takes_alternative,
         "reason": reason,
     }
-    records.append(session, act="product.reading_chosen", about=product, at=now, actor=actor, facts=facts)
+    act.tell("product.reading_chosen", about=product, facts=facts)
     return choice
 
 
 @act
-def set_sds_rule(
-    session: DbSession, *, actor: Person, sds_rule: SdsRule, now: datetime, submission_key: str | None = None
-) -> StoreRule:
+def set_sds_rule(act: Act, *, sds_rule: SdsRule) -> StoreRule:
     """Choose what follows where a product has no current SDS. Raises NotPermitted."""
-    require_any(actor, Permission.KEEP_LAB, Permission.CONFIRM_PRODUCT)
-    chosen = session.get(StoreRule, 1, with_for_update=True)
-    if chosen is None:
-        chosen = StoreRule(id=1, sds_rule=sds_rule)
-        session.add(chosen)
-    chosen.sds_rule = sds_rule
+    require_any(act.actor, Permission.KEEP_LAB, Permission.CONFIRM_PRODUCT)
+    rule = act.session.get(StoreRule, 1, with_for_update=True)
+    if rule is None:
+        rule = StoreRule(id=1, sds_rule=sds_rule)
+        act.session.add(rule)
+    rule.sds_rule = sds_rule
     facts = {"sds_rule": sds_rule}
-    records.append(session, act="store.sds_rule_chosen", about=chosen, at=now, actor=actor, facts=facts)
-    return chosen
+    act.tell("store.sds_rule_chosen", about=rule, facts=facts)
+    return rule
 
 
-def settle_restrictions(session: DbSession, *, actor: Person, product: Product, reason: str, now: datetime) -> None:
+def settle_restrictions(act: Act, *, product: Product, reason: str) -> None:
     """Step: refuse a product that holds something restricted, unless somebody who may answers for it with a reason.
 
     What was accepted for this product before stays accepted.
     """
-    accepted = {one.item for one in product.accepted_restrictions}
-    found = [one for one in restrictions_of(product) if one.key not in accepted]
-    if not found:
+    accepted = {restriction.item for restriction in product.accepted_restrictions}
+    restrictions = [restriction for restriction in restrictions_of(product) if restriction.key not in accepted]
+    if not restrictions:
         return
-    if not may(actor, Permission.CONFIRM_PRODUCT):
-        raise rules.RestrictedProduct(f"{_refusal(found)} Only who may confirm hazards can enter it, with a reason.")
+    if not may(act.actor, Permission.CONFIRM_PRODUCT):
+        raise rules.RestrictedProduct(
+            f"{_refusal(restrictions)} Only who may confirm hazards can enter it, with a reason."
+        )
     if not reason:
-        raise rules.RestrictedProduct(f"{_refusal(found)} If it has to be kept all the same, write down why.")
-    for one in found:
-        session.add(
+        raise rules.RestrictedProduct(f"{_refusal(restrictions)} If it has to be kept all the same, write down why.")
+    for restriction in restrictions:
+        act.session.add(
             AcceptedRestriction(
-                product_id=product.id, item=one.key, reason=reason, accepted_at=now, accepted_by_id=actor.id
+                product_id=product.id,
+                item=restriction.key,
+                reason=reason,
+                accepted_at=act.now,
+                accepted_by_id=act.actor.id,
             )
         )
-    facts = {"items": [one.key for one in found], "reason": reason}
-    records.append(session, act="product.restriction_accepted", about=product, at=now, actor=actor, facts=facts)
+    facts = {"items": [restriction.key for restriction in restrictions], "reason": reason}
+    act.tell("product.restriction_accepted", about=product, facts=facts)
 
 
 def restrictions_of(product: Product) -> tuple[Restricted, ...]:
@@ -233,8 +214,11 @@ def restrictions_of(product: Product) -> tuple[Restricted, ...]:
     return restricted_in(names=names, cas=[row.cas for row in product.ingredients])
 
 
-def _refusal(found: Iterable[Restricted]) -> str:
-    return " ".join(f"{one.name}: {one.reason} ({one.source}.) Instead: {one.instead}" for one in found)
+def _refusal(restrictions: Iterable[Restricted]) -> str:
+    return " ".join(
+        f"{restriction.name}: {restriction.reason} ({restriction.source}.) Instead: {restriction.instead}"
+        for restriction in restrictions
+    )
 
 
 def _today(session: DbSession, now: datetime) -> date:

@@ -12,7 +12,7 @@ from labsys.database import db
 from labsys.forms import options
 from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, require_any
 from labsys.products import pages, queries, safety, service, sheet_files
 from labsys.products.forms.product import ChangeProductForm, NewProductForm, ProductForm, typed
@@ -29,14 +29,14 @@ bp = Blueprint("products", __name__)
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """List the products the store knows, with or without bottles."""
-    found = queries.products(db.session)
+    products = queries.products(db.session)
     sds_rule = queries.sds_rule(db.session)
     return render_template(
         "products/index.html",
-        products=found,
+        products=products,
         kinds=KIND_NAMES,
         day_words=day_words,
-        standings=queries.standings(db.session, found, now=clock.now()),
+        standings=queries.standings(db.session, products, now=clock.now()),
         sds_rule=SDS_RULE_NAMES[sds_rule],
         form=SdsRuleForm(formdata=None, sds_rule=sds_rule),
     )
@@ -54,13 +54,10 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = service.add_product(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 sheet=form.entered,
                 restricted_reason=form.restricted_reason.data or "",
                 sds=form.sds,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(
                 f"{added.name} is entered. It waits to be confirmed against its SDS.",
@@ -75,27 +72,24 @@ def add() -> ResponseReturnValue:
 def change(product_id: int) -> ResponseReturnValue:
     """Change a product's entries; where that bears on hazards, it waits to be confirmed again."""
     require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
-    chosen = queries.product_or_raise(db.session, product_id)
-    begin = {**typed(chosen.sheet), "edition": str(chosen.edition)} if request.method == "GET" else None
+    product = queries.product_or_raise(db.session, product_id)
+    begin = {**typed(product.sheet), "edition": str(product.edition)} if request.method == "GET" else None
     form = ChangeProductForm(data=begin)
     _offer_waste_codes(form)
     if "fill_in" in request.form:
-        return _filled_in(form, chosen)
+        return _filled_in(form, product)
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_product(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 sheet=form.entered,
-                restricted_reason=form.restricted_reason.data or "",
                 edition=int(form.edition.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                restricted_reason=form.restricted_reason.data or "",
             )
             waits = "" if changed.confirmation else " It waits to be confirmed."
             return saved(f"{changed.name} is changed.{waits}", "store.product", product_id=product_id)
-    return _product_page(form, chosen)
+    return _product_page(form, product)
 
 
 @bp.post("/store/products/<int:product_id>/confirm")
@@ -107,14 +101,7 @@ def confirm(product_id: int) -> ResponseReturnValue:
         flash("Not confirmed. Read the entries on this page, then press the button below them.", "problem")
         return redirect(url_for("store.product", product_id=product_id), 303)
     try:
-        service.confirm_product(
-            db.session,
-            actor=current_person(),
-            product_id=product_id,
-            version=int(form.version.data or 0),
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        service.confirm_product(this_act(form), product_id=product_id, version=int(form.version.data or 0))
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for("store.product", product_id=product_id), 303)
@@ -132,8 +119,7 @@ def add_data_sheet(product_id: int) -> ResponseReturnValue:
         assert form.issued_on.data is not None  # noqa: S101 - the form was found valid
         with refusals(form):
             sheet = safety.add_data_sheet(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 entry=safety.SheetEntry(
                     content=form.sheet.data.read(),
@@ -143,8 +129,6 @@ def add_data_sheet(product_id: int) -> ResponseReturnValue:
                     revision=form.revision.data or "",
                     review_due=form.review_due.data,
                 ),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"The SDS of {day_words(sheet.issued_on)} is here.", "store.product", product_id=product_id)
     return form_page("products/add_data_sheet.html", form, product=product)
@@ -172,14 +156,11 @@ def approve_interim(product_id: int) -> ResponseReturnValue:
         assert form.last_day.data is not None  # noqa: S101 - the form was found valid
         with refusals(form):
             approval = safety.approve_interim(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 reason=form.reason.data or "",
                 last_day=form.last_day.data,
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             message = f"Approved until {day_words(approval.last_day)}. It is shown wherever it is mixed from."
             return saved(message, "store.product", product_id=product_id)
@@ -201,16 +182,13 @@ def choose_reading(product_id: int, water_parts_milli: int) -> ResponseReturnVal
         place, _, which = form.reading.data.partition("-")
         with refusals(form):
             safety.choose_reading(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=product_id,
                 water_parts_milli=water_parts_milli,
                 key=view.readings[int(place)].alternative.key,
                 takes_alternative=which == "alternative",
                 reason=form.reason.data or "",
                 version=int(form.version.data or 0),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved("Chosen. Label, plan and sheet follow it.", "store.product", product_id=product_id)
     return form_page("products/choose_reading.html", form, product=product, view=view, estimate=pages.ESTIMATE)
@@ -225,31 +203,25 @@ def set_sds_rule() -> ResponseReturnValue:
     if not form.validate_on_submit():
         flash("Choose one of the two.", "problem")
         return redirect(url_for(".index"), 303)
-    safety.set_sds_rule(
-        db.session,
-        actor=current_person(),
-        sds_rule=SdsRule(form.sds_rule.data),
-        now=clock.now(),
-        submission_key=form.submission_key.data,
-    )
+    safety.set_sds_rule(this_act(form), sds_rule=SdsRule(form.sds_rule.data))
     return saved("The lab's rule about the SDS is saved.", ".index")
 
 
 def _offer_waste_codes(form: ProductForm) -> None:
-    codes = {one.code: f"{one.code} {one.text}" for one in all_waste_codes()}
+    codes = {code.code: f"{code.code} {code.text}" for code in all_waste_codes()}
     form.waste_code.choices = options(codes, first="Choose…")
 
 
-def _filled_in(form: ProductForm, chosen: Product | None = None) -> ResponseReturnValue:
+def _filled_in(form: ProductForm, product: Product | None = None) -> ResponseReturnValue:
     """Show the form again with what the reference list knows of its ingredients; nothing is saved."""
-    return _product_page(form, chosen, filled_in=fill_in_known(form))
+    return _product_page(form, product, filled_in=fill_in_known(form))
 
 
-def _product_page(form: ProductForm, chosen: Product | None, **more: Any) -> ResponseReturnValue:
+def _product_page(form: ProductForm, product: Product | None, **more: Any) -> ResponseReturnValue:
     return form_page(
         "products/form.html",
         form,
-        product=chosen,
+        product=product,
         substances=all_substances(),
         reference_note=reference_note,
         **more,

@@ -9,6 +9,7 @@ from labsys.baths.models import Place
 from labsys.baths.pages import kinds_of_check
 from labsys.baths.rules import PLACE_OF, WORKING_ORDER
 from labsys.chemistry.care import SolutionKind
+from labsys.people.acts import Act
 from labsys.products import service as products
 from labsys.products.models import Product
 from labsys.products.sheet import ProductSheet, StatedDilution, StatedIngredient
@@ -30,8 +31,8 @@ def bleach_fix(lab: SmallLab) -> Product:
     entry = ProductSheet(
         supplier="Made-up Supplies", kind=SolutionKind.BLEACH_FIX, sds_date=date(2025, 10, 1), **BLEACH_FIX
     )
-    product = products.add_product(lab.session, actor=lab.person("technician"), sheet=entry, now=lab.tick())
-    products.confirm_product(lab.session, actor=lab.person("safety adviser"), product_id=product.id, now=lab.tick())
+    product = products.add_product(lab.act("technician"), sheet=entry)
+    products.confirm_product(Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=product.id)
     lab.ids[f"product {SolutionKind.BLEACH_FIX}"] = product.id
     return product
 

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from labsys.chemistry.care import SolutionKind
+from labsys.people.acts import Act
 from labsys.products import service as products
 from labsys.risk import actions
 from tests.desk.conftest import Look
@@ -18,13 +19,11 @@ pytestmark = pytest.mark.sqlite_only
 
 def add_action(lab: SmallLab, assessment_id: int, *, owner: str, days: int, text: str = "Hang up goggles") -> None:
     actions.add_action(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         assessment_id=assessment_id,
         text=text,
         owner_id=lab.ids[owner],
         due_on=(lab.now + timedelta(days=days)).date(),
-        now=lab.tick(),
     )
 
 
@@ -58,14 +57,12 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
     approved(lab, process)
     assert duties(look("technician")) == []
     products.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         sheet=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
-        now=lab.tick(),
     )
     products.confirm_product(
-        lab.session, actor=lab.person("safety adviser"), product_id=lab.ids["product fixer"], now=lab.tick()
+        Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=lab.ids["product fixer"]
     )
     (row,) = duties(look("technician"))
     assert row.why == (

@@ -13,6 +13,7 @@ from labsys.database import DbSession, db
 from labsys.devices import queries, rules, service
 from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.people.rules import TooManyAttempts
 from labsys.records.models import RecordEntry
@@ -26,13 +27,11 @@ PIN = "2580"
 
 @pytest.fixture
 def device(lab: SmallLab) -> EnrolledDevice:
-    return service.enrol_device(
-        lab.session, actor=lab.person("manager"), name="Dry side, by the door", now=lab.tick()
-    ).device
+    return service.enrol_device(lab.act("manager"), name="Dry side, by the door").device
 
 
 def issue(lab: SmallLab, role: str = "member") -> Card:
-    return service.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids[role], now=lab.tick())
+    return service.issue_card(lab.act("manager"), person_id=lab.ids[role])
 
 
 def by_card(lab: SmallLab, device: EnrolledDevice, code: str, *, now: datetime | None = None) -> Card:
@@ -47,15 +46,14 @@ def by_pin(lab: SmallLab, device: EnrolledDevice, pin: str, *, role: str = "memb
 
 
 def set_pin(lab: SmallLab, pin: str = PIN, *, role: str = "member") -> Pin:
-    return service.choose_pin(lab.session, actor=lab.person(role), pin=pin, cost=CHEAP, now=lab.tick())
+    return service.choose_pin(lab.act(role), pin=pin, cost=CHEAP)
 
 
 def wrong_tries(session: DbSession) -> int:
     session.rollback()
     return session.execute(select(func.count()).select_from(WrongTry)).scalar_one()
 
-
-# PINs
+    # PINs
 
 
 @pytest.mark.parametrize(
@@ -89,14 +87,13 @@ def test_a_pin_is_kept_as_a_hash_and_never_on_the_record(lab: SmallLab):
     assert not any("86420975" in (payload or "") for payload in payloads)
     assert any("person.chose_pin" in (payload or "") for payload in payloads)
 
-
-# Cards
+    # Cards
 
 
 def test_a_card_lets_its_person_in_until_it_is_revoked(lab: SmallLab, device: EnrolledDevice):
     card = issue(lab)
     assert by_card(lab, device, card.code.lower().replace("-", " ")).person_id == lab.ids["member"]
-    service.revoke_card(lab.session, actor=lab.person("manager"), card_id=card.id, now=lab.tick())
+    service.revoke_card(lab.act("manager"), card_id=card.id)
     with pytest.raises(rules.NotKnown):
         by_card(lab, device, card.code)
 
@@ -117,7 +114,7 @@ def test_the_code_of_a_card_is_never_on_the_record(lab: SmallLab):
 def test_whoever_left_has_no_card_any_more(lab: SmallLab, device: EnrolledDevice):
     card = issue(lab)
     set_pin(lab)
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     with pytest.raises(rules.NotKnown):
         by_card(lab, device, card.code)
     with pytest.raises(rules.NotKnown):
@@ -137,7 +134,7 @@ def test_a_slip_of_the_finger_is_told_and_costs_no_try(lab: SmallLab, device: En
 def test_tonights_code_is_good_until_four_in_the_morning(lab: SmallLab, device: EnrolledDevice):
     lab.now = datetime(2026, 3, 28, 22, 30, tzinfo=UTC)  # the clocks go forward that night
     manager, member = lab.person("manager"), lab.ids["member"]
-    card = service.give_code_for_tonight(lab.session, actor=manager, person_id=member, zone=LONDON, now=lab.now)
+    card = service.give_code_for_tonight(Act(lab.session, by=manager, now=lab.now), person_id=member, zone=LONDON)
     four = datetime(2026, 3, 29, 3, 0, tzinfo=UTC)
     assert card.valid_until == four
     assert by_card(lab, device, card.code, now=four - timedelta(seconds=1)).person_id == member
@@ -157,8 +154,7 @@ def test_tonights_code_is_good_until_four_in_the_morning(lab: SmallLab, device: 
 def test_the_night_ends_by_the_clock_on_the_wall(now: str, ends: str):
     assert rules.night_ends(now=datetime.fromisoformat(now), zone=LONDON) == datetime.fromisoformat(ends)
 
-
-# Guessing
+    # Guessing
 
 
 def test_of_fifty_guesses_five_are_looked_at_and_the_right_one_comes_too_late(lab: SmallLab, device: EnrolledDevice):
@@ -213,20 +209,20 @@ def test_fifty_guesses_at_once_are_counted_as_fifty(lab: SmallLab, device: Enrol
 
 def test_a_device_stops_after_ten_wrong_cards_and_another_device_goes_on(lab: SmallLab, device: EnrolledDevice):
     card = issue(lab)
-    service.revoke_card(lab.session, actor=lab.person("manager"), card_id=card.id, now=lab.tick())
+    service.revoke_card(lab.act("manager"), card_id=card.id)
     good = issue(lab, "technician")
     for _ in range(10):
         with pytest.raises(rules.NotKnown):
             by_card(lab, device, card.code, now=lab.tick(seconds=1))
     with pytest.raises(TooManyAttempts):
         by_card(lab, device, good.code)
-    other = service.enrol_device(lab.session, actor=lab.person("manager"), name="Other", now=lab.now).device
+    other = service.enrol_device(Act(lab.session, by=lab.person("manager"), now=lab.now), name="Other").device
     assert by_card(lab, other, good.code).person_id == lab.ids["technician"]
 
 
 def test_guesses_at_one_person_count_together_over_all_devices(lab: SmallLab, device: EnrolledDevice):
     set_pin(lab)
-    other = service.enrol_device(lab.session, actor=lab.person("manager"), name="Other", now=lab.now).device
+    other = service.enrol_device(Act(lab.session, by=lab.person("manager"), now=lab.now), name="Other").device
     for number in range(5):
         with pytest.raises(rules.NotKnown):
             by_pin(lab, (device, other)[number % 2], "7777777")
@@ -240,8 +236,7 @@ def test_a_right_answer_leaves_no_wrong_try_behind(lab: SmallLab, device: Enroll
         by_pin(lab, device, PIN)
     assert wrong_tries(lab.session) == 0
 
-
-# Who may
+    # Who may
 
 
 @pytest.mark.sqlite_only
@@ -249,11 +244,11 @@ def test_a_right_answer_leaves_no_wrong_try_behind(lab: SmallLab, device: Enroll
 def test_only_a_manager_keeps_tablets_and_cards(lab: SmallLab, device: EnrolledDevice, role: str):
     actor, member = lab.person(role), lab.ids["member"]
     acts = [
-        lambda: service.enrol_device(lab.session, actor=actor, name="x", now=lab.now),
-        lambda: service.revoke_device(lab.session, actor=actor, device_id=device.id, now=lab.now),
-        lambda: service.issue_card(lab.session, actor=actor, person_id=member, now=lab.now),
-        lambda: service.give_code_for_tonight(lab.session, actor=actor, person_id=member, zone=LONDON, now=lab.now),
-        lambda: service.revoke_card(lab.session, actor=actor, card_id=1, now=lab.now),
+        lambda: service.enrol_device(Act(lab.session, by=actor, now=lab.now), name="x"),
+        lambda: service.revoke_device(Act(lab.session, by=actor, now=lab.now), device_id=device.id),
+        lambda: service.issue_card(Act(lab.session, by=actor, now=lab.now), person_id=member),
+        lambda: service.give_code_for_tonight(Act(lab.session, by=actor, now=lab.now), person_id=member, zone=LONDON),
+        lambda: service.revoke_card(Act(lab.session, by=actor, now=lab.now), card_id=1),
     ]
     for one in acts:
         with pytest.raises(NotPermitted):
@@ -262,10 +257,10 @@ def test_only_a_manager_keeps_tablets_and_cards(lab: SmallLab, device: EnrolledD
 
 def test_a_revoked_device_is_none(lab: SmallLab):
     manager = lab.person("manager")
-    enrolment = service.enrol_device(lab.session, actor=manager, name="Tablet", now=lab.tick())
+    enrolment = service.enrol_device(Act(lab.session, by=manager, now=lab.tick()), name="Tablet")
     assert queries.device_of_token(lab.session, enrolment.token) is not None
     assert queries.device_of_token(lab.session, enrolment.token + "x") is None
-    service.revoke_device(lab.session, actor=manager, device_id=enrolment.device.id, now=lab.tick())
+    service.revoke_device(Act(lab.session, by=manager, now=lab.tick()), device_id=enrolment.device.id)
     assert queries.device_of_token(lab.session, enrolment.token) is None
 
 

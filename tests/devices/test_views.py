@@ -13,6 +13,7 @@ from labsys.baths.models import Use
 from labsys.database import db
 from labsys.devices import service
 from labsys.devices.models import Card, EnrolledDevice
+from labsys.people.acts import Act
 from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
 
@@ -47,7 +48,7 @@ def text(response: TestResponse) -> str:
 
 
 def card_of(lab: SmallLab, role: str = "member") -> Card:
-    return service.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids[role], now=lab.tick())
+    return service.issue_card(lab.act("manager"), person_id=lab.ids[role])
 
 
 def enter(tablet: FlaskClient, lab: SmallLab, role: str = "member") -> TestResponse:
@@ -95,7 +96,7 @@ def test_by_card_one_use_is_logged_and_then_the_tablet_forgets(tablet: FlaskClie
 
 def test_by_name_and_pin_too(tablet: FlaskClient, at: SmallLab):
     assert "Nobody has a PIN yet" in text(tablet.get("/tablet/pin"))
-    service.choose_pin(at.session, actor=at.person("member"), pin=PIN, cost=(1, 8, 1), now=at.tick())
+    service.choose_pin(at.act("member"), pin=PIN, cost=(1, 8, 1))
     assert "Łukasz Żak" in text(tablet.get("/tablet/pin"))
     answer = send(tablet, "/tablet/pin", person=at.ids["member"], pin="9999")
     assert answer.status_code == 422
@@ -150,7 +151,7 @@ def test_a_revoked_card_stops_at_once(tablet: FlaskClient, at: SmallLab):
     card = card_of(at)
     send(tablet, "/tablet", code=card.code)
     assert tablet.get("/baths").status_code == 200
-    service.revoke_card(at.session, actor=at.person("manager"), card_id=card.id, now=at.now)
+    service.revoke_card(Act(at.session, by=at.person("manager"), now=at.now), card_id=card.id)
     assert tablet.get("/baths").location == "/tablet"
     assert "This does not say who you are" in text(send(tablet, "/tablet", code=card.code))
 
@@ -196,7 +197,7 @@ def test_a_scanned_bath_is_reached_after_saying_who_one_is(tablet: FlaskClient, 
 
 
 def test_fifty_guesses_through_the_page_are_stopped_and_told_to_wait(tablet: FlaskClient, at: SmallLab):
-    service.choose_pin(at.session, actor=at.person("member"), pin=PIN, cost=(1, 8, 1), now=at.tick())
+    service.choose_pin(at.act("member"), pin=PIN, cost=(1, 8, 1))
     token = hidden_field(text(tablet.get("/tablet/pin")), "csrf_token")
     answers = [
         tablet.post(
@@ -227,8 +228,7 @@ def test_what_is_no_card_is_told_and_kept(tablet: FlaskClient, at: SmallLab, cod
     assert says in text(answer)
     assert f'value="{code}"' in text(answer)
 
-
-# What a manager does
+    # What a manager does
 
 
 def test_a_card_is_issued_once_printed_found_by_its_code_and_revoked(client_as: ClientAs, at: SmallLab):
@@ -324,7 +324,7 @@ def test_twice_the_cards_and_tablets_cost_no_more_queries(client_as: ClientAs, a
     def add_ten() -> None:
         for number in range(10):
             card_of(at, ("member", "technician", "instructor")[number % 3])
-            service.enrol_device(at.session, actor=at.person("manager"), name=f"Tablet {number}", now=at.tick())
+            service.enrol_device(at.act("manager"), name=f"Tablet {number}")
 
     add_ten()
     few = count_queries()

@@ -110,11 +110,9 @@ def test_what_an_assessor_chose_is_printed_beside_what_was_calculated(lab, judge
 @pytest.mark.sqlite_only
 def test_one_out_of_date_says_so_first(lab, assessment, read_back):
     products.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
-        now=lab.tick(),
     )
     printed = read_back(document.draw(collected(lab, assessment))).text
     told = printed.index("The entries of Rapid fixer concentrate were changed since it was assessed.")
@@ -159,10 +157,4 @@ def test_what_is_not_approved_or_withdrawn_goes_on_no_paper(lab, client_as):
 @pytest.mark.sqlite_only
 def test_a_member_issues_none(lab, assessment):
     with pytest.raises(NotPermitted):
-        issue_assessment(
-            lab.session,
-            actor=lab.person("member"),
-            assessment_id=assessment.id,
-            public_url=PUBLIC,
-            now=lab.tick(),
-        )
+        issue_assessment(lab.act("member"), assessment_id=assessment.id, public_url=PUBLIC)

@@ -49,9 +49,7 @@ def test_every_way_of_working_has_a_plan_and_a_sheet_of_one_page(
     page = client_as("member").get("/plan", query_string=dict(asked.address))
     assert page.status_code == 200
     assert "Issue the session sheet as PDF" in page.get_data(as_text=True)
-    sheet = issue_session_sheet(
-        ways.session, actor=ways.person("member"), asked=asked, public_url="https://lab.example.org", now=ways.tick()
-    )
+    sheet = issue_session_sheet(ways.act("member"), asked=asked, public_url="https://lab.example.org")
     assert len(read_back(sheet.content).pages) == 1
 
 
@@ -62,10 +60,8 @@ def test_dangers_of_the_air_stand_in_words_on_the_sheets_of_toning(ways, read_ba
     ):
         process = processes.process_by_name(ways.session, name)
         sheet = issue_session_sheet(
-            ways.session,
-            actor=ways.person("member"),
+            ways.act("member"),
             asked=Asked(process.id, size_of(key="8x10 in"), 5),
             public_url="https://lab.example.org",
-            now=ways.tick(),
         )
         assert told in read_back(sheet.content).text

@@ -6,6 +6,7 @@ from labsys.chemistry.sizes import size_of
 from labsys.labware import queries, service
 from labsys.labware.models import VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.labware.rules import Fill, VesselRefused, fill_for, for_a_hand
+from labsys.people.acts import Act
 from tests.planning.looking import queries_of
 from tests.support.lab import SmallLab
 from tests.support.store import send, text_of
@@ -72,7 +73,7 @@ def test_a_tank_is_changed_and_taken_out_of_use(lab: SmallLab):
         fills=[service.FillEntry("120", 5, 2_500_000), service.FillEntry("135-36", 8, 2_500_000)],
     )
     technician = lab.person("technician")
-    service.change_vessel(lab.session, actor=technician, vessel_id=tank.id, entry=entry, in_use=False, now=lab.tick())
+    service.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
     (found,) = queries.working_vessels(lab.session)
     assert (found.capacity_ul, len(found.fills), found.closed_at) == (2_600_000, 2, lab.now)
     assert queries.working_vessels(lab.session, in_use_only=True) == []

@@ -20,7 +20,7 @@ def add_film_process(lab: SmallLab, **changes: Any) -> Process:
         _step("Wash", seconds=480, changes=8),
     ]
     fields: dict[str, Any] = {"name": "Film, PQ 1+6", "material": Material.FILM, "note": "", "steps": steps}
-    return processes.add_process(lab.session, actor=lab.person("technician"), now=lab.tick(), **{**fields, **changes})
+    return processes.add_process(lab.act("technician"), **{**fields, **changes})
 
 
 def add_paper_process(lab: SmallLab) -> Process:

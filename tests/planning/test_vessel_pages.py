@@ -4,6 +4,7 @@ import pytest
 
 from labsys.chemistry.care import SolutionKind
 from labsys.labware import service as labware
+from labsys.people.acts import Act
 from labsys.products import service as products
 from tests.planning.furnishing import add_film_process
 from tests.planning.looking import address, text
@@ -61,7 +62,7 @@ def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
         fills=[labware.FillEntry("120", 5, 2_500_000)],
     )
     technician = lab.person("technician")
-    labware.change_vessel(lab.session, actor=technician, vessel_id=tank.id, entry=entry, in_use=False, now=lab.tick())
+    labware.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
     page = member.get(address(process))
     assert "Five-reel tank" not in text(page)
     assert member.get(address(process, vessel=tank.id)).status_code == 422
@@ -72,11 +73,9 @@ def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
     own = {"q10_milli": 2_000, "low_milli_c": 18_000, "high_milli_c": 26_000, "least_seconds": 240}
     own |= {"least_concentrate_ul": 80_000, "developing_source": SOURCE}
     products.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=lab.ids["product developer"],
         sheet=product_entry(SolutionKind.DEVELOPER, **own),
-        now=lab.tick(),
     )
     told = text(member.get(address(process, celsius=25)))
     assert "5 min 40 s" in told  # 480 s × 2^(−0.5), counted in steps of 5 s

@@ -21,9 +21,7 @@ from tests.support.store import a_process, hidden, send, text_of
 
 def change(lab: SmallLab, process: Process, **changes):
     fields = {"name": process.name, "note": "", "steps": [service.StepEntry(name="Wash", changes=6)], **changes}
-    return service.change_process(
-        lab.session, actor=lab.person("technician"), process_id=process.id, now=lab.tick(), **fields
-    )
+    return service.change_process(lab.act("technician"), process_id=process.id, **fields)
 
 
 def last_entry(lab: SmallLab) -> dict:
@@ -52,8 +50,7 @@ def typed(lab: SmallLab, **changes) -> dict[str, str]:
     }
     return fields | {name.replace("__", "-"): text for name, text in changes.items()}
 
-
-# Services
+    # Services
 
 
 def test_a_change_raises_the_version_keeps_the_row_and_puts_the_old_steps_on_the_record(lab: SmallLab):
@@ -80,13 +77,11 @@ def test_two_who_change_the_same_version_do_not_overwrite_each_other(lab: SmallL
 def test_a_name_belongs_to_one_process(lab: SmallLab):
     process = lab.add_process()
     other = service.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name="Another",
         material=Material.RC,
         note="",
         steps=[],
-        now=lab.tick(),
     )
     with pytest.raises(ProductRefused, match="There is a process called Another already"):
         change(lab, process, name="Another")
@@ -97,17 +92,14 @@ def test_a_member_changes_no_process(lab: SmallLab):
     process = lab.add_process()
     with pytest.raises(NotPermitted):
         service.change_process(
-            lab.session,
-            actor=lab.person("member"),
+            lab.act("member"),
             process_id=process.id,
             name="Mine",
             note="",
             steps=[],
-            now=lab.tick(),
         )
 
-
-# Pages
+        # Pages
 
 
 def test_a_process_is_written_down_on_a_page_and_stands_as_typed(lab: SmallLab, client_as):
@@ -215,8 +207,7 @@ def test_the_form_costs_the_same_queries_however_many_steps_and_products_there_a
     change(lab, process, steps=[service.StepEntry(name=f"Wash {number}", changes=2) for number in range(9)])
     assert queries_of(lambda: technician.get(address)) == first <= 20
 
-
-# Times
+    # Times
 
 
 @pytest.mark.parametrize(

@@ -95,9 +95,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
         sds_date=date(2026, 2, 2),
     )
     lab.now = lab.now.replace(day=3)
-    service.change_product(
-        lab.session, actor=lab.person("technician"), product_id=developer.id, sheet=entry, now=lab.tick()
-    )
+    service.change_product(lab.act("technician"), product_id=developer.id, sheet=entry)
     assert "H318" in h_codes(developer.id)
 
 

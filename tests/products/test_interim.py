@@ -79,9 +79,7 @@ def test_a_change_of_the_entries_ends_it(lab: SmallLab, client_as):
     approve(client_as("safety adviser"), product)
     lab.now = lab.now.replace(day=3)
     entry = product_entry(SolutionKind.FIXER, name="Slow fixer concentrate", h_codes="H319")
-    service.change_product(
-        lab.session, actor=lab.person("technician"), product_id=product.id, sheet=entry, now=lab.tick()
-    )
+    service.change_product(lab.act("technician"), product_id=product.id, sheet=entry)
     with pytest.raises(ProductRefused, match="Nobody has confirmed"):
         mix(lab)
 
@@ -110,8 +108,7 @@ def test_what_is_confirmed_needs_none(lab: SmallLab, client_as):
     product = db.session.get_one(Product, lab.ids["product fixer"])
     assert "no interim approval is needed" in text_of(approve(client_as("safety adviser"), product))
 
-
-# The lab's rule
+    # The lab's rule
 
 
 def test_where_the_lab_chose_so_nothing_is_mixed_without_a_current_sds(lab: SmallLab, client_as):

@@ -195,23 +195,14 @@ def test_a_change_of_what_only_the_data_sheet_says_keeps_the_confirmation(lab: S
     entry = product_entry(SolutionKind.STOP)
     longer = [replace(one, hours=one.hours + 24) for one in entry.ages]
     changed = service.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=product_id,
         sheet=replace(entry, ages=longer, dilutions=[*entry.dilutions, StatedDilution(9_000, "paper")]),
         edition=before.edition,
-        now=lab.tick(),
     )
     assert (changed.version, changed.edition, changed.confirmation is not None) == (1, 2, True)
     with pytest.raises(EntriesMoved):
-        service.change_product(
-            lab.session,
-            actor=lab.person("technician"),
-            product_id=product_id,
-            sheet=entry,
-            edition=1,
-            now=lab.tick(),
-        )
+        service.change_product(lab.act("technician"), product_id=product_id, sheet=entry, edition=1)
 
 
 def test_two_people_changing_one_product_do_not_overwrite_each_other(lab: SmallLab, client_as):

@@ -11,6 +11,7 @@ from labsys.baths import service as baths
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.store import service
@@ -24,14 +25,12 @@ ROLES = ("member", "instructor", "technician", "safety adviser", "manager")
 
 def add_bottle(lab: SmallLab, *, expires_on: date | None = None, kind: str = "fixer", amount: int = UL_PER_L) -> Bottle:
     return service.receive_bottle(
-        lab.session,
-        actor=lab.person("technician"),
+        Act(lab.session, by=lab.person("technician"), now=START),
         product_id=lab.ids[f"product {kind}"],
         amount=amount,
         lot="",
         received_at=START,
         expires_on=expires_on,
-        now=START,
     )
 
 
@@ -55,8 +54,7 @@ def queries_of(client, address: str) -> int:
         assert client.get(address).status_code == 200
     return len(seen)
 
-
-# The store
+    # The store
 
 
 @pytest.mark.sqlite_only
@@ -101,8 +99,7 @@ def test_list_pages_cost_the_same_queries_whatever_their_length(lab: SmallLab, c
     assert after == before
     assert max(after.values()) <= 20
 
-
-# A product
+    # A product
 
 
 @pytest.mark.sqlite_only
@@ -142,11 +139,9 @@ def test_a_waiting_product_tells_everybody_who_may_confirm_it(lab: SmallLab, cli
 def test_without_a_safety_adviser_the_page_says_whom_to_ask(lab: SmallLab, client_as):
     product = add_waiting(lab)
     people.change_roles(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         person_id=lab.ids["safety adviser"],
         roles=[Role.MEMBER],
-        now=lab.tick(),
     )
     page = text_of(client_as("technician").get(f"/store/products/{product.id}"))
     assert "Nobody here may confirm yet: ask the lab manager to make somebody safety adviser." in page
@@ -157,8 +152,7 @@ def test_without_a_safety_adviser_the_page_says_whom_to_ask(lab: SmallLab, clien
 def test_what_is_not_there_is_not_found(lab: SmallLab, client_as, address: str):
     assert client_as("technician").get(address).status_code == 404
 
-
-# Bottles
+    # Bottles
 
 
 def receive_address(lab: SmallLab, kind: str = "fixer") -> str:
@@ -242,7 +236,7 @@ def test_a_bottle_page_leads_to_the_baths_it_went_into(lab: SmallLab, client_as)
 def test_a_mixing_taken_back_is_not_where_a_bottle_went(lab: SmallLab, client_as):
     bath = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500)
     bottle = bath.batches[0].parts[0].bottle
-    baths.undo_mixing(lab.session, actor=lab.person("technician"), bath_id=bath.id, now=lab.tick())
+    baths.undo_mixing(lab.act("technician"), bath_id=bath.id)
     page = text_of(client_as("technician").get(f"/store/bottles/{bottle.id}"))
     assert "No bath was mixed from it yet." in page
     assert "1 L of 1 L" in page

@@ -1,5 +1,6 @@
 """A small lab made through the services: one person a role, streams, products, a film line and a paper line."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -22,6 +23,7 @@ from labsys.inductions.models import Induction, SignOff
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
@@ -67,6 +69,19 @@ ACETIC_ACID = StatedIngredient(
     "Skin Corr. 1A H314: C>=90; Skin Corr. 1B H314: 25<=C<90; "
     "Skin Irrit. 2 H315: 10<=C<25; Eye Irrit. 2 H319: 10<=C<25",
 )
+
+
+def do(
+    function: Callable[..., Any],
+    session: DbSession,
+    *,
+    actor: Person,
+    now: datetime,
+    submission_key: str | None = None,
+    **arguments: Any,
+) -> Any:
+    """Have somebody do something, with who and when among the arguments, as tables of cases like to have them."""
+    return function(Act(session, by=actor, now=now, key=submission_key), **arguments)
 
 
 def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
@@ -134,7 +149,7 @@ class SmallLab:
     def set_up(cls, session: DbSession) -> "SmallLab":
         lab = cls(session)
         manager = people.set_up_lab(
-            session,
+            Act(session, by=None, now=lab.now),
             name="Alder Street Darkroom",
             code_prefix="AS",
             timezone="Europe/London",
@@ -142,7 +157,6 @@ class SmallLab:
             emergency="Front desk 01632 960000",
             manager_name="Μαρία Ιωάννου",
             manager_email="manager@example.org",
-            now=lab.now,
         ).person
         lab.ids["manager"] = manager.id
         for role, name in (
@@ -153,21 +167,19 @@ class SmallLab:
         ):
             email = f"{role.replace(' ', '.')}@example.org"
             invited = people.invite_person(
-                session, actor=lab.person("manager"), name=name, email=email, roles=[role], now=lab.tick()
+                Act(session, by=lab.person("manager"), now=lab.tick()), name=name, email=email, roles=[role]
             )
             lab.ids[str(role)] = invited.person.id
         technician = lab.person("technician")
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
-            waste.add_stream(session, actor=technician, name=name, code=code, now=lab.tick())
+            waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
         for nominal_ml, division_ul in ((50, 1_000), (250, 2_000), (500, 5_000), (1_000, 10_000)):
             labware.add_cylinder(
-                session,
-                actor=technician,
+                Act(session, by=technician, now=lab.tick()),
                 nominal_ml=nominal_ml,
                 division_ul=division_ul,
                 accuracy_class=CylinderClass.B,
                 kept_for=None,
-                now=lab.tick(),
             )
         for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER):
             lab.add_product(kind)
@@ -184,35 +196,32 @@ class SmallLab:
         self.now += timedelta(**later) if later else timedelta(minutes=1)
         return self.now
 
+    def act(self, who: str | Person, *, key: str | None = None, now: datetime | None = None) -> Act:
+        """An act of somebody, named by role: a minute later, unless told otherwise."""
+        by = self.person(who) if isinstance(who, str) else who
+        return Act(self.session, by=by, now=now or self.tick(), key=key)
+
     def person(self, role: str) -> Person:
         return self.session.get_one(Person, self.ids[role])
 
     def add_product(self, kind: SolutionKind, *, confirmed: bool = True, **changes: Any) -> Product:
-        product = product_service.add_product(
-            self.session, actor=self.person("technician"), sheet=product_entry(kind, **changes), now=self.tick()
-        )
+        product = product_service.add_product(self.act("technician"), sheet=product_entry(kind, **changes))
         if confirmed:
-            product_service.confirm_product(
-                self.session, actor=self.person("safety adviser"), product_id=product.id, now=self.tick()
-            )
+            product_service.confirm_product(self.act("safety adviser"), product_id=product.id)
         self.ids.setdefault(f"product {kind}", product.id)
         return product
 
     def add_line(self, name: str, work: Work) -> BathLine:
-        return baths.add_line(
-            self.session, actor=self.person("technician"), name=name, work=work, process_id=None, now=self.tick()
-        )
+        return baths.add_line(self.act("technician"), name=name, work=work, process_id=None)
 
     def add_bottle(self, kind: SolutionKind, *, amount_ul: int = 1 * UL_PER_L) -> Bottle:
         return store.receive_bottle(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             product_id=self.ids[f"product {kind}"],
             amount=amount_ul,
             lot="LOT 1",
-            received_at=self.tick(),
+            received_at=self.now,
             expires_on=None,
-            now=self.now,
         )
 
     def mix(
@@ -248,7 +257,7 @@ class SmallLab:
             "mixed_at": self.tick(),
             "now": self.now,
         }
-        return baths.mix_bath(self.session, **{**arguments, **changes})
+        return do(baths.mix_bath, self.session, **{**arguments, **changes})
 
     def mix_film_line(self) -> dict[Place, Bath]:
         """Developer 1+6, stop 1+19 and fixer 1+4, 2.5 L each, in service."""
@@ -268,42 +277,36 @@ class SmallLab:
             "used_at": self.tick(),
             "now": self.now,
         }
-        return uses.log_use(self.session, **{**arguments, **changes})
+        return do(uses.log_use, self.session, **{**arguments, **changes})
 
     def stream(self, code: str) -> WasteStream:
         return self.session.query(WasteStream).filter_by(code=code).one()
 
     def open_container(self, code: str = "09 01 04*", *, capacity_ml: int = 25_000) -> WasteContainer:
         return waste.open_container(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             stream_id=self.stream(code).id,
             capacity_ul=capacity_ml * UL_PER_ML,
             place="under the wet side",
-            opened_at=self.tick(),
-            now=self.now,
+            opened_at=self.now,
         )
 
     def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int) -> Bath:
         return baths.dump_bath(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             bath_id=bath.id,
             container_id=container.id if container else None,
             volume_ul=volume_ml * UL_PER_ML,
-            dumped_at=self.tick(),
-            now=self.now,
+            dumped_at=self.now,
         )
 
     def add_process(self) -> Process:
         return processes.add_process(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             name="Black-and-white film",
             material=Material.FILM,
             note="",
             steps=[processes.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
-            now=self.tick(),
         )
 
     def add_vessel(self, name: str = "Five-reel tank", **changes: Any) -> WorkingVessel:
@@ -316,78 +319,64 @@ class SmallLab:
             "source": SOURCE,
         }
         entry = labware.VesselEntry(**{**fields, **changes})
-        return labware.add_vessel(self.session, actor=self.person("technician"), entry=entry, now=self.tick())
+        return labware.add_vessel(self.act("technician"), entry=entry)
 
     def add_induction(self, name: str, *, valid_days: int | None = 365, **needed_for: Any) -> Induction:
         return inductions.add_induction(
-            self.session,
-            actor=self.person("safety adviser"),
+            self.act("safety adviser"),
             name=name,
             how_to_get="Come to the induction on Mondays at six.",
             text="Gloves on before the bottle is open.\nTongs, never fingers.",
             valid_days=valid_days,
             needed_for=inductions.NeededFor(**needed_for),
-            now=self.tick(),
         )
 
     def appoint(self, induction: Induction, role: str = "instructor") -> SignOff:
         """Name the first holder of an induction, and have them confirm it."""
         signed = signing.appoint_holder(
-            self.session,
-            actor=self.person("safety adviser"),
+            self.act("safety adviser"),
             induction_id=induction.id,
             person_id=self.ids[role],
-            taught_at=self.tick(),
-            now=self.now,
+            taught_at=self.now,
         )
-        return signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+        return signing.confirm(self.act(role), sign_off_id=signed.id)
 
     def sign_off(self, induction: Induction, role: str = "member", *, confirmed: bool = True) -> SignOff:
         """Have the instructor, who holds it, sign somebody off, and have them confirm it."""
         signed = signing.sign_off_many(
-            self.session,
-            actor=self.person("instructor"),
+            self.act("instructor"),
             person_ids=[self.ids[role]],
             induction_ids=[induction.id],
-            taught_at=self.tick(),
-            now=self.now,
+            taught_at=self.now,
         )
         if confirmed:
-            signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+            signing.confirm(self.act(role), sign_off_id=signed.id)
         return signed
 
     def add_places(self) -> dict[str, Station]:
         """Four enlargers that bring a place at the wet side, one film sink with a margin; open 10:00-22:00 each day."""
         technician = self.person("technician")
-        room = places.add_room(
-            self.session, actor=technician, name="Wet room", kind=RoomKind.SAFELIGHT, now=self.tick()
-        )
+        room = places.add_room(self.act(technician), name="Wet room", kind=RoomKind.SAFELIGHT)
         made = {}
         for position, (name, units, margin) in enumerate(
             (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
         ):
             made[name] = places.add_station(
-                self.session,
-                actor=technician,
+                self.act(technician),
                 room_id=room.id,
                 name=name,
                 units=units,
                 margin_minutes=margin,
                 position=position,
                 note="",
-                now=self.tick(),
             )
             self.ids[name] = made[name].id
         places.set_companions(
-            self.session,
-            actor=technician,
+            self.act(technician),
             station_id=self.ids["Enlarger"],
             brings=[self.ids["Wet side"]],
-            now=self.tick(),
         )
-        places.set_opening_hours(
-            self.session, actor=technician, hours=[Hours(day, 600, 1320) for day in range(7)], now=self.tick()
-        )
+        places.set_opening_hours(self.act(technician), hours=[Hours(day, 600, 1320) for day in range(7)])
         return made
 
     def book(
@@ -401,4 +390,4 @@ class SmallLab:
             "plan": Plan(),
             "now": self.tick(),
         }
-        return bookings.book(self.session, **{**arguments, **changes})
+        return do(bookings.book, self.session, **{**arguments, **changes})

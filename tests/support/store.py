@@ -9,6 +9,7 @@ from labsys import clock
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
+from labsys.people.acts import Act
 from labsys.processes import service as processes
 from labsys.products.models import Product
 from tests.support.client import hidden_field
@@ -43,13 +44,11 @@ def a_process(lab: SmallLab) -> int:
         processes.StepEntry(name="Wash", changes=6),
     ]
     process = processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        Act(lab.session, by=lab.person("technician"), now=lab.tick()),
         name="Плёнка 120",
         material=Material.FILM,
         note="",
         steps=steps,
-        now=lab.tick(),
     )
     return process.id
 

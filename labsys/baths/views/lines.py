@@ -11,7 +11,7 @@ from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
 from labsys.records.errors import Refused
@@ -36,13 +36,10 @@ def add_line() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             line = service.add_line(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 work=Work(form.work.data),
                 process_id=form.process_id.data or None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{line.name} is laid out. Its code is {line.code}.", ".line", line_id=line.id)
     return form_page("baths/add_line.html", form)
@@ -63,13 +60,7 @@ def rotate(line_id: int) -> ResponseReturnValue:
     """Let the second fixer take the first place."""
     form = LabForm()
     try:
-        done = rotation.rotate(
-            db.session,
-            actor=current_person(),
-            line_id=line_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        done = rotation.rotate(this_act(form), line_id=line_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".line", line_id=line_id), 303)

@@ -10,18 +10,10 @@ from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
-from labsys.baths.forms import (
-    MeasuredForm,
-    MixForm,
-    PlanForm,
-    ReplenishForm,
-    ReplenishPlanForm,
-    amount_in,
-    instant_in,
-)
+from labsys.baths.forms import MeasuredForm, MixForm, PlanForm, ReplenishForm, ReplenishPlanForm, amount_in, instant_in
 from labsys.database import db
 from labsys.labware import queries as labware
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import mixtures
 from labsys.products import queries as product_queries
@@ -69,8 +61,7 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             bath = service.mix_bath(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 product_id=plan.product.id,
                 water_parts_milli=plan.water_parts_milli,
                 line_id=plan.line.id,
@@ -83,8 +74,6 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
                 water_ul=amount_in(form.water),
                 in_service=form.begins.data == "service",
                 mixed_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
@@ -113,15 +102,12 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.replenish(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 bath_id=bath_id,
                 working_ul=working_ul,
                 taken=form.taken,
                 water_ul=amount_in(form.water),
                 mixed_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{bath.name} {bath.code} is replenished.", ".show", bath_id=bath_id)
     return form_page(
