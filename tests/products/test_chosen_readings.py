@@ -7,11 +7,11 @@ import pytest
 
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
-from labsys.documents.collect_label import collect_bath_label
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.occasion import occasion_of
 from labsys.products import mixtures, queries, service
 from labsys.products.models import HazardChoice, Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
-from labsys.records import queries as records
 from tests.support.lab import HYDROQUINONE, SOURCE, SmallLab, product_entry
 from tests.support.store import send, text_of
 
@@ -55,14 +55,9 @@ def test_the_choice_is_what_the_label_says_from_then_on(lab: SmallLab, client_as
 
 def _label(lab: SmallLab, bath_id: int) -> Any:
     lab.session.expire_all()
-    return collect_bath_label(
-        lab.session,
-        bath_id=bath_id,
-        issued_by=lab.person("technician"),
-        head=records.head(lab.session),
-        public_url="https://lab.example.org",
-        now=lab.now,
-    )
+    technician, address = lab.person("technician"), "https://lab.example.org"
+    occasion = occasion_of(lab.session, person=technician, now=lab.now, public_url=address)
+    return BATH_LABEL.collect(lab.session, OfBath(bath_id), occasion)
 
 
 @pytest.mark.sqlite_only
