@@ -5,14 +5,14 @@ from typing import Any, ClassVar
 
 from flask import g
 from flask_wtf.file import FileField
-from wtforms import FieldList, Form, FormField, HiddenField, RadioField, SelectField, StringField
+from wtforms import FieldList, FormField, HiddenField, RadioField, SelectField, StringField
 from wtforms.fields import TextAreaField
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp, ValidationError
 
 from labsys import clock
 from labsys.chemistry.bath_rules import HOLDING_NAMES
 from labsys.chemistry.sizes import MATERIAL_NAMES
-from labsys.forms import LabForm, MassField
+from labsys.forms import LabForm, MassField, PlainForm
 from labsys.hazards.cas import check_cas
 from labsys.hazards.concentration import parse_concentration
 from labsys.stock import rules
@@ -33,11 +33,8 @@ MILLI = 1_000
 MEASURE_NAMES = {CapacityMeasure.AREA: "rolls or 8x10 in sheets", CapacityMeasure.PIECES: "pieces of any size"}
 
 
-class Row(Form):
+class Row(PlainForm):
     """One of several rows of a form. A row left empty is ignored; one half filled says what is missing."""
-
-    class Meta(LabForm.Meta):
-        pass
 
     presets: ClassVar[tuple[str, ...]] = ()  # what is chosen already does not make a row filled in
     needed: ClassVar[dict[str, str]] = {}
