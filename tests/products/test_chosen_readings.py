@@ -101,7 +101,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
         ({"reason": " "}, "Write down why this reading stands"),
         ({"reason": "x" * 301}, "longer than 300"),
         ({"reading": ""}, "Choose one of the readings"),
-        ({"reading": "7-calculated"}, "Not a valid choice"),
+        ({"reading": "7-calculated"}, "Choose what is on the list"),
     ],
 )
 def test_a_choice_without_reading_or_reason_is_refused(
