@@ -9,7 +9,7 @@ from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import BigInteger, Dialect, Enum, Integer, MetaData, String, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import Connection, Engine
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import DeclarativeBase, Session, registry, scoped_session
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
@@ -75,7 +75,7 @@ def prepare_engine(engine: Engine) -> None:
     """Make SQLite keep its word: write-ahead log, full sync, foreign keys, and transactions begun by us.
 
     Python's driver begins transactions late and only before writes; two readers that both go on to write then meet
-    "database is locked". Here a writing act says BEGIN IMMEDIATE before its first query (`labsys.records.acts`).
+    "database is locked". Here what writes says BEGIN IMMEDIATE before its first query (`labsys.records.transactions`).
     """
     if engine.dialect.name != "sqlite":
         return
@@ -106,6 +106,16 @@ def violates(error: DBAPIError, constraint: str, *, columns: str | None = None) 
     if diagnosis is not None:
         return bool(diagnosis.constraint_name == constraint)
     return (columns or constraint) in str(error.orig)
+
+
+def flush_or_refuse(session: DbSession, refusal: Exception, *, constraint: str, columns: str) -> None:
+    """Write; the database has the last word where two people enter the same thing at once: the refusal is raised."""
+    try:
+        session.flush()
+    except IntegrityError as error:
+        if violates(error, constraint, columns=columns):
+            raise refusal from error
+        raise
 
 
 def is_lock_conflict(error: DBAPIError) -> bool:

@@ -14,11 +14,11 @@ from labsys.database import DbSession
 from labsys.jobs import queries, rules
 from labsys.jobs.kinds import Kind, Kinds, Made
 from labsys.jobs.models import Job, JobState
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import require
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.chain import canonical
+from labsys.records.transactions import transaction
 
 _DIED = "The process that did this ended before it was done."
 _NO_FILE = {"file_name": None, "media_type": None, "file_size": None, "digest": None}
@@ -61,7 +61,7 @@ def queue(
     return session.execute(added.returning(Job.id)).scalar_one_or_none()
 
 
-@act
+@transaction
 def plan_periodic(session: DbSession, *, kinds: Iterable[Kind], now: datetime) -> None:
     """Queue what the lab does by itself, once however many processes do this."""
     for kind in kinds:
@@ -70,41 +70,32 @@ def plan_periodic(session: DbSession, *, kinds: Iterable[Kind], now: datetime) -
 
 
 @act
-def ask(
-    session: DbSession,
-    *,
-    actor: Person,
-    kind: Kind,
-    parameters: Mapping[str, Any] | None = None,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Job:
+def ask(act: Act, *, kind: Kind, parameters: Mapping[str, Any] | None = None) -> Job:
     """Queue a job for somebody who asks for it. Raises NotPermitted."""
-    require(actor, kind.opened_by)
-    job_id = queue(session, kind=kind.name, due_at=now, now=now, parameters=parameters, asked_by=actor)
+    require(act.actor, kind.opened_by)
+    job_id = queue(act.session, kind=kind.name, due_at=act.now, now=act.now, parameters=parameters, asked_by=act.actor)
     assert job_id is not None  # noqa: S101 - without a key nothing stands against it
-    job = queries.job_or_raise(session, job_id)
-    facts = {"kind": kind.name, "parameters": dict(parameters or {})}
-    records.append(session, act="job.asked", about=job, at=now, actor=actor, facts=facts)
+    job = queries.job_or_raise(act.session, job_id)
+    act.tell("job.asked", about=job, facts={"kind": kind.name, "parameters": dict(parameters or {})})
     return job
 
 
 @act
-def try_again(session: DbSession, *, actor: Person, job_id: int, kinds: Kinds, now: datetime) -> Job:
+def try_again(act: Act, *, job_id: int, kinds: Kinds) -> Job:
     """Put a job that failed back among those that wait. Raises NotPermitted, NotFound or JobRefused."""
-    job = queries.job_or_raise(session, job_id, lock=True)
-    rules.require_open(actor, kind=kinds.get(job.kind), asked_by_id=job.asked_by_id)
+    job = queries.job_or_raise(act.session, job_id, lock=True)
+    rules.require_open(act.actor, kind=kinds.get(job.kind), asked_by_id=job.asked_by_id)
     if not rules.may_try_again(state=job.state, last_error=job.last_error):
         raise rules.JobRefused(f"This job is {job.state} and needs nothing from you.")
-    job.state, job.due_at, job.tries = JobState.WAITING, now, 0
-    records.append(session, act="job.tried_again", about=job, at=now, actor=actor, facts={"kind": job.kind})
+    job.state, job.due_at, job.tries = JobState.WAITING, act.now, 0
+    act.tell("job.tried_again", about=job, facts={"kind": job.kind})
     return job
 
 
 # With a lease
 
 
-@act
+@transaction
 def claim_next(session: DbSession, *, kinds: Kinds, now: datetime) -> Claimed | None:
     """Claim the job of these kinds that has been due for longest, or return None when there is none.
 
@@ -135,27 +126,27 @@ def claimed_or_none(session: DbSession, *, job_id: int, token: str) -> Claimed |
     return _claimed(job, token) if job is not None and job.lease_token == token else None
 
 
-@act
+@transaction
 def renew(session: DbSession, *, claimed: Claimed, now: datetime) -> bool:
     """Hold a job for longer. Returns False where it is not ours any more."""
     return _update(session, claimed, leased_until=now + rules.LEASE)
 
 
-@act
+@transaction
 def tell(session: DbSession, *, claimed: Claimed, done: int, of: int, doing: str, now: datetime) -> bool:
     """Note how far a job is, and hold it for longer. Returns False where it is not ours any more."""
     lease = now + rules.LEASE
     return _update(session, claimed, leased_until=lease, steps_done=done, steps_of=of, doing=doing[: Job.NAME_LENGTH])
 
 
-@act
+@transaction
 def release(session: DbSession, *, claimed: Claimed) -> None:
     """Let go of a job because the server stops; it waits as before, and counts as no try."""
     freed = {"state": JobState.WAITING, "lease_token": None, "leased_until": None}
     _update(session, claimed, tries=Job.tries - 1, **freed)
 
 
-@act
+@transaction
 def finish(session: DbSession, *, claimed: Claimed, kind: Kind, made: Made, digest: str | None, now: datetime) -> bool:
     """Note that a job went well; what is periodic waits until it is due again. False where it is not ours any more."""
     job = _ours(session, claimed)
@@ -173,7 +164,7 @@ def finish(session: DbSession, *, claimed: Claimed, kind: Kind, made: Made, dige
     return True
 
 
-@act
+@transaction
 def note_failed(
     session: DbSession,
     *,
@@ -191,7 +182,7 @@ def note_failed(
     return True
 
 
-@act
+@transaction
 def forget(session: DbSession, *, before: datetime) -> int:
     """Forget jobs that ended before an instant; of what is periodic only the file. Returns how many jobs went."""
     ended = Job.finished_at < before

@@ -3,7 +3,6 @@
 from flask import Blueprint, Response, current_app, flash, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import row_key, saved
 from labsys.config import Config
 from labsys.database import db
@@ -12,7 +11,7 @@ from labsys.jobs.forms import AskForm
 from labsys.jobs.kinds import Kind, kinds_of
 from labsys.jobs.models import Job
 from labsys.jobs.rules import JobRefused
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.records.errors import NotFound
 
@@ -44,9 +43,7 @@ def ask() -> ResponseReturnValue:
         flash("There is no such job to ask for here. Choose one of the buttons.", "problem")
         return redirect(url_for(".index"), 303)
     kind = kinds_of(current_app)[form.kind.data]
-    job = service.ask(
-        db.session, actor=current_person(), kind=kind, now=clock.now(), submission_key=form.submission_key.data
-    )
+    job = service.ask(this_act(form), kind=kind)
     return redirect(url_for(".show", job_id=job.id), 303)
 
 
@@ -85,9 +82,7 @@ def file(job_id: int) -> ResponseReturnValue:
 def try_again(job_id: int) -> ResponseReturnValue:
     """Put a job that failed back among those that wait."""
     try:
-        service.try_again(
-            db.session, actor=current_person(), job_id=job_id, kinds=kinds_of(current_app), now=clock.now()
-        )
+        service.try_again(this_act(), job_id=job_id, kinds=kinds_of(current_app))
     except JobRefused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".index"), 303)

@@ -12,7 +12,7 @@ from labsys import clock
 from labsys.database import db
 from labsys.desk.health import jobs_note, migration_note, sqlite_note
 from labsys.jobs import service as jobs
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from labsys.web import create_app
 from tests.conftest import Content, settings
 
@@ -58,7 +58,7 @@ def test_health_says_how_long_the_oldest_due_job_has_waited(new_app: Callable[..
     with app.app_context():
         for kind, ago in (("mail", 20), ("verify", 30), ("mail", -5), ("of a newer labsys", 90)):
             at = now - timedelta(minutes=ago)
-            act(jobs.queue)(db.session, kind=kind, due_at=at, now=at)
+            transaction(jobs.queue)(db.session, kind=kind, due_at=at, now=at)
         db.session.remove()
     told = app.test_client().get("/health").json
     assert told is not None

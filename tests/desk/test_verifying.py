@@ -8,6 +8,7 @@ from labsys.database import db
 from labsys.desk.verifying import prove, verify
 from labsys.jobs.kinds import JobFailed, Task
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.records import queries as records
 from tests.support.lab import SmallLab
@@ -34,7 +35,7 @@ def test_people_who_act_meanwhile_are_no_fault(lab: SmallLab, monkeypatch: pytes
         if len(heard) == 1:
             with Session(db.engine) as others:
                 manager = others.get_one(Person, lab.ids["manager"])
-                people.close_account(others, actor=manager, person_id=lab.ids["member"], now=lab.tick())
+                people.close_account(Act(others, by=manager, now=lab.tick()), person_id=lab.ids["member"])
 
     proof = prove(lab.session, tell=act_meanwhile)
     assert (proof.fault, proof.head.number) == ("", before)

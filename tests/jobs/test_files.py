@@ -14,11 +14,11 @@ from labsys.jobs import files, rules, service
 from labsys.jobs.models import Job
 from labsys.jobs.old import FORGET_OLD
 from labsys.jobs.runner import Runner
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from tests.jobs import worker
 from tests.support.lab import SmallLab
 
-queue = act(service.queue)
+queue = transaction(service.queue)
 NewRunner = Callable[..., Runner]
 Jobs = Callable[[], list[Job]]
 

@@ -20,14 +20,14 @@ from labsys.jobs import kinds, queries, rules, service
 from labsys.jobs.models import Job, JobState
 from labsys.jobs.runner import Runner
 from labsys.jobs.work import carry_out
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from tests.conftest import Content
 from tests.jobs import worker
 from tests.support.lab import SmallLab
 
 Jobs = Callable[[], list[Job]]
 NewRunner = Callable[..., Runner]
-queue = act(service.queue)
+queue = transaction(service.queue)
 SECOND = timedelta(seconds=1)
 
 
@@ -267,7 +267,7 @@ def test_the_lab_does_its_own_work_with_no_mail_server(lab: SmallLab, app: Flask
 
 def test_the_record_is_verified_in_a_process_of_its_own(lab: SmallLab, app: Flask, config: Config, jobs: Jobs):
     runner = Runner(app, clock_now=lambda: lab.now)
-    service.ask(lab.session, actor=lab.person("safety adviser"), kind=VERIFY, now=lab.now)
+    service.ask(lab.act("safety adviser", now=lab.now), kind=VERIFY)
     runner.step()
     assert wait_for_child(runner) == 0
     runner.step()
@@ -282,7 +282,7 @@ def test_run_jobs_does_what_is_due_and_says_how_much(
     lab: SmallLab, config: Config, jobs: Jobs, monkeypatch: pytest.MonkeyPatch
 ):
     lab.now = clock.now() - SECOND
-    service.ask(lab.session, actor=lab.person("manager"), kind=VERIFY, now=lab.now)
+    service.ask(lab.act("manager", now=lab.now), kind=VERIFY)
     for name, value in config.environment().items():
         monkeypatch.setenv(name, value)
     monkeypatch.setattr("signal.signal", lambda *_: None)  # the test's process keeps its own

@@ -14,9 +14,10 @@ from labsys.database import DbSession
 from labsys.jobs import queries, rules, service
 from labsys.jobs.kinds import File, Kind, Made
 from labsys.jobs.models import Job, JobState
+from labsys.people.acts import AlreadyDone
 from labsys.people.permissions import NotPermitted
-from labsys.records.acts import AlreadyDone, act
 from labsys.records.models import RecordEntry
+from labsys.records.transactions import transaction
 from tests.jobs import worker
 from tests.support.lab import SmallLab
 
@@ -26,7 +27,7 @@ KINDS = {kind.name: kind for kind in (*worker.ONCE, *worker.PERIODIC)}
 MINUTE = timedelta(minutes=1)
 SECOND = timedelta(seconds=1)
 
-queue = act(service.queue)
+queue = transaction(service.queue)
 
 
 def claim(lab: SmallLab, *, kinds: dict[str, Kind] = KINDS) -> service.Claimed | None:
@@ -159,7 +160,7 @@ def test_the_same_key_queues_once(lab: SmallLab, jobs: Jobs):
 
 
 def test_a_job_falls_with_the_act_that_caused_it(lab: SmallLab, jobs: Jobs):
-    @act
+    @transaction
     def fails(session: DbSession) -> None:
         service.queue(session, kind="echo", due_at=lab.now, now=lab.now)
         raise RuntimeError
@@ -235,48 +236,35 @@ def test_long_words_are_cut_and_never_refused_by_the_database(lab: SmallLab, job
 
 def test_asking_stands_on_the_record_and_happens_once(lab: SmallLab, jobs: Jobs):
     adviser = lab.person("safety adviser")
-    asked = service.ask(
-        lab.session,
-        actor=adviser,
-        kind=worker.ECHO,
-        parameters={"words": "Γεια"},
-        now=lab.now,
-        submission_key="one-press-of-a-button",
-    )
+    once = "one-press-of-a-button"
+    asked = service.ask(lab.act(adviser, key=once), kind=worker.ECHO, parameters={"words": "Γεια"})
     entry = lab.session.execute(select(RecordEntry).order_by(RecordEntry.number.desc()).limit(1)).scalar_one()
     assert entry.payload is not None
     told = json.loads(entry.payload)
     assert (told["act"], told["about"], told["by"][0]) == ("job.asked", ["jobs", asked.id], adviser.id)
     assert told["facts"] == {"kind": "echo", "parameters": {"words": "Γεια"}}
     with pytest.raises(AlreadyDone):
-        service.ask(
-            lab.session,
-            actor=lab.person("safety adviser"),
-            kind=worker.ECHO,
-            now=lab.now,
-            submission_key="one-press-of-a-button",
-        )
+        service.ask(lab.act("safety adviser", key=once), kind=worker.ECHO)
     assert len(jobs()) == 1
 
 
 def test_nobody_asks_for_what_their_role_does_not_allow(lab: SmallLab, jobs: Jobs):
     with pytest.raises(NotPermitted):
-        service.ask(lab.session, actor=lab.person("technician"), kind=worker.ECHO, now=lab.now)
+        service.ask(lab.act("technician", now=lab.now), kind=worker.ECHO)
     assert jobs() == []
 
 
 def test_a_failed_job_is_tried_again_at_once_and_one_in_order_is_not(lab: SmallLab, jobs: Jobs):
-    manager = lab.person("manager")
-    asked = service.ask(lab.session, actor=manager, kind=worker.ECHO, now=lab.now)
+    asked = service.ask(lab.act("manager", now=lab.now), kind=worker.ECHO)
     with pytest.raises(rules.JobRefused, match="waiting"):
-        service.try_again(lab.session, actor=lab.person("manager"), job_id=asked.id, kinds=KINDS, now=lab.now)
+        service.try_again(lab.act("manager", now=lab.now), job_id=asked.id, kinds=KINDS)
     fail(lab, claim_one(lab), for_good=True)
     lab.tick()
-    service.try_again(lab.session, actor=lab.person("manager"), job_id=asked.id, kinds=KINDS, now=lab.now)
+    service.try_again(lab.act("manager", now=lab.now), job_id=asked.id, kinds=KINDS)
     (job,) = jobs()
     assert (job.state, job.due_at, job.tries) == (JobState.WAITING, lab.now, 0)
     with pytest.raises(NotPermitted):
-        service.try_again(lab.session, actor=lab.person("technician"), job_id=asked.id, kinds=KINDS, now=lab.now)
+        service.try_again(lab.act("technician", now=lab.now), job_id=asked.id, kinds=KINDS)
 
 
 @pytest.mark.parametrize(

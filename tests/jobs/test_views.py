@@ -12,7 +12,7 @@ from labsys.config import Config
 from labsys.jobs import files, service
 from labsys.jobs.models import Job, JobState
 from labsys.jobs.runner import Runner
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from tests.jobs import worker
 from tests.support.lab import SmallLab
 from tests.support.visitor import Visitor
@@ -20,7 +20,7 @@ from tests.support.visitor import Visitor
 ClientAs = Callable[..., FlaskClient]
 NewRunner = Callable[..., Runner]
 Jobs = Callable[[], list[Job]]
-queue = act(service.queue)
+queue = transaction(service.queue)
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -91,8 +91,8 @@ def test_who_asked_follows_their_own_job_without_seeing_all(
     lab: SmallLab, client_as: ClientAs, new_runner: NewRunner, config: Config
 ):
     new_runner(worker.WAITS)
-    own = service.ask(lab.session, actor=lab.person("technician"), kind=worker.WAITS, now=lab.now).id
-    others = service.ask(lab.session, actor=lab.person("manager"), kind=worker.WAITS, now=lab.now).id
+    own = service.ask(lab.act("technician", now=lab.now), kind=worker.WAITS).id
+    others = service.ask(lab.act("manager", now=lab.now), kind=worker.WAITS).id
     technician = client_as("technician")
     assert technician.get(f"/jobs/{own}").status_code == 200
     assert technician.get(f"/jobs/{others}").status_code == 403
@@ -108,7 +108,7 @@ def test_an_altered_or_missing_file_is_refused_in_words(
     lab: SmallLab, client_as: ClientAs, new_runner: NewRunner, config: Config, jobs: Jobs
 ):
     runner = new_runner(worker.ECHO)
-    service.ask(lab.session, actor=lab.person("manager"), kind=worker.ECHO, now=lab.now)
+    service.ask(lab.act("manager", now=lab.now), kind=worker.ECHO)
     runner.step()
     (job,) = jobs()
     assert job.digest is not None
@@ -145,7 +145,7 @@ def test_what_failed_says_why_and_is_tried_again_by_one_button(
 
 def test_what_is_in_order_is_not_tried_again(app: Flask, lab: SmallLab, client_as: ClientAs, new_runner: NewRunner):
     new_runner(worker.ECHO)
-    asked = service.ask(lab.session, actor=lab.person("manager"), kind=worker.ECHO, now=lab.now)
+    asked = service.ask(lab.act("manager", now=lab.now), kind=worker.ECHO)
     client = client_as("manager")
     visitor = visit(app, client)
     visitor.open("/jobs")
@@ -156,7 +156,7 @@ def test_what_is_in_order_is_not_tried_again(app: Flask, lab: SmallLab, client_a
 
 def test_how_far_a_running_job_is_stands_on_its_page(lab: SmallLab, client_as: ClientAs, new_runner: NewRunner):
     new_runner(worker.ECHO)
-    asked = service.ask(lab.session, actor=lab.person("manager"), kind=worker.ECHO, now=lab.now)
+    asked = service.ask(lab.act("manager", now=lab.now), kind=worker.ECHO)
     claimed = service.claim_next(lab.session, kinds={"echo": worker.ECHO}, now=lab.now)
     assert claimed is not None
     service.tell(lab.session, claimed=claimed, done=3, of=8, doing="Saying", now=lab.now)

@@ -86,7 +86,7 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
     add_sheet(lab, lab.ids["product fixer"])
     put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
-    jobs.ask(lab.session, actor=lab.person("manager"), kind=VERIFY, now=lab.tick())
+    jobs.ask(lab.act("manager"), kind=VERIFY)
     before = _counts()
     lab.session.remove()
     position = REVISIONS.index(revision)

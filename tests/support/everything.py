@@ -9,16 +9,18 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
 from labsys.desk.verifying import VERIFY
-from labsys.documents import service as documents
+from labsys.devices import service as devices
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.service import issue_document
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.jobs import service as jobs
 from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
-from labsys.people import device_service as devices
+from labsys.people.acts import Act
 from labsys.places import service as places
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
 from labsys.timetable.spans import Span
@@ -48,14 +50,12 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         sign_offs[role] = lab.sign_off(induction, role, confirmed=False).id
     manager = lab.person("manager")
     closure = places.add_closure(
-        lab.session,
-        actor=manager,
+        Act(lab.session, by=manager, now=lab.tick()),
         span=Span(morning + timedelta(days=9), morning + timedelta(days=10)),
         reason="Painting",
-        now=lab.tick(),
     )
-    device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
-    card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    device = devices.enrol_device(lab.act("manager"), name="Dry side").device
+    card = devices.issue_card(lab.act("manager"), person_id=lab.ids["member"])
     process = lab.add_process()
     assessment = approved(lab, process)
     actions = {role: _add_action(lab, assessment, role).id for role in ROLES_WITH_OWN}
@@ -63,8 +63,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     put_on_shelf(lab, fixer, lab.add_bottle(SolutionKind.STOP))
     happened = {
         role: incidents.report(
-            lab.session,
-            actor=lab.person(role),
+            Act(lab.session, by=lab.person(role), now=lab.now),
             told=incidents.Told(
                 kind=IncidentKind.SPILL,
                 what="Fixer on the floor",
@@ -73,7 +72,6 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
                 product_ids=[lab.ids["product fixer"]],
             ),
             happened_at=lab.tick(),
-            now=lab.now,
         ).id
         for role in ROLES_WITH_OWN
     }
@@ -124,13 +122,11 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
 
 def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:
     return assessing.add_action(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         assessment_id=assessment.id,
         text="Hang up goggles",
         owner_id=lab.ids[role],
         due_on=lab.now.date(),
-        now=lab.tick(),
     )
 
 
@@ -144,29 +140,22 @@ def _collect(lab: SmallLab) -> int:
     taken = lab.open_container("09 01 99")
     lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
     return waste.collect(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(taken.id)],
         note_code="ALDERS/00009",
         carrier="Invented Carriers",
         collected_at=lab.tick(),
-        now=lab.now,
     ).id
 
 
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
-    return documents.issue_bath_label(
-        lab.session,
-        actor=lab.person("technician"),
-        bath_id=bath_id,
-        public_url="https://lab.example.org",
-        now=lab.tick(),
-    ).id
+    act = lab.act("technician")
+    return issue_document(act, BATH_LABEL, OfBath(bath_id), public_url="https://lab.example.org").id
 
 
 def _verified(lab: SmallLab) -> int:
     """A job that is over, with a file that is not in the instance any more."""
-    asked = jobs.ask(lab.session, actor=lab.person("manager"), kind=VERIFY, now=lab.tick()).id
+    asked = jobs.ask(lab.act("manager"), kind=VERIFY).id
     claimed = jobs.claim_next(lab.session, kinds={VERIFY.name: VERIFY}, now=lab.tick())
     assert claimed is not None
     made = Made("The record holds.", File("record.json", "application/json", b"{}"))
@@ -174,7 +163,7 @@ def _verified(lab: SmallLab) -> int:
     return asked
 
 
-@act
+@transaction
 def _queue(session: DbSession, *, lab: SmallLab) -> int:
     mail.queue(
         session,

@@ -1,0 +1,138 @@
+"""What pages show of a product: what is entered of it in words, its hazards, its working dilutions."""
+
+from dataclasses import dataclass
+
+from labsys.drawing.pictograms import Pictogram, pictogram
+from labsys.drawing.scene import Scene
+from labsys.hazards.errors import HazardsError
+from labsys.hazards.label import LabelElements, label_elements
+from labsys.hazards.mixtures import Alternative, classify
+from labsys.hazards.mixtures.readings import taken
+from labsys.hazards.protective import Advice
+from labsys.hazards.restricted import Restricted
+from labsys.products import mixtures, safety
+from labsys.products.models import AcceptedRestriction, Product
+from labsys.products.reference import reference_note
+from labsys.products.rules import show_dilution
+
+ESTIMATE = "Calculated: an estimate; the SDS wins for what is in the bottle."
+
+
+@dataclass(frozen=True)
+class HazardView:
+    """What a product's label says, and how to handle it."""
+
+    label: LabelElements
+    pictograms: tuple[tuple[str, Scene], ...]
+    advice: Advice
+
+
+def hazards(product: Product) -> HazardView:
+    label = mixtures.bottle_label(product)
+    pictograms = tuple((code, pictogram(Pictogram(code))) for code in label.pictograms)
+    return HazardView(label, pictograms, mixtures.bottle_advice(product))
+
+
+@dataclass(frozen=True)
+class ReadingView:
+    """One point on which two careful people may differ, with which reading stands and why."""
+
+    alternative: Alternative
+    is_taken: bool
+    why_it_stands: str
+
+    @property
+    def stands(self) -> str:
+        return self.alternative.outcome if self.is_taken else self.alternative.calculated
+
+    @property
+    def other(self) -> str:
+        return self.alternative.calculated if self.is_taken else self.alternative.outcome
+
+
+@dataclass(frozen=True)
+class DilutionView:
+    """The hazards of a working dilution with their working; `trouble` says why there are none."""
+
+    water_parts_milli: int
+    dilution: str
+    uses: str
+    statements: tuple[tuple[str, str], ...] = ()
+    reasons: tuple[tuple[str, str], ...] = ()
+    open_points: tuple[str, ...] = ()
+    readings: tuple[ReadingView, ...] = ()
+    trouble: str = ""
+
+
+def dilutions(product: Product) -> tuple[DilutionView, ...]:
+    """Return each dilution of the data sheet once, in its order."""
+    uses: dict[int, list[str]] = {}
+    for row in product.dilutions:
+        uses.setdefault(row.water_parts_milli, []).append(row.use)
+    return tuple(dilution_view(product, water_parts_milli=milli, uses=", ".join(of)) for milli, of in uses.items())
+
+
+def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -> DilutionView:
+    words = show_dilution(water_parts_milli)
+    try:
+        parts = mixtures.working_ingredients(product, water_parts_milli=water_parts_milli)
+        calculated = classify(parts)
+        solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+        label = label_elements(solution)
+    except HazardsError as error:
+        return DilutionView(water_parts_milli, words, uses, trouble=f"It cannot be worked out: {error}")
+    choices = mixtures.choices_for(product, water_parts_milli=water_parts_milli)
+    return DilutionView(
+        water_parts_milli,
+        words,
+        uses,
+        statements=(*label.hazard_statements, *label.euh_statements),
+        reasons=tuple((reason.topic, reason.text) for reason in solution.reasons),
+        open_points=solution.open_points,
+        readings=tuple(
+            ReadingView(
+                alternative,
+                taken(alternative, choices.get(alternative.key)),
+                choices[alternative.key].words
+                if alternative.key in choices
+                else "the stricter one, as long as nobody chose",
+            )
+            for alternative in calculated.alternatives
+        ),
+    )
+
+
+def reading_choices(view: DilutionView) -> tuple[tuple[str, str], ...]:
+    """What can be chosen for a dilution, by value; the value names the alternative and whether it is taken."""
+    return tuple(
+        choice
+        for place, reading in enumerate(view.readings)
+        for choice in (
+            (f"{place}-alternative", f"{reading.alternative.outcome}: {reading.alternative.rule}"),
+            (f"{place}-calculated", f"{reading.alternative.calculated}: as calculated by the general rule"),
+        )
+    )
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Something restricted in a product, and why it is kept all the same where somebody answers for it."""
+
+    item: Restricted
+    accepted: AcceptedRestriction | None
+
+
+def kept_restricted(product: Product) -> tuple[Kept, ...]:
+    accepted = {restriction.item: restriction for restriction in product.accepted_restrictions}
+    return tuple(Kept(restriction, accepted.get(restriction.key)) for restriction in safety.restrictions_of(product))
+
+
+def reference_notes(product: Product) -> dict[str, str]:
+    """What of an unconfirmed product still stands as the reference list gave it, by CAS number."""
+    if product.confirmation is not None:
+        return {}
+    notes = {
+        row.cas: reference_note(cas=row.cas, classification=row.classification, specific_limits=row.specific_limits)
+        for row in product.ingredients
+    }
+    return {cas: note for cas, note in notes.items() if note}
