@@ -22,8 +22,12 @@ from labsys.bench import commands as bench
 from labsys.config import Config, ConfigError, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
+from labsys.desk.verifying import prove
 from labsys.inductions.reminders import queue_lapse_reminders
-from labsys.ledger import queries as ledger
+from labsys.jobs import service as jobs
+from labsys.jobs.kinds import kinds_of
+from labsys.jobs.runner import Runner
+from labsys.jobs.work import carry_out, step_back
 from labsys.mail import queries as outbox
 from labsys.mail import sending
 from labsys.people import service as people
@@ -93,24 +97,41 @@ def serve(host: str, port: int) -> None:
     """Serve the lab's pages. Put a reverse proxy with HTTPS in front where others can reach it."""
     with _application() as app:
         flask_migrate.upgrade()
-    signal.signal(signal.SIGTERM, _leave)
-    mail = sending.MailLoop(app, before=_queue_reminders) if app.config["LABSYS"].mail_server else None
-    if mail:
-        mail.start()
-    try:
-        _serve(app, host, port)
-    finally:
-        if mail:
-            mail.stop()
+    _serve(app, host, port)
 
 
 def _leave(_signal: int, _frame: FrameType | None) -> None:
-    """Leave as by Ctrl-C when the system asks the server to stop, so that a message in hand is finished."""
+    """Leave as by Ctrl-C when the system asks the server to stop, so that a job in hand ends in good order."""
     sys.exit(0)
 
 
-def _queue_reminders() -> None:
-    queue_lapse_reminders(db.session, now=clock.now())
+@main.command("run-jobs")
+def run_jobs() -> None:
+    """Do the jobs that are due, mail among them, and say how many there were. For cron.
+
+    `labsys serve` does them by itself; both at once do nothing twice.
+    """
+    with _application() as app:
+        signal.signal(signal.SIGTERM, _leave)
+        runner = Runner(app)
+        try:
+            begun = runner.run_due()
+        finally:
+            runner.stop()
+        click.echo(f"Did {begun} jobs.")
+
+
+@main.command("run-job", hidden=True)
+@click.argument("job_id", type=int)
+@click.option("--lease", required=True, help="The token with which the job was claimed.")
+def run_job(job_id: int, lease: str) -> None:
+    """Do one job that a server has claimed, at low priority. The server starts this by itself."""
+    step_back()
+    with _application() as app:
+        claimed = jobs.claimed_or_none(db.session, job_id=job_id, token=lease)
+        kind = kinds_of(app).get(claimed.kind) if claimed else None
+        if claimed is None or kind is None or not carry_out(kind, claimed, config=app.config["LABSYS"]):
+            _fail(f"Job {job_id} is not this process's to do.", 1)
 
 
 @main.command("send-mail")
@@ -126,7 +147,7 @@ def send_mail() -> None:
         problem = None
         outcome = sending.Outcome()
         try:
-            _queue_reminders()
+            queue_lapse_reminders(db.session, now=clock.now())
             outcome = sending.send_due(db.session, config=config)
         except sending.ServerUnreachable as error:
             problem = str(error)
@@ -196,18 +217,12 @@ def verify(head: str | None) -> None:
     with _application():
         if records.lab_or_none(db.session) is None:
             _fail("There is no lab in this instance yet. Run `labsys init`.", 1)
-        if fault := records.find_fault(db.session):
-            _fail(f"The record does not hold. {fault}", 1)
+        proof = prove(db.session)
+        if proof.fault:
+            _fail(proof.fault, 1)
         if head is not None:
             _check_head(head)
-        if wrong := ledger.wrong_levels(db.session):
-            _fail(
-                f"The ledger does not hold: the level of vessel {wrong[0].vessel_id} is not the sum of its postings.", 1
-            )
-        if unbalanced := ledger.unbalanced_movements(db.session):
-            _fail(f"The ledger does not hold: the postings of movement {unbalanced[0]} do not sum to zero.", 1)
-        newest = records.head(db.session)
-        click.echo(f"The record holds: {newest.number} entries, head {newest.number}:{newest.short_hash}.")
+        click.echo(proof.holds)
         click.echo("The ledger holds: every movement sums to zero and every level is the sum of its postings.")
 
 
@@ -261,8 +276,15 @@ def _instant(text: str) -> datetime:
 
 
 def _serve(app: Flask, host: str, port: int) -> None:
+    """Serve pages, and do what is due in the background, until Ctrl-C or the system stops it."""
+    signal.signal(signal.SIGTERM, _leave)
+    runner = Runner(app)
+    runner.start()
     click.echo(f"Serving on http://{host}:{port} (stop with Ctrl-C)")
-    waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+    try:
+        waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+    finally:
+        runner.stop()
 
 
 @contextmanager

@@ -113,6 +113,16 @@ class Config:
             raise ConfigError("LABSYS_MAIL_FROM is missing. Write the address that mail comes from.")
 
     @property
+    def files(self) -> Path:
+        """Folder of the files that jobs make."""
+        return self.instance / "files"
+
+    def environment(self) -> dict[str, str]:
+        """What a process of the lab's own is started with, so that it reads the same settings."""
+        named = {f"LABSYS_{name.upper()}": str(getattr(self, name)) for name in _NAMES}
+        return {**os.environ, **named, "LABSYS_INSTANCE": str(self.instance)}
+
+    @property
     def secure_cookies(self) -> bool:
         return self.public_url.startswith("https://")
 

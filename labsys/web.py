@@ -21,6 +21,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
+from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import views as bookings
@@ -34,6 +35,8 @@ from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
+from labsys.jobs import kinds
+from labsys.jobs import views as jobs
 from labsys.labware import views as labware
 from labsys.mail import views as mail
 from labsys.people import access
@@ -110,6 +113,7 @@ def create_app(config: Config) -> Flask:
     _remember_people(app)
     for room in _ROOMS:
         app.register_blueprint(room.bp)
+    kinds.register(app, KINDS)
     _show_pages(app)
     _answer_errors(app)
     devices.guard_tablets(app)
@@ -118,8 +122,8 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
-    *(bookings, baths, waste, planning, bench, register, documents, desk),
+    *(people, devices, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
+    *(inductions, bookings, baths, waste, planning, bench, register, documents, desk),
 )
 
 
@@ -190,6 +194,7 @@ _NAV = (
     ("People", "people.index", Permission.KEEP_PEOPLE),
     ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),
+    ("Jobs", "jobs.index", Permission.SEE_JOBS),
 )
 
 
@@ -269,6 +274,7 @@ _PAGES = {
     "working_vessels": ("labware.change_tank", "vessel_id"),
     "declarations": ("brought_in.show", "declaration_id"),
     "incidents": ("incidents.show", "incident_id"),
+    "jobs": ("jobs.show", "job_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",

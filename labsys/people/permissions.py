@@ -35,6 +35,7 @@ class Permission(StrEnum):
     KEEP_INCIDENTS = "close an incident"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
     SEE_MAIL = "see the outbox"
+    SEE_JOBS = "see what the lab does in the background"
     KEEP_PEOPLE = "invite people and change their roles"
     KEEP_LAB = "change the lab's settings"
 
@@ -91,6 +92,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.REPORT_INCIDENT,
             Permission.KEEP_INCIDENTS,
             Permission.DECIDE_CHEMICAL,
+            Permission.SEE_JOBS,
         }
     ),
     Role.MANAGER: frozenset(
@@ -111,6 +113,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.DECLARE_CHEMICAL,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
+            Permission.SEE_JOBS,
             Permission.KEEP_PEOPLE,
             Permission.KEEP_LAB,
         }

@@ -60,7 +60,8 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 
 @pytest.mark.parametrize(
-    "command", ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail"]
+    "command",
+    ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail", "run-jobs"],
 )
 def test_every_command_explains_itself(run, command: str):
     result = run(*command.split(), "--help")
