@@ -15,7 +15,7 @@ from flask.typing import ResponseReturnValue
 from flask_login import LoginManager, current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from sqlalchemy.exc import OperationalError
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import joinedload, undefer
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.routing import IntegerConverter, Map
@@ -40,6 +40,7 @@ from labsys.inductions import views as inductions
 from labsys.mail import views as mail
 from labsys.people import access
 from labsys.people import device_views as devices
+from labsys.people import pages as people_pages
 from labsys.people import views as people
 from labsys.people.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.people.models import Person
@@ -165,7 +166,8 @@ def _remember_people(app: Flask) -> None:
         number, _, version = user_id.partition(":")
         if not (number.isdigit() and version.isdigit()):
             return None
-        person = db.session.get(Person, int(number), options=[joinedload(Person.role_rows)])
+        at_once = [joinedload(Person.role_rows), undefer(Person.held_by_others)]
+        person = db.session.get(Person, int(number), options=at_once)
         return person if person and person.is_active and person.session_version == int(version) else None
 
     login.user_loader(load)
@@ -319,7 +321,7 @@ def _answer_errors(app: Flask) -> None:
 
     @app.errorhandler(NotPermitted)
     def not_permitted(error: NotPermitted) -> ResponseReturnValue:
-        return page(403, reason=str(error))
+        return page(403, reason=str(error), ask=people_pages.whom_to_ask(db.session, error.permission))
 
     @app.errorhandler(CSRFError)
     def csrf_failed(error: CSRFError) -> ResponseReturnValue:

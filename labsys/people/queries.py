@@ -7,6 +7,7 @@ from sqlalchemy import func, select
 
 from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
+from labsys.people.permissions import Permission, may, roles_that_may
 from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.errors import NotFound
 
@@ -45,6 +46,14 @@ def count_managers(session: DbSession) -> int:
         .where(PersonRole.role == Role.MANAGER, Person.left_at.is_(None))
     )
     return session.execute(managers).scalar_one()
+
+
+def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
+    """Those of the lab who may do something, by name: by a role that grants it, or as managers who stand in."""
+    wanted = PersonRole.role.in_(roles_that_may(permission) | {Role.MANAGER})
+    chosen = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
+    found = session.execute(chosen.order_by(Person.name, Person.id)).scalars()
+    return [person for person in found if may(person, permission)]
 
 
 def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:
