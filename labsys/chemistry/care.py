@@ -33,6 +33,20 @@ class SolutionKind(StrEnum):
     COATING = "coating"
 
 
+KIND_NAMES = {
+    SolutionKind.DEVELOPER: "developer",
+    SolutionKind.STOP: "stop bath",
+    SolutionKind.FIXER: "fixer",
+    SolutionKind.WASH_AID: "wash aid",
+    SolutionKind.WETTING_AGENT: "wetting agent",
+    SolutionKind.TONER: "toner",
+    SolutionKind.BLEACH: "bleach",
+    SolutionKind.BLEACH_FIX: "bleach-fix",
+    SolutionKind.STABILISER: "stabiliser",
+    SolutionKind.COATING: "light-sensitive coating",
+}
+
+
 class Need(StrEnum):
     """How exactly the strength of a solution has to be right."""
 

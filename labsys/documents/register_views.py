@@ -21,11 +21,11 @@ from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
+from labsys.products import queries as products
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument
 from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm
-from labsys.stock import queries as stock
 from labsys.timetable.local_time import to_instant
 
 bp = Blueprint("papers", __name__)
@@ -111,7 +111,7 @@ def labels() -> ResponseReturnValue:
 def contact_list() -> ResponseReturnValue:
     """Issue who was in contact, so that it is on the record who asked; back to the page where it cannot be."""
     form = ContactForm()
-    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in stock.products(db.session)])
+    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in products.products(db.session)])
     if not form.validate_on_submit() or form.since.data is None:
         flash("The list was not issued: say again of what, and since when.", "problem")
         return redirect(url_for("register.contact"), 303)

@@ -7,12 +7,13 @@ from labsys.chemistry.errors import CalculationError
 from labsys.config import Config
 from labsys.database import db
 from labsys.documents.sheet_service import issue_session_sheet
+from labsys.labware import queries as labware
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.planning import queries
 from labsys.planning.forms import PlanForm
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 bp = Blueprint("sheets", __name__)
 
@@ -24,9 +25,9 @@ def issue() -> ResponseReturnValue:
     form = PlanForm()
     process = queries.process_with_products(db.session, form.process_id.data or 0)
     form.offer(
-        processes=stock.processes(db.session),
+        processes=processes.processes(db.session),
         process=process,
-        vessels=stock.working_vessels(db.session, in_use_only=True),
+        vessels=labware.working_vessels(db.session, in_use_only=True),
     )
     if not form.validate_on_submit():
         flash("The plan is not complete, so no sheet was issued. Fill it in again.", "problem")

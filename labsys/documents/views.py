@@ -24,8 +24,8 @@ from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may, require
+from labsys.products.groups import groups_of_product
 from labsys.records import queries as records
-from labsys.stock.groups import groups_of_product
 from labsys.timetable.local_time import to_local
 from labsys.waste.meeting import keep_apart
 

@@ -16,19 +16,11 @@ from labsys.documents.service import issue_bath_label
 from labsys.hazards.label import label_elements
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
+from labsys.products import mixtures
+from labsys.products.models import Ingredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
-from labsys.stock import mixtures
-from labsys.stock.models import Ingredient
-from tests.documents.issuing import (
-    IN_MARCH,
-    PUBLIC,
-    documents,
-    issue,
-    label_data,
-    label_path,
-    page,
-)
+from tests.documents.issuing import IN_MARCH, PUBLIC, documents, issue, label_data, label_path, page
 from tests.support.client import hidden_field
 
 
@@ -255,8 +247,7 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
     assert newest.previous_hash == document.head_hash
     assert records.find_fault(lab.session) is None
 
-
-# Showing and listing
+    # Showing and listing
 
 
 @pytest.mark.sqlite_only
