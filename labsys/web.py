@@ -38,6 +38,7 @@ from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
+from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.mail import views as mail
 from labsys.people import access
@@ -123,7 +124,7 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
+    *(people, devices, lab, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
     *(bookings, baths, waste, planning, bench, register, documents, sheets, assessment_documents, guest_labels),
     *(papers, desk),
 )
@@ -197,6 +198,7 @@ _NAV = (
     ("People", "people.index", Permission.KEEP_PEOPLE),
     ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),
+    ("The lab", "lab.index", Permission.KEEP_LAB),
 )
 
 
@@ -284,6 +286,7 @@ _OWNERS = {
     "induction_id": "inductions.show",
     "assessment_id": "risk.show",
     "line_id": "baths.line",
+    "person_id": "people.show",
 }
 
 
@@ -297,6 +300,8 @@ def _address_of(done: AlreadyDone) -> str:
     for argument, endpoint in _OWNERS.items():
         if argument in arguments:
             return url_for(endpoint, **{argument: arguments[argument]})
+    if done.outcome_kind == "people":  # somebody's own
+        return url_for("people.account")
     room = _first_page(request.blueprint)
     return url_for(room if room in current_app.view_functions else "desk.today")
 

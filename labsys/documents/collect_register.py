@@ -138,6 +138,15 @@ def collect_first_aid(
     return FirstAidData(
         issue=_issue(lab, issued_by=issued_by, head=head, address=f"{public_url}/register", now=now),
         emergency=lab.emergency,
+        facts=(
+            ("First aider", lab.first_aider),
+            ("Eyewash", lab.eyewash),
+            ("Spill kit", lab.spill_kit),
+            ("Hospital", lab.hospital),
+            ("Telephone here", lab.telephone),
+            ("Out of hours", lab.out_of_hours),
+            ("We are at", lab.address),
+        ),
         aids=tuple(
             FirstAid(where, first, then, _names(row for row in found if set(row.codes) & set(codes)))
             for where, first, then, codes in _AIDS

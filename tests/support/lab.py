@@ -20,6 +20,8 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
+from labsys.lab.rules import Settings
+from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
@@ -142,13 +144,15 @@ class SmallLab:
     @classmethod
     def set_up(cls, session: DbSession) -> "SmallLab":
         lab = cls(session)
-        invited = people.set_up_lab(
+        invited = set_up_lab(
             Act(session, by=None, now=lab.now),
-            name="Alder Street Darkroom",
+            settings=Settings(
+                name="Alder Street Darkroom",
+                timezone="Europe/London",
+                nation="England",
+                emergency="Front desk 01632 960000",
+            ),
             code_prefix="AS",
-            timezone="Europe/London",
-            nation="England",
-            emergency="Front desk 01632 960000",
             manager_name="Μαρία Ιωάννου",
             manager_email="manager@example.org",
         )
