@@ -79,15 +79,11 @@ def _parse(text: str, *, units: dict[str, int], unit: str | None, largest: int, 
         raise QuantityError("Enter an amount above zero.")
     if amount > largest:
         raise QuantityError(
-            f"That is more than {_plain(Decimal(largest) / max(units.values()))} {_largest_unit(units)}."
+            f"That is more than {_plain(Decimal(largest) / max(units.values()))} {'L' if 'l' in units else 'kg'}."
         )
     if amount != amount.to_integral_value():
         raise QuantityError("That is finer than anyone can measure here. Use fewer decimals.")
     return int(amount)
-
-
-def _largest_unit(units: dict[str, int]) -> str:
-    return "L" if "l" in units else "kg"
 
 
 def show_volume(ul: int) -> str:
