@@ -1,9 +1,8 @@
 """Decisions about the lab's own settings: what they may be, and what stood against one."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields
 from difflib import get_close_matches
-from typing import Any
 from zoneinfo import available_timezones
 
 from labsys.hazards.nations import ELSEWHERE, Nation
@@ -77,10 +76,3 @@ def check_prefix(prefix: str) -> None:
     """Raise LabRefused unless codes can begin so."""
     if not PREFIX_PATTERN.fullmatch(prefix):
         raise LabRefused("The prefix of codes is two to four capital letters, such as KD.")
-
-
-def changes(before: Settings, after: Settings) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
-    """What differs between two settings, as it was and as it is."""
-    was, will_be = asdict(before), asdict(after)
-    changed = [name for name in was if was[name] != will_be[name]]
-    return {name: was[name] for name in changed}, {name: will_be[name] for name in changed}

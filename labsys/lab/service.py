@@ -13,6 +13,7 @@ from labsys.people.permissions import Permission, require
 from labsys.people.service import Invitation
 from labsys.records import service as records
 from labsys.records.models import Lab
+from labsys.records.rules import what_changed
 
 
 @act
@@ -53,11 +54,10 @@ def change_lab(act: Act, *, settings: Settings) -> Lab:
     """Put the lab's settings right; what was and what is now go on the record. Raises NotPermitted or LabRefused."""
     require(act.actor, Permission.KEEP_LAB)
     lab = act.session.execute(select(Lab).with_for_update()).scalar_one()
-    before = rules.settings_of(lab)
     rules.check_settings(settings, known_nations=(*rules.NATIONS, lab.nation))
-    was, will_be = rules.changes(before, settings)
-    for name, text in will_be.items():
-        setattr(lab, name, text)
-    if was:
-        act.tell("lab.changed", about=lab, facts={"before": was, "after": will_be})
+    facts = what_changed(asdict(rules.settings_of(lab)), asdict(settings))
+    if facts:
+        for name, text in facts["after"].items():
+            setattr(lab, name, text)
+        act.tell("lab.changed", about=lab, facts=facts)
     return lab
