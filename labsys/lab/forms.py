@@ -3,10 +3,10 @@
 from dataclasses import fields
 from typing import Any
 
-from wtforms import RadioField, SelectField, StringField, TextAreaField
+from wtforms import RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length
 
-from labsys.forms import LabForm
+from labsys.forms import LabForm, options
 from labsys.hazards.nations import what_is_known
 from labsys.lab.rules import NATIONS, Settings
 from labsys.records.models import Lab, PaperSize
@@ -37,10 +37,11 @@ class LabSettingsForm(LabForm):
     paper_size = RadioField(
         "Paper",
         [InputRequired("Choose the paper that documents are printed on.")],
-        choices=[(size.value, size.value) for size in PaperSize],
-        coerce=PaperSize,
+        choices=options({size.value: size.value for size in PaperSize}),
     )
-    nation = SelectField("Nation", [InputRequired("Choose the nation the lab lies in.")])
+    nation = RadioField(  # one that is not known is refused by the rule, which names those that are
+        "Nation", [InputRequired("Choose the nation the lab lies in.")], validate_choice=False
+    )
     timezone = StringField(
         "Time zone",
         [InputRequired("Enter the time zone, such as Europe/London.")],
@@ -57,10 +58,10 @@ class LabSettingsForm(LabForm):
     def offer(self, *, present: str) -> None:
         """Offer the nations on file, and the present one where it is none of them."""
         offered = list(dict.fromkeys((*NATIONS, present)))
-        self.nation.choices = offered
+        self.nation.choices = options({nation: nation for nation in offered})
         self.known_of_nations = {nation: what_is_known(nation) for nation in offered}
 
     def settings(self) -> Settings:
         """The settings as typed; for a form that is valid."""
         typed: dict[str, Any] = {field.name: self[field.name].data or "" for field in fields(Settings)}
-        return Settings(**typed)
+        return Settings(**typed | {"paper_size": PaperSize(self.paper_size.data)})

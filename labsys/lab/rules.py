@@ -58,17 +58,18 @@ def check_settings(settings: Settings, *, known_nations: Collection[str] = NATIO
 
 
 def check_zone(name: str) -> None:
-    """Raise LabRefused unless there is such a time zone, naming those written much alike.
+    """Raise LabRefused unless there is such a time zone, naming the one that is written most alike.
 
-    >>> check_zone("Europe/Londn")
+    >>> check_zone("london")
     Traceback (most recent call last):
-    labsys.lab.rules.LabRefused: 'Europe/Londn' is not a time zone. Known and written much alike: Europe/London.
+    labsys.lab.rules.LabRefused: 'london' is not a time zone. Known and much alike: Europe/London.
     """
     zones = available_timezones()
     if name in zones:
         return
-    alike = get_close_matches(name, sorted(zones), n=3, cutoff=0.8)
-    known = f"Known and written much alike: {', '.join(alike)}." if alike else "Known are names such as Europe/London."
+    of_city = [zone for zone in sorted(zones) if zone.rpartition("/")[2].casefold() == name.casefold()]
+    alike = [*of_city, *get_close_matches(name, sorted(zones), n=1, cutoff=0.8)]
+    known = f"Known and much alike: {alike[0]}." if alike else "Known are names such as Europe/London."
     raise LabRefused(f"{name!r} is not a time zone. {known}", field="timezone")
 
 

@@ -22,7 +22,7 @@ bp = Blueprint("people", __name__)
 bp.add_app_template_filter(pages.display, "roles")
 
 
-@bp.errorhandler(rules.TooManyAttempts)
+@bp.app_errorhandler(rules.TooManyAttempts)
 def too_many_attempts(refusal: rules.TooManyAttempts) -> ResponseReturnValue:
     wait = pages.wait_in_words(until=refusal.until, now=clock.now())
     reason = f"There were many wrong tries in a short time. Wait {wait}, then try again."
