@@ -27,6 +27,7 @@ from labsys.ledger import queries as ledger
 from labsys.mail import queries as outbox
 from labsys.mail import sending
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.records import queries as records
 from labsys.records.chain import short_hash
 from labsys.records.errors import Refused
@@ -67,7 +68,7 @@ def init(
         flask_migrate.upgrade()
         try:
             invitation = people.set_up_lab(
-                db.session,
+                Act(db.session, by=None, now=clock.now()),
                 name=name,
                 code_prefix=prefix,
                 timezone=timezone,
@@ -75,7 +76,6 @@ def init(
                 emergency=emergency,
                 manager_name=manager_name,
                 manager_email=manager_email,
-                now=clock.now(),
             )
         except Refused as refusal:
             _fail(str(refusal), 1)

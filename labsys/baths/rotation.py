@@ -1,46 +1,40 @@
 """Two-bath fixing: when the first bath is spent, the second takes its place and a fresh one stands second."""
 
-from datetime import datetime
-
 from sqlalchemy import func, select
 
 from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Place, Rotation
+from labsys.chemistry.fixing import MOST_TURNS
 from labsys.chemistry.life import State
-from labsys.chemistry.published_limits import MOST_ROTATIONS
 from labsys.database import DbSession
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
-from labsys.records import service as records
-from labsys.records.acts import act
 
 
 @act
-def rotate(
-    session: DbSession, *, actor: Person, line_id: int, now: datetime, submission_key: str | None = None
-) -> Rotation:
+def rotate(act: Act, *, line_id: int) -> Rotation:
     """Move the second fixer of a line to the first place; a spare for the second place goes in service there.
 
     A first fixer that still stands waits to be dumped. Raises NotPermitted, NotFound, or BathRefused where there is
     no second fixer, the first is good still, or both have been rotated as often as they may.
     """
-    require(actor, Permission.KEEP_BATHS)
-    queries.line_or_raise(session, line_id, lock=True)
-    standing = queries.baths_in_service(session, line_id=line_id, at=now, lock=True)
+    require(act.actor, Permission.KEEP_BATHS)
+    queries.line_or_raise(act.session, line_id, lock=True)
+    standing = queries.baths_in_service(act.session, line_id=line_id, at=act.now, lock=True)
     second = next((one for one in standing if one.place is Place.SECOND_FIXER), None)
     if second is None:
         raise rules.BathRefused("No second fixer is in service in this line. Mix one and put it in service first.")
     firsts = [one for one in standing if one.place is Place.FIXER]
     for first in firsts:
-        if rules.life(first, now=now).state is State.PLENTY:
+        if rules.life(first, now=act.now).state is State.PLENTY:
             raise rules.BathRefused(f"{first.name} {first.code} has plenty left. Rotate once it is near its end.")
-    done = _rotations_so_far(session, line_id=line_id)
-    if done >= MOST_ROTATIONS:
+    done = _rotations_so_far(act.session, line_id=line_id)
+    if done >= MOST_TURNS:
         raise rules.BathRefused(
             f"These baths were rotated {done} times, as often as they may be. Dump both, and mix two fresh ones."
         )
     for first in firsts:
-        first.out_of_service_at = now
+        first.out_of_service_at = act.now
     second.place = Place.FIXER
     rotation = Rotation(
         bath_id=second.id,
@@ -49,22 +43,22 @@ def rotate(
         rc_mm2=second.rc_mm2,
         fibre_mm2=second.fibre_mm2,
         pieces=second.pieces,
-        rotated_at=now,
-        rotated_by_id=actor.id,
+        rotated_at=act.now,
+        rotated_by_id=act.actor.id,
     )
-    session.add(rotation)
-    spares = queries.spares(session, line_id=line_id)
+    act.session.add(rotation)
+    spares = queries.spares(act.session, line_id=line_id)
     fresh = next((one for one in spares if one.place is Place.SECOND_FIXER), None)
     if fresh is not None:
-        fresh.in_service_at = now
-    session.flush()
+        fresh.in_service_at = act.now
+    act.session.flush()
     facts = {
         "number": rotation.number,
         "first": second.code,
         "second": fresh.code if fresh else None,
         "was_first": [one.code for one in firsts],
     }
-    records.append(session, act="fixers.rotated", about=rotation, at=now, actor=actor, facts=facts)
+    act.tell("fixers.rotated", about=rotation, facts=facts)
     return rotation
 
 

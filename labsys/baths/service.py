@@ -13,47 +13,35 @@ from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import Line
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
+from labsys.products import queries as products
+from labsys.products.standing import check_may_mix
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety_queries as stock_safety
-from labsys.stock.standing import check_may_mix
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 
 
 @act
-def add_line(
-    session: DbSession,
-    *,
-    actor: Person,
-    name: str,
-    work: Work,
-    process_id: int | None,
-    now: datetime,
-    submission_key: str | None = None,
-) -> BathLine:
+def add_line(act: Act, *, name: str, work: Work, process_id: int | None) -> BathLine:
     """Lay out a line of baths and give it its code. Raises NotPermitted or BathRefused."""
-    require(actor, Permission.KEEP_BATHS)
-    if queries.line_by_name(session, name) is not None:
+    require(act.actor, Permission.KEEP_BATHS)
+    if queries.line_by_name(act.session, name) is not None:
         raise rules.BathRefused(f"There is a line called {name} already.", field="name")
     line = BathLine(name=name, work=work, process_id=process_id, code=f"new {name}"[:20])
-    session.add(line)
-    session.flush()
-    line.code = records.give_code(session, kind=CodeKind.LINE, row_id=line.id)
+    act.session.add(line)
+    act.session.flush()
+    line.code = records.give_code(act.session, kind=CodeKind.LINE, row_id=line.id)
     facts = {"name": name, "code": line.code, "work": work}
-    records.append(session, act="line.added", about=line, at=now, actor=actor, facts=facts)
+    act.tell("line.added", about=line, facts=facts)
     return line
 
 
 @act
 def mix_bath(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     product_id: int,
     water_parts_milli: int,
     line_id: int,
@@ -66,20 +54,18 @@ def mix_bath(
     water_ul: int,
     in_service: bool,
     mixed_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
 ) -> Bath:
     """Mix a bath from bottles and the tap, by the amounts really measured out.
 
     Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
     BathRefused, BottleRefused or ProductRefused.
     """
-    require(actor, Permission.KEEP_BATHS)
-    product = stock.product_or_raise(session, product_id)
+    require(act.actor, Permission.KEEP_BATHS)
+    product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
-    line = queries.line_or_raise(session, line_id, lock=True)
-    check_may_mix(stock_safety.standing(session, product, now=now))
-    vessel = ledger.add_vessel(session, kind=VesselKind.BATH, capacity=capacity_ul)
+    line = queries.line_or_raise(act.session, line_id, lock=True)
+    check_may_mix(products.standing(act.session, product, now=act.now))
+    vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
         name=name,
@@ -90,104 +76,72 @@ def mix_bath(
         line=line,
         place=place,
         mixed_at=mixed_at,
-        recorded_at=now,
-        mixed_by_id=actor.id,
+        recorded_at=act.now,
+        mixed_by_id=act.actor.id,
         made_up_ul=0,
         film_mm2=0,
         rc_mm2=0,
         fibre_mm2=0,
         pieces=0,
     )
-    session.add(bath)
-    session.flush()
-    batch = make_up(
-        session,
-        actor=actor,
-        bath=bath,
-        working_ul=working_ul,
-        taken=taken,
-        water_ul=water_ul,
-        mixed_at=mixed_at,
-        now=now,
-    )
+    act.session.add(bath)
+    act.session.flush()
+    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
     if in_service:
-        _put_in_service(session, bath=bath, at=mixed_at)
-    bath.code = records.give_code(session, kind=CodeKind.BATH, row_id=bath.id)
+        _put_in_service(act.session, bath=bath, at=mixed_at)
+    bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
     facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **_batch_facts(batch)}
-    records.append(session, act="bath.mixed", about=bath, at=now, actor=actor, facts=facts)
+    act.tell("bath.mixed", about=bath, facts=facts)
     return bath
 
 
 @act
 def replenish(
-    session: DbSession,
-    *,
-    actor: Person,
-    bath_id: int,
-    working_ul: int,
-    taken: Sequence[rules.Taken],
-    water_ul: int,
-    mixed_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, bath_id: int, working_ul: int, taken: Sequence[rules.Taken], water_ul: int, mixed_at: datetime
 ) -> Batch:
     """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
     Raises NotPermitted, NotFound, BathRefused, BottleRefused or ProductRefused.
     """
-    require(actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
-    check_may_mix(stock_safety.standing(session, bath.product, now=now))
-    batch = make_up(
-        session,
-        actor=actor,
-        bath=bath,
-        working_ul=working_ul,
-        taken=taken,
-        water_ul=water_ul,
-        mixed_at=mixed_at,
-        now=now,
-    )
-    records.append(session, act="bath.replenished", about=bath, at=now, actor=actor, facts=_batch_facts(batch))
+    check_may_mix(products.standing(act.session, bath.product, now=act.now))
+    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
+    act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
     return batch
 
 
 @act
-def put_in_service(
-    session: DbSession, *, actor: Person, bath_id: int, now: datetime, submission_key: str | None = None
-) -> Bath:
+def put_in_service(act: Act, *, bath_id: int) -> Bath:
     """Put a spare in service; the bath it takes over from waits to be dumped. Raises NotPermitted or BathRefused."""
-    require(actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
-    replaced = _put_in_service(session, bath=bath, at=now)
+    replaced = _put_in_service(act.session, bath=bath, at=act.now)
     facts = {"code": bath.code, "replaces": [one.code for one in replaced]}
-    records.append(session, act="bath.put_in_service", about=bath, at=now, actor=actor, facts=facts)
+    act.tell("bath.put_in_service", about=bath, facts=facts)
     return bath
 
 
 @act
 def check_bath(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     bath_id: int,
     kind: CheckKind,
     value_milli: int | None,
     colour: Colour | None,
     is_fresh: bool,
     checked_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
 ) -> Check:
     """Write down a test of a bath; what it means for the bath's life follows from it.
 
     Raises NotPermitted, NotFound or BathRefused.
     """
-    require(actor, Permission.TEST_BATH)
-    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    require(act.actor, Permission.TEST_BATH)
+    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=checked_at)
     if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
         raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
@@ -204,35 +158,25 @@ def check_bath(
         fibre_mm2=bath.fibre_mm2,
         pieces=bath.pieces,
         checked_at=checked_at,
-        recorded_at=now,
-        checked_by_id=actor.id,
+        recorded_at=act.now,
+        checked_by_id=act.actor.id,
     )
-    session.add(check)
-    session.flush()
+    act.session.add(check)
+    act.session.flush()
     facts = {"bath": bath.code, "kind": kind, "finding": check.finding}
-    records.append(session, act="bath.checked", about=check, at=now, actor=actor, facts=facts)
+    act.tell("bath.checked", about=check, facts=facts)
     return check
 
 
 @act
-def dump_bath(
-    session: DbSession,
-    *,
-    actor: Person,
-    bath_id: int,
-    container_id: int | None,
-    volume_ul: int,
-    dumped_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Bath:
+def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: int, dumped_at: datetime) -> Bath:
     """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
     A wrong container or a hazardous discharge is recorded and flagged. Raises NotPermitted, NotFound or BathRefused.
     """
-    require(actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(session, bath_id, lock=True)
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
@@ -245,56 +189,39 @@ def dump_bath(
     lost = rules.losses(level_ul=bath.vessel.level, poured_ul=volume_ul, load=bath.used)
     lines = [Line(Account.CARRIED_OUT, lost.carried_out_ul), Line(Account.UNEXPLAINED, lost.unexplained_ul)]
     if container_id is None:
-        discharge = waste.discharge_from(
-            session, actor=actor, source=bath.vessel, poured=poured, discharged_at=dumped_at, now=now, losses=lines
-        )
+        discharge = waste.discharge_from(act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines)
         facts: dict[str, object] = {"into": "foul sewer", "wrong_because": discharge.wrong_because}
     else:
         made = waste.pour_from(
-            session,
-            actor=actor,
-            source=bath.vessel,
-            container_id=container_id,
-            poured=poured,
-            poured_at=dumped_at,
-            now=now,
-            losses=lines,
+            act, source=bath.vessel, container_id=container_id, poured=poured, poured_at=dumped_at, losses=lines
         )
         facts = {"into": waste.pour_facts(made)}
-    dumped = session.execute(
+    dumped = act.session.execute(
         update(Bath).where(Bath.id == bath.id, Bath.dumped_at.is_(None)).values(dumped_at=dumped_at).returning(Bath.id)
     )
     if dumped.first() is None:
         raise rules.BathRefused(f"{bath.name} {bath.code} was dumped by somebody else just now.")
-    session.refresh(bath)
+    act.session.refresh(bath)
     facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}
-    records.append(session, act="bath.dumped", about=bath, at=now, actor=actor, facts=facts)
+    act.tell("bath.dumped", about=bath, facts=facts)
     return bath
 
 
 @act
-def undo_mixing(
-    session: DbSession, *, actor: Person, bath_id: int, now: datetime, submission_key: str | None = None
-) -> Bath:
+def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     """Take back the entry of a bath that was never mixed: everything goes back to its bottles.
 
     Raises NotPermitted, or BathRefused once the bath was used, tested, replenished or dumped.
     """
-    require(actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(session, bath_id, lock=True)
-    _check_not_dumped(bath, at=now)
-    if queries.has_history(session, bath_id):
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    _check_not_dumped(bath, at=act.now)
+    if queries.has_history(act.session, bath_id):
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
     (batch,) = bath.batches
-    ledger.reverse(
-        session,
-        movement=queries.movement_or_raise(session, batch.movement_id),
-        what="mixing undone",
-        recorded_at=now,
-        recorded_by_id=actor.id,
-    )
-    bath.dumped_at = now
-    records.append(session, act="bath.mixing_undone", about=bath, at=now, actor=actor, facts={"code": bath.code})
+    ledger.reverse(act, movement=queries.movement_or_raise(act.session, batch.movement_id), what="mixing undone")
+    bath.dumped_at = act.now
+    act.tell("bath.mixing_undone", about=bath, facts={"code": bath.code})
     return bath
 
 

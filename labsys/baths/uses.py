@@ -9,26 +9,22 @@ from labsys.chemistry.sizes import Load, Material, Size, load_of, size_of
 from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
-from labsys.records import service as records
-from labsys.records.acts import act
 
 
 @act
 def log_use(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     line_id: int,
     size: Size,
     material: Material,
     count: int,
     used_at: datetime,
-    now: datetime,
     before_start: bool = False,
     class_name: str = "",
-    submission_key: str | None = None,
 ) -> Use:
     """Log work that went through a line, for oneself or as one tally for a class; it counts in every bath in service.
 
@@ -36,17 +32,17 @@ def log_use(
     induction. Work already done is always recorded, and flagged where a bath was past its end or an induction was
     missing. Raises NotPermitted, NotFound, BathRefused, WorkRefused or NotCleared.
     """
-    require(actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
-    line = queries.line_or_raise(session, line_id)
+    require(act.actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
+    line = queries.line_or_raise(act.session, line_id)
     load = rules.work_load(size=size, material=material, count=count, work=line.work)
-    baths = queries.baths_in_service(session, line_id=line_id, at=used_at, lock=True)
+    baths = queries.baths_in_service(act.session, line_id=line_id, at=used_at, lock=True)
     standings = [rules.Standing(bath, rules.life(bath, now=used_at)) for bath in baths]
-    subject = _subject(session, baths=baths, material=material)
+    subject = _subject(act.session, baths=baths, material=material)
     if before_start:
-        gate.require_clear(session, person=actor, actor=actor, subjects=[subject], at=used_at)
-        spares = queries.spares(session, line_id=line_id)
+        gate.require_clear(act, person=act.actor, subjects=[subject], at=used_at)
+        spares = queries.spares(act.session, line_id=line_id)
         rules.check_may_start(
-            standings=standings, spares=[rules.Standing(one, rules.life(one, now=now)) for one in spares], load=load
+            standings=standings, spares=[rules.Standing(one, rules.life(one, now=act.now)) for one in spares], load=load
         )
     if not baths:
         raise rules.BathRefused(
@@ -55,46 +51,38 @@ def log_use(
         )
     use = Use(
         line_id=line.id,
-        person_id=actor.id,
+        person_id=act.actor.id,
         class_name=class_name,
         size=size.key,
         material=material,
         count=count,
         area_mm2=load.area_mm2(material),
         used_at=used_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
-        flag=rules.flag_for(standings=standings, load=load, missing=_missing(session, actor, subject, at=used_at)),
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
+        flag=rules.flag_for(
+            standings=standings, load=load, missing=_missing(act.session, act.actor, subject, at=used_at)
+        ),
     )
-    _count_in(session, use=use, baths=baths, added=load, taken_back=Load())
-    records.append(session, act="use.logged", about=use, at=now, actor=actor, facts=_facts(use))
+    _count_in(act.session, use=use, baths=baths, added=load, taken_back=Load())
+    act.tell("use.logged", about=use, facts=_facts(use))
     return use
 
 
 @act
-def correct_use(
-    session: DbSession,
-    *,
-    actor: Person,
-    use_id: int,
-    size: Size,
-    material: Material,
-    count: int,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Use:
+def correct_use(act: Act, *, use_id: int, size: Size, material: Material, count: int) -> Use:
     """Put a wrong entry right by a new one that names it, in the same baths; a count of 0 takes it back.
 
     One's own entries, or anybody's with the permission to keep baths. Raises NotPermitted, NotFound or BathRefused.
     """
-    old = queries.use_or_raise(session, use_id)
-    if not may_correct(actor, old):
+    old = queries.use_or_raise(act.session, use_id)
+    if not may_correct(act.actor, old):
         raise NotPermitted(Permission.KEEP_BATHS)
-    require(actor, Permission.LOG_USE)
+    require(act.actor, Permission.LOG_USE)
     if old.corrected_by is not None:
         raise rules.BathRefused("This entry was corrected already. Correct the newer one.")
     load = rules.work_load(size=size, material=material, count=count, work=old.line.work)
-    baths = queries.baths_of_use(session, use_id=old.id, lock=True)
+    baths = queries.baths_of_use(act.session, use_id=old.id, lock=True)
     before = load_of(size=size_of(key=old.size), material=old.material, count=old.count)
     use = Use(
         line_id=old.line_id,
@@ -105,14 +93,14 @@ def correct_use(
         count=count,
         area_mm2=load.area_mm2(material),
         used_at=old.used_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
         flag=old.flag if count else "",
         corrects_id=old.id,
     )
-    _count_in(session, use=use, baths=baths, added=load, taken_back=before)
+    _count_in(act.session, use=use, baths=baths, added=load, taken_back=before)
     facts = {**_facts(use), "corrects": old.id}
-    records.append(session, act="use.corrected", about=use, at=now, actor=actor, facts=facts)
+    act.tell("use.corrected", about=use, facts=facts)
     return use
 
 

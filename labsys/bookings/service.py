@@ -13,168 +13,137 @@ from labsys.database import DbSession, violates
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
 from labsys.mail import service as mail
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
 from labsys.places.models import Station
 from labsys.places.rules import Opening
+from labsys.processes import queries as processes
+from labsys.processes.models import Process
 from labsys.records import queries as lab
-from labsys.records import service as records
-from labsys.records.acts import act
-from labsys.stock import queries as stock
-from labsys.stock.models import Process
 from labsys.timetable.spans import Span
 
 
 @act
-def book(
-    session: DbSession,
-    *,
-    actor: Person,
-    person_id: int,
-    station_id: int,
-    span: Span,
-    plan: Plan,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Booking:
+def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan) -> Booking:
     """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS.
 
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
     """
-    person = _person_to_book_for(session, actor=actor, person_id=person_id)
-    booking = _make(session, actor=actor, person=person, station_id=station_id, span=span, plan=plan, now=now)
-    records.append(session, act="booking.made", about=booking, at=now, actor=actor, facts=_facts(booking))
+    person = _person_to_book_for(act, person_id=person_id)
+    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan)
+    act.tell("booking.made", about=booking, facts=_facts(booking))
     return booking
 
 
 @act
 def book_class(
-    session: DbSession,
-    *,
-    actor: Person,
-    person_id: int,
-    station_id: int,
-    span: Span,
-    units: int,
-    class_name: str,
-    plan: Plan,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, person_id: int, station_id: int, span: Span, units: int, class_name: str, plan: Plan
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
 
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken or NotCleared.
     """
-    require(actor, Permission.BOOK_CLASS)
-    person = _person_to_book_for(session, actor=actor, person_id=person_id)
+    require(act.actor, Permission.BOOK_CLASS)
+    person = _person_to_book_for(act, person_id=person_id)
     if not may(person, Permission.BOOK_CLASS):
         raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
-    booking = _make(
-        session,
-        actor=actor,
-        person=person,
-        station_id=station_id,
-        span=span,
-        plan=plan,
-        units=units,
-        class_name=class_name,
-        now=now,
-    )
-    records.append(session, act="class.booked", about=booking, at=now, actor=actor, facts=_facts(booking))
+    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, units=units, class_name=class_name)
+    act.tell("class.booked", about=booking, facts=_facts(booking))
     return booking
 
 
 @act
-def change(
-    session: DbSession,
-    *,
-    actor: Person,
-    booking_id: int,
-    version: int,
-    span: Span,
-    plan: Plan,
-    now: datetime,
-    units: int | None = None,
-    submission_key: str | None = None,
-) -> Booking:
+def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, units: int | None = None) -> Booking:
     """Change the time, the plan and, of a class, the number of units.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
     SlotTaken or NotCleared; the booking then stands as it was.
     """
-    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
-    person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
+    booking = _own_or_permitted(act, booking_id=booking_id)
+    person = _person_to_book_for(act, person_id=booking.person_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
-    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
-    has_started = booking.starts_at <= now or booking.arrived_at is not None
-    opening = _opening(session, span)
-    rules.check_span(span, opening=opening, now=now, started_at=booking.starts_at if has_started else None)
-    process = _process(session, plan)
-    stations = _stations(session, booking.station_id)
-    _require_clear(
-        session, actor=actor, person=person, stations=stations, process=process, at=max(span.start, now), now=now
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
     )
+    has_started = booking.starts_at <= act.now or booking.arrived_at is not None
+    opening = _opening(act.session, span)
+    rules.check_span(span, opening=opening, now=act.now, started_at=booking.starts_at if has_started else None)
+    process = _process(act.session, plan)
+    stations = _stations(act.session, booking.station_id)
+    _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     if booking.class_name and units is not None:
         rules.check_units(units)
         booking.units = units
     _put_plan(booking, plan, process)
-    _hold(session, booking=booking, stations=stations, opening=opening, now=now)
-    _tell(session, booking=booking, what=words.changed(booking, zone=opening.zone), now=now)
-    records.append(session, act="booking.changed", about=booking, at=now, actor=actor, facts=_facts(booking))
+    _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
+    _tell(act.session, booking=booking, what=words.changed(booking, zone=opening.zone), now=act.now)
+    act.tell("booking.changed", about=booking, facts=_facts(booking))
     return booking
 
 
 @act
-def cancel(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+def cancel(act: Act, *, booking_id: int) -> Booking:
     """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
-    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
-    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
+    booking = _own_or_permitted(act, booking_id=booking_id)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
+    )
     rules.check_can_cancel(arrived_at=booking.arrived_at)
     booking.holds.clear()
-    booking.cancelled_at = now
-    booking.cancelled_by_id = actor.id
-    _tell(session, booking=booking, what=words.cancelled(booking, by=actor, zone=lab.zone(session)), now=now)
-    records.append(session, act="booking.cancelled", about=booking, at=now, actor=actor)
+    booking.cancelled_at = act.now
+    booking.cancelled_by_id = act.actor.id
+    _tell(
+        act.session,
+        booking=booking,
+        what=words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)),
+        now=act.now,
+    )
+    act.tell("booking.cancelled", about=booking)
     return booking
 
 
 @act
-def arrive(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+def arrive(act: Act, *, booking_id: int) -> Booking:
     """Note that somebody has come to work; work that may not start is stopped here.
 
     Raises NotPermitted, NotFound, BookingRefused or NotCleared.
     """
-    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
-    person = _person_to_book_for(session, actor=actor, person_id=booking.person_id)
-    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
-    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=now, zone=lab.zone(session))
-    stations = _stations(session, booking.station_id)
-    process = stock.process_or_raise(session, booking.process_id) if booking.process_id else None
-    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=now, now=now)
-    booking.arrived_at = now
-    records.append(session, act="booking.arrived", about=booking, at=now, actor=actor)
+    booking = _own_or_permitted(act, booking_id=booking_id)
+    person = _person_to_book_for(act, person_id=booking.person_id)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
+    )
+    rules.check_can_arrive(
+        starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=lab.zone(act.session)
+    )
+    stations = _stations(act.session, booking.station_id)
+    process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
+    _require_clear(act, person=person, stations=stations, process=process, at=act.now)
+    booking.arrived_at = act.now
+    act.tell("booking.arrived", about=booking)
     return booking
 
 
 @act
-def leave(session: DbSession, *, actor: Person, booking_id: int, now: datetime) -> Booking:
+def leave(act: Act, *, booking_id: int) -> Booking:
     """Note that somebody has gone; the rest of the time is free again, but for the clearing up.
 
     Raises NotPermitted, NotFound or BookingRefused.
     """
-    booking = _own_or_permitted(session, actor=actor, booking_id=booking_id)
+    booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
-    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=now)
+    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
     for hold in booking.holds:
         hold.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
-    booking.left_at = now
-    records.append(session, act="booking.left", about=booking, at=now, actor=actor)
+    booking.left_at = act.now
+    act.tell("booking.left", about=booking)
     return booking
 
 
@@ -200,38 +169,29 @@ def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Su
     return asked
 
 
-def _own_or_permitted(session: DbSession, *, actor: Person, booking_id: int) -> Booking:
-    booking = queries.booking_or_raise(session, booking_id, lock=True)
-    require_handling(actor, booking)
+def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
+    booking = queries.booking_or_raise(act.session, booking_id, lock=True)
+    require_handling(act.actor, booking)
     return booking
 
 
-def _person_to_book_for(session: DbSession, *, actor: Person, person_id: int) -> Person:
-    require(actor, _needed(actor, person_id))
-    person = queries.person_here_or_raise(session, person_id)
+def _person_to_book_for(act: Act, *, person_id: int) -> Person:
+    require(act.actor, _needed(act.actor, person_id))
+    person = queries.person_here_or_raise(act.session, person_id)
     if not person.is_active:
         raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
     return person
 
 
 def _make(
-    session: DbSession,
-    *,
-    actor: Person,
-    person: Person,
-    station_id: int,
-    span: Span,
-    plan: Plan,
-    now: datetime,
-    units: int = 1,
-    class_name: str = "",
+    act: Act, *, person: Person, station_id: int, span: Span, plan: Plan, units: int = 1, class_name: str = ""
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
-    opening = _opening(session, span)
-    rules.check_span(span, opening=opening, now=now)
-    process = _process(session, plan)
-    stations = _stations(session, station_id)
-    _require_clear(session, actor=actor, person=person, stations=stations, process=process, at=span.start, now=now)
+    opening = _opening(act.session, span)
+    rules.check_span(span, opening=opening, now=act.now)
+    process = _process(act.session, plan)
+    stations = _stations(act.session, station_id)
+    _require_clear(act, person=person, stations=stations, process=process, at=span.start)
     booking = Booking(
         person=person,
         station=stations[0],
@@ -239,13 +199,13 @@ def _make(
         class_name=class_name,
         starts_at=span.start,
         ends_at=span.end,
-        made_at=now,
-        made_by_id=actor.id,
+        made_at=act.now,
+        made_by_id=act.actor.id,
     )
     _put_plan(booking, plan, process)
-    _hold(session, booking=booking, stations=stations, opening=opening, now=now)
-    if person.id != actor.id:
-        _tell(session, booking=booking, what=words.made(booking, by=actor, zone=opening.zone), now=now)
+    _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
+    if person.id != act.actor.id:
+        _tell(act.session, booking=booking, what=words.made(booking, by=act.actor, zone=opening.zone), now=act.now)
     return booking
 
 
@@ -255,7 +215,7 @@ def _opening(session: DbSession, span: Span) -> Opening:
 
 
 def _process(session: DbSession, plan: Plan) -> Process | None:
-    process = stock.process_or_raise(session, plan.process_id) if plan.process_id else None
+    process = processes.process_or_raise(session, plan.process_id) if plan.process_id else None
     rules.check_plan(plan, material=process.material if process else None)
     return process
 
@@ -283,16 +243,9 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
 
 
 def _require_clear(
-    session: DbSession,
-    *,
-    actor: Person,
-    person: Person,
-    stations: Sequence[Station],
-    process: Process | None,
-    at: datetime,
-    now: datetime,
+    act: Act, *, person: Person, stations: Sequence[Station], process: Process | None, at: datetime
 ) -> None:
-    gate.require_clear(session, person=person, actor=actor, subjects=subjects_of(stations, process), at=at, now=now)
+    gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
 
 
 def _hold(

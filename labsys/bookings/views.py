@@ -17,12 +17,12 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
 from labsys.database import db
 from labsys.inductions.rules import NotCleared
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.places import queries as places
 from labsys.places.rules import Opening
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
 
@@ -51,14 +51,11 @@ def book() -> ResponseReturnValue:
 
     def act(form: Any) -> Booking:
         return service.book(
-            db.session,
-            actor=current_person(),
+            this_act(form),
             person_id=_person_id(form),
             station_id=form.station.data,
             span=form.span(zone=g.zone),
             plan=form.plan,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
         )
 
     return _answer(form, act, template="bookings/book.html", message="Booked.")
@@ -72,16 +69,13 @@ def book_class() -> ResponseReturnValue:
 
     def act(form: Any) -> Booking:
         return service.book_class(
-            db.session,
-            actor=current_person(),
+            this_act(form),
             person_id=_person_id(form),
             station_id=form.station.data,
             span=form.span(zone=g.zone),
             units=form.units.data or 0,
             class_name=form.class_name.data or "",
             plan=form.plan,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
         )
 
     return _answer(form, act, template="bookings/book_class.html", message="Booked for the class.")
@@ -136,15 +130,12 @@ def change(booking_id: int) -> ResponseReturnValue:
 
     def act(form: Any) -> Booking:
         return service.change(
-            db.session,
-            actor=current_person(),
+            this_act(form),
             booking_id=booking_id,
             version=form.version_number,
             span=form.span(zone=g.zone),
             plan=form.plan,
             units=form.units.data if form.units else None,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
         )
 
     return _answer(form, act, template="bookings/change.html", message="Changed.", view=view)
@@ -200,7 +191,7 @@ def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
     """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
     minutes = sorted({*pages.time_choices(places.week(db.session)), *also})
     form.offer_times(minutes)
-    form.offer_processes(stock.processes(db.session))
+    form.offer_processes(processes.processes(db.session))
 
 
 def _person_id(form: BookForm) -> int:
@@ -234,9 +225,9 @@ def _same_form(form: Any) -> Callable[..., str]:
     return partial(url_for, cast(str, request.endpoint), **(request.view_args or {}), **typed)
 
 
-def _one_button(booking_id: int, act: Callable[..., Booking], message: str) -> ResponseReturnValue:
+def _one_button(booking_id: int, handle: Callable[..., Booking], message: str) -> ResponseReturnValue:
     try:
-        act(db.session, actor=current_person(), booking_id=booking_id, now=clock.now())
+        handle(this_act(), booking_id=booking_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".show", booking_id=booking_id), 303)

@@ -11,15 +11,14 @@ from labsys.database import DbSession
 from labsys.ledger.models import Unit
 from labsys.mail import service as mail
 from labsys.people import queries as people
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import NotPermitted, Permission, require
+from labsys.processes import queries as processes
+from labsys.products import safety
+from labsys.products.rules import plain_h_codes
 from labsys.records import queries as lab
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety
-from labsys.stock.rules import plain_h_codes
 from labsys.timetable.local_time import to_local
 
 
@@ -52,32 +51,30 @@ class Decision:
 
 
 @act
-def declare(
-    session: DbSession, *, actor: Person, declared: Declared, now: datetime, submission_key: str | None = None
-) -> Declaration:
+def declare(act: Act, *, declared: Declared) -> Declaration:
     """Declare a chemical; at short notice too, which is marked. Raises NotPermitted, NotFound or Refused."""
-    require(actor, Permission.DECLARE_CHEMICAL)
+    require(act.actor, Permission.DECLARE_CHEMICAL)
     rules.check_days(first_on=declared.first_on, last_on=declared.last_on)
     if declared.process_id is not None:
-        stock.process_or_raise(session, declared.process_id)
-    today = to_local(now, zone=lab.zone(session)).date()
+        processes.process_or_raise(act.session, declared.process_id)
+    today = to_local(act.now, zone=lab.zone(act.session)).date()
     declaration = Declaration(
-        person_id=actor.id,
+        person_id=act.actor.id,
         name=declared.name,
         supplier=declared.supplier,
         h_codes=plain_h_codes(declared.h_codes),
         amount=declared.amount,
         unit=declared.unit,
-        sds_digest=None if declared.sds is None else safety.keep_content(session, declared.sds),
+        sds_digest=None if declared.sds is None else safety.keep_content(act.session, declared.sds),
         task=declared.task,
         process_id=declared.process_id,
         first_on=declared.first_on,
         last_on=declared.last_on,
         waste_code=declared.waste_code,
-        declared_at=now,
+        declared_at=act.now,
         ingredients=[DeclaredIngredient(name=one.name, cas=one.cas) for one in declared.ingredients],
     )
-    session.add(declaration)
+    act.session.add(declaration)
     facts = {
         "name": declared.name,
         "supplier": declared.supplier,
@@ -91,27 +88,18 @@ def declare(
         "sds": declaration.sds_digest or "",
         "late": rules.is_late(declared_on=today, first_on=declared.first_on),
     }
-    records.append(session, act="chemical.declared", about=declaration, at=now, actor=actor, facts=facts)
+    act.tell("chemical.declared", about=declaration, facts=facts)
     return declaration
 
 
 @act
-def decide(
-    session: DbSession,
-    *,
-    actor: Person,
-    declaration_id: int,
-    decision: Decision,
-    public_url: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Declaration:
+def decide(act: Act, *, declaration_id: int, decision: Decision, public_url: str) -> Declaration:
     """Say yes or no, and write to the person. A yes gives the bottle a code.
 
     Raises NotPermitted, NotFound or DeclarationRefused.
     """
-    require(actor, Permission.DECIDE_CHEMICAL)
-    declaration = queries.declaration_or_raise(session, declaration_id, lock=True)
+    require(act.actor, Permission.DECIDE_CHEMICAL)
+    declaration = queries.declaration_or_raise(act.session, declaration_id, lock=True)
     rules.check_decision(
         is_decided=declaration.decided_at is not None,
         is_ended=declaration.ended_at is not None,
@@ -122,10 +110,10 @@ def decide(
     )
     declaration.is_accepted, declaration.sds_shown = decision.accepts, decision.sds_shown
     declaration.reasons, declaration.conditions = decision.reasons, decision.conditions
-    declaration.decided_at, declaration.decided_by_id = now, actor.id
+    declaration.decided_at, declaration.decided_by_id = act.now, act.actor.id
     if decision.accepts:
-        declaration.code = records.give_code(session, kind=CodeKind.GUEST, row_id=declaration.id)
-    _write(session, declaration, address=f"{public_url}/brought-in/{declaration.id}", now=now)
+        declaration.code = records.give_code(act.session, kind=CodeKind.GUEST, row_id=declaration.id)
+    _write(act.session, declaration, address=f"{public_url}/brought-in/{declaration.id}", now=act.now)
     facts = {
         "accepted": decision.accepts,
         "sds_shown": decision.sds_shown,
@@ -133,28 +121,18 @@ def decide(
         "conditions": decision.conditions,
         "code": declaration.code or "",
     }
-    records.append(session, act="chemical.decided", about=declaration, at=now, actor=actor, facts=facts)
+    act.tell("chemical.decided", about=declaration, facts=facts)
     return declaration
 
 
 @act
-def end(
-    session: DbSession,
-    *,
-    actor: Person,
-    declaration_id: int,
-    ending: Ending,
-    container_label: str,
-    ended_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Declaration:
+def end(act: Act, *, declaration_id: int, ending: Ending, container_label: str, ended_at: datetime) -> Declaration:
     """Say what became of it: taken home, disposed of into a container, or never brought.
 
     What went into the container is recorded as a pour of its own. Raises NotPermitted, NotFound or DeclarationRefused.
     """
-    declaration = queries.declaration_or_raise(session, declaration_id, lock=True)
-    if not rules.may_end(actor, owner_id=declaration.person_id):
+    declaration = queries.declaration_or_raise(act.session, declaration_id, lock=True)
+    if not rules.may_end(act.actor, owner_id=declaration.person_id):
         raise NotPermitted(Permission.DECIDE_CHEMICAL)
     rules.check_ending(
         is_decided=declaration.decided_at is not None,
@@ -165,7 +143,7 @@ def end(
     declaration.ending, declaration.ended_at = ending, ended_at
     declaration.container_label = container_label if ending is Ending.DISPOSED_OF else ""
     facts = {"ending": ending, "container": declaration.container_label, "ended_at": ended_at.isoformat()}
-    records.append(session, act="chemical.ended", about=declaration, at=now, actor=actor, facts=facts)
+    act.tell("chemical.ended", about=declaration, facts=facts)
     return declaration
 
 

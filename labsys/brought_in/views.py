@@ -10,12 +10,12 @@ from labsys.brought_in.forms import DecideForm, DeclareForm, EndForm
 from labsys.brought_in.models import Declaration, Ending
 from labsys.config import Config
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import NotPermitted, Permission
+from labsys.processes import queries as processes
+from labsys.products import sheet_files
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
-from labsys.stock import queries as stock
-from labsys.stock import sheet_files
 
 bp = Blueprint("brought_in", __name__)
 
@@ -51,16 +51,10 @@ def index() -> ResponseReturnValue:
 def declare() -> ResponseReturnValue:
     """Show the form that declares a chemical, or keep what was declared."""
     form = DeclareForm()
-    form.offer_processes(stock.processes(db.session))
+    form.offer_processes(processes.processes(db.session))
     if form.validate_on_submit():
         with refusals(form):
-            made = service.declare(
-                db.session,
-                actor=current_person(),
-                declared=form.declared,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            made = service.declare(this_act(form), declared=form.declared)
             message = "Declared. Do not bring it yet: wait for the answer by mail."
             return saved(message, ".show", declaration_id=made.id)
     return form_page("brought_in/declare.html", form, lead_days=rules.LEAD_DAYS)
@@ -105,13 +99,7 @@ def decide(declaration_id: int) -> ResponseReturnValue:
         config: Config = current_app.config["LABSYS"]
         with refusals(form):
             decided = service.decide(
-                db.session,
-                actor=current_person(),
-                declaration_id=declaration_id,
-                decision=form.decision,
-                public_url=config.public_url,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), declaration_id=declaration_id, decision=form.decision, public_url=config.public_url
             )
             message = f"Yes, as {decided.code}. Print its label now." if decided.code else "No. The person is told why."
             return saved(message, ".show", declaration_id=declaration_id)
@@ -130,14 +118,11 @@ def end(declaration_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             ended = service.end(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 declaration_id=declaration_id,
                 ending=Ending(form.ending.data),
                 container_label=form.container.data or "",
                 ended_at=form.ended_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             poured = " Record the pour too." if ended.container_label else ""
             return saved(f"Kept: {ended.ending}.{poured}", ".show", declaration_id=declaration_id)

@@ -7,10 +7,11 @@ from typing import Any
 
 from labsys.demo.play import Play
 from labsys.demo.visits import Scene
+from labsys.people.acts import Act
+from labsys.products import service as products
 from labsys.risk import actions, approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
 from labsys.risk.rules import Choice, Content
-from labsys.stock import service as stock
 
 _WRITTEN, _APPROVED = time(9, 20), time(9, 30)  # before the technician's round
 
@@ -46,8 +47,7 @@ def _write(play: Play, row: dict[str, Any]) -> None:
     if "residual" not in row:
         return  # begun and left as it was filled in
     service.change_version(
-        play.session,
-        actor=play.person(row["by"]),
+        play.act(row["by"]),
         assessment_id=made.id,
         content=replace(
             content,
@@ -60,7 +60,6 @@ def _write(play: Play, row: dict[str, Any]) -> None:
             **{name: row[name].strip() for name in Content.TEXTS if name in row},
             **{name: row[name] for name in ("how_many", "glove_minutes") if name in row},
         ),
-        now=play.later(),
     )
 
 
@@ -68,11 +67,11 @@ def _begin(play: Play, row: dict[str, Any]) -> Assessment:
     actor, now = play.person(row["by"]), play.later()
     if "process" in row:
         process_id = play.ids[f"process {row['process']}"]
-        return service.assess_process(play.session, actor=actor, process_id=process_id, now=now)
+        return service.assess_process(Act(play.session, by=actor, now=now), process_id=process_id)
     if "products" in row:
         ids = [play.ids[f"product {key}"] for key in row["products"]]
-        return service.assess_products(play.session, actor=actor, product_ids=ids, title=row["title"], now=now)
-    return service.assess_room_hazard(play.session, actor=actor, key=row["hazard"], title="", now=now)
+        return service.assess_products(Act(play.session, by=actor, now=now), product_ids=ids, title=row["title"])
+    return service.assess_room_hazard(Act(play.session, by=actor, now=now), key=row["hazard"], title="")
 
 
 def _content(version: Version) -> Content:
@@ -94,37 +93,29 @@ def _choice(play: Play, one: AssessedSubstance, row: dict[str, Any]) -> Choice:
 
 
 def _submit(play: Play, row: dict[str, Any]) -> None:
-    approving.submit(
-        play.session, actor=play.person(row["by"]), assessment_id=_id_of(play, row["title"]), now=play.later()
-    )
+    approving.submit(play.act(row["by"]), assessment_id=_id_of(play, row["title"]))
 
 
 def _approve(play: Play, row: dict[str, Any]) -> None:
-    approving.approve(
-        play.session, actor=play.person("odile"), assessment_id=_id_of(play, row["title"]), now=play.later()
-    )
+    approving.approve(play.act("odile"), assessment_id=_id_of(play, row["title"]))
 
 
 def _add_action(play: Play, row: dict[str, Any]) -> None:
     added = actions.add_action(
-        play.session,
-        actor=play.person(row["by"]),
+        play.act(row["by"]),
         assessment_id=_id_of(play, row["about"]),
         text=row["text"],
         owner_id=play.ids[row["owner"]],
         due_on=play.today - timedelta(days=row["due"]),
-        now=play.later(),
     )
     play.ids[f"action {row['text']}"] = added.id
 
 
 def _finish(play: Play, row: dict[str, Any]) -> None:
     actions.finish_action(
-        play.session,
-        actor=play.person(row["owner"]),
+        play.act(row["owner"]),
         action_id=play.ids[f"action {row['text']}"],
         note=row["note"],
-        now=play.later(),
     )
 
 
@@ -134,10 +125,8 @@ def _enter_new_sds(play: Play, row: dict[str, Any]) -> None:
     product_id = play.ids[f"product {product.key}"]
     day = play.today - timedelta(days=row["days_ago"] + 3)
     entry = replace(product.entry, sds_date=day)
-    stock.change_product(
-        play.session, actor=play.person(row["by"]), product_id=product_id, entry=entry, now=play.later()
-    )
-    stock.confirm_product(play.session, actor=play.person(row["confirmed_by"]), product_id=product_id, now=play.later())
+    products.change_product(play.act(row["by"]), product_id=product_id, entry=entry)
+    products.confirm_product(play.act(row["confirmed_by"]), product_id=product_id)
 
 
 def _id_of(play: Play, title: str) -> int:

@@ -38,14 +38,13 @@ def _declare(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
         last_on=play.today - timedelta(days=row["until_days_ago"]),
         waste_code=row.get("waste_code", ""),
     )
-    made["id"] = brought_in.declare(play.session, actor=play.person(row["who"]), declared=declared, now=play.later()).id
+    made["id"] = brought_in.declare(play.act(row["who"]), declared=declared).id
 
 
 def _decide(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
     decider = play.person(row["decided_by"])
     decided = brought_in.decide(
-        play.session,
-        actor=decider,
+        play.act(decider),
         declaration_id=made["id"],
         decision=brought_in.Decision(
             accepts="reasons" not in row,
@@ -54,21 +53,16 @@ def _decide(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
             conditions=row.get("conditions", ""),
         ),
         public_url=PUBLIC_URL,
-        now=play.later(),
     )
     if decided.is_accepted:
-        issue_guest_label(
-            play.session, actor=decider, declaration_id=made["id"], public_url=PUBLIC_URL, now=play.later()
-        )
+        issue_guest_label(play.act(decider), declaration_id=made["id"], public_url=PUBLIC_URL)
 
 
 def _take_home(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
     brought_in.end(
-        play.session,
-        actor=play.person(row["who"]),
+        play.act(row["who"]),
         declaration_id=made["id"],
         ending=Ending.TAKEN_HOME,
         container_label="",
         ended_at=play.at,
-        now=play.later(),
     )

@@ -10,12 +10,12 @@ from labsys.demo.ways import add_ways, register, write_process
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
+from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
 from labsys.places.models import RoomKind
 from labsys.places.rules import parse_hours
 from labsys.quantities import UL_PER_ML
-from labsys.stock import service as stock
 from labsys.waste import service as waste
 
 
@@ -24,7 +24,7 @@ def furnish(play: Play) -> None:
     lab = play.fixtures.lab
     manager, *others = play.fixtures.people
     invited = people.set_up_lab(
-        play.session,
+        play.act(None),
         name=lab["name"],
         address=lab["address"],
         code_prefix=lab["code_prefix"],
@@ -34,17 +34,14 @@ def furnish(play: Play) -> None:
         manager_name=manager.name,
         manager_email=manager.email,
         is_demo=True,
-        now=play.later(),
     )
     _enter(play, manager.key, invited)
     for person in others:
         invited = people.invite_person(
-            play.session,
-            actor=play.person(manager.key),
+            play.act(manager.key),
             name=person.name,
             email=person.email,
             roles=person.roles,
-            now=play.later(),
         )
         _enter(play, person.key, invited)
     _fill_store(play)
@@ -55,26 +52,22 @@ def furnish(play: Play) -> None:
 
 
 def _enter(play: Play, key: str, invited: people.Invitation) -> None:
-    person = people.choose_password(
-        play.session, token=invited.token, password=play.password, cost=play.cost, now=play.later()
-    )
+    person = people.choose_password(play.act(None), token=invited.token, password=play.password, cost=play.cost)
     play.ids[key] = person.id
 
 
 def _fill_store(play: Play) -> None:
     technician = play.person("joss")
     for row in play.fixtures.lab["cylinder"]:
-        stock.add_cylinder(
-            play.session,
-            actor=technician,
+        labware.add_cylinder(
+            play.act(technician),
             nominal_ml=row["nominal_ml"],
             division_ul=round(row["division_ml"] * UL_PER_ML),
             accuracy_class=CylinderClass(row["class"]),
             kept_for=SolutionKind(row["kept_for"]) if "kept_for" in row else None,
-            now=play.later(),
         )
     for row in play.fixtures.lab["stream"]:
-        stream = waste.add_stream(play.session, actor=technician, name=row["name"], code=row["code"], now=play.later())
+        stream = waste.add_stream(play.act(technician), name=row["name"], code=row["code"])
         play.ids[f"stream {stream.code}"] = stream.id
     for product in play.fixtures.products:
         register(play, product)
@@ -87,12 +80,10 @@ def _lay_out_lines(play: Play) -> None:
         write_process(play, process)
     for line in play.fixtures.lines:
         laid = baths.add_line(
-            play.session,
-            actor=technician,
+            play.act(technician),
             name=line.name,
             work=line.work,
             process_id=play.ids[f"process {line.process}"],
-            now=play.later(),
         )
         play.ids[f"line {line.key}"] = laid.id
 
@@ -101,34 +92,30 @@ def _lay_out_places(play: Play) -> None:
     manager = play.person("rosalind")
     plan = play.fixtures.places
     rooms = {
-        row["name"]: places.add_room(
-            play.session, actor=manager, name=row["name"], kind=RoomKind(row["kind"]), now=play.later()
-        ).id
+        row["name"]: places.add_room(play.act(manager), name=row["name"], kind=RoomKind(row["kind"])).id
         for row in plan["room"]
     }
     for position, row in enumerate(plan["station"], 1):
         station = places.add_station(
-            play.session,
-            actor=manager,
+            play.act(manager),
             room_id=rooms[row["room"]],
             name=row["name"],
             units=row["units"],
             margin_minutes=row.get("margin", 0),
             position=position,
             note=row.get("note", ""),
-            now=play.later(),
         )
         play.ids[f"station {row['key']}"] = station.id
     for row in plan["station"]:
         if brings := [play.ids[f"station {key}"] for key in row.get("brings", [])]:
             station_id = play.ids[f"station {row['key']}"]
-            places.set_companions(play.session, actor=manager, station_id=station_id, brings=brings, now=play.later())
+            places.set_companions(play.act(manager), station_id=station_id, brings=brings)
     hours = [
         one
         for weekday, typed in enumerate(plan["hours"].values())
         for one in parse_hours(typed, weekday=weekday, field="hours")
     ]
-    places.set_opening_hours(play.session, actor=manager, hours=hours, now=play.later())
+    places.set_opening_hours(play.act(manager), hours=hours)
 
 
 def _write_inductions(play: Play) -> None:
@@ -136,8 +123,7 @@ def _write_inductions(play: Play) -> None:
     adviser, first = play.person("odile"), play.person("imre")
     for row in play.fixtures.inductions:
         induction = inductions.add_induction(
-            play.session,
-            actor=adviser,
+            play.act(adviser),
             name=row["name"],
             how_to_get=row["how_to_get"],
             text=row["text"].strip(),
@@ -147,15 +133,12 @@ def _write_inductions(play: Play) -> None:
                 materials=frozenset(Material(one) for one in row.get("materials", [])),
                 hazards=frozenset(Hazard(one) for one in row.get("hazards", [])),
             ),
-            now=play.later(),
         )
         play.ids[f"induction {row['name']}"] = induction.id
         appointment = signing.appoint_holder(
-            play.session,
-            actor=adviser,
+            play.act_now(adviser),
             induction_id=induction.id,
             person_id=first.id,
             taught_at=play.later(),
-            now=play.at,
         )
-        signing.confirm(play.session, actor=first, sign_off_id=appointment.id, now=play.later())
+        signing.confirm(play.act(first), sign_off_id=appointment.id)

@@ -24,8 +24,7 @@ def incident_scenes(play: Play) -> Iterator[Scene]:
 
 def _report(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
     made["id"] = incidents.report(
-        play.session,
-        actor=play.person(row["who"]),
+        play.act(row["who"]),
         told=incidents.Told(
             kind=IncidentKind(row["kind"]),
             what=row["what"],
@@ -36,11 +35,8 @@ def _report(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
             product_ids=[play.ids[f"product {key}"] for key in row["products"]],
         ),
         happened_at=play.at,
-        now=play.later(),
     ).id
 
 
 def _close(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
-    incidents.close(
-        play.session, actor=play.person("odile"), incident_id=made["id"], changed=row["changed"], now=play.later()
-    )
+    incidents.close(play.act("odile"), incident_id=made["id"], changed=row["changed"])

@@ -32,25 +32,21 @@ def _correct_last_use(play: Play, event: dict[str, Any]) -> None:
     person = play.person(event["who"])
     for last in bath_queries.uses_of_person(play.session, person_id=person.id, limit=1):
         uses.correct_use(
-            play.session,
-            actor=person,
+            play.act_now(person),
             use_id=last.id,
             size=size_of(key=last.size),
             material=Material(last.material),
             count=event["count"],
-            now=play.at,
         )
 
 
 def _wrong_pour(play: Play, event: dict[str, Any]) -> None:
     volume_ul = event["ml"] * UL_PER_ML
     waste.pour(
-        play.session,
-        actor=play.person(event["who"]),
+        play.act(event["who"]),
         container_id=container_for(play, event["into"], room_ul=volume_ul).id,
         poured=Poured(what=event["what"], waste_code=event["waste_code"], volume_ul=volume_ul),
         poured_at=play.at,
-        now=play.later(),
     )
 
 
@@ -58,11 +54,9 @@ def _release(play: Play, event: dict[str, Any]) -> None:
     for container in waste_queries.containers_here(play.session):
         if container.stream.code == event["stream"] and container.quarantine is not None:
             waste.release_from_quarantine(
-                play.session,
-                actor=play.person(event["who"]),
+                play.act_now(event["who"]),
                 container_id=container.id,
                 note=event["note"],
-                now=play.at,
             )
 
 
@@ -79,11 +73,9 @@ def _hand_over(play: Play, event: dict[str, Any]) -> None:
                 )
             )
     waste.collect(
-        play.session,
-        actor=play.person(event["who"]),
+        play.act(event["who"]),
         handed_over=given,
         note_code=event["note_code"],
         carrier=event["carrier"],
         collected_at=play.at,
-        now=play.later(),
     )

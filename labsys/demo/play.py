@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from labsys.database import DbSession
 from labsys.demo.fixtures import Fixtures
+from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.people.passwords import Cost
 from labsys.timetable.local_time import to_instant, to_local
@@ -40,6 +41,15 @@ class Play:
         """Let two minutes pass, and say what time it is."""
         self.at += timedelta(minutes=2)
         return self.at
+
+    def act(self, who: Person | str | None) -> Act:
+        """An act of somebody, or of the lab itself, two minutes after the last one."""
+        self.later()
+        return self.act_now(who)
+
+    def act_now(self, who: Person | str | None) -> Act:
+        """An act at the time that it is in the play."""
+        return Act(self.session, by=self.person(who) if isinstance(who, str) else who, now=self.at)
 
     def person(self, key: str) -> Person:
         return self.session.get_one(Person, self.ids[key])

@@ -12,14 +12,12 @@ DAYS_AGO = 7
 def issue_papers(play: Play) -> None:
     """The safety adviser issues the register and the card; the technician prints labels for what there is."""
     for issue in (register_service.issue_first_aid, register_service.issue_register):
-        issue(play.session, actor=play.person("odile"), public_url=Config.public_url, now=play.later())
+        issue(play.act("odile"), public_url=Config.public_url)
     keys = [one.key for one in everything_to_label(play.session, public_url=Config.public_url, now=play.at)]
     register_service.issue_labels(
-        play.session,
-        actor=play.person("joss"),
+        play.act("joss"),
         keys=keys,
         layout=Layout.MEDIUM,
         first=1,
         public_url=Config.public_url,
-        now=play.later(),
     )

@@ -20,6 +20,7 @@ from labsys.documents import service as documents
 from labsys.documents.assessment_service import issue_assessment
 from labsys.documents.collect_log import Period
 from labsys.documents.sheet_service import issue_session_sheet
+from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.planning.asked import Asked
 from labsys.records import queries as records
@@ -68,22 +69,26 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
     config: Config = app.config["LABSYS"]
     zone = records.zone(db.session)
     today = to_local(now, zone=zone).date()
-    issue: dict[str, Any] = {"public_url": config.public_url, "now": now}
+    issue: dict[str, Any] = {"public_url": config.public_url}
     written = []
     for code, bath_id in [(bath.code, bath.id) for bath in baths.baths_here(db.session) if bath.is_in_service]:
-        label = documents.issue_bath_label(db.session, actor=_first(Role.TECHNICIAN), bath_id=bath_id, **issue)
+        label = documents.issue_bath_label(
+            Act(db.session, by=_first(Role.TECHNICIAN), now=now), bath_id=bath_id, **issue
+        )
         written.append(_write(folder / f"label-{code}.pdf", label.content))
     for person_id, asked in _planned_on(day_span(today, zone=zone)):
         person = db.session.get_one(Person, person_id)
-        sheet = issue_session_sheet(db.session, actor=person, asked=asked, **issue)
+        sheet = issue_session_sheet(Act(db.session, by=person, now=now), asked=asked, **issue)
         written.append(_write(folder / f"session-sheet-{asked.booking_id}.pdf", sheet.content))
     adviser = _first(Role.SAFETY_ADVISER)
     for standing in assessments.overview(db.session, today=today, zone=zone).standings:
         if standing.approved is not None:
-            paper = issue_assessment(db.session, actor=adviser, assessment_id=standing.assessment.id, **issue)
+            paper = issue_assessment(
+                Act(db.session, by=adviser, now=now), assessment_id=standing.assessment.id, **issue
+            )
             written.append(_write(folder / f"assessment-{standing.assessment.code}.pdf", paper.content))
     period = Period(today - timedelta(weeks=WEEKS, days=1), today)
-    log = documents.issue_waste_log(db.session, actor=_first(Role.MANAGER), period=period, **issue)
+    log = documents.issue_waste_log(Act(db.session, by=_first(Role.MANAGER), now=now), period=period, **issue)
     written.append(_write(folder / "waste-log.pdf", log.content))
     return written
 

@@ -10,11 +10,11 @@ from labsys.baths.models import Bath, CheckKind, Place, Work
 from labsys.chemistry.life import Life, State
 from labsys.demo.fixtures import DemoBath, DemoLine
 from labsys.demo.play import Play
+from labsys.products import rules as products
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import queries as stock_queries
-from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock
-from labsys.stock.models import Bottle
+from labsys.store import queries as store
+from labsys.store import service as store_service
+from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
@@ -61,7 +61,7 @@ def _look_after(play: Play, line: DemoLine, spec: DemoBath, mine: list[_Seen], *
     life = _test(play, current, life, spec, day)
     if life.state is State.EXHAUSTED:
         if spare is not None:
-            baths.put_in_service(play.session, actor=play.technician, bath_id=spare.bath_id, now=play.later())
+            baths.put_in_service(play.act(play.technician), bath_id=spare.bath_id)
         elif is_busy:
             _mix(play, line, spec, in_service=True)
         _dump(play, current)
@@ -85,23 +85,20 @@ def _test(play: Play, bath: Bath, life: Life, spec: DemoBath, day: date) -> Life
 
 def _check(play: Play, bath: Bath, kind: CheckKind, value_milli: int, *, is_fresh: bool = False) -> None:
     baths.check_bath(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         bath_id=bath.id,
         kind=kind,
         value_milli=value_milli,
         colour=None,
         is_fresh=is_fresh,
         checked_at=play.later(),
-        now=play.at,
     )
 
 
 def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> None:
     taken, water_ul = _measure_out(play, spec, spec.volume_ul)
     bath = baths.mix_bath(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         product_id=play.ids[f"product {spec.product}"],
         water_parts_milli=spec.water_parts_milli,
         line_id=play.ids[f"line {line.key}"],
@@ -114,7 +111,6 @@ def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> Non
         water_ul=water_ul,
         in_service=in_service,
         mixed_at=play.later(),
-        now=play.at,
     )
     if spec.place == "fixer" and line.work is Work.FILM:
         _check(play, bath, CheckKind.CLEARING_TIME, 40_000, is_fresh=True)
@@ -125,26 +121,24 @@ def _replenish(play: Play, bath: Bath, spec: DemoBath) -> None:
         return
     taken, water_ul = _measure_out(play, spec, REPLENISHED_UL)
     baths.replenish(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         bath_id=bath.id,
         working_ul=REPLENISHED_UL,
         taken=taken,
         water_ul=water_ul,
         mixed_at=play.later(),
-        now=play.at,
     )
 
 
 def _measure_out(play: Play, spec: DemoBath, volume_ul: int) -> tuple[list[bath_rules.Taken], int]:
     """What a hand measures out: near what was wanted, to a whole millilitre, from as many bottles as it takes."""
-    wanted = stock_rules.amounts(
-        dilution=stock_rules.dilution_of_milli(spec.water_parts_milli), working_ul=volume_ul, powder_mg_per_l=None
+    wanted = products.amounts(
+        dilution=products.dilution_of_milli(spec.water_parts_milli), working_ul=volume_ul, powder_mg_per_l=None
     )
     to_take = round(wanted.from_bottle / UL_PER_ML + play.random.uniform(-1.5, 1.5)) * UL_PER_ML
     water_ul = round(wanted.water_ul / UL_PER_ML + play.random.uniform(-10, 10)) * UL_PER_ML
     product_id = play.ids[f"product {spec.product}"]
-    bottles = stock_queries.bottles(play.session, product_id=product_id)
+    bottles = store.bottles(play.session, product_id=product_id)
     while sum(bottle.vessel.level for bottle in bottles) < to_take:
         bottles.append(receive(play, spec.product))
     taken = []
@@ -160,13 +154,11 @@ def _dump(play: Play, bath: Bath) -> None:
     poured_ul = round(bath.vessel.level * play.random.uniform(0.975, 0.995) / (10 * UL_PER_ML)) * 10 * UL_PER_ML
     container = container_for(play, bath.product.waste_code, room_ul=poured_ul)
     baths.dump_bath(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         bath_id=bath.id,
         container_id=container.id,
         volume_ul=poured_ul,
         dumped_at=play.later(),
-        now=play.at,
     )
 
 
@@ -178,13 +170,11 @@ def container_for(play: Play, code: str, *, room_ul: int) -> WasteContainer:
             return container
     row = next(one for one in play.fixtures.lab["stream"] if one["code"] == code)
     return waste.open_container(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         stream_id=play.ids[f"stream {code}"],
         capacity_ul=row["capacity_l"] * UL_PER_L,
         place=row["place"],
         opened_at=play.later(),
-        now=play.at,
     )
 
 
@@ -193,13 +183,11 @@ def receive(play: Play, key: str) -> Bottle:
     product = next(one for one in play.fixtures.products if one.key == key)
     day = to_local(play.at, zone=play.zone).date()
     assert product.received_ul is not None  # noqa: S101 - what a line uses is delivered
-    return stock.receive_bottle(
-        play.session,
-        actor=play.technician,
+    return store_service.receive_bottle(
+        play.act_now(play.technician),
         product_id=play.ids[f"product {key}"],
         amount=product.received_ul,
         lot=f"{play.random.randrange(10_000, 100_000)}",
         received_at=play.later(),
         expires_on=day + timedelta(days=730),
-        now=play.at,
     )

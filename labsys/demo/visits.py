@@ -53,15 +53,13 @@ def teach(play: Play, row: dict[str, Any]) -> None:
     for key in row["people"]:
         for name in row["inductions"]:
             signed = signing.sign_off_many(
-                play.session,
-                actor=signer,
+                play.act(signer),
                 person_ids=[play.ids[key]],
                 induction_ids=[play.ids[f"induction {name}"]],
                 taught_at=taught_at,
-                now=play.later(),
             )
             if not row.get("unconfirmed"):
-                signing.confirm(play.session, actor=play.person(key), sign_off_id=signed.id, now=play.later())
+                signing.confirm(play.act(key), sign_off_id=signed.id)
 
 
 def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, int]) -> None:
@@ -69,7 +67,6 @@ def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, in
     plan = Plan(process_id=play.ids[f"process {process}"], size=habit.size.key, count=count)
     person = play.person(habit.person)
     common: dict[str, Any] = {
-        "actor": person,
         "person_id": person.id,
         "station_id": play.ids[f"station {habit.station}"],
         "plan": plan,
@@ -81,9 +78,9 @@ def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, in
                     "units": CLASS_UNITS if habit.station == "enlarger" else 2,
                     "class_name": habit.class_name,
                 }
-                made = bookings.book_class(play.session, span=span, now=play.later(), **common, **more)
+                made = bookings.book_class(play.act(person), span=span, **common, **more)
             else:
-                made = bookings.book(play.session, span=span, now=play.later(), **common)
+                made = bookings.book(play.act(person), span=span, **common)
         except SlotTaken as taken:
             if not taken.nearest:
                 return
@@ -95,24 +92,22 @@ def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, in
             return
 
 
-def _handle(play: Play, habit: Habit, booked: dict[str, int], act: Callable[..., object]) -> None:
+def _handle(play: Play, habit: Habit, booked: dict[str, int], handle: Callable[..., object]) -> None:
     if "id" not in booked:
         return
     try:
-        act(play.session, actor=play.person(habit.person), booking_id=booked["id"], now=play.at)
+        handle(play.act_now(habit.person), booking_id=booked["id"])
     except (BookingRefused, NotCleared):
         booked.clear()  # moved to another time, or no longer cleared: nobody arrives for it
 
 
 def _log(play: Play, habit: Habit, count: int) -> None:
     uses.log_use(
-        play.session,
-        actor=play.person(habit.person),
+        play.act(habit.person),
         line_id=play.ids[f"line {habit.line}"],
         size=habit.size,
         material=habit.material,
         count=count,
         class_name=habit.class_name,
         used_at=play.at,
-        now=play.later(),
     )

@@ -16,10 +16,11 @@ from labsys.demo.fixtures import DemoProcess, DemoProduct, water_parts_milli
 from labsys.demo.play import Play
 from labsys.demo.technician import container_for
 from labsys.demo.visits import Scene
+from labsys.labware import service as labware
+from labsys.processes import service as processes
+from labsys.products import service as products
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
-from labsys.stock import vessel_service as vessels
+from labsys.store import service as store
 
 _FIBRE = "Fibre prints, two-bath fixing"
 _FIXER_UL = 1_500 * UL_PER_ML  # 1+4: 300 mL and 1 200 mL
@@ -35,22 +36,20 @@ _PRINTS = (
 
 def register(play: Play, product: DemoProduct) -> None:
     """Enter a product, and have it confirmed unless it is left waiting."""
-    added = stock.add_product(play.session, actor=play.person("joss"), entry=product.entry, now=play.later())
+    added = products.add_product(play.act("joss"), entry=product.entry)
     play.ids[f"product {product.key}"] = added.id
     if product.is_confirmed:
-        stock.confirm_product(play.session, actor=play.person("odile"), product_id=added.id, now=play.later())
+        products.confirm_product(play.act("odile"), product_id=added.id)
 
 
 def write_process(play: Play, process: DemoProcess) -> None:
     """Write down a way of working."""
     made = processes.add_process(
-        play.session,
-        actor=play.person("joss"),
+        play.act("joss"),
         name=process.name,
         material=process.material,
         note=process.note,
         steps=[_step(play, row) for row in process.steps],
-        now=play.later(),
     )
     play.ids[f"process {process.name}"] = made.id
 
@@ -60,18 +59,16 @@ def add_ways(play: Play) -> None:
     technician = play.person("joss")
     ways = play.fixtures.ways
     for entry in ways.vessels:
-        vessels.add_vessel(play.session, actor=technician, entry=entry, now=play.later())
+        labware.add_vessel(play.act(technician), entry=entry)
     for product in ways.products:
         register(play, product)
     for process in ways.processes:
         write_process(play, process)
     line = baths.add_line(
-        play.session,
-        actor=technician,
+        play.act(technician),
         name="Fibre trays",
         work=Work.PAPER,
         process_id=play.ids[f"process {_FIBRE}"],
-        now=play.later(),
     )
     play.ids["line fibre"] = line.id
 
@@ -110,19 +107,16 @@ def _mix_both(play: Play) -> None:
 
 
 def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
-    bottle = stock.receive_bottle(
-        play.session,
-        actor=play.technician,
+    bottle = store.receive_bottle(
+        play.act_now(play.technician),
         product_id=play.ids["product paper fixer"],
         amount=UL_PER_L,
         lot=f"{place}"[:6],
         received_at=play.later(),
         expires_on=play.today + timedelta(days=400),
-        now=play.at,
     )
     baths.mix_bath(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         product_id=play.ids["product paper fixer"],
         water_parts_milli=4_000,
         line_id=play.ids["line fibre"],
@@ -135,20 +129,17 @@ def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
         water_ul=_FIXER_UL // 5 * 4,
         in_service=in_service,
         mixed_at=play.later(),
-        now=play.at,
     )
 
 
 def _print(play: Play, person: str, count: int, class_name: str) -> None:
     uses.log_use(
-        play.session,
-        actor=play.person(person),
+        play.act_now(person),
         line_id=play.ids["line fibre"],
         size=size_of(key="24x30 cm"),
         material=Material.FIBRE,
         count=count,
         used_at=play.later(),
-        now=play.at,
         class_name=class_name,
     )
 
@@ -159,14 +150,12 @@ def _rotate(play: Play) -> None:
     standing = bath_queries.baths_in_service(play.session, line_id=line_id, at=play.at)
     first = next(one.id for one in standing if one.place is Place.FIXER)
     _mix(play, "Fibre fixer C", Place.SECOND_FIXER, in_service=False)
-    rotation.rotate(play.session, actor=play.technician, line_id=line_id, now=play.later())
+    rotation.rotate(play.act(play.technician), line_id=line_id)
     container = container_for(play, "09 01 04*", room_ul=_LEFT_UL)
     baths.dump_bath(
-        play.session,
-        actor=play.technician,
+        play.act_now(play.technician),
         bath_id=first,
         container_id=container.id,
         volume_ul=_LEFT_UL,
         dumped_at=play.later(),
-        now=play.at,
     )

@@ -8,7 +8,7 @@ from flask import url_for
 from labsys.baths.models import BathLine
 from labsys.bookings.board import Shown
 from labsys.bookings.rules import EARLIEST_ARRIVAL
-from labsys.desk.duty import Act, Duty, Urgency
+from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Topic
 from labsys.desk.queries import LabToday
 from labsys.people.models import Person
@@ -21,7 +21,7 @@ _OF_THE_LAB = frozenset(
 
 def obvious_acts(
     found: LabToday, duties: Sequence[Duty], *, lines_in_use: Sequence[BathLine], person: Person, now: datetime
-) -> list[Act]:
+) -> list[OfferedAct]:
     """What this person can go and do, the likeliest first: their own day, then the lab's, then what is always there."""
     acts = [
         *_own_day(found, duties, person=person, now=now),
@@ -30,7 +30,7 @@ def obvious_acts(
         *_of_the_roles(found, lines_in_use, person),
         *_book(found, person),
     ]
-    by_address: dict[str, Act] = {}
+    by_address: dict[str, OfferedAct] = {}
     for act in acts:
         by_address.setdefault(act.href, act)
     return list(by_address.values())
@@ -41,18 +41,18 @@ def can_arrive(one: Shown, *, now: datetime) -> bool:
     return not (one.is_here or one.has_left or one.is_past) and now >= one.starts_at - EARLIEST_ARRIVAL
 
 
-def _own_day(found: LabToday, duties: Sequence[Duty], *, person: Person, now: datetime) -> Iterable[Act]:
+def _own_day(found: LabToday, duties: Sequence[Duty], *, person: Person, now: datetime) -> Iterable[OfferedAct]:
     """What keeps the person from their work, and arriving; this comes first where they may start."""
     first = [one.act for one in duties if one.urgency is Urgency.YOURS and one.act]
     arriving = next((one for one in found.board.bookings if one.is_mine and can_arrive(one, now=now)), None)
     if arriving is None or not may(person, Permission.BOOK_STATION):
         return first
-    arrive = Act("Arrive", url_for("bookings.arrive", booking_id=arriving.booking_id), posts=True)
+    arrive = OfferedAct("Arrive", url_for("bookings.arrive", booking_id=arriving.booking_id), posts=True)
     is_blocked = any(one.missing for one in found.expected if one.booking_id == arriving.booking_id)
     return [*first, arrive] if is_blocked else [arrive, *first]
 
 
-def _class(found: LabToday, lines: Sequence[BathLine], *, person: Person, now: datetime) -> Iterator[Act]:
+def _class(found: LabToday, lines: Sequence[BathLine], *, person: Person, now: datetime) -> Iterator[OfferedAct]:
     """Before one's class it is signed off; once it has begun its work is logged."""
     classes = [one for one in found.board.bookings if one.is_mine and one.is_class]
     if not classes or not may(person, Permission.SIGN_OFF):
@@ -61,10 +61,10 @@ def _class(found: LabToday, lines: Sequence[BathLine], *, person: Person, now: d
     if has_begun and may(person, Permission.LOG_TALLY):
         yield from _ways_to_log(lines, "Log the class's work")
     if not has_begun or not lines:
-        yield Act("Sign off the class", url_for("inductions.sign_off"))
+        yield OfferedAct("Sign off the class", url_for("inductions.sign_off"))
 
 
-def _most_urgent(duties: Sequence[Duty], person: Person) -> Iterable[Act]:
+def _most_urgent(duties: Sequence[Duty], person: Person) -> Iterable[OfferedAct]:
     """The one act of the lab that can least wait, where there is one that may not wait."""
     pressing = (
         one.act
@@ -74,28 +74,31 @@ def _most_urgent(duties: Sequence[Duty], person: Person) -> Iterable[Act]:
     return [act for act in [next(pressing, None)] if act]
 
 
-def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) -> Iterator[Act]:
+def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) -> Iterator[OfferedAct]:
     if may(person, Permission.KEEP_BATHS):
-        mix, add_line = Act("Mix a bath", url_for("baths.mix")), Act("Add a line of baths", url_for("baths.add_line"))
+        mix, add_line = (
+            OfferedAct("Mix a bath", url_for("baths.mix")),
+            OfferedAct("Add a line of baths", url_for("baths.add_line")),
+        )
         yield mix if found.lines else add_line
     if may(person, Permission.LOG_USE):
         yield from _ways_to_log(lines, "Log a use")
     if may(person, Permission.CONFIRM_PRODUCT) and any(one.topic is Topic.UNCONFIRMED for one in found.matters):
-        yield Act("Confirm products", url_for("stock.products"))
+        yield OfferedAct("Confirm products", url_for("products.index"))
     if may(person, Permission.KEEP_PEOPLE):
-        yield Act("People", url_for("people.index"))
+        yield OfferedAct("People", url_for("people.index"))
     if may(person, Permission.CONFIRM_PRODUCT):
-        yield Act("Who holds what", url_for("inductions.people"))
+        yield OfferedAct("Who holds what", url_for("inductions.people"))
 
 
-def _ways_to_log(lines: Sequence[BathLine], words: str) -> list[Act]:
+def _ways_to_log(lines: Sequence[BathLine], words: str) -> list[OfferedAct]:
     """One act for each line in use; with a single one there is nothing to choose."""
     return [
-        Act(words if len(lines) == 1 else f"{words}: {line.name}", url_for("baths.log", line_id=line.id))
+        OfferedAct(words if len(lines) == 1 else f"{words}: {line.name}", url_for("baths.log", line_id=line.id))
         for line in lines
     ]
 
 
-def _book(found: LabToday, person: Person) -> Iterator[Act]:
+def _book(found: LabToday, person: Person) -> Iterator[OfferedAct]:
     if may(person, Permission.BOOK_STATION) and found.board.stations:
-        yield Act("Book a place", url_for("bookings.book"))
+        yield OfferedAct("Book a place", url_for("bookings.book"))

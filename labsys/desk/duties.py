@@ -11,7 +11,7 @@ from labsys.baths.cards import BathCard
 from labsys.baths.models import Bath
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.chemistry.life import State
-from labsys.desk.duty import Act, Duty, Urgency
+from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import of_assessments, of_matter
@@ -78,7 +78,7 @@ def _own_inductions(found: LabToday) -> Iterator[Duty]:
             code="",
             href=href,
             why=f"{signed} for you once you confirm",
-            act=Act("Confirm", href, alone="Confirm what you were taught"),
+            act=OfferedAct("Confirm", href, alone="Confirm what you were taught"),
         )
 
 
@@ -107,7 +107,7 @@ def _may_not_start(one: Expected, missing: list[Missing], *, person: Person, now
     href = url_for("bookings.show", booking_id=one.booking_id)
     if one.is_viewer:
         why = " ".join(["You may not start yet.", *(lack.sentence for lack in missing)])
-        act = Act("See how to get it", url_for("inductions.index"), alone="What you still need")
+        act = OfferedAct("See how to get it", url_for("inductions.index"), alone="What you still need")
         return Duty(Urgency.YOURS, f"Your booking at {starts}", "", href, why, act)
     return Duty(
         urgency=Urgency.NOW if now >= one.starts_at - EARLIEST_ARRIVAL else Urgency.SOON,
@@ -124,22 +124,22 @@ def _neutral(lack: Missing) -> str:
     return f"{lack.name}, which waits for their own confirmation" if lack.standing is Standing.WAITING else lack.name
 
 
-def _way_to_help(one: Expected, missing: list[Missing], *, person: Person) -> Act:
+def _way_to_help(one: Expected, missing: list[Missing], *, person: Person) -> OfferedAct:
     if not may(person, Permission.SIGN_OFF):
-        return Act("See what they hold", url_for("inductions.person", person_id=one.person_id))
+        return OfferedAct("See what they hold", url_for("inductions.person", person_id=one.person_id))
     to_teach = [lack.induction_id for lack in missing if lack.standing is not Standing.WAITING]
     if not to_teach:
-        return Act("Confirm by a signed sheet", url_for("inductions.waiting"))
-    return Act("Sign off", url_for("inductions.sign_off", person=one.person_id, induction=to_teach))
+        return OfferedAct("Confirm by a signed sheet", url_for("inductions.waiting"))
+    return OfferedAct("Sign off", url_for("inductions.sign_off", person=one.person_id, induction=to_teach))
 
 
-def _way_to_repeat(one: Expected, *, person: Person) -> Act:
+def _way_to_repeat(one: Expected, *, person: Person) -> OfferedAct:
     if one.is_viewer:
-        return Act("See how to repeat it", url_for("inductions.show", induction_id=one.lapses[0].induction_id))
+        return OfferedAct("See how to repeat it", url_for("inductions.show", induction_id=one.lapses[0].induction_id))
     if may(person, Permission.SIGN_OFF):
         lapsing = [lapse.induction_id for lapse in one.lapses]
-        return Act("Sign off again", url_for("inductions.sign_off", person=one.person_id, induction=lapsing))
-    return Act("See what they hold", url_for("inductions.person", person_id=one.person_id))
+        return OfferedAct("Sign off again", url_for("inductions.sign_off", person=one.person_id, induction=lapsing))
+    return OfferedAct("See what they hold", url_for("inductions.person", person_id=one.person_id))
 
 
 # Baths
@@ -156,7 +156,7 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
             yield _bath_duty(one, urgency=Urgency.SOON, why="Out of service, waits to be dumped", act=_dump(bath))
 
 
-def _bath_duty(one: BathCard, *, urgency: Urgency, why: str, act: Act) -> Duty:
+def _bath_duty(one: BathCard, *, urgency: Urgency, why: str, act: OfferedAct) -> Duty:
     return Duty(
         urgency=urgency,
         what=one.title,
@@ -168,11 +168,11 @@ def _bath_duty(one: BathCard, *, urgency: Urgency, why: str, act: Act) -> Duty:
     )
 
 
-def _remedy(one: BathCard, cards: list[BathCard]) -> Act:
+def _remedy(one: BathCard, cards: list[BathCard]) -> OfferedAct:
     """What helps a bath that is used up or soon will be: its spare where there is a good one, else a new one."""
     bath = one.bath
     if one.life.state is State.NOT_KNOWN:
-        return Act("See what is missing", url_for("baths.show", bath_id=bath.id))
+        return OfferedAct("See what is missing", url_for("baths.show", bath_id=bath.id))
     spare = next(
         (
             other.bath
@@ -185,13 +185,13 @@ def _remedy(one: BathCard, cards: list[BathCard]) -> Act:
     )
     if spare:
         href = url_for("baths.show", bath_id=spare.id)
-        return Act(f"Spare {spare.code}", href, alone=f"{bath.name}: spare {spare.code}")
+        return OfferedAct(f"Spare {spare.code}", href, alone=f"{bath.name}: spare {spare.code}")
     href = url_for("baths.mix", product_id=bath.product_id, line_id=bath.line_id)
-    return Act("Mix a new one", href, alone=f"{bath.name}: mix a new one")
+    return OfferedAct("Mix a new one", href, alone=f"{bath.name}: mix a new one")
 
 
-def _dump(bath: Bath) -> Act:
-    return Act("Dump it", url_for("baths.dump", bath_id=bath.id), alone=f"{bath.name}: dump it")
+def _dump(bath: Bath) -> OfferedAct:
+    return OfferedAct("Dump it", url_for("baths.dump", bath_id=bath.id), alone=f"{bath.name}: dump it")
 
 
 # Waste, mail, the chemical store
@@ -201,15 +201,15 @@ def _container_duties(containers: list[WasteContainer]) -> Iterator[Duty]:
     for one in containers:
         href = url_for("waste.container", container_id=one.id)
         if one.quarantine:
-            act = Act("See what to do", href, alone=f"{one.label} is in quarantine")
+            act = OfferedAct("See what to do", href, alone=f"{one.label} is in quarantine")
             yield _container_duty(one, Urgency.NOW, f"In quarantine: {one.quarantine.reason}", act)
         elif is_nearly_full(one):
             held = f"{show_volume(one.vessel.level)} of {show_volume(one.vessel.capacity)}"
-            act = Act("Hand over waste", url_for("waste.collect"))
+            act = OfferedAct("Hand over waste", url_for("waste.collect"))
             yield _container_duty(one, Urgency.SOON, f"Nearly full: {held}", act)
 
 
-def _container_duty(one: WasteContainer, urgency: Urgency, why: str, act: Act) -> Duty:
+def _container_duty(one: WasteContainer, urgency: Urgency, why: str, act: OfferedAct) -> Duty:
     return Duty(
         urgency=urgency,
         what=one.stream.name,
@@ -230,6 +230,6 @@ def _mail(found: LabToday) -> Iterator[Duty]:
             code="",
             href=href,
             why=f"{count} message{'s' if count > 1 else ''} not sent; somebody has to decide",
-            act=Act("See the outbox", href),
+            act=OfferedAct("See the outbox", href),
             needed=Permission.SEE_MAIL,
         )

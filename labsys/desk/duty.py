@@ -16,7 +16,7 @@ class Urgency(IntEnum):
 
 
 @dataclass(frozen=True)
-class Act:
+class OfferedAct:
     """Something a person can go and do; one that `posts` is done at a touch.
 
     `alone` is how it is called where nothing beside it says what it is about.
@@ -45,7 +45,7 @@ class Duty:
     code: str
     href: str
     why: str
-    act: Act | None
+    act: OfferedAct | None
     needed: Permission | None = None
     also: Permission | None = None
 

@@ -11,7 +11,7 @@ from labsys.baths.rules import WORKING_ORDER
 from labsys.bookings.board import Board, Shown
 from labsys.desk.acts import obvious_acts
 from labsys.desk.duties import due, needs_somebody
-from labsys.desk.duty import Act, Duty
+from labsys.desk.duty import Duty, OfferedAct
 from labsys.desk.queries import LabToday
 from labsys.people.models import Person
 from labsys.timetable.local_time import clock_words
@@ -40,7 +40,7 @@ class TodayPage:
 
     heading: str
     sentence: str
-    acts: list[Act]
+    acts: list[OfferedAct]
     own: list[Own]
     board: Board
     lines: list[Line]

@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import url_for
 
-from labsys.desk.duty import Act, Duty, Urgency
+from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
@@ -26,28 +26,28 @@ def of_matter(one: Matter) -> Duty:
 
 
 def _unconfirmed(one: Matter) -> Duty:
-    href = url_for("stock.product", product_id=one.row_id)
+    href = url_for("store.product", product_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
         what=one.name,
         code="",
         href=href,
         why="Its hazards wait to be confirmed against the SDS; mixed from only while an interim approval stands",
-        act=Act("Confirm", href),
+        act=OfferedAct("Confirm", href),
         needed=Permission.CONFIRM_PRODUCT,
         also=Permission.KEEP_STOCK,
     )
 
 
 def _past_date(one: Matter) -> Duty:
-    href = url_for("stock.bottle", bottle_id=one.row_id)
+    href = url_for("store.bottle", bottle_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
         what=one.name,
         code=one.code,
         href=href,
         why=f"Past its date, {one.on:%-d %b %Y}",
-        act=Act("See the bottle", href),
+        act=OfferedAct("See the bottle", href),
         needed=Permission.KEEP_STOCK,
     )
 
@@ -60,7 +60,7 @@ def _open_incident(one: Matter) -> Duty:
         code="",
         href=href,
         why="Open: nobody has said yet what was changed",
-        act=Act("See to it", href, alone="See to the incident"),
+        act=OfferedAct("See to it", href, alone="See to the incident"),
         needed=Permission.KEEP_INCIDENTS,
     )
 
@@ -73,7 +73,7 @@ def _declared(one: Matter) -> Duty:
         code="",
         href=url_for("brought_in.show", declaration_id=one.row_id),
         why=f"Somebody wants to bring it on {one.on:%-d %b %Y}; nobody has decided",
-        act=Act("Decide", href, alone=f"Decide about {one.name}"),
+        act=OfferedAct("Decide", href, alone=f"Decide about {one.name}"),
         needed=Permission.DECIDE_CHEMICAL,
     )
 
@@ -86,7 +86,7 @@ def _overstayed(one: Matter) -> Duty:
         code=one.code,
         href=href,
         why=f"A guest bottle past its last day, {one.on:%-d %b %Y}",
-        act=Act("See to it", href, alone=f"See to {one.name}"),
+        act=OfferedAct("See to it", href, alone=f"See to {one.name}"),
         needed=Permission.DECIDE_CHEMICAL,
     )
 
@@ -117,7 +117,7 @@ def _action(one: Action, *, person: Person, today: date) -> Duty:
     is_overdue = one.due_on < today
     own = "Yours" if one.owner_id == person.id else f"For {one.owner.name}"
     when = f"overdue since {day_words(one.due_on)}" if is_overdue else f"by {day_words(one.due_on)}"
-    finish = Act("It is done", url_for("risk.finish_action", action_id=one.id), alone=f"Done: {one.text}")
+    finish = OfferedAct("It is done", url_for("risk.finish_action", action_id=one.id), alone=f"Done: {one.text}")
     return Duty(
         urgency=Urgency.SOON if is_overdue else Urgency.LATER,
         what=one.text,
@@ -135,7 +135,7 @@ def _waits_for_approval(one: Assessed) -> Duty:
         code=one.assessment.code,
         href=url_for("risk.show", assessment_id=one.assessment.id, version=one.in_hand and one.in_hand.number),
         why="Its assessment waits for approval",
-        act=Act("Read and approve", url_for("risk.approve", assessment_id=one.assessment.id)),
+        act=OfferedAct("Read and approve", url_for("risk.approve", assessment_id=one.assessment.id)),
         needed=Permission.APPROVE_ASSESSMENT,
     )
 
@@ -148,7 +148,7 @@ def _out_of_date(one: Assessed) -> Duty:
         code=one.assessment.code,
         href=href,
         why=f"Assessment out of date: {one.reasons[0]}",
-        act=Act("See why", href),
+        act=OfferedAct("See why", href),
         needed=Permission.KEEP_ASSESSMENTS,
     )
 
@@ -164,6 +164,6 @@ def _not_assessed(what: str, found: Sequence[ProcessNow | ProductNow], argument:
         code="",
         href=href,
         why=f"{named}{more}",
-        act=Act("Assess", href if len(found) > 1 else url_for("risk.add", **only)),
+        act=OfferedAct("Assess", href if len(found) > 1 else url_for("risk.add", **only)),
         needed=Permission.KEEP_ASSESSMENTS,
     )

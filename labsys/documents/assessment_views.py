@@ -12,7 +12,7 @@ from labsys.documents.collect_assessment import collect_assessment
 from labsys.documents.issued import issued_before
 from labsys.documents.rules import DocumentKind
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.records import queries as records
 from labsys.records.errors import Refused
@@ -58,14 +58,7 @@ def issue(assessment_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         try:
-            document = issue_assessment(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                public_url=config.public_url,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            document = issue_assessment(this_act(form), assessment_id=assessment_id, public_url=config.public_url)
         except Refused as refusal:
             flash(str(refusal), "problem")
         else:

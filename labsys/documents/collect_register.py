@@ -17,6 +17,9 @@ from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import LabelElements, from_h_codes
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.models import Person
+from labsys.products import mixtures
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
 from labsys.quantities import show_volume
 from labsys.records import queries as records
 from labsys.records.models import Lab
@@ -24,9 +27,7 @@ from labsys.records.queries import Head
 from labsys.register import queries as register
 from labsys.register.queries import Holdings
 from labsys.register.rows import RegisterRow, rows, working_label
-from labsys.stock import mixtures
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Bottle, Product
+from labsys.store.models import Bottle
 from labsys.timetable.local_time import day_words
 from labsys.waste import queries as waste
 from labsys.waste.meeting import groups_of_stream

@@ -8,13 +8,13 @@ from labsys.bookings.words import place_and_time
 from labsys.database import DbSession
 from labsys.documents.collect import day, issue_of
 from labsys.documents.session_sheet import SessionSheetData
+from labsys.labware import queries as labware
 from labsys.people.models import Person
 from labsys.planning import queries as planning
 from labsys.planning.asked import Asked
 from labsys.planning.pages import called, need_in_words
 from labsys.records import queries as records
 from labsys.records.queries import Head
-from labsys.stock import queries as stock
 
 
 def collect_session_sheet(
@@ -32,7 +32,7 @@ def collect_session_sheet(
         asked=asked,
         process=planning.process_with_products(session, asked.process_id),
         booking=booking,
-        vessels=stock.working_vessels(session, in_use_only=True),
+        vessels=labware.working_vessels(session, in_use_only=True),
         viewer=issued_by,
         now=now,
     )

@@ -13,7 +13,7 @@ from labsys.documents.guest_service import issue_guest_label
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.records import queries as records
 
@@ -28,14 +28,7 @@ def label(declaration_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         with refusals(form):
-            document = issue_guest_label(
-                db.session,
-                actor=current_person(),
-                declaration_id=declaration_id,
-                public_url=config.public_url,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            document = issue_guest_label(this_act(form), declaration_id=declaration_id, public_url=config.public_url)
             return redirect(url_for("documents.show", document_id=document.id), 303)
     try:
         data = collect_guest_label(

@@ -19,13 +19,13 @@ from labsys.documents.rules import DocumentKind
 from labsys.documents.views import public_url
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
+from labsys.products import queries as products
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument
 from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm
-from labsys.stock import queries as stock
 from labsys.timetable.local_time import to_instant
 
 bp = Blueprint("papers", __name__)
@@ -39,7 +39,7 @@ def register() -> ResponseReturnValue:
     """Show the register as a document, or issue it."""
     form = LabForm()
     if form.validate_on_submit():
-        return _to(register_service.issue_register(db.session, **_issuing(form)))
+        return _to(register_service.issue_register(this_act(form), public_url=public_url()))
     data = collect_register(db.session, **_looking())
     return form_page(
         "documents/register.html",
@@ -58,7 +58,7 @@ def first_aid() -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         with refusals(form):
-            return _to(register_service.issue_first_aid(db.session, **_issuing(form)))
+            return _to(register_service.issue_first_aid(this_act(form), public_url=public_url()))
     return form_page(
         "documents/first_aid.html",
         form,
@@ -86,11 +86,11 @@ def labels() -> ResponseReturnValue:
         with refusals(form):
             return _to(
                 register_service.issue_labels(
-                    db.session,
+                    this_act(form),
                     keys=form.label.data or [],
                     layout=Layout(form.size.data),
                     first=form.first.data or 1,
-                    **_issuing(form),
+                    public_url=public_url(),
                 )
             )
     chosen = [one for one in found if one.key in (form.label.data or ())]
@@ -111,7 +111,7 @@ def labels() -> ResponseReturnValue:
 def contact_list() -> ResponseReturnValue:
     """Issue who was in contact, so that it is on the record who asked; back to the page where it cannot be."""
     form = ContactForm()
-    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in stock.products(db.session)])
+    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in products.products(db.session)])
     if not form.validate_on_submit() or form.since.data is None:
         flash("The list was not issued: say again of what, and since when.", "problem")
         return redirect(url_for("register.contact"), 303)
@@ -120,11 +120,11 @@ def contact_list() -> ResponseReturnValue:
     sought = Sought(since, product_id=form.product.data) if of_product else Sought(since, cas=form.cas.data)
     return _to(
         register_service.issue_contact_list(
-            db.session,
+            this_act(form),
             sought=sought,
             called=form.product_name() or str(form.cas.data),
             since=form.since.data,
-            **_issuing(form),
+            public_url=public_url(),
         )
     )
 
@@ -134,15 +134,6 @@ def _with_defaults(args: MultiDict[str, str], defaults: dict[str, str]) -> Multi
     for name, value in defaults.items():
         full.setdefault(name, value)
     return full
-
-
-def _issuing(form: LabForm) -> dict[str, Any]:
-    return {
-        "actor": current_person(),
-        "public_url": public_url(),
-        "now": clock.now(),
-        "submission_key": form.submission_key.data,
-    }
 
 
 def _looking() -> dict[str, Any]:

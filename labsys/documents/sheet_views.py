@@ -3,17 +3,17 @@
 from flask import Blueprint, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.chemistry.errors import CalculationError
 from labsys.config import Config
 from labsys.database import db
 from labsys.documents.sheet_service import issue_session_sheet
-from labsys.people.access import current_person, permits
+from labsys.labware import queries as labware
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.planning import queries
 from labsys.planning.forms import PlanForm
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 bp = Blueprint("sheets", __name__)
 
@@ -25,9 +25,9 @@ def issue() -> ResponseReturnValue:
     form = PlanForm()
     process = queries.process_with_products(db.session, form.process_id.data or 0)
     form.offer(
-        processes=stock.processes(db.session),
+        processes=processes.processes(db.session),
         process=process,
-        vessels=stock.working_vessels(db.session, in_use_only=True),
+        vessels=labware.working_vessels(db.session, in_use_only=True),
     )
     if not form.validate_on_submit():
         flash("The plan is not complete, so no sheet was issued. Fill it in again.", "problem")
@@ -35,14 +35,7 @@ def issue() -> ResponseReturnValue:
     asked = form.asked()
     config: Config = current_app.config["LABSYS"]
     try:
-        document = issue_session_sheet(
-            db.session,
-            actor=current_person(),
-            asked=asked,
-            public_url=config.public_url,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        document = issue_session_sheet(this_act(form), asked=asked, public_url=config.public_url)
     except (Refused, CalculationError) as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for("planning.plan", **asked.address), 303)

@@ -22,10 +22,10 @@ from labsys.documents.waste_log import CLOSING
 from labsys.documents.waste_log_data import litres, signed, verdict
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may, require
+from labsys.products.groups import groups_of_product
 from labsys.records import queries as records
-from labsys.stock.groups import groups_of_product
 from labsys.timetable.local_time import to_local
 from labsys.waste.meeting import keep_apart
 
@@ -83,14 +83,7 @@ def bath_label(bath_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         with refusals(form):
-            document = service.issue_bath_label(
-                db.session,
-                actor=current_person(),
-                bath_id=bath_id,
-                public_url=public_url(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            document = service.issue_bath_label(this_act(form), bath_id=bath_id, public_url=public_url())
             return redirect(url_for(".show", document_id=document.id), 303)
     data = collect_bath_label(
         db.session,
@@ -121,14 +114,7 @@ def waste_log() -> ResponseReturnValue:
         return form_page("documents/waste_log.html", form, data=None)
     period = form.period()
     if request.method == "POST":
-        document = service.issue_waste_log(
-            db.session,
-            actor=current_person(),
-            period=period,
-            public_url=public_url(),
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        document = service.issue_waste_log(this_act(form), period=period, public_url=public_url())
         return redirect(url_for(".show", document_id=document.id), 303)
     data = collect_waste_log(
         db.session,

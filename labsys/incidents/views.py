@@ -8,10 +8,11 @@ from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.incidents import pages, queries, service
 from labsys.incidents.forms import CloseForm, ReportForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
-from labsys.stock import queries as stock
+from labsys.processes import queries as processes
+from labsys.products import queries as products
 
 bp = Blueprint("incidents", __name__)
 
@@ -42,19 +43,12 @@ def report() -> ResponseReturnValue:
     )
     form.offer(
         stations=places.stations(db.session),
-        processes=stock.processes(db.session),
-        products=stock.products(db.session),
+        processes=processes.processes(db.session),
+        products=products.products(db.session),
     )
     if form.validate_on_submit():
         with refusals(form):
-            made = service.report(
-                db.session,
-                actor=current_person(),
-                told=form.told,
-                happened_at=form.happened_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            made = service.report(this_act(form), told=form.told, happened_at=form.happened_at.instant or clock.now())
             return saved("Reported. The safety adviser sees it on Today.", ".show", incident_id=made.id)
     return form_page("incidents/report.html", form)
 
@@ -75,13 +69,6 @@ def close(incident_id: int) -> ResponseReturnValue:
     form = CloseForm()
     if form.validate_on_submit():
         with refusals(form):
-            service.close(
-                db.session,
-                actor=current_person(),
-                incident_id=incident_id,
-                changed=form.changed.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            service.close(this_act(form), incident_id=incident_id, changed=form.changed.data or "")
             return saved("Closed.", ".show", incident_id=incident_id)
     return form_page("incidents/close.html", form, view=pages.IncidentView(found, shows_people=False))

@@ -9,10 +9,12 @@ from labsys.database import DbSession
 from labsys.inductions import rules
 from labsys.inductions.models import Hazard, Induction, InductionVersion, Requirement, SignOff, Withdrawal
 from labsys.inductions.rules import Clearance, Subject
+from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places.models import Station
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.models import Ingredient, Product
 from labsys.records import queries as records
-from labsys.stock.models import Ingredient, Process, ProcessStep, Product
 
 
 def clearances(
@@ -41,23 +43,15 @@ def clearances(
     )
 
 
-def require_clear(
-    session: DbSession,
-    *,
-    person: Person,
-    actor: Person,
-    subjects: Collection[Subject],
-    at: datetime,
-    now: datetime | None = None,
-) -> None:
+def require_clear(act: Act, *, person: Person, subjects: Collection[Subject], at: datetime) -> None:
     """Step: raise NotCleared unless the person is clear for every subject. It speaks to the actor, who may be another.
 
     What is missing for several subjects is named once, with all it is needed for.
     """
-    found = clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
+    found = clearances(act.session, person_ids=[person.id], subjects=subjects, at=at, now=act.now)
     missing = rules.joined(one for subject in subjects for one in found[person.id, subject].missing)
     if missing:
-        raise rules.NotCleared(who=None if actor.id == person.id else person.name, missing=missing)
+        raise rules.NotCleared(who=None if act.actor.id == person.id else person.name, missing=missing)
 
 
 def requirements_in_force(session: DbSession) -> list[rules.Needed]:

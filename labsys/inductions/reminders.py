@@ -11,7 +11,7 @@ from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people.models import Person
 from labsys.records import queries as records
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 
 
 def queue_lapse_reminders(session: DbSession, *, now: datetime) -> int:
@@ -22,7 +22,7 @@ def queue_lapse_reminders(session: DbSession, *, now: datetime) -> int:
     return _queue(session, now=now) if _due(session, now=now) else 0
 
 
-@act
+@transaction
 def _queue(session: DbSession, *, now: datetime) -> int:
     due = _due(session, now=now)
     people = {one.id: one for one in queries.people_by_id(session, {person_id for person_id, _, _ in due.values()})}

@@ -10,11 +10,9 @@ from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.inductions import queries, rules, teaching
 from labsys.inductions.models import Hazard, Induction, InductionVersion, Requirement
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places.models import Station
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.errors import NotFound
 
 
@@ -38,93 +36,59 @@ class NeededFor:
 
 @act
 def add_induction(
-    session: DbSession,
-    *,
-    actor: Person,
-    name: str,
-    how_to_get: str,
-    text: str,
-    valid_days: int | None,
-    needed_for: NeededFor,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, name: str, how_to_get: str, text: str, valid_days: int | None, needed_for: NeededFor
 ) -> Induction:
     """Add an induction with its first version and what it is needed for. Raises NotPermitted or InductionRefused."""
-    require(actor, Permission.KEEP_INDUCTIONS)
-    _refuse_name_taken(session, name)
+    require(act.actor, Permission.KEEP_INDUCTIONS)
+    _refuse_name_taken(act.session, name)
     induction = Induction(name=name, how_to_get=how_to_get)
-    session.add(induction)
-    version = _new_version(induction, text=text, valid_days=valid_days, must_repeat=False, now=now)
-    _put_requirements(session, induction, needed_for)
+    act.session.add(induction)
+    version = _new_version(induction, text=text, valid_days=valid_days, must_repeat=False, now=act.now)
+    _put_requirements(act.session, induction, needed_for)
     facts = {"name": name, "valid_days": valid_days, "points": teaching.points_of(version.text), **needed_for.facts}
-    records.append(session, act="induction.added", about=induction, at=now, actor=actor, facts=facts)
+    act.tell("induction.added", about=induction, facts=facts)
     return induction
 
 
 @act
-def change_induction(
-    session: DbSession,
-    *,
-    actor: Person,
-    induction_id: int,
-    name: str,
-    how_to_get: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Induction:
+def change_induction(act: Act, *, induction_id: int, name: str, how_to_get: str) -> Induction:
     """Change what an induction is called and how people get it; what is taught takes a new version."""
-    require(actor, Permission.KEEP_INDUCTIONS)
-    induction = queries.induction_or_raise(session, induction_id, lock=True)
+    require(act.actor, Permission.KEEP_INDUCTIONS)
+    induction = queries.induction_or_raise(act.session, induction_id, lock=True)
     if name != induction.name:
-        _refuse_name_taken(session, name)
+        _refuse_name_taken(act.session, name)
     facts = {"before": [induction.name, induction.how_to_get], "after": [name, how_to_get]}
     induction.name, induction.how_to_get = name, how_to_get
-    records.append(session, act="induction.changed", about=induction, at=now, actor=actor, facts=facts)
+    act.tell("induction.changed", about=induction, facts=facts)
     return induction
 
 
 @act
-def set_requirements(
-    session: DbSession,
-    *,
-    actor: Person,
-    induction_id: int,
-    needed_for: NeededFor,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Induction:
+def set_requirements(act: Act, *, induction_id: int, needed_for: NeededFor) -> Induction:
     """Say anew what an induction is needed for. Whoever lacks it is not cleared from now on."""
-    require(actor, Permission.KEEP_INDUCTIONS)
-    induction = queries.induction_or_raise(session, induction_id, lock=True)
+    require(act.actor, Permission.KEEP_INDUCTIONS)
+    induction = queries.induction_or_raise(act.session, induction_id, lock=True)
     before = needs_of(induction)
-    _put_requirements(session, induction, needed_for)
+    _put_requirements(act.session, induction, needed_for)
     facts = {"before": before.facts, "after": needed_for.facts}
-    records.append(session, act="induction.requirements_set", about=induction, at=now, actor=actor, facts=facts)
+    act.tell("induction.requirements_set", about=induction, facts=facts)
     return induction
 
 
 @act
 def issue_version(
-    session: DbSession,
-    *,
-    actor: Person,
-    induction_id: int,
-    text: str,
-    valid_days: int | None,
-    must_repeat: bool,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, induction_id: int, text: str, valid_days: int | None, must_repeat: bool
 ) -> InductionVersion:
     """Issue a new version. With `must_repeat` what was signed under earlier ones no longer counts."""
-    require(actor, Permission.KEEP_INDUCTIONS)
-    induction = queries.induction_or_raise(session, induction_id, lock=True)
+    require(act.actor, Permission.KEEP_INDUCTIONS)
+    induction = queries.induction_or_raise(act.session, induction_id, lock=True)
     newest = induction.versions[-1]
     if not must_repeat and (teaching.points_of(text), valid_days) == (
         teaching.points_of(newest.text),
         newest.valid_days,
     ):
         raise rules.InductionRefused("Nothing is different from the version that stands. Change a point first.")
-    version = _new_version(induction, text=text, valid_days=valid_days, must_repeat=must_repeat, now=now)
+    version = _new_version(induction, text=text, valid_days=valid_days, must_repeat=must_repeat, now=act.now)
     facts = {
         "induction": induction.id,
         "number": version.number,
@@ -132,7 +96,7 @@ def issue_version(
         "must_repeat": must_repeat,
         "points": teaching.points_of(version.text),
     }
-    records.append(session, act="induction.version_issued", about=version, at=now, actor=actor, facts=facts)
+    act.tell("induction.version_issued", about=version, facts=facts)
     return version
 
 

@@ -7,142 +7,121 @@ from labsys.database import DbSession
 from labsys.inductions import gate, queries, rules, teaching
 from labsys.inductions.models import ConfirmedBy, Induction, SignOff, Withdrawal
 from labsys.mail import service as mail
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
 from labsys.records import queries as recorded
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.errors import NotFound
 
 
 @act
-def appoint_holder(
-    session: DbSession,
-    *,
-    actor: Person,
-    induction_id: int,
-    person_id: int,
-    taught_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> SignOff:
+def appoint_holder(act: Act, *, induction_id: int, person_id: int, taught_at: datetime) -> SignOff:
     """Name somebody who knows an induction that nobody here could teach them. It counts once they confirm it.
 
     Raises NotPermitted, NotFound or InductionRefused.
     """
-    require(actor, Permission.KEEP_INDUCTIONS)
-    induction = queries.induction_or_raise(session, induction_id, lock=True)
-    (person,) = queries.people_by_id(session, [person_id], lock=True)
+    require(act.actor, Permission.KEEP_INDUCTIONS)
+    induction = queries.induction_or_raise(act.session, induction_id, lock=True)
+    (person,) = queries.people_by_id(act.session, [person_id], lock=True)
     teaching.check_here(name=person.name, left_at=person.left_at, field="person")
-    teaching.check_taught_at(taught_at=taught_at, now=now)
+    teaching.check_taught_at(taught_at=taught_at, now=act.now)
     if not may(person, Permission.SIGN_OFF):
         raise rules.InductionRefused(
             f"{person.name} may not sign others off. Appoint an instructor, a technician or a safety adviser.",
             field="person",
         )
-    teachers = queries.teachers(session, induction_ids=[induction.id], at=now)[induction.id]
+    teachers = queries.teachers(act.session, induction_ids=[induction.id], at=act.now)[induction.id]
     if teachers := [one for one in teachers if one.id != person.id]:
         raise rules.InductionRefused(
             f"{teachers[0].name} holds it and can teach it: have them sign {person.name} off.", field="person"
         )
     signed = _sign(
-        session, signer=actor, person=person, induction=induction, taught_at=taught_at, now=now, is_appointment=True
+        act.session,
+        signer=act.actor,
+        person=person,
+        induction=induction,
+        taught_at=taught_at,
+        now=act.now,
+        is_appointment=True,
     )
-    _ask_to_confirm(session, [signed], now=now)
+    _ask_to_confirm(act.session, [signed], now=act.now)
     facts = {"induction": induction.id, "person": person.id, "taught_at": taught_at.isoformat()}
-    records.append(session, act="induction.holder_appointed", about=signed, at=now, actor=actor, facts=facts)
+    act.tell("induction.holder_appointed", about=signed, facts=facts)
     return signed
 
 
 @act
 def sign_off_many(
-    session: DbSession,
-    *,
-    actor: Person,
-    person_ids: Collection[int],
-    induction_ids: Collection[int],
-    taught_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, person_ids: Collection[int], induction_ids: Collection[int], taught_at: datetime
 ) -> SignOff:
     """Say that a class was taught: each of these people each of these inductions. It counts once they confirm it.
 
     All of it or nothing. Returns the first of the sign-offs, which the entry on the record is about.
     Raises NotPermitted, NotFound or InductionRefused.
     """
-    require(actor, Permission.SIGN_OFF)
+    require(act.actor, Permission.SIGN_OFF)
     if not person_ids:
         raise rules.InductionRefused("Tick at least one person.", field="people")
     if not induction_ids:
         raise rules.InductionRefused("Tick what was taught.", field="inductions")
-    teaching.check_taught_at(taught_at=taught_at, now=now)
-    if actor.id in person_ids:
+    teaching.check_taught_at(taught_at=taught_at, now=act.now)
+    if act.actor.id in person_ids:
         raise rules.InductionRefused(
             "Nobody signs themselves off. Somebody else who holds it has to sign for you.", field="people"
         )
-    people = queries.people_by_id(session, sorted(set(person_ids)), lock=True)
+    people = queries.people_by_id(act.session, sorted(set(person_ids)), lock=True)
     for person in people:
         teaching.check_here(name=person.name, left_at=person.left_at)
     made: list[SignOff] = []
     for induction_id in sorted(set(induction_ids)):
-        induction = queries.induction_or_raise(session, induction_id)
-        _check_signer(session, actor, induction=induction, taught_at=taught_at, now=now)
-        _check_not_twice(session, people, induction=induction, taught_at=taught_at)
+        induction = queries.induction_or_raise(act.session, induction_id)
+        _check_signer(act.session, act.actor, induction=induction, taught_at=taught_at, now=act.now)
+        _check_not_twice(act.session, people, induction=induction, taught_at=taught_at)
         made += [
-            _sign(session, signer=actor, person=person, induction=induction, taught_at=taught_at, now=now)
+            _sign(act.session, signer=act.actor, person=person, induction=induction, taught_at=taught_at, now=act.now)
             for person in people
         ]
     for person in people:
-        _ask_to_confirm(session, [one for one in made if one.person_id == person.id], now=now)
+        _ask_to_confirm(act.session, [one for one in made if one.person_id == person.id], now=act.now)
     facts = {
         "inductions": sorted(set(induction_ids)),
         "people": [person.id for person in people],
         "sign_offs": [one.id for one in made],
         "taught_at": taught_at.isoformat(),
     }
-    records.append(session, act="induction.signed_off", about=made[0], at=now, actor=actor, facts=facts)
+    act.tell("induction.signed_off", about=made[0], facts=facts)
     return made[0]
 
 
 @act
-def confirm(
-    session: DbSession, *, actor: Person, sign_off_id: int, now: datetime, submission_key: str | None = None
-) -> SignOff:
+def confirm(act: Act, *, sign_off_id: int) -> SignOff:
     """Confirm, as the person taught, that it is true. Somebody else's is NotFound. Raises InductionRefused."""
-    signed = queries.sign_off_or_raise(session, sign_off_id, lock=True)
-    if signed.person_id != actor.id:
+    signed = queries.sign_off_or_raise(act.session, sign_off_id, lock=True)
+    if signed.person_id != act.actor.id:
         raise NotFound("sign-off", sign_off_id)
-    _check_waits(session, signed, now=now)
-    signed.confirmed_at, signed.confirmed_by = now, ConfirmedBy.OWN_ACCOUNT
-    records.append(session, act="induction.confirmed", about=signed, at=now, actor=actor, facts={"by": "own account"})
+    _check_waits(act.session, signed, now=act.now)
+    signed.confirmed_at, signed.confirmed_by = act.now, ConfirmedBy.OWN_ACCOUNT
+    act.tell("induction.confirmed", about=signed, facts={"by": "own account"})
     return signed
 
 
 @act
-def confirm_by_sheet(
-    session: DbSession,
-    *,
-    actor: Person,
-    sign_off_ids: Collection[int],
-    sheet: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> SignOff:
+def confirm_by_sheet(act: Act, *, sign_off_ids: Collection[int], sheet: str) -> SignOff:
     """Note that people confirmed by signing a sheet of paper, and where it is kept. Returns the first of them.
 
     Raises NotPermitted, NotFound or InductionRefused; then nothing was confirmed.
     """
-    require(actor, Permission.SIGN_OFF)
+    require(act.actor, Permission.SIGN_OFF)
     if not sign_off_ids:
         raise rules.InductionRefused("Tick who signed the sheet.", field="sign_offs")
     if not sheet.strip():
         raise rules.InductionRefused("Say where the signed sheet is kept.", field="sheet")
-    found = queries.sign_offs_by_id(session, sorted(set(sign_off_ids)), lock=True)
+    found = queries.sign_offs_by_id(act.session, sorted(set(sign_off_ids)), lock=True)
     for signed in found:
-        _check_waits(session, signed, now=now)
-        signed.confirmed_at, signed.confirmed_by, signed.sheet = now, ConfirmedBy.SIGNATURE_SHEET, sheet.strip()
+        _check_waits(act.session, signed, now=act.now)
+        signed.confirmed_at, signed.confirmed_by, signed.sheet = act.now, ConfirmedBy.SIGNATURE_SHEET, sheet.strip()
     facts = {"by": "signature sheet", "sheet": sheet.strip(), "sign_offs": [one.id for one in found]}
-    records.append(session, act="induction.confirmed", about=found[0], at=now, actor=actor, facts=facts)
+    act.tell("induction.confirmed", about=found[0], facts=facts)
     return found[0]
 
 
@@ -153,27 +132,21 @@ def may_withdraw(person: Person, signed: SignOff) -> bool:
 
 
 @act
-def withdraw(
-    session: DbSession,
-    *,
-    actor: Person,
-    sign_off_id: int,
-    reason: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Withdrawal:
+def withdraw(act: Act, *, sign_off_id: int, reason: str) -> Withdrawal:
     """Withdraw a sign-off, saying why; it stays to be seen. Raises NotPermitted, NotFound or InductionRefused."""
-    signed = queries.sign_off_or_raise(session, sign_off_id, lock=True)
-    if not may_withdraw(actor, signed):
+    signed = queries.sign_off_or_raise(act.session, sign_off_id, lock=True)
+    if not may_withdraw(act.actor, signed):
         raise NotPermitted(Permission.KEEP_INDUCTIONS)
     if not reason.strip():
         raise rules.InductionRefused("Say why it no longer counts.", field="reason")
     if signed.withdrawal is not None:
         raise rules.InductionRefused("It was withdrawn already. There is nothing left to do.")
-    withdrawal = Withdrawal(sign_off_id=signed.id, reason=reason.strip(), withdrawn_at=now, withdrawn_by_id=actor.id)
-    session.add(withdrawal)
+    withdrawal = Withdrawal(
+        sign_off_id=signed.id, reason=reason.strip(), withdrawn_at=act.now, withdrawn_by_id=act.actor.id
+    )
+    act.session.add(withdrawal)
     facts = {"sign_off": signed.id, "person": signed.person_id, "reason": withdrawal.reason}
-    records.append(session, act="induction.withdrawn", about=withdrawal, at=now, actor=actor, facts=facts)
+    act.tell("induction.withdrawn", about=withdrawal, facts=facts)
     return withdrawal
 
 

@@ -21,12 +21,12 @@ from labsys.inductions.forms import (
     WithdrawForm,
 )
 from labsys.inductions.models import Induction
-from labsys.people.access import current_person, permits
+from labsys.people import queries as people_queries
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import queries as places
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 bp = Blueprint("inductions", __name__)
 
@@ -60,13 +60,7 @@ def confirm(sign_off_id: int) -> ResponseReturnValue:
     if not form.validate_on_submit():
         return redirect(url_for(".index"), 303)
     try:
-        signed = signing.confirm(
-            db.session,
-            actor=current_person(),
-            sign_off_id=sign_off_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        signed = signing.confirm(this_act(form), sign_off_id=sign_off_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".index"), 303)
@@ -103,15 +97,12 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             made = service.add_induction(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 how_to_get=form.how_to_get.data or "",
                 text=form.text.data or "",
                 valid_days=form.valid_days.data,
                 needed_for=form.needed_for,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{made.name} is added. Now appoint who teaches it.", ".show", induction_id=made.id)
     return form_page("inductions/add.html", form)
@@ -126,13 +117,10 @@ def change(induction_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.change_induction(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 induction_id=induction_id,
                 name=form.name.data or "",
                 how_to_get=form.how_to_get.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved("Saved.", ".show", induction_id=induction_id)
     return form_page("inductions/change.html", form, induction=induction)
@@ -148,14 +136,7 @@ def requirements(induction_id: int) -> ResponseReturnValue:
     form.offer(places.stations(db.session))
     if form.validate_on_submit():
         with refusals(form):
-            service.set_requirements(
-                db.session,
-                actor=current_person(),
-                induction_id=induction_id,
-                needed_for=form.needed_for,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            service.set_requirements(this_act(form), induction_id=induction_id, needed_for=form.needed_for)
             return saved(
                 "Saved. It holds from now on, for bookings made before too.", ".show", induction_id=induction_id
             )
@@ -172,14 +153,11 @@ def add_version(induction_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             version = service.issue_version(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 induction_id=induction_id,
                 text=form.text.data or "",
                 valid_days=form.valid_days.data,
                 must_repeat=form.must_repeat.data,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"Version {version.number} is issued.", ".show", induction_id=induction_id)
     return form_page("inductions/add_version.html", form, induction=induction, newest=newest)
@@ -191,17 +169,14 @@ def appoint(induction_id: int) -> ResponseReturnValue:
     """Show the form to name a first holder, or name them."""
     induction = queries.induction_or_raise(db.session, induction_id)
     form = AppointForm()
-    form.person.choices = [(one.id, one.name) for one in stock.people_who_may(db.session, Permission.SIGN_OFF)]
+    form.person.choices = [(one.id, one.name) for one in people_queries.people_who_may(db.session, Permission.SIGN_OFF)]
     if form.validate_on_submit():
         with refusals(form):
             signed = signing.appoint_holder(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 induction_id=induction_id,
                 person_id=form.person.data,
                 taught_at=form.taught_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             message = f"{signed.person.name} is appointed, and can teach it once they confirm it on their own account."
             return saved(message, ".show", induction_id=induction_id)
@@ -227,13 +202,10 @@ def sign_off() -> ResponseReturnValue:
     if "find_them" not in request.form and "more" not in request.form and form.validate_on_submit():
         with refusals(form):
             signing.sign_off_many(
-                db.session,
-                actor=signer,
+                this_act(form),
                 person_ids=form.people.data or [],
                 induction_ids=form.inductions.data or [],
                 taught_at=form.taught_at.instant or now,
-                now=clock.now(),  # after the form read the time, or "just now" would lie ahead
-                submission_key=form.submission_key.data,
             )
             return saved("Signed off. It counts for each person once they confirm it.", ".waiting", by="me")
     return form_page(
@@ -268,12 +240,7 @@ def waiting() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             signing.confirm_by_sheet(
-                db.session,
-                actor=current_person(),
-                sign_off_ids=form.sign_offs.data or [],
-                sheet=form.sheet.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), sign_off_ids=form.sign_offs.data or [], sheet=form.sheet.data or ""
             )
             return saved(
                 "Confirmed by the signed sheet. It counts from now on.", ".waiting", by="me" if by_me else None
@@ -340,14 +307,7 @@ def withdraw(sign_off_id: int) -> ResponseReturnValue:
     form = WithdrawForm()
     if form.validate_on_submit():
         with refusals(form):
-            signing.withdraw(
-                db.session,
-                actor=current_person(),
-                sign_off_id=sign_off_id,
-                reason=form.reason.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            signing.withdraw(this_act(form), sign_off_id=sign_off_id, reason=form.reason.data or "")
             return saved("Withdrawn. It stays to be seen, and counts no more.", ".person", person_id=signed.person_id)
     induction = queries.induction_or_raise(db.session, signed.version.induction_id)
     return form_page("inductions/withdraw.html", form, signed=signed, induction=induction)

@@ -8,6 +8,7 @@ from sqlalchemy import select, update
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting, Unit, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, Line, check_lines
+from labsys.people.acts import Act
 
 
 def add_vessel(session: DbSession, *, kind: VesselKind, capacity: int, unit: Unit = Unit.UL) -> Vessel:
@@ -19,14 +20,7 @@ def add_vessel(session: DbSession, *, kind: VesselKind, capacity: int, unit: Uni
 
 
 def move(
-    session: DbSession,
-    *,
-    what: str,
-    lines: Iterable[Line],
-    happened_at: datetime,
-    recorded_at: datetime,
-    recorded_by_id: int,
-    reverses: Movement | None = None,
+    act: Act, *, what: str, lines: Iterable[Line], happened_at: datetime, reverses: Movement | None = None
 ) -> Movement:
     """Write one movement and change the levels of its vessels; lines of nothing are left out.
 
@@ -37,8 +31,8 @@ def move(
     movement = Movement(
         what=what,
         happened_at=happened_at,
-        recorded_at=recorded_at,
-        recorded_by_id=recorded_by_id,
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
         reverses_id=reverses.id if reverses else None,
     )
     for line in wanted:
@@ -47,20 +41,18 @@ def move(
         movement.postings.append(
             Posting(vessel_id=vessel.id if vessel else None, account=account, unit=line.unit, amount=line.amount)
         )
-    session.add(movement)
-    session.flush()
+    act.session.add(movement)
+    act.session.flush()
     for line in sorted((one for one in wanted if isinstance(one.where, Vessel)), key=_vessel_id):
-        _change_level(session, line)
+        _change_level(act.session, line)
     return movement
 
 
-def reverse(
-    session: DbSession, *, movement: Movement, what: str, recorded_at: datetime, recorded_by_id: int
-) -> Movement:
+def reverse(act: Act, *, movement: Movement, what: str) -> Movement:
     """Undo a movement by its opposite. Raises LevelRefused where the matter has moved on since."""
     vessels = {
         vessel.id: vessel
-        for vessel in session.execute(
+        for vessel in act.session.execute(
             select(Vessel).where(Vessel.id.in_([p.vessel_id for p in movement.postings if p.vessel_id]))
         ).scalars()
     }
@@ -69,15 +61,7 @@ def reverse(
         where = vessels[posting.vessel_id] if posting.vessel_id else posting.account
         assert where is not None  # noqa: S101 - the table's own check says so
         lines.append(Line(where, -posting.amount, posting.unit))
-    return move(
-        session,
-        what=what,
-        lines=lines,
-        happened_at=movement.happened_at,
-        recorded_at=recorded_at,
-        recorded_by_id=recorded_by_id,
-        reverses=movement,
-    )
+    return move(act, what=what, lines=lines, happened_at=movement.happened_at, reverses=movement)
 
 
 def _vessel_id(line: Line) -> int:

@@ -9,10 +9,10 @@ from sqlalchemy.dialects import postgresql, sqlite
 from labsys.database import DbSession
 from labsys.mail import queries, rules
 from labsys.mail.models import OutgoingMail
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
-from labsys.records import service as records
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 
 _LEFT = "The person has left the lab."
 _ERROR_LENGTH = 300
@@ -52,7 +52,7 @@ def queue(
     return session.execute(added.returning(OutgoingMail.id)).scalar_one_or_none() is not None
 
 
-@act
+@transaction
 def claim_next(session: DbSession, *, now: datetime) -> Claimed | None:
     """Claim the message that has been due for longest, or return None when there is none.
 
@@ -71,14 +71,14 @@ def claim_next(session: DbSession, *, now: datetime) -> Claimed | None:
     return None
 
 
-@act
+@transaction
 def note_sent(session: DbSession, *, mail_id: int, now: datetime) -> None:
     """Note that the mail server has taken a message."""
     values = {"sent_at": now, "sending_since": None, "last_error": ""}
     session.execute(update(OutgoingMail).where(OutgoingMail.id == mail_id).values(**values))
 
 
-@act
+@transaction
 def note_refused(session: DbSession, *, mail_id: int, error: str, now: datetime) -> bool:
     """Note that the mail server refused a message; it waits for the next try. Returns whether it is given up."""
     mail = queries.mail_or_raise(session, mail_id)
@@ -93,27 +93,27 @@ def note_refused(session: DbSession, *, mail_id: int, error: str, now: datetime)
     return later is None
 
 
-@act
+@transaction
 def release(session: DbSession, *, mail_id: int) -> None:
     """Let go of a claimed message that certainly did not leave; it counts as no try."""
     session.execute(update(OutgoingMail).where(OutgoingMail.id == mail_id).values(sending_since=None))
 
 
 @act
-def send_again(session: DbSession, *, actor: Person, mail_id: int, now: datetime) -> OutgoingMail:
+def send_again(act: Act, *, mail_id: int) -> OutgoingMail:
     """Put a message that was given up, or of which nobody knows whether it left, back among those that wait.
 
     A second tap meets a message that waits, and is refused. Raises NotPermitted, NotFound or MailRefused.
     """
-    require(actor, Permission.SEE_MAIL)
-    mail = queries.mail_or_raise(session, mail_id, lock=True)
+    require(act.actor, Permission.SEE_MAIL)
+    mail = queries.mail_or_raise(act.session, mail_id, lock=True)
     state = rules.state_of(
-        sending_since=mail.sending_since, sent_at=mail.sent_at, given_up_at=mail.given_up_at, now=now
+        sending_since=mail.sending_since, sent_at=mail.sent_at, given_up_at=mail.given_up_at, now=act.now
     )
     if state not in (rules.MailState.GIVEN_UP, rules.MailState.NOT_KNOWN):
         raise rules.MailRefused(f"This message is {state} and needs nothing from you.")
     if not mail.person.is_active:
         raise rules.MailRefused(f"{mail.person.name} has left, and is not written to any more.")
-    mail.sending_since, mail.given_up_at, mail.tries, mail.last_error, mail.send_at = None, None, 0, "", now
-    records.append(session, act="mail.sent_again", about=mail, at=now, actor=actor, facts={"state": state})
+    mail.sending_since, mail.given_up_at, mail.tries, mail.last_error, mail.send_at = None, None, 0, "", act.now
+    act.tell("mail.sent_again", about=mail, facts={"state": state})
     return mail

@@ -8,7 +8,7 @@ from labsys.answers import row_key, saved
 from labsys.database import db
 from labsys.mail import pages, queries, service
 from labsys.mail.rules import MailRefused
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 
 bp = Blueprint("mail", __name__)
@@ -35,7 +35,7 @@ def index() -> ResponseReturnValue:
 def send_again(mail_id: int) -> ResponseReturnValue:
     """Put a message back among those that wait."""
     try:
-        mail = service.send_again(db.session, actor=current_person(), mail_id=mail_id, now=clock.now())
+        mail = service.send_again(this_act(), mail_id=mail_id)
     except MailRefused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".index"), 303)

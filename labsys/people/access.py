@@ -5,10 +5,14 @@ from enum import Enum
 from typing import TypeVar, cast
 from urllib.parse import urlsplit
 
-from flask import Flask, current_app, redirect, request, url_for
+from flask import Flask, current_app, g, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import current_user
 
+from labsys import clock
+from labsys.database import db
+from labsys.forms import LabForm
+from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 
@@ -49,6 +53,17 @@ def needed_for(endpoint: str) -> Permission | Open:
 def current_person() -> Person:
     """The person signed in; only for views that ask for one."""
     return cast(Person, current_user._get_current_object())
+
+
+def this_act(form: LabForm | None = None) -> Act:
+    """The act of this request: who is signed in, now, with the form's key, through the tablet it comes from."""
+    return Act(
+        db.session,
+        by=current_person() if current_user.is_authenticated else None,
+        now=clock.now(),
+        key=form.submission_key.data if form is not None and current_user.is_authenticated else None,
+        visit=g.get("visit"),
+    )
 
 
 def guard(app: Flask) -> None:

@@ -10,12 +10,13 @@ from sqlalchemy import func, select, update
 
 from labsys.database import DbSession
 from labsys.people import passwords, queries, rules
+from labsys.people.acts import Act, act
 from labsys.people.models import EntryLink, LinkPurpose, Person, PersonRole, Role, SignInAttempt
 from labsys.people.permissions import Permission, require
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import Lab, PaperSize
 from labsys.records.rules import PREFIX_PATTERN
+from labsys.records.transactions import transaction
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class Invitation:
 
 @act
 def set_up_lab(
-    session: DbSession,
+    act: Act,
     *,
     name: str,
     code_prefix: str,
@@ -37,7 +38,6 @@ def set_up_lab(
     nation: str,
     manager_name: str,
     manager_email: str,
-    now: datetime,
     address: str = "",
     emergency: str = "",
     paper_size: PaperSize = PaperSize.A4,
@@ -47,7 +47,7 @@ def set_up_lab(
 
     Raises PersonRefused where there is a lab already or a setting cannot be used.
     """
-    if session.execute(select(func.count()).select_from(Lab)).scalar_one():
+    if act.session.execute(select(func.count()).select_from(Lab)).scalar_one():
         raise rules.PersonRefused("This instance holds a lab already.")
     if not PREFIX_PATTERN.fullmatch(code_prefix):
         raise rules.PersonRefused("The prefix of codes is two to four capital letters, such as KD.")
@@ -66,136 +66,123 @@ def set_up_lab(
         emergency=emergency,
         is_demo=is_demo,
     )
-    session.add(lab)
-    records.begin_record(session)
-    invitation = _invite(session, name=manager_name, email=manager_email, roles={Role.MANAGER}, now=now)
+    act.session.add(lab)
+    records.begin_record(act.session)
+    invitation = _invite(act.session, name=manager_name, email=manager_email, roles={Role.MANAGER}, now=act.now)
     facts = {"name": name, "prefix": code_prefix, "timezone": timezone, "nation": nation}
-    records.append(session, act="lab.set_up", about=lab, at=now, actor=None, facts=facts)
-    records.append(
-        session, act="person.invited", about=invitation.person, at=now, actor=None, facts={"roles": ["manager"]}
-    )
+    act.tell("lab.set_up", about=lab, facts=facts)
+    act.tell("person.invited", about=invitation.person, facts={"roles": ["manager"]})
     return invitation
 
 
 @act
-def invite_person(
-    session: DbSession, *, actor: Person, name: str, email: str, roles: Iterable[Role], now: datetime
-) -> Invitation:
+def invite_person(act: Act, *, name: str, email: str, roles: Iterable[Role]) -> Invitation:
     """Make an account and the link that lets its person in. Raises NotPermitted or PersonRefused."""
-    require(actor, Permission.KEEP_PEOPLE)
-    invitation = _invite(session, name=name, email=email, roles=set(roles), now=now)
+    require(act.actor, Permission.KEEP_PEOPLE)
+    invitation = _invite(act.session, name=name, email=email, roles=set(roles), now=act.now)
     facts = {"roles": sorted(invitation.person.roles)}
-    records.append(session, act="person.invited", about=invitation.person, at=now, actor=actor, facts=facts)
+    act.tell("person.invited", about=invitation.person, facts=facts)
     return invitation
 
 
 @act
-def send_reset(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Invitation:
+def send_reset(act: Act, *, person_id: int) -> Invitation:
     """Make a link for somebody who cannot get in; earlier unused links stop working.
 
     Raises NotPermitted, NotFound or PersonRefused.
     """
-    require(actor, Permission.KEEP_PEOPLE)
-    person = queries.person_or_raise(session, person_id)
+    require(act.actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(act.session, person_id)
     if not person.is_active:
         raise rules.PersonRefused(f"{person.name} has left. Let them back in first.")
     purpose = LinkPurpose.RESET if person.password_hash else LinkPurpose.INVITATION
-    session.execute(
-        update(EntryLink).where(EntryLink.person_id == person.id, EntryLink.used_at.is_(None)).values(used_at=now)
+    act.session.execute(
+        update(EntryLink).where(EntryLink.person_id == person.id, EntryLink.used_at.is_(None)).values(used_at=act.now)
     )
-    invitation = _make_link(session, person=person, purpose=purpose, now=now)
-    records.append(session, act="person.link_made", about=person, at=now, actor=actor, facts={"purpose": purpose})
+    invitation = _make_link(act.session, person=person, purpose=purpose, now=act.now)
+    act.tell("person.link_made", about=person, facts={"purpose": purpose})
     return invitation
 
 
 @act
-def choose_password(session: DbSession, *, token: str, password: str, cost: passwords.Cost, now: datetime) -> Person:
+def choose_password(act: Act, *, token: str, password: str, cost: passwords.Cost) -> Person:
     """Spend a link: set the password and end every open session. Raises LinkRefused or PersonRefused."""
-    link = queries.link_or_raise(session, token, lock=True)
+    link = queries.link_or_raise(act.session, token, lock=True)
     person = link.person
-    rules.check_link(expires_at=link.expires_at, used_at=link.used_at, left_at=person.left_at, now=now)
+    rules.check_link(expires_at=link.expires_at, used_at=link.used_at, left_at=person.left_at, now=act.now)
     rules.check_password(password, person_words=(person.name, person.email))
     person.password_hash = passwords.hash_password(password, cost=cost)
     person.session_version += 1
-    link.used_at = now
-    records.append(session, act="person.chose_password", about=person, at=now, actor=person)
+    link.used_at = act.now
+    act.tell("person.chose_password", about=person)
     return person
 
 
-def change_password(
-    session: DbSession,
-    *,
-    actor: Person,
-    current: str,
-    password: str,
-    address: str,
-    cost: passwords.Cost,
-    now: datetime,
-) -> Person:
+def change_password(act: Act, *, current: str, password: str, address: str, cost: passwords.Cost) -> Person:
     """Put a new password in place of the current one and end every open session; the caller renews its own.
 
     A wrong current password counts as a failed attempt to sign in, so that a tablet left open is no place to guess.
     Raises TooManyAttempts or PersonRefused.
     """
-    attempt_id = _count_attempt(session, email=actor.email, address=address, now=now)
-    if not passwords.password_fits(current, actor.password_hash, cost=cost):
+    attempt_id = _count_attempt(act.session, email=act.actor.email, address=address, now=act.now)
+    if not passwords.password_fits(current, act.actor.password_hash, cost=cost):
         raise rules.PersonRefused("That is not your password now. Type the one you sign in with.", field="current")
-    _note_success(session, attempt_id=attempt_id)
-    rules.check_password(password, person_words=(actor.name, actor.email))
+    _note_success(act.session, attempt_id=attempt_id)
+    rules.check_password(password, person_words=(act.actor.name, act.actor.email))
     password_hash = passwords.hash_password(password, cost=cost)
-    return _replace_password(session, actor=actor, password_hash=password_hash, now=now)
+    return _replace_password(act, password_hash=password_hash)
 
 
 @act
-def _replace_password(session: DbSession, *, actor: Person, password_hash: str, now: datetime) -> Person:
-    actor.password_hash = password_hash
-    actor.session_version += 1
-    records.append(session, act="person.changed_password", about=actor, at=now, actor=actor)
-    return actor
+def _replace_password(act: Act, *, password_hash: str) -> Person:
+    act.actor.password_hash = password_hash
+    act.actor.session_version += 1
+    act.tell("person.changed_password", about=act.actor)
+    return act.actor
 
 
 @act
-def change_roles(session: DbSession, *, actor: Person, person_id: int, roles: Iterable[Role], now: datetime) -> Person:
+def change_roles(act: Act, *, person_id: int, roles: Iterable[Role]) -> Person:
     """Give a person exactly these roles. Raises NotPermitted, NotFound or PersonRefused."""
-    require(actor, Permission.KEEP_PEOPLE)
-    person = queries.person_or_raise(session, person_id)
+    require(act.actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(act.session, person_id)
     wanted = set(roles)
     if not wanted:
         raise rules.PersonRefused("Choose at least one role.", field="roles")
     if wanted == person.roles:
         return person
     if Role.MANAGER not in wanted:
-        _refuse_last_manager(session, person)
+        _refuse_last_manager(act.session, person)
     before = sorted(person.roles)
     person.role_rows = [row for row in person.role_rows if row.role in wanted] + [
         PersonRole(role=role) for role in Role if role in wanted - person.roles
     ]
     facts = {"before": before, "after": sorted(wanted)}
-    records.append(session, act="person.roles_changed", about=person, at=now, actor=actor, facts=facts)
+    act.tell("person.roles_changed", about=person, facts=facts)
     return person
 
 
 @act
-def close_account(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Person:
+def close_account(act: Act, *, person_id: int) -> Person:
     """Note that a person has left: nobody signs in as them any more; what they did stays theirs."""
-    require(actor, Permission.KEEP_PEOPLE)
-    person = queries.person_or_raise(session, person_id)
-    _refuse_last_manager(session, person)
+    require(act.actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(act.session, person_id)
+    _refuse_last_manager(act.session, person)
     if person.left_at is None:
-        person.left_at = now
+        person.left_at = act.now
         person.session_version += 1
-        records.append(session, act="person.left", about=person, at=now, actor=actor)
+        act.tell("person.left", about=person)
     return person
 
 
 @act
-def reopen_account(session: DbSession, *, actor: Person, person_id: int, now: datetime) -> Person:
+def reopen_account(act: Act, *, person_id: int) -> Person:
     """Let a person who left back in."""
-    require(actor, Permission.KEEP_PEOPLE)
-    person = queries.person_or_raise(session, person_id)
+    require(act.actor, Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(act.session, person_id)
     if person.left_at is not None:
         person.left_at = None
-        records.append(session, act="person.returned", about=person, at=now, actor=actor)
+        act.tell("person.returned", about=person)
     return person
 
 
@@ -216,7 +203,7 @@ def sign_in(
     return person
 
 
-@act
+@transaction
 def _count_attempt(session: DbSession, *, email: str, address: str, now: datetime) -> int:
     queries.person_by_email(session, email, lock=True)  # so that attempts on one account queue up on PostgreSQL
     failures = queries.recent_failures(session, email=email, address=address, since=now - rules.THROTTLE_WINDOW)
@@ -227,7 +214,7 @@ def _count_attempt(session: DbSession, *, email: str, address: str, now: datetim
     return attempt.id
 
 
-@act
+@transaction
 def _note_success(session: DbSession, *, attempt_id: int) -> None:
     session.execute(update(SignInAttempt).where(SignInAttempt.id == attempt_id).values(succeeded=True))
 

@@ -12,7 +12,7 @@ from labsys.config import Config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
 from labsys.people import pages, queries, rules, service
-from labsys.people.access import ANYONE, SIGNED_IN, current_person, permits, safe_next
+from labsys.people.access import ANYONE, SIGNED_IN, current_person, permits, safe_next, this_act
 from labsys.people.forms import ChangePasswordForm, InviteForm, NewPasswordForm, RolesForm, SignInForm
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -81,11 +81,7 @@ def welcome(token: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             person = service.choose_password(
-                db.session,
-                token=token,
-                password=form.password.data or "",
-                cost=_config().password_cost,
-                now=clock.now(),
+                this_act(), token=token, password=form.password.data or "", cost=_config().password_cost
             )
             _begin_session(person)
             return saved("Your password is set, and you are signed in.", "desk.today")
@@ -100,13 +96,11 @@ def account() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             person = service.change_password(
-                db.session,
-                actor=current_person(),
+                this_act(),
                 current=form.current.data or "",
                 password=form.password.data or "",
                 address=_address(),
                 cost=_config().password_cost,
-                now=clock.now(),
             )
             _begin_session(person)
             return saved("Your password is changed. On every other device you are signed out.", ".account")
@@ -130,12 +124,7 @@ def invite() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             invitation = service.invite_person(
-                db.session,
-                actor=current_person(),
-                name=form.name.data or "",
-                email=form.email.data or "",
-                roles=form.roles.data or [],
-                now=clock.now(),
+                this_act(), name=form.name.data or "", email=form.email.data or "", roles=form.roles.data or []
             )
             return _show_link(invitation)
     return form_page("people/invite.html", form, details=pages.ROLE_DETAILS)
@@ -156,9 +145,7 @@ def change_roles(person_id: int) -> ResponseReturnValue:
     form = RolesForm()
     if form.validate_on_submit():
         with refusals(form):
-            person = service.change_roles(
-                db.session, actor=current_person(), person_id=person_id, roles=form.roles.data or [], now=clock.now()
-            )
+            person = service.change_roles(this_act(), person_id=person_id, roles=form.roles.data or [])
             return _changed(person, f"{person.name} is now {pages.display(person.roles)}.")
     return _person_page(queries.person_or_raise(db.session, person_id), form)
 
@@ -168,7 +155,7 @@ def change_roles(person_id: int) -> ResponseReturnValue:
 def close(person_id: int) -> ResponseReturnValue:
     """Close the account of somebody who has left."""
     try:
-        person = service.close_account(db.session, actor=current_person(), person_id=person_id, now=clock.now())
+        person = service.close_account(this_act(), person_id=person_id)
     except Refused as refusal:
         return _refused(person_id, refusal)
     return _changed(person, f"The account of {person.name} is closed. What they did stays on the record.")
@@ -178,7 +165,7 @@ def close(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_PEOPLE)
 def reopen(person_id: int) -> ResponseReturnValue:
     """Let somebody who left back in."""
-    person = service.reopen_account(db.session, actor=current_person(), person_id=person_id, now=clock.now())
+    person = service.reopen_account(this_act(), person_id=person_id)
     return _changed(person, f"{person.name} may sign in again.")
 
 
@@ -187,7 +174,7 @@ def reopen(person_id: int) -> ResponseReturnValue:
 def send_link(person_id: int) -> ResponseReturnValue:
     """Make a new link for somebody who cannot get in, and show it this once."""
     try:
-        invitation = service.send_reset(db.session, actor=current_person(), person_id=person_id, now=clock.now())
+        invitation = service.send_reset(this_act(), person_id=person_id)
     except Refused as refusal:
         return _refused(person_id, refusal)
     return _show_link(invitation)

@@ -1,128 +1,95 @@
 """What people do with places: add rooms and stations, change them, set opening hours, close for a time."""
 
 from collections.abc import Collection, Sequence
-from datetime import datetime
 
 from sqlalchemy import delete
 
 from labsys.database import DbSession
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries, rules
 from labsys.places.models import Closure, Companion, OpeningHours, Room, RoomKind, Station, StationUnit
 from labsys.records import queries as lab_queries
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import Lab
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 
 
 @act
-def add_room(
-    session: DbSession, *, actor: Person, name: str, kind: RoomKind, now: datetime, submission_key: str | None = None
-) -> Room:
+def add_room(act: Act, *, name: str, kind: RoomKind) -> Room:
     """Add a room. Raises NotPermitted or PlaceRefused."""
-    require(actor, Permission.KEEP_PLACES)
-    if queries.room_by_name(session, name) is not None:
+    require(act.actor, Permission.KEEP_PLACES)
+    if queries.room_by_name(act.session, name) is not None:
         raise rules.PlaceRefused(f"There is a room called {name} already. Give this one another name.", field="name")
     room = Room(name=name, kind=kind)
-    session.add(room)
-    records.append(session, act="room.added", about=room, at=now, actor=actor, facts={"name": name, "kind": kind})
+    act.session.add(room)
+    act.tell("room.added", about=room, facts={"name": name, "kind": kind})
     return room
 
 
 @act
 def add_station(
-    session: DbSession,
-    *,
-    actor: Person,
-    room_id: int,
-    name: str,
-    units: int,
-    margin_minutes: int,
-    position: int,
-    note: str,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, room_id: int, name: str, units: int, margin_minutes: int, position: int, note: str
 ) -> Station:
     """Add a place to work with its equal units. Raises NotPermitted, NotFound or PlaceRefused."""
-    require(actor, Permission.KEEP_PLACES)
-    room = queries.room_or_raise(session, room_id)
+    require(act.actor, Permission.KEEP_PLACES)
+    room = queries.room_or_raise(act.session, room_id)
     rules.check_units(wanted=units)
     rules.check_margin(margin_minutes)
-    _check_name(session, name)
+    _check_name(act.session, name)
     station = Station(room=room, name=name, position=position, margin_minutes=margin_minutes, note=note)
     station.units = [StationUnit(number=number) for number in range(1, units + 1)]
-    session.add(station)
+    act.session.add(station)
     facts = {"name": name, "room": room.name, "units": units, "margin_minutes": margin_minutes}
-    records.append(session, act="station.added", about=station, at=now, actor=actor, facts=facts)
+    act.tell("station.added", about=station, facts=facts)
     return station
 
 
 @act
 def change_station(
-    session: DbSession,
-    *,
-    actor: Person,
-    station_id: int,
-    name: str,
-    units: int,
-    margin_minutes: int,
-    position: int,
-    note: str,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, station_id: int, name: str, units: int, margin_minutes: int, position: int, note: str
 ) -> Station:
     """Change how a place is called and shown, its margin for bookings to come, and add units.
 
     Raises NotPermitted, NotFound or PlaceRefused.
     """
-    require(actor, Permission.KEEP_PLACES)
-    station = queries.station_or_raise(session, station_id, lock=True)
+    require(act.actor, Permission.KEEP_PLACES)
+    station = queries.station_or_raise(act.session, station_id, lock=True)
     rules.check_units(wanted=units, have=len(station.units))
     rules.check_margin(margin_minutes)
     if name != station.name:
-        _check_name(session, name)
+        _check_name(act.session, name)
     station.units.extend(StationUnit(number=number) for number in range(len(station.units) + 1, units + 1))
     station.name, station.position, station.note = name, position, note
     station.margin_minutes = margin_minutes
     facts = {"name": name, "units": units, "margin_minutes": margin_minutes}
-    records.append(session, act="station.changed", about=station, at=now, actor=actor, facts=facts)
+    act.tell("station.changed", about=station, facts=facts)
     return station
 
 
 @act
-def close_station(session: DbSession, *, actor: Person, station_id: int, now: datetime) -> Station:
+def close_station(act: Act, *, station_id: int) -> Station:
     """Take a place out of use for good; its bookings stay on file. Raises NotPermitted, NotFound or PlaceRefused."""
-    require(actor, Permission.KEEP_PLACES)
-    station = queries.station_or_raise(session, station_id, lock=True)
+    require(act.actor, Permission.KEEP_PLACES)
+    station = queries.station_or_raise(act.session, station_id, lock=True)
     if station.closed_at is not None:
         raise rules.PlaceRefused(f"{station.name} is out of use already.")
-    station.closed_at = now
-    records.append(session, act="station.closed", about=station, at=now, actor=actor)
+    station.closed_at = act.now
+    act.tell("station.closed", about=station)
     return station
 
 
 @act
-def set_companions(
-    session: DbSession,
-    *,
-    actor: Person,
-    station_id: int,
-    brings: Collection[int],
-    now: datetime,
-    submission_key: str | None = None,
-) -> Station:
+def set_companions(act: Act, *, station_id: int, brings: Collection[int]) -> Station:
     """Say which other places a booking of this one holds too. One step only: those bring nothing further.
 
     Raises NotPermitted, NotFound or PlaceRefused.
     """
-    require(actor, Permission.KEEP_PLACES)
-    station = queries.station_or_raise(session, station_id, lock=True)
+    require(act.actor, Permission.KEEP_PLACES)
+    station = queries.station_or_raise(act.session, station_id, lock=True)
     if station.id in brings:
         raise rules.PlaceRefused(f"{station.name} cannot bring itself. Choose other places.", field="brings")
-    others = {other: queries.station_or_raise(session, other) for other in sorted(set(brings))}
+    others = {other: queries.station_or_raise(act.session, other) for other in sorted(set(brings))}
     for other in others.values():
         if other.closed_at is not None:
             raise rules.PlaceRefused(f"{other.name} is out of use. Choose another place.", field="brings")
@@ -130,50 +97,46 @@ def set_companions(
     kept = {one.brings_id for one in station.brings}
     station.brings.extend(Companion(brings_id=other) for other in others if other not in kept)
     facts = {"brings": [other.name for other in others.values()]}
-    records.append(session, act="station.companions_set", about=station, at=now, actor=actor, facts=facts)
+    act.tell("station.companions_set", about=station, facts=facts)
     return station
 
 
 @act
-def set_opening_hours(
-    session: DbSession, *, actor: Person, hours: Sequence[Hours], now: datetime, submission_key: str | None = None
-) -> Lab:
+def set_opening_hours(act: Act, *, hours: Sequence[Hours]) -> Lab:
     """Set the whole week at once. Bookings outside the new hours stay, and their pages say so. Raises NotPermitted."""
-    require(actor, Permission.KEEP_PLACES)
-    session.execute(delete(OpeningHours))
-    session.add_all(
+    require(act.actor, Permission.KEEP_PLACES)
+    act.session.execute(delete(OpeningHours))
+    act.session.add_all(
         OpeningHours(weekday=one.weekday, opens_minute=one.opens_minute, closes_minute=one.closes_minute)
         for one in hours
     )
-    lab = lab_queries.the_lab(session)
+    lab = lab_queries.the_lab(act.session)
     facts = {"hours": [[one.weekday, one.opens_minute, one.closes_minute] for one in hours]}
-    records.append(session, act="opening_hours.set", about=lab, at=now, actor=actor, facts=facts)
+    act.tell("opening_hours.set", about=lab, facts=facts)
     return lab
 
 
 @act
-def add_closure(
-    session: DbSession, *, actor: Person, span: Span, reason: str, now: datetime, submission_key: str | None = None
-) -> Closure:
+def add_closure(act: Act, *, span: Span, reason: str) -> Closure:
     """Close the lab for a time. Bookings in it stay, and their pages say so. Raises NotPermitted or PlaceRefused."""
-    require(actor, Permission.KEEP_PLACES)
-    if span.end <= now:
+    require(act.actor, Permission.KEEP_PLACES)
+    if span.end <= act.now:
         raise rules.PlaceRefused("That is over already. Enter a closure that is still to come.", field="ends")
     closure = Closure(starts_at=span.start, ends_at=span.end, reason=reason)
-    session.add(closure)
+    act.session.add(closure)
     facts = {"from": span.start.isoformat(), "to": span.end.isoformat(), "reason": reason}
-    records.append(session, act="closure.added", about=closure, at=now, actor=actor, facts=facts)
+    act.tell("closure.added", about=closure, facts=facts)
     return closure
 
 
 @act
-def remove_closure(session: DbSession, *, actor: Person, closure_id: int, now: datetime) -> None:
+def remove_closure(act: Act, *, closure_id: int) -> None:
     """Take a closure back. Raises NotPermitted or NotFound."""
-    require(actor, Permission.KEEP_PLACES)
-    closure = queries.closure_or_raise(session, closure_id)
+    require(act.actor, Permission.KEEP_PLACES)
+    closure = queries.closure_or_raise(act.session, closure_id)
     facts = {"from": closure.starts_at.isoformat(), "to": closure.ends_at.isoformat(), "reason": closure.reason}
-    records.append(session, act="closure.removed", about=closure, at=now, actor=actor, facts=facts)
-    session.delete(closure)
+    act.tell("closure.removed", about=closure, facts=facts)
+    act.session.delete(closure)
 
 
 def _check_name(session: DbSession, name: str) -> None:

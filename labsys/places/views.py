@@ -6,7 +6,7 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import pages, queries, service
 from labsys.places.forms import ChangeStationForm, ClosureForm, CompanionsForm, HoursForm, RoomForm, StationForm
@@ -34,14 +34,7 @@ def add_room() -> ResponseReturnValue:
     form = RoomForm()
     if form.validate_on_submit():
         with refusals(form):
-            room = service.add_room(
-                db.session,
-                actor=current_person(),
-                name=form.name.data or "",
-                kind=form.kind.data,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            room = service.add_room(this_act(form), name=form.name.data or "", kind=form.kind.data)
             return saved(f"{room.name} is added. Now add the places in it.", ".add_station", room=room.id)
     return form_page("places/add_room.html", form)
 
@@ -55,16 +48,13 @@ def add_station() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             station = service.add_station(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 room_id=form.room.data,
                 name=form.name.data or "",
                 units=form.units.data or 0,
                 margin_minutes=form.margin.data or 0,
                 position=form.position.data or 0,
                 note=form.note.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{station.name} is added and can be booked.", ".station", station_id=station.id)
     return form_page("places/add_station.html", form)
@@ -92,16 +82,13 @@ def change_station(station_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_station(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 station_id=station_id,
                 name=form.name.data or "",
                 units=form.units.data or 0,
                 margin_minutes=form.margin.data or 0,
                 position=form.position.data or 0,
                 note=form.note.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{changed.name} is changed.", ".station", station_id=station_id)
     return form_page("places/change_station.html", form, station=found)
@@ -116,14 +103,7 @@ def companions(station_id: int) -> ResponseReturnValue:
     form.brings.choices = [(one.id, one.name) for one in queries.stations(db.session) if one.id != station_id]
     if form.validate_on_submit():
         with refusals(form):
-            changed = service.set_companions(
-                db.session,
-                actor=current_person(),
-                station_id=station_id,
-                brings=form.brings.data or [],
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            changed = service.set_companions(this_act(form), station_id=station_id, brings=form.brings.data or [])
             return saved(f"What comes with {changed.name} is set.", ".station", station_id=station_id)
     return form_page("places/companions.html", form, station=found)
 
@@ -133,7 +113,7 @@ def companions(station_id: int) -> ResponseReturnValue:
 def close_station(station_id: int) -> ResponseReturnValue:
     """Take a place out of use for good."""
     try:
-        closed = service.close_station(db.session, actor=current_person(), station_id=station_id, now=clock.now())
+        closed = service.close_station(this_act(), station_id=station_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".station", station_id=station_id), 303)
@@ -146,13 +126,7 @@ def opening_hours() -> ResponseReturnValue:
     """Show the week's opening hours to change, or set them all at once."""
     form = HoursForm.of(queries.week(db.session))
     if form.validate_on_submit():
-        service.set_opening_hours(
-            db.session,
-            actor=current_person(),
-            hours=form.week,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        service.set_opening_hours(this_act(form), hours=form.week)
         return saved("The opening hours are set.", ".index")
     return form_page("places/opening_hours.html", form)
 
@@ -164,14 +138,7 @@ def add_closure() -> ResponseReturnValue:
     form = ClosureForm()
     if form.validate_on_submit():
         with refusals(form):
-            service.add_closure(
-                db.session,
-                actor=current_person(),
-                span=form.span,
-                reason=form.reason.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            service.add_closure(this_act(form), span=form.span, reason=form.reason.data or "")
             return saved("The lab is closed then. Bookings in that time stay: tell their people.", ".index")
     return form_page("places/add_closure.html", form)
 
@@ -180,5 +147,5 @@ def add_closure() -> ResponseReturnValue:
 @permits(Permission.KEEP_PLACES)
 def remove_closure(closure_id: int) -> ResponseReturnValue:
     """Take a closure back."""
-    service.remove_closure(db.session, actor=current_person(), closure_id=closure_id, now=clock.now())
+    service.remove_closure(this_act(), closure_id=closure_id)
     return saved("The closure is taken back: the lab is open as in any other week.", ".index")

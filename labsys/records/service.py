@@ -1,16 +1,15 @@
-"""Steps every act uses: append to the record, give out a code, keep an issued document. None of them commits."""
+"""Steps acts use: append to the record, give out a code. None of them commits."""
 
-import hashlib
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
-from sqlalchemy import select, text, update
+from sqlalchemy import select, text
 
 from labsys.database import DbSession
 from labsys.records import chain, rules
-from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
+from labsys.records.models import Code, CodeKind, Lab, RecordEntry, RecordHead
 
 _NEXT_NUMBER = text(
     "INSERT INTO code_counters (kind, last) VALUES (:kind, 1) "
@@ -36,29 +35,38 @@ class About(Protocol):
     def id(self) -> int: ...
 
 
-def append(
-    session: DbSession,
-    *,
-    act: str,
-    about: About,
-    at: datetime,
-    actor: Actor | None,
-    facts: Mapping[str, Any] | None = None,
-) -> RecordEntry:
-    """Append one entry to the record: the last step of an act, so that the head is locked for as short as can be.
+class Told(NamedTuple):
+    """One thing an act did: its name, the row it is about, what else the record keeps of it, and who did it."""
 
-    `actor` is None for the lab itself (a command, a timer). `facts` must be plain JSON values.
+    name: str
+    about: About
+    facts: Mapping[str, Any]
+    by: Actor | None
+
+    @property
+    def payload(self) -> dict[str, Any]:
+        """As the entry keeps it; nobody acts where the lab itself does (a command, a timer)."""
+        return {
+            "act": self.name,
+            "about": [self.about.__tablename__, self.about.id],
+            "by": [self.by.id, self.by.name] if self.by else None,
+            "facts": self.facts,
+        }
+
+
+def append(session: DbSession, *, told: Sequence[Told], at: datetime, through: int | None = None) -> RecordEntry:
+    """Append one entry to the record: what an act did first, and under "also" whatever else it did.
+
+    The last step of an act, so that the head is locked for as short as can be. `through` is the shared tablet.
     """
     session.flush()
     head = session.execute(select(RecordHead).with_for_update().execution_options(populate_existing=True)).scalar_one()
-    payload = chain.canonical(
-        {
-            "act": act,
-            "about": [about.__tablename__, about.id],
-            "by": [actor.id, actor.name] if actor else None,
-            "facts": dict(facts or {}),
-        }
-    )
+    content = told[0].payload
+    if further := [each.payload for each in told[1:]]:
+        content["also"] = further
+    if through is not None:
+        content["through"] = ["enrolled_devices", through]
+    payload = chain.canonical(content)
     salt = secrets.token_hex(16)
     digest = chain.payload_digest(salt=salt, payload=payload)
     number = head.number + 1
@@ -83,12 +91,6 @@ def begin_record(session: DbSession) -> None:
     session.flush()
 
 
-def erase_contents(session: DbSession, *, numbers: frozenset[int], actor: Actor, at: datetime, lab: Lab) -> None:
-    """Erase payload and salt of entries, as the law may ask; the erasure is an entry of its own."""
-    session.execute(update(RecordEntry).where(RecordEntry.number.in_(numbers)).values(payload=None, salt=None))
-    append(session, act="record.erased", about=lab, at=at, actor=actor, facts={"numbers": sorted(numbers)})
-
-
 def give_code(session: DbSession, *, kind: CodeKind, row_id: int) -> str:
     """Give a row its code. Numbers run without gaps within a kind."""
     prefix = session.execute(select(Lab.code_prefix)).scalar_one()
@@ -97,33 +99,3 @@ def give_code(session: DbSession, *, kind: CodeKind, row_id: int) -> str:
     session.add(Code(code=code, kind=kind, row_id=row_id))
     session.flush()
     return code
-
-
-def keep_document(
-    session: DbSession,
-    *,
-    kind: str,
-    title: str,
-    parameters: Mapping[str, Any],
-    content: bytes,
-    head: tuple[int, str],
-    actor: Actor,
-    at: datetime,
-) -> IssuedDocument:
-    """Keep a drawn document with the head of the record that it prints, and put its digest on the record."""
-    document = IssuedDocument(
-        kind=kind,
-        title=title,
-        parameters=chain.canonical(parameters),
-        issued_at=at,
-        issued_by_id=actor.id,
-        head_number=head[0],
-        head_hash=head[1],
-        digest=hashlib.sha256(content).hexdigest(),
-        content=content,
-    )
-    session.add(document)
-    session.flush()
-    facts = {"kind": kind, "parameters": dict(parameters), "digest": document.digest}
-    append(session, act="document.issued", about=document, at=at, actor=actor, facts=facts)
-    return document

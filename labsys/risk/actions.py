@@ -1,14 +1,12 @@
 """What has to be done about an assessment: by whom, by when, and that it was done."""
 
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 
-from labsys.database import DbSession
 from labsys.people import queries as people
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
-from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.risk import queries
 from labsys.risk.models import Action
 from labsys.risk.rules import AssessmentRefused
@@ -35,54 +33,41 @@ def state_of(*, due_on: date, is_done: bool, today: date) -> ActionState:
 
 
 @act
-def add_action(
-    session: DbSession,
-    *,
-    actor: Person,
-    assessment_id: int,
-    text: str,
-    owner_id: int,
-    due_on: date,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Action:
+def add_action(act: Act, *, assessment_id: int, text: str, owner_id: int, due_on: date) -> Action:
     """Add an action with its owner and day. Raises NotPermitted, NotFound or AssessmentRefused."""
-    require(actor, Permission.KEEP_ASSESSMENTS)
-    assessment = queries.assessment_or_raise(session, assessment_id)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
+    assessment = queries.assessment_or_raise(act.session, assessment_id)
     check_live(assessment)
-    owner = people.person_or_raise(session, owner_id)
+    owner = people.person_or_raise(act.session, owner_id)
     if not owner.is_active:
         raise AssessmentRefused(f"{owner.name} has left the lab. Choose somebody who is here.", field="owner")
     action = Action(
-        assessment_id=assessment.id, text=text, owner_id=owner.id, due_on=due_on, added_at=now, added_by_id=actor.id
+        assessment_id=assessment.id,
+        text=text,
+        owner_id=owner.id,
+        due_on=due_on,
+        added_at=act.now,
+        added_by_id=act.actor.id,
     )
-    session.add(action)
-    session.flush()
+    act.session.add(action)
+    act.session.flush()
     facts = {"assessment": assessment.code, "text": text, "owner": owner.id, "due_on": due_on.isoformat()}
-    records.append(session, act="action.added", about=action, at=now, actor=actor, facts=facts)
+    act.tell("action.added", about=action, facts=facts)
     return action
 
 
 @act
-def finish_action(
-    session: DbSession,
-    *,
-    actor: Person,
-    action_id: int,
-    note: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Action:
+def finish_action(act: Act, *, action_id: int, note: str) -> Action:
     """Say that an action is done, and how: by its owner or by whoever keeps the assessments.
 
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    action = queries.action_or_raise(session, action_id, lock=True)
-    require_finish(actor, action)
+    action = queries.action_or_raise(act.session, action_id, lock=True)
+    require_finish(act.actor, action)
     if action.done_at is not None:
         raise AssessmentRefused("It was finished already.")
-    action.done_at, action.done_by_id, action.done_note = now, actor.id, note
-    records.append(session, act="action.finished", about=action, at=now, actor=actor, facts={"note": note})
+    action.done_at, action.done_by_id, action.done_note = act.now, act.actor.id, note
+    act.tell("action.finished", about=action, facts={"note": note})
     return action
 
 

@@ -4,11 +4,13 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from labsys.database import DbSession
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.records import queries as record
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.risk import prefill, queries, rules
 from labsys.risk.models import (
@@ -25,150 +27,124 @@ from labsys.risk.models import (
 from labsys.risk.review import StepFact, fingerprint
 from labsys.risk.room_hazards import RoomHazard, room_hazard
 from labsys.risk.rules import AssessmentRefused, Choice, Content
-from labsys.stock.models import Process, Product
 from labsys.timetable.local_time import to_local
 
 
 @act
-def assess_process(
-    session: DbSession, *, actor: Person, process_id: int, now: datetime, submission_key: str | None = None
-) -> Assessment:
+def assess_process(act: Act, *, process_id: int) -> Assessment:
     """Begin the assessment of a process, filled in from its steps.
 
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    require(actor, Permission.KEEP_ASSESSMENTS)
-    process = queries.process_with_products(session, process_id, lock=True)
-    if (found := queries.live_of_process(session, process_id)) is not None:
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
+    process = queries.process_with_products(act.session, process_id, lock=True)
+    if (found := queries.live_of_process(act.session, process_id)) is not None:
         raise AssessmentRefused(
             f"{process.name} has an assessment already, {found.code}. Begin its next version there.", field="process"
         )
-    assessment = _added(kind=SubjectKind.PROCESS, title=process.name, actor=actor, now=now)
+    assessment = _added(kind=SubjectKind.PROCESS, title=process.name, actor=act.actor, now=act.now)
     assessment.process_id = process.id
-    version = _begin(assessment, number=1, basis=_basis_of_process(process), actor=actor, now=now)
+    version = _begin(assessment, number=1, basis=_basis_of_process(process), actor=act.actor, now=act.now)
     _fill_from_process(version, process)
-    return _recorded(session, assessment, actor=actor, now=now)
+    return _recorded(act, assessment)
 
 
 @act
-def assess_products(
-    session: DbSession,
-    *,
-    actor: Person,
-    product_ids: Collection[int],
-    title: str,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Assessment:
+def assess_products(act: Act, *, product_ids: Collection[int], title: str) -> Assessment:
     """Begin the assessment of products handled as supplied. Raises NotPermitted, NotFound or AssessmentRefused."""
-    require(actor, Permission.KEEP_ASSESSMENTS)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
     if not product_ids:
         raise AssessmentRefused("Tick at least one product.", field="products")
-    products = queries.whole_products(session, product_ids)
+    products = queries.whole_products(act.session, product_ids)
     title = title or f"Making up from {products[0].name}"
-    assessment = _added(kind=SubjectKind.PRODUCTS, title=title, actor=actor, now=now)
+    assessment = _added(kind=SubjectKind.PRODUCTS, title=title, actor=act.actor, now=act.now)
     assessment.products = [SubjectProduct(product_id=one.id) for one in products]
-    version = _begin(assessment, number=1, basis=_BASIS_OF_PRODUCTS, actor=actor, now=now)
+    version = _begin(assessment, number=1, basis=_BASIS_OF_PRODUCTS, actor=act.actor, now=act.now)
     _fill_from_products(version, products)
-    return _recorded(session, assessment, actor=actor, now=now)
+    return _recorded(act, assessment)
 
 
 @act
-def assess_room_hazard(
-    session: DbSession, *, actor: Person, key: str, title: str, now: datetime, submission_key: str | None = None
-) -> Assessment:
+def assess_room_hazard(act: Act, *, key: str, title: str) -> Assessment:
     """Begin the assessment of a hazard of the room, from a template or, without one, from nothing.
 
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    require(actor, Permission.KEEP_ASSESSMENTS)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
     template = room_hazard(key) if key else None
     title = title or (template.title if template else "")
     if not title:
         raise AssessmentRefused("Give it a title, such as: Hot water from the boiler.", field="title")
-    if title in queries.live_of_room(session):
+    if title in queries.live_of_room(act.session):
         raise AssessmentRefused(f"{title} has an assessment already. Begin its next version there.", field="title")
-    assessment = _added(kind=SubjectKind.ROOM_HAZARD, title=title, actor=actor, now=now)
-    version = _begin(assessment, number=1, basis=_basis_of_hazard(template), actor=actor, now=now)
+    assessment = _added(kind=SubjectKind.ROOM_HAZARD, title=title, actor=act.actor, now=act.now)
+    version = _begin(assessment, number=1, basis=_basis_of_hazard(template), actor=act.actor, now=act.now)
     _put(version, prefill.of_room_hazard(template) if template else Content())
-    return _recorded(session, assessment, actor=actor, now=now)
+    return _recorded(act, assessment)
 
 
 @act
-def change_version(
-    session: DbSession,
-    *,
-    actor: Person,
-    assessment_id: int,
-    content: Content,
-    edition: int | None = None,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Version:
+def change_version(act: Act, *, assessment_id: int, content: Content, edition: int | None = None) -> Version:
     """Write the version in hand, and band its substances anew. Whoever writes it is its assessor.
 
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    require(actor, Permission.KEEP_ASSESSMENTS)
-    version = _in_hand(session, assessment_id)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
+    version = _in_hand(act.session, assessment_id)
     rules.check_open(version, edition=edition)
     _put(version, content)
     for choice in content.choices:
-        _choose(version, choice, actor=actor)
+        _choose(version, choice, actor=act.actor)
     version.state = State.DRAFT
     version.edition += 1
-    version.assessor_id, version.written_at = actor.id, now
+    version.assessor_id, version.written_at = act.actor.id, act.now
     facts = {"version": version.number, "edition": version.edition, **facts_of(version)}
-    records.append(session, act="assessment.changed", about=version, at=now, actor=actor, facts=facts)
+    act.tell("assessment.changed", about=version, facts=facts)
     return version
 
 
 @act
-def begin_next_version(
-    session: DbSession, *, actor: Person, assessment_id: int, now: datetime, submission_key: str | None = None
-) -> Version:
+def begin_next_version(act: Act, *, assessment_id: int) -> Version:
     """Begin the next version: the words of the last one, the substances as they stand now, banded anew.
 
     What an assessor chose for a substance is kept where the calculation still gives what it gave.
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    require(actor, Permission.KEEP_ASSESSMENTS)
-    assessment = queries.assessment_or_raise(session, assessment_id, lock=True)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
+    assessment = queries.assessment_or_raise(act.session, assessment_id, lock=True)
     last = assessment.newest
     check_live(assessment)
     if last.state is not State.APPROVED:
         raise AssessmentRefused(f"Version {last.number} is {last.state}. Finish it before the next one.")
-    version = _begin(assessment, number=last.number + 1, basis=last.basis, actor=actor, now=now)
-    version.substances = _substances_now(session, assessment, version, last=last)
+    version = _begin(assessment, number=last.number + 1, basis=last.basis, actor=act.actor, now=act.now)
+    version.substances = _substances_now(act.session, assessment, version, last=last)
     _copy_words(last, version)
-    day = to_local(now, zone=record.zone(session)).date()
+    day = to_local(act.now, zone=record.zone(act.session)).date()
     if version.review_on is not None and version.review_on <= day:
         version.review_on = None
-    session.flush()
+    act.session.flush()
     facts = {"version": version.number, **facts_of(version)}
-    records.append(session, act="assessment.version_begun", about=version, at=now, actor=actor, facts=facts)
+    act.tell("assessment.version_begun", about=version, facts=facts)
     return version
 
 
 @act
-def renew_substances(
-    session: DbSession, *, actor: Person, assessment_id: int, now: datetime, submission_key: str | None = None
-) -> Version:
+def renew_substances(act: Act, *, assessment_id: int) -> Version:
     """Fill the substances of the version in hand in anew, as products and process stand now; the words stay.
 
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
-    require(actor, Permission.KEEP_ASSESSMENTS)
-    version = _in_hand(session, assessment_id)
+    require(act.actor, Permission.KEEP_ASSESSMENTS)
+    version = _in_hand(act.session, assessment_id)
     rules.check_open(version)
-    rows = _substances_now(session, version.assessment, version, last=version)
+    rows = _substances_now(act.session, version.assessment, version, last=version)
     version.substances = []
-    session.flush()  # the old rows leave their positions first
+    act.session.flush()  # the old rows leave their positions first
     version.substances = rows
     version.edition += 1
-    version.assessor_id, version.written_at = actor.id, now
+    version.assessor_id, version.written_at = act.actor.id, act.now
     facts = {"version": version.number, "edition": version.edition, **facts_of(version)}
-    records.append(session, act="assessment.substances_renewed", about=version, at=now, actor=actor, facts=facts)
+    act.tell("assessment.substances_renewed", about=version, facts=facts)
     return version
 
 
@@ -220,11 +196,11 @@ def _added(*, kind: SubjectKind, title: str, actor: Person, now: datetime) -> As
     return Assessment(code="", kind=kind, title=title, added_at=now, added_by_id=actor.id)
 
 
-def _recorded(session: DbSession, assessment: Assessment, *, actor: Person, now: datetime) -> Assessment:
-    assessment.code = f"new {now.timestamp()}"[:20]
-    session.add(assessment)
-    session.flush()
-    assessment.code = records.give_code(session, kind=CodeKind.ASSESSMENT, row_id=assessment.id)
+def _recorded(act: Act, assessment: Assessment) -> Assessment:
+    assessment.code = f"new {act.now.timestamp()}"[:20]
+    act.session.add(assessment)
+    act.session.flush()
+    assessment.code = records.give_code(act.session, kind=CodeKind.ASSESSMENT, row_id=assessment.id)
     facts = {
         "code": assessment.code,
         "kind": assessment.kind,
@@ -233,7 +209,7 @@ def _recorded(session: DbSession, assessment: Assessment, *, actor: Person, now:
         "products": [one.product_id for one in assessment.products],
         **facts_of(assessment.newest),
     }
-    records.append(session, act="assessment.begun", about=assessment, at=now, actor=actor, facts=facts)
+    act.tell("assessment.begun", about=assessment, facts=facts)
     return assessment
 
 

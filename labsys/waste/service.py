@@ -4,111 +4,78 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from labsys.database import DbSession
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, Line
-from labsys.people.models import Person
+from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import show_volume
 from labsys.records import service as records
-from labsys.records.acts import act
 from labsys.records.models import CodeKind
 from labsys.waste import queries, rules
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, Quarantine, WasteContainer, WasteStream
 
 
 @act
-def add_stream(
-    session: DbSession, *, actor: Person, name: str, code: str, now: datetime, submission_key: str | None = None
-) -> WasteStream:
+def add_stream(act: Act, *, name: str, code: str) -> WasteStream:
     """Add a stream of waste. Raises NotPermitted or WasteRefused."""
-    require(actor, Permission.KEEP_WASTE)
+    require(act.actor, Permission.KEEP_WASTE)
     code = waste_code(code).code
-    if queries.stream_by_code(session, code) is not None:
+    if queries.stream_by_code(act.session, code) is not None:
         raise rules.WasteRefused(f"There is a stream for {code} already.", field="code")
-    if queries.stream_by_name(session, name) is not None:
+    if queries.stream_by_name(act.session, name) is not None:
         raise rules.WasteRefused(f"There is a stream called {name} already.", field="name")
     stream = WasteStream(name=name, code=code)
-    session.add(stream)
-    records.append(session, act="stream.added", about=stream, at=now, actor=actor, facts={"name": name, "code": code})
+    act.session.add(stream)
+    act.tell("stream.added", about=stream, facts={"name": name, "code": code})
     return stream
 
 
 @act
-def open_container(
-    session: DbSession,
-    *,
-    actor: Person,
-    stream_id: int,
-    capacity_ul: int,
-    place: str,
-    opened_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> WasteContainer:
+def open_container(act: Act, *, stream_id: int, capacity_ul: int, place: str, opened_at: datetime) -> WasteContainer:
     """Put an empty container into use and give it its code. Raises NotPermitted or NotFound."""
-    require(actor, Permission.KEEP_WASTE)
-    stream = queries.stream_or_raise(session, stream_id)
-    vessel = ledger.add_vessel(session, kind=VesselKind.CONTAINER, capacity=capacity_ul)
+    require(act.actor, Permission.KEEP_WASTE)
+    stream = queries.stream_or_raise(act.session, stream_id)
+    vessel = ledger.add_vessel(act.session, kind=VesselKind.CONTAINER, capacity=capacity_ul)
     container = WasteContainer(
-        vessel=vessel, stream=stream, label=f"new {vessel.id}", place=place, opened_at=opened_at, recorded_at=now
+        vessel=vessel, stream=stream, label=f"new {vessel.id}", place=place, opened_at=opened_at, recorded_at=act.now
     )
-    session.add(container)
-    session.flush()
-    container.label = records.give_code(session, kind=CodeKind.CONTAINER, row_id=container.id)
+    act.session.add(container)
+    act.session.flush()
+    container.label = records.give_code(act.session, kind=CodeKind.CONTAINER, row_id=container.id)
     facts = {"label": container.label, "stream": stream.code, "capacity_ul": capacity_ul}
-    records.append(session, act="container.opened", about=container, at=now, actor=actor, facts=facts)
+    act.tell("container.opened", about=container, facts=facts)
     return container
 
 
 @act
-def pour(
-    session: DbSession,
-    *,
-    actor: Person,
-    container_id: int,
-    poured: rules.Poured,
-    poured_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> Pour:
+def pour(act: Act, *, container_id: int, poured: rules.Poured, poured_at: datetime) -> Pour:
     """Record what was poured into a container from outside the book, such as a developer used once.
 
     A wrong pour is recorded all the same, and the container is quarantined. Raises NotPermitted, NotFound or
     LevelRefused.
     """
-    require(actor, Permission.POUR_WASTE)
-    made = pour_from(
-        session,
-        actor=actor,
-        source=Account.FROM_OUTSIDE,
-        container_id=container_id,
-        poured=poured,
-        poured_at=poured_at,
-        now=now,
-    )
-    records.append(session, act="waste.poured", about=made, at=now, actor=actor, facts=pour_facts(made))
+    require(act.actor, Permission.POUR_WASTE)
+    made = pour_from(act, source=Account.FROM_OUTSIDE, container_id=container_id, poured=poured, poured_at=poured_at)
+    act.tell("waste.poured", about=made, facts=pour_facts(made))
     return made
 
 
 def pour_from(
-    session: DbSession,
+    act: Act,
     *,
-    actor: Person,
     source: Vessel | Account,
     container_id: int,
     poured: rules.Poured,
     poured_at: datetime,
-    now: datetime,
     losses: Sequence[Line] = (),
 ) -> Pour:
     """Step: pour from a vessel or an account into a container, and quarantine it if that was wrong.
 
     `losses` go into the same movement, such as what the bath lost on film; together with the pour they must balance.
     """
-    container = queries.container_or_raise(session, container_id, lock=True)
+    container = queries.container_or_raise(act.session, container_id, lock=True)
     rules.check_not_collected(collected_at=container.collected_at, label=container.label)
     wrong = rules.wrong_pour(
         poured_code=poured.waste_code,
@@ -118,13 +85,11 @@ def pour_from(
     )
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = _moved(
-        session,
+        act,
         container,
         what="pour",
         lines=[Line(source, -out), Line(container.vessel, poured.volume_ul), *losses],
         happened_at=poured_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
     )
     made = Pour(
         container_id=container.id,
@@ -136,15 +101,15 @@ def pour_from(
         silver_high_mg=poured.silver_high_mg,
         wrong_because=wrong.reason if wrong else "",
         poured_at=poured_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
     )
-    session.add(made)
+    act.session.add(made)
     if wrong and container.quarantine is None:
         container.quarantines.append(
-            Quarantine(reason=wrong.reason, advice=wrong.advice, started_at=poured_at, recorded_at=now)
+            Quarantine(reason=wrong.reason, advice=wrong.advice, started_at=poured_at, recorded_at=act.now)
         )
-    session.flush()
+    act.session.flush()
     return made
 
 
@@ -161,24 +126,15 @@ def pour_facts(made: Pour) -> dict[str, object]:
 
 
 def discharge_from(
-    session: DbSession,
-    *,
-    actor: Person,
-    source: Vessel,
-    poured: rules.Poured,
-    discharged_at: datetime,
-    now: datetime,
-    losses: Sequence[Line] = (),
+    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[Line] = ()
 ) -> Discharge:
     """Step: let something go to the foul sewer; what should not have gone there is recorded and flagged."""
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = ledger.move(
-        session,
+        act,
         what="discharge",
         lines=[Line(source, -out), Line(Account.FOUL_SEWER, poured.volume_ul), *losses],
         happened_at=discharged_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
     )
     made = Discharge(
         movement_id=movement.id,
@@ -187,61 +143,48 @@ def discharge_from(
         volume_ul=poured.volume_ul,
         wrong_because=rules.wrong_discharge(poured_code=poured.waste_code),
         discharged_at=discharged_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
     )
-    session.add(made)
-    session.flush()
+    act.session.add(made)
+    act.session.flush()
     return made
 
 
 @act
-def release_from_quarantine(
-    session: DbSession, *, actor: Person, container_id: int, note: str, now: datetime, submission_key: str | None = None
-) -> WasteContainer:
+def release_from_quarantine(act: Act, *, container_id: int, note: str) -> WasteContainer:
     """End a quarantine, saying what was done. Raises NotPermitted, NotFound or WasteRefused."""
-    require(actor, Permission.KEEP_WASTE)
-    container = queries.container_or_raise(session, container_id, lock=True)
+    require(act.actor, Permission.KEEP_WASTE)
+    container = queries.container_or_raise(act.session, container_id, lock=True)
     quarantine = container.quarantine
     if quarantine is None:
         raise rules.WasteRefused(f"{container.label} is not in quarantine.")
-    quarantine.released_at = now
-    quarantine.released_by_id = actor.id
+    quarantine.released_at = act.now
+    quarantine.released_by_id = act.actor.id
     quarantine.release_note = note
-    records.append(session, act="container.released", about=container, at=now, actor=actor, facts={"note": note})
+    act.tell("container.released", about=container, facts={"note": note})
     return container
 
 
 @act
-def correct_level(
-    session: DbSession,
-    *,
-    actor: Person,
-    container_id: int,
-    found_ul: int,
-    found_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
-) -> WasteContainer:
+def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datetime) -> WasteContainer:
     """Set a container's level to what was found in it; the difference is put down as unexplained."""
-    require(actor, Permission.KEEP_WASTE)
-    container = queries.container_or_raise(session, container_id, lock=True)
+    require(act.actor, Permission.KEEP_WASTE)
+    container = queries.container_or_raise(act.session, container_id, lock=True)
     rules.check_not_collected(collected_at=container.collected_at, label=container.label)
     rules.check_found(found_ul=found_ul, capacity_ul=container.vessel.capacity, label=container.label)
     difference = found_ul - container.vessel.level
     if not difference:
         raise rules.WasteRefused(f"The book says {show_volume(found_ul)} too. Nothing to correct.", field="found")
     _moved(
-        session,
+        act,
         container,
         what="level corrected",
         lines=[Line(container.vessel, difference), Line(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
     )
     facts = {"found_ul": found_ul, "difference_ul": difference}
-    records.append(session, act="container.level_corrected", about=container, at=now, actor=actor, facts=facts)
+    act.tell("container.level_corrected", about=container, facts=facts)
     return container
 
 
@@ -256,61 +199,40 @@ class HandedOver:
 
 @act
 def collect(
-    session: DbSession,
-    *,
-    actor: Person,
-    handed_over: Sequence[HandedOver],
-    note_code: str,
-    carrier: str,
-    collected_at: datetime,
-    now: datetime,
-    submission_key: str | None = None,
+    act: Act, *, handed_over: Sequence[HandedOver], note_code: str, carrier: str, collected_at: datetime
 ) -> Collection:
     """Hand containers to a carrier under one consignment note code.
 
     The carrier's reading is recorded as it was read; where it differs from the book, the difference is put down as
     unexplained. Raises NotPermitted, NotFound or WasteRefused.
     """
-    require(actor, Permission.KEEP_WASTE)
+    require(act.actor, Permission.KEEP_WASTE)
     if not handed_over:
         raise rules.WasteRefused("Choose at least one container.", field="containers")
-    if queries.collection_by_note(session, note_code) is not None:
+    if queries.collection_by_note(act.session, note_code) is not None:
         raise rules.WasteRefused(f"{note_code} was used for an earlier collection.", field="note_code")
     collection = Collection(
         note_code=note_code,
         carrier=carrier,
         collected_at=collected_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
+        recorded_at=act.now,
+        recorded_by_id=act.actor.id,
     )
-    session.add(collection)
-    session.flush()
+    act.session.add(collection)
+    act.session.flush()
     facts = []
     for given in sorted(handed_over, key=lambda one: one.container_id):
-        container = queries.container_or_raise(session, given.container_id, lock=True)
+        container = queries.container_or_raise(act.session, given.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
-        line = _hand_over(session, actor=actor, collection=collection, container=container, given=given, now=now)
+        line = _hand_over(act, collection=collection, container=container, given=given)
         facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
-    records.append(
-        session,
-        act="waste.collected",
-        about=collection,
-        at=now,
-        actor=actor,
-        facts={"note_code": note_code, "carrier": carrier, "containers": facts},
+    act.tell(
+        "waste.collected", about=collection, facts={"note_code": note_code, "carrier": carrier, "containers": facts}
     )
     return collection
 
 
-def _hand_over(
-    session: DbSession,
-    *,
-    actor: Person,
-    collection: Collection,
-    container: WasteContainer,
-    given: HandedOver,
-    now: datetime,
-) -> CollectionLine:
+def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, given: HandedOver) -> CollectionLine:
     book = container.vessel.level
     if not book:
         raise rules.WasteRefused(
@@ -318,7 +240,7 @@ def _hand_over(
         )
     taken = book if given.carrier_ul is None else given.carrier_ul
     movement = ledger.move(
-        session,
+        act,
         what="collection",
         lines=[
             Line(container.vessel, -book),
@@ -326,8 +248,6 @@ def _hand_over(
             Line(Account.UNEXPLAINED, book - taken),
         ],
         happened_at=collection.collected_at,
-        recorded_at=now,
-        recorded_by_id=actor.id,
     )
     container.collected_at = collection.collected_at
     line = CollectionLine(
@@ -338,29 +258,13 @@ def _hand_over(
         carrier_ul=given.carrier_ul,
         weight_mg=given.weight_mg,
     )
-    session.add(line)
+    act.session.add(line)
     return line
 
 
-def _moved(
-    session: DbSession,
-    container: WasteContainer,
-    *,
-    what: str,
-    lines: Sequence[Line],
-    happened_at: datetime,
-    recorded_at: datetime,
-    recorded_by_id: int,
-) -> int:
+def _moved(act: Act, container: WasteContainer, *, what: str, lines: Sequence[Line], happened_at: datetime) -> int:
     try:
-        return ledger.move(
-            session,
-            what=what,
-            lines=lines,
-            happened_at=happened_at,
-            recorded_at=recorded_at,
-            recorded_by_id=recorded_by_id,
-        ).id
+        return ledger.move(act, what=what, lines=lines, happened_at=happened_at).id
     except LevelRefused as refusal:
         if refusal.vessel_id != container.vessel_id:
             raise

@@ -7,7 +7,7 @@ from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.config import Config
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import show_volume
 from labsys.waste import pages, queries, rules, service
@@ -42,14 +42,7 @@ def add_stream() -> ResponseReturnValue:
     form.code.choices = pages.free_code_choices(queries.streams(db.session))
     if form.validate_on_submit():
         with refusals(form):
-            stream = service.add_stream(
-                db.session,
-                actor=current_person(),
-                name=form.name.data or "",
-                code=form.code.data,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            stream = service.add_stream(this_act(form), name=form.name.data or "", code=form.code.data)
             return saved(f"{stream.name} is a stream now. Open its first container.", ".index")
     return form_page("waste/add_stream.html", form)
 
@@ -64,14 +57,11 @@ def open_container() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             container = service.open_container(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 stream_id=form.stream.data,
                 capacity_ul=form.capacity.amount or 0,
                 place=form.place.data or "",
                 opened_at=form.opened_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             message = f"{container.label} is in use. Write {container.stream.code} on it and stick its code to it."
             return saved(message, ".container", container_id=container.id)
@@ -105,13 +95,10 @@ def pour(container_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             made = service.pour(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 container_id=container_id,
                 poured=rules.Poured(form.what.data or "", str(form.waste_code.data), form.volume.amount or 0),
                 poured_at=form.poured_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             if made.wrong_because:
                 flash(f"Recorded. {made.wrong_because} Do first what stands below.", "problem")
@@ -129,12 +116,7 @@ def release(container_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             released = service.release_from_quarantine(
-                db.session,
-                actor=current_person(),
-                container_id=container_id,
-                note=form.note.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), container_id=container_id, note=form.note.data or ""
             )
             return saved(f"{released.label} is out of quarantine.", ".container", container_id=container_id)
     return form_page("waste/release.html", form, container=found)
@@ -149,13 +131,10 @@ def correct_level(container_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             corrected = service.correct_level(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 container_id=container_id,
                 found_ul=form.found.amount or 0,
                 found_at=form.found_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             message = f"The book says {show_volume(corrected.vessel.level)} now. The difference is kept as unexplained."
             return saved(message, ".container", container_id=container_id)
@@ -174,14 +153,11 @@ def collect() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             made = service.collect(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 handed_over=form.handed_over(),
                 note_code=form.note_code.data or "",
                 carrier=form.carrier.data or "",
                 collected_at=form.collected_at.instant or clock.now(),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"Handed over under {made.note_code}.", ".collection", collection_id=made.id)
     return form_page(

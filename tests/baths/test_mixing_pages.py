@@ -9,9 +9,11 @@ from labsys.baths import queries
 from labsys.baths.models import Batch, Bath, Place
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
+from labsys.labware import service as labware
+from labsys.labware.models import OwnedCylinder
 from labsys.ledger import queries as ledger
-from labsys.stock import service as stock
-from labsys.stock.models import OwnedCylinder
+from labsys.people.acts import Act
+from labsys.store import service as store
 from tests.baths.conftest import MIXED, plan, press, rows, send, text
 from tests.support.lab import SmallLab
 
@@ -48,14 +50,12 @@ def test_developer_is_measured_in_its_own_cylinder_when_one_is_kept_for_it(lab, 
     """That developer has a cylinder of its own: common practice, no source."""
     lab.add_bottle(SolutionKind.DEVELOPER)
     lab.add_bottle(SolutionKind.FIXER)
-    stock.add_cylinder(
-        lab.session,
-        actor=lab.person("technician"),
+    labware.add_cylinder(
+        lab.act("technician"),
         nominal_ml=100,
         division_ul=1_000,
         accuracy_class=CylinderClass.B,
         kept_for=SolutionKind.DEVELOPER,
-        now=lab.tick(),
     )
     developer, fixer = text(technician.get(plan(lab))), text(technician.get(plan(lab, "fixer")))
     assert "Use the measuring cylinder kept for developer alone." in developer
@@ -180,13 +180,11 @@ def test_a_mix_that_cannot_be_is_refused_and_nothing_is_written(lab, technician,
 
 def test_taking_more_than_the_book_knows_comes_back_with_the_way_to_correct_and_mix(lab, technician):
     short = lab.add_bottle(SolutionKind.DEVELOPER)
-    stock.correct_level(
-        lab.session,
-        actor=lab.person("technician"),
+    store.correct_level(
+        Act(lab.session, by=lab.person("technician"), now=lab.now),
         bottle_id=short.id,
         found=300_000,
         found_at=lab.tick(),
-        now=lab.now,
     )
     refused = mix_developer(lab, technician, short)
     assert refused.status_code == 422

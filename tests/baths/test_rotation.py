@@ -6,8 +6,8 @@ from sqlalchemy import select
 from labsys.baths import queries, rotation, rules, uses
 from labsys.baths.models import Bath, Place, Rotation
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.fixing import MOST_TURNS
 from labsys.chemistry.life import Life, State
-from labsys.chemistry.published_limits import MOST_ROTATIONS
 from labsys.chemistry.sizes import Material, size_of
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
@@ -22,7 +22,7 @@ def mix(lab: SmallLab, place: Place, *, in_service: bool = True) -> Bath:
 
 
 def rotate(lab: SmallLab) -> Rotation:
-    return rotation.rotate(lab.session, actor=lab.person("technician"), line_id=lab.film_line_id, now=lab.tick())
+    return rotation.rotate(lab.act("technician"), line_id=lab.film_line_id)
 
 
 def life(lab: SmallLab, bath: Bath) -> Life:
@@ -77,8 +77,8 @@ def test_a_first_bath_that_was_dumped_already_makes_room_as_well(lab: SmallLab, 
 
 def test_three_rotations_then_both_are_mixed_afresh(lab: SmallLab, spent):
     """S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 107: discard both after three rotations."""
-    assert MOST_ROTATIONS == 3
-    for number in range(1, MOST_ROTATIONS + 1):
+    assert MOST_TURNS == 3
+    for number in range(1, MOST_TURNS + 1):
         mix(lab, Place.SECOND_FIXER, in_service=False)
         assert rotate(lab).number == number
         lab.log(EXHAUSTS)
@@ -103,20 +103,18 @@ def test_a_line_without_a_second_fixer_cannot_rotate(lab: SmallLab):
 
 def test_rotating_is_for_who_keeps_the_baths(lab: SmallLab, spent):
     with pytest.raises(NotPermitted):
-        rotation.rotate(lab.session, actor=lab.person("member"), line_id=lab.film_line_id, now=lab.tick())
+        rotation.rotate(lab.act("member"), line_id=lab.film_line_id)
 
 
 def test_a_use_before_the_rotation_can_still_be_corrected(lab: SmallLab, spent):
     use = lab.log(2)
     rotate(lab)
     uses.correct_use(
-        lab.session,
-        actor=lab.person("member"),
+        lab.act("member"),
         use_id=use.id,
         size=size_of(key="120"),
         material=Material.FILM,
         count=0,
-        now=lab.tick(),
     )
     assert rolls_left(lab, spent[1]) == EXHAUSTS
 

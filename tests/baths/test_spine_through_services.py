@@ -6,6 +6,7 @@ from labsys.baths.models import CheckKind, Place
 from labsys.chemistry.life import State
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit, VesselKind
+from labsys.people.acts import Act
 from labsys.records import queries as records
 from labsys.waste import service as waste
 from tests.support.lab import SmallLab
@@ -17,15 +18,13 @@ def test_every_litre_from_bottle_to_consignment_is_on_the_ledger(lab: SmallLab):
     technician = lab.person("technician")
     for fresh, seconds in ((True, 40), (False, 85)):
         baths.check_bath(
-            lab.session,
-            actor=technician,
+            Act(lab.session, by=technician, now=lab.now),
             bath_id=fixer.id,
             kind=CheckKind.CLEARING_TIME,
             value_milli=seconds * 1000,
             colour=None,
             is_fresh=fresh,
             checked_at=lab.tick(),
-            now=lab.now,
         )
         if fresh:
             lab.log(5)
@@ -36,13 +35,11 @@ def test_every_litre_from_bottle_to_consignment_is_on_the_ledger(lab: SmallLab):
     container = lab.open_container()
     lab.dump(fixer, container, volume_ml=2_480)
     collection = waste.collect(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(container.id, carrier_ul=2_470_000, weight_mg=2_700_000)],
         note_code="ALDERS/00001",
         carrier="Invented Carriers",
         collected_at=lab.tick(),
-        now=lab.now,
     )
     assert collection.lines[0].difference_ul == -10_000
 

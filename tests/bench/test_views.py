@@ -8,8 +8,8 @@ from labsys.bench.questions import GROUPS
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.database import db
-from labsys.stock import service as stock
-from labsys.stock.models import OwnedCylinder
+from labsys.labware import service as labware
+from labsys.labware.models import OwnedCylinder
 from tests.bench.asking import amounts, answer_element, ask
 from tests.support.client import HTML, words
 
@@ -132,14 +132,12 @@ def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(me
 
 
 def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
-    stock.add_cylinder(
-        lab.session,
-        actor=lab.person("technician"),
+    labware.add_cylinder(
+        lab.act("technician"),
         nominal_ml=100,
         division_ul=1_000,
         accuracy_class=CylinderClass.A,
         kept_for=SolutionKind.FIXER,
-        now=lab.tick(),
     )
     typed = {"dilution": "1+9", "volume": "1 L"}
     assert "100 mL cylinder" in ask(member, "dilute", **typed, kind="fixer")
@@ -167,13 +165,11 @@ def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
 
     before = made()
     for nominal_ml in (25, 100, 2_000):
-        stock.add_cylinder(
-            lab.session,
-            actor=lab.person("technician"),
+        labware.add_cylinder(
+            lab.act("technician"),
             nominal_ml=nominal_ml,
             division_ul=20_000 if nominal_ml == 2_000 else 1_000,
             accuracy_class=CylinderClass.UNMARKED,
             kept_for=None,
-            now=lab.tick(),
         )
     assert made() == before <= 20

@@ -10,6 +10,7 @@ from typing import Any
 from labsys.bookings import service
 from labsys.bookings.rules import Plan, SlotTaken
 from labsys.database import db
+from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.timetable.spans import Span
 from labsys.web import create_app
@@ -34,13 +35,11 @@ def race(
             together.wait(timeout=60)
             try:
                 service.book(
-                    db.session,
-                    actor=person,
+                    Act(db.session, by=person, now=now),
                     person_id=person_id,
                     station_id=station_id,
                     span=slot,
                     plan=Plan(),
-                    now=now,
                 )
                 ended["won"] += 1
             except SlotTaken:

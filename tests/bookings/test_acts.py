@@ -15,12 +15,13 @@ from labsys.inductions.models import Hazard
 from labsys.inductions.rules import NotCleared
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
+from labsys.people.acts import Act, AlreadyDone
 from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
-from labsys.records.acts import AlreadyDone
+from labsys.processes import service as processes
 from labsys.records.errors import NotFound
-from labsys.stock import process_service as processes
 from tests.bookings.conftest import TOMORROW, at
+from tests.support.lab import do
 
 
 def holds(lab):
@@ -39,8 +40,7 @@ def holds(lab):
 def letters(lab):
     return [(mail.person_id, mail.subject.partition(":")[0]) for mail in lab.session.query(OutgoingMail).all()]
 
-
-# Booking
+    # Booking
 
 
 def test_a_booking_holds_the_unit_and_the_place_that_comes_with_it_each_with_its_margin(furnished):
@@ -103,11 +103,9 @@ def test_outside_opening_hours_nothing_is_written(furnished):
 
 def test_a_closure_refuses_with_its_reason(furnished):
     places.add_closure(
-        furnished.session,
-        actor=furnished.person("technician"),
+        furnished.act("technician"),
         span=at(0, 24),
         reason="The floor is painted",
-        now=furnished.tick(),
     )
     with pytest.raises(BookingRefused, match="The floor is painted"):
         furnished.book("Film sink", at(10, 12))
@@ -116,7 +114,7 @@ def test_a_closure_refuses_with_its_reason(furnished):
 def test_a_place_out_of_use_refuses_and_so_does_what_needs_it(furnished):
     technician = furnished.person("technician")
     places.close_station(
-        furnished.session, actor=technician, station_id=furnished.ids["Wet side"], now=furnished.tick()
+        Act(furnished.session, by=technician, now=furnished.tick()), station_id=furnished.ids["Wet side"]
     )
     with pytest.raises(BookingRefused, match="Wet side is out of use"):
         furnished.book("Wet side", at(10, 12))
@@ -130,8 +128,7 @@ def test_the_same_form_books_once(furnished):
         furnished.book("Enlarger", at(10, 12), submission_key="booking-0001")
     assert (again.value.outcome_kind, again.value.outcome_id) == ("bookings", first.id)
 
-
-# For others
+    # For others
 
 
 def test_booking_for_somebody_else_takes_the_permission_and_writes_to_them(furnished):
@@ -139,25 +136,17 @@ def test_booking_for_somebody_else_takes_the_permission_and_writes_to_them(furni
     assert booking.person_id == furnished.ids["member"]
     assert letters(furnished) == [(furnished.ids["member"], "Booked for you")]
     with pytest.raises(NotPermitted):
-        furnished.book("Film sink", at(14, 16), role="technician", actor="member")
+        furnished.book("Film sink", at(14, 16), actor="member", role="technician")
 
 
 def test_nobody_books_for_a_person_who_left(furnished):
     booking = furnished.book("Film sink", at(10, 12))
-    people.close_account(
-        furnished.session,
-        actor=furnished.person("manager"),
-        person_id=furnished.ids["member"],
-        now=furnished.tick(),
-    )
+    people.close_account(furnished.act("manager"), person_id=furnished.ids["member"])
     with pytest.raises(BookingRefused, match="has left the lab"):
         furnished.book("Film sink", at(14, 16), actor="technician")
     with pytest.raises(BookingRefused, match="has left the lab"):
         service.arrive(
-            furnished.session,
-            actor=furnished.person("technician"),
-            booking_id=booking.id,
-            now=at(10, 12).start,
+            Act(furnished.session, by=furnished.person("technician"), now=at(10, 12).start), booking_id=booking.id
         )
 
 
@@ -166,21 +155,18 @@ def test_nobody_changes_cancels_or_arrives_for_somebody_else_without_permission(
     member, now = furnished.person("member"), at(10, 12).start
     for act in (service.cancel, service.arrive, service.leave):
         with pytest.raises(NotPermitted):
-            act(furnished.session, actor=furnished.person("member"), booking_id=booking.id, now=now)
+            act(furnished.act("member", now=now), booking_id=booking.id)
     with pytest.raises(NotPermitted):
         service.change(
-            furnished.session,
-            actor=member,
+            Act(furnished.session, by=member, now=furnished.now),
             booking_id=booking.id,
             version=1,
             span=at(14, 16),
             plan=Plan(),
-            now=furnished.now,
         )
-    service.arrive(furnished.session, actor=furnished.person("instructor"), booking_id=booking.id, now=now)
+    service.arrive(Act(furnished.session, by=furnished.person("instructor"), now=now), booking_id=booking.id)
 
-
-# A class
+    # A class
 
 
 def book_class(lab, *, units=3, role="instructor", actor="instructor", **changes):
@@ -194,7 +180,7 @@ def book_class(lab, *, units=3, role="instructor", actor="instructor", **changes
         "plan": Plan(),
         "now": lab.tick(),
     }
-    return service.book_class(lab.session, **{**arguments, **changes})
+    return do(service.book_class, lab.session, **{**arguments, **changes})
 
 
 def test_a_class_takes_its_units_and_as_many_of_what_comes_with_them(furnished):
@@ -225,19 +211,17 @@ def test_the_instructor_of_a_class_must_be_cleared(furnished):
     with pytest.raises(NotCleared, match="You are not cleared for this yet"):
         book_class(furnished)
 
+        # Changing
 
-# Changing
 
-
-def change(lab, booking, span, *, version=None, actor="member", plan=None, **changes):
+def change(lab, booking, span, *, version=None, actor="member", plan=None, now=None, **changes):
     return service.change(
-        lab.session,
-        actor=lab.person(actor),
+        lab.act(actor, now=now),
         booking_id=booking.id,
         version=booking.version if version is None else version,
         span=span,
         plan=plan or Plan(),
-        **{"now": lab.tick(), **changes},
+        **changes,
     )
 
 
@@ -265,7 +249,7 @@ def test_two_stale_forms_do_not_overwrite_each_other(furnished):
     booking = furnished.book("Film sink", at(10, 12))
     change(furnished, booking, at(11, 13), version=1)
     with pytest.raises(ChangedMeanwhile):
-        change(furnished, booking, at(15, 16), version=1, actor="technician")
+        change(furnished, booking, at(15, 16), actor="technician", version=1)
     assert holds(furnished) == [("Film sink", 1, 11, 13.25)]
 
 
@@ -281,40 +265,38 @@ def test_a_booking_that_is_over_stays_as_it_is(furnished):
     booking = furnished.book("Film sink", at(10, 12))
     with pytest.raises(BookingRefused, match="is over"):
         change(furnished, booking, at(15, 16), now=at(12, 13).start)
-    service.cancel(furnished.session, actor=furnished.person("member"), booking_id=booking.id, now=furnished.tick())
+    service.cancel(furnished.act("member"), booking_id=booking.id)
     with pytest.raises(BookingRefused, match="was cancelled"):
         change(furnished, booking, at(15, 16))
 
-
-# Cancelling
+        # Cancelling
 
 
 def test_cancelling_frees_the_time_keeps_the_booking_and_writes(furnished):
     booking = furnished.book("Enlarger", at(10, 12))
-    service.cancel(furnished.session, actor=furnished.person("technician"), booking_id=booking.id, now=furnished.tick())
+    service.cancel(furnished.act("technician"), booking_id=booking.id)
     assert holds(furnished) == []
     assert booking.cancelled_by_id == furnished.ids["technician"]
     assert letters(furnished) == [(furnished.ids["member"], "Cancelled")]
     with pytest.raises(BookingRefused, match="was cancelled"):
-        service.cancel(furnished.session, actor=furnished.person("member"), booking_id=booking.id, now=furnished.tick())
+        service.cancel(furnished.act("member"), booking_id=booking.id)
 
 
 def test_after_arrival_one_leaves_instead_of_cancelling(furnished):
     booking = furnished.book("Film sink", at(10, 12))
     member = furnished.person("member")
-    service.arrive(furnished.session, actor=member, booking_id=booking.id, now=at(10, 12).start)
+    service.arrive(Act(furnished.session, by=member, now=at(10, 12).start), booking_id=booking.id)
     with pytest.raises(BookingRefused, match="Leave instead"):
-        service.cancel(furnished.session, actor=member, booking_id=booking.id, now=at(10.5, 12).start)
+        service.cancel(Act(furnished.session, by=member, now=at(10.5, 12).start), booking_id=booking.id)
 
-
-# Arriving and leaving
+        # Arriving and leaving
 
 
 def test_leaving_early_makes_the_place_free_again_but_for_the_clearing_up(furnished):
     booking = furnished.book("Enlarger", at(10, 14))
     member = furnished.person("member")
-    service.arrive(furnished.session, actor=member, booking_id=booking.id, now=at(9.75, 12).start)
-    service.leave(furnished.session, actor=member, booking_id=booking.id, now=at(11.1, 12).start)
+    service.arrive(Act(furnished.session, by=member, now=at(9.75, 12).start), booking_id=booking.id)
+    service.leave(Act(furnished.session, by=member, now=at(11.1, 12).start), booking_id=booking.id)
     assert holds(furnished) == [("Enlarger", 1, 10, 11.25), ("Wet side", 1, 10, 11.75)]
     assert booking.ends_at == at(10, 14).end
     furnished.book("Enlarger", at(11.25, 13), now=at(11.2, 12).start)
@@ -323,23 +305,22 @@ def test_leaving_early_makes_the_place_free_again_but_for_the_clearing_up(furnis
 def test_leaving_late_is_recorded_and_leaves_the_holds(furnished):
     booking = furnished.book("Film sink", at(10, 12))
     member = furnished.person("member")
-    service.arrive(furnished.session, actor=member, booking_id=booking.id, now=at(10, 12).start)
-    service.leave(furnished.session, actor=member, booking_id=booking.id, now=at(12.5, 13).start)
+    service.arrive(Act(furnished.session, by=member, now=at(10, 12).start), booking_id=booking.id)
+    service.leave(Act(furnished.session, by=member, now=at(12.5, 13).start), booking_id=booking.id)
     assert holds(furnished) == [("Film sink", 1, 10, 12.25)]
     with pytest.raises(BookingRefused, match="noted already"):
-        service.leave(furnished.session, actor=member, booking_id=booking.id, now=at(12.5, 13).start)
+        service.leave(Act(furnished.session, by=member, now=at(12.5, 13).start), booking_id=booking.id)
 
 
 def test_nobody_leaves_who_has_not_come_and_nobody_comes_when_it_is_over(furnished):
     booking = furnished.book("Film sink", at(10, 12))
     member = furnished.person("member")
     with pytest.raises(BookingRefused, match="Nobody has arrived"):
-        service.leave(furnished.session, actor=member, booking_id=booking.id, now=at(10, 12).start)
+        service.leave(Act(furnished.session, by=member, now=at(10, 12).start), booking_id=booking.id)
     with pytest.raises(BookingRefused, match="is over"):
-        service.arrive(furnished.session, actor=member, booking_id=booking.id, now=at(12, 13).start)
+        service.arrive(Act(furnished.session, by=member, now=at(12, 13).start), booking_id=booking.id)
 
-
-# The clearance gate
+        # The clearance gate
 
 
 def test_booking_asks_for_the_place_what_comes_with_it_and_the_process(furnished):
@@ -355,21 +336,19 @@ def test_booking_asks_for_the_place_what_comes_with_it_and_the_process(furnished
 
 def test_a_sensitiser_in_the_process_asks_for_skin_care(furnished):
     process = processes.add_process(
-        furnished.session,
-        actor=furnished.person("technician"),
+        furnished.act("technician"),
         name="Film, PQ 1+6",
         material=Material.FILM,
         note="",
         steps=[
             processes.StepEntry(name="Develop", product_id=furnished.ids["product developer"], water_parts_milli=6_000)
         ],
-        now=furnished.tick(),
     )
     furnished.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     with pytest.raises(NotCleared, match="Skin care"):
         furnished.book("Film sink", at(10, 12), plan=Plan(process_id=process.id))
     with pytest.raises(NotCleared, match="Łukasz Żak is not cleared"):
-        furnished.book("Film sink", at(10, 12), plan=Plan(process_id=process.id), actor="technician")
+        furnished.book("Film sink", at(10, 12), actor="technician", plan=Plan(process_id=process.id))
 
 
 def test_change_and_arrival_ask_again(furnished):
@@ -378,7 +357,9 @@ def test_change_and_arrival_ask_again(furnished):
     with pytest.raises(NotCleared):
         change(furnished, booking, at(11, 13))
     with pytest.raises(NotCleared):
-        service.arrive(furnished.session, actor=furnished.person("member"), booking_id=booking.id, now=at(10, 12).start)
+        service.arrive(
+            Act(furnished.session, by=furnished.person("member"), now=at(10, 12).start), booking_id=booking.id
+        )
     assert booking.arrived_at is None
 
 

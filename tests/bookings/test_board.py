@@ -10,6 +10,7 @@ from labsys.bookings import service
 from labsys.bookings.board import CellKind, board
 from labsys.bookings.rules import Plan
 from labsys.database import db
+from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.timetable.opening import Hours
 from tests.bookings.conftest import TOMORROW, at
@@ -34,24 +35,20 @@ def kinds(cells):
 
 def plan_class(lab, *, units=3):
     return service.book_class(
-        lab.session,
-        actor=lab.person("instructor"),
+        lab.act("instructor"),
         person_id=lab.ids["instructor"],
         station_id=lab.ids["Enlarger"],
         span=at(18, 21),
         units=units,
         class_name="First prints",
         plan=Plan(),
-        now=lab.tick(),
     )
 
 
 def open_all_week(lab, *hours):
     places.set_opening_hours(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         hours=[Hours(day, *span) for day in range(7) for span in hours],
-        now=lab.tick(),
     )
 
 
@@ -125,11 +122,11 @@ def test_the_units_of_a_class_are_one_cell_of_several_rows(furnished):
 def test_here_now_left_and_past_are_told_apart(furnished):
     booking = furnished.book("Film sink", at(10, 14))
     member = furnished.person("member")
-    service.arrive(furnished.session, actor=member, booking_id=booking.id, now=at(10, 11).start)
+    service.arrive(Act(furnished.session, by=member, now=at(10, 11).start), booking_id=booking.id)
     now = at(11, 12).start
     shown = see(furnished, now=now)
     assert (shown.here, shown.bookings[0].state, shown.bookings[0].is_past) == (1, "here now", False)
-    service.leave(furnished.session, actor=member, booking_id=booking.id, now=now)
+    service.leave(Act(furnished.session, by=member, now=now), booking_id=booking.id)
     shown = see(furnished, now=now)
     assert (shown.here, shown.bookings[0].state, shown.bookings[0].times) == (0, "left", "10:00 to 11:00")
     assert kinds(row_of(shown, "Film sink")) == [("booked", 4), ("margin", 1)]
@@ -160,7 +157,7 @@ def test_a_booking_outside_the_hours_as_they_are_now_is_still_shown(furnished):
 def test_a_closed_day_says_why_and_draws_nothing(furnished):
     technician = furnished.person("technician")
     places.add_closure(
-        furnished.session, actor=technician, span=at(0, 24), reason="Floor painted.", now=furnished.tick()
+        Act(furnished.session, by=technician, now=furnished.tick()), span=at(0, 24), reason="Floor painted."
     )
     shown = see(furnished)
     assert shown.stations == ()
@@ -170,10 +167,8 @@ def test_a_closed_day_says_why_and_draws_nothing(furnished):
 def test_a_place_out_of_use_leaves_the_board_once_nothing_is_booked_there(furnished):
     furnished.book("Film sink", at(10, 12))
     places.close_station(
-        furnished.session,
-        actor=furnished.person("technician"),
+        furnished.act("technician"),
         station_id=furnished.ids["Film sink"],
-        now=furnished.tick(),
     )
     assert [station.name for station in see(furnished).stations] == ["Film sink", "Enlarger", "Wet side"]
     assert all(cell.kind is not CellKind.FREE for cell in row_of(see(furnished), "Film sink"))
@@ -182,7 +177,7 @@ def test_a_place_out_of_use_leaves_the_board_once_nothing_is_booked_there(furnis
 
 def test_a_cancelled_booking_is_not_on_the_board(furnished):
     booking = furnished.book("Film sink", at(10, 12))
-    service.cancel(furnished.session, actor=furnished.person("member"), booking_id=booking.id, now=furnished.tick())
+    service.cancel(furnished.act("member"), booking_id=booking.id)
     assert see(furnished).bookings == ()
 
 

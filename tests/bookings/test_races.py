@@ -13,6 +13,7 @@ from labsys.bookings import service
 from labsys.bookings.models import Booking, Hold
 from labsys.bookings.rules import BookingRefused, Plan
 from labsys.database import db
+from labsys.people.acts import Act
 from labsys.records import queries as records
 from labsys.timetable.spans import Span
 from tests.bookings.conftest import TOMORROW, at
@@ -100,32 +101,28 @@ def do(lab, act, station, start, length, which):
         lab.book(station, span)
     elif act == "class":
         service.book_class(
-            lab.session,
-            actor=technician,
+            Act(lab.session, by=technician, now=lab.tick()),
             person_id=technician.id,
             station_id=lab.ids[station],
             span=span,
             units=which % 5,
             class_name="Class",
             plan=Plan(),
-            now=lab.tick(),
         )
     elif booking is None:
         return
     elif act == "change":
         service.change(
-            lab.session,
-            actor=technician,
+            Act(lab.session, by=technician, now=lab.tick()),
             booking_id=booking.id,
             version=booking.version,
             span=span,
             plan=Plan(),
             units=which % 5,
-            now=lab.tick(),
         )
     elif act == "cancel":
-        service.cancel(lab.session, actor=technician, booking_id=booking.id, now=lab.tick())
+        service.cancel(Act(lab.session, by=technician, now=lab.tick()), booking_id=booking.id)
     else:
         begun, left = booking.starts_at, booking.starts_at + timedelta(minutes=11 * which)
-        service.arrive(lab.session, actor=technician, booking_id=booking.id, now=begun)
-        service.leave(lab.session, actor=technician, booking_id=booking.id, now=left)
+        service.arrive(Act(lab.session, by=technician, now=begun), booking_id=booking.id)
+        service.leave(Act(lab.session, by=technician, now=left), booking_id=booking.id)

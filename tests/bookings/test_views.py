@@ -12,6 +12,7 @@ from labsys.bookings.rules import Plan
 from labsys.database import db
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.timetable.opening import Hours
 from tests.bookings.conftest import TOMORROW, at, press, send, text
@@ -42,8 +43,7 @@ def bookings(lab):
     lab.session.expire_all()
     return lab.session.query(Booking).order_by(Booking.id).all()
 
-
-# The day
+    # The day
 
 
 def test_a_lab_without_places_or_hours_says_where_they_are_set(lab: SmallLab, member: FlaskClient):
@@ -85,29 +85,24 @@ def test_a_day_that_is_none_shows_today(stopped_clock, member, day):
 
 def test_a_class_says_so_and_a_person_here_is_told_in_words(stopped_clock, client_as):
     service.book_class(
-        stopped_clock.session,
-        actor=stopped_clock.person("instructor"),
+        stopped_clock.act("instructor"),
         person_id=stopped_clock.ids["instructor"],
         station_id=stopped_clock.ids["Enlarger"],
         span=at(10, 12),
         units=4,
         class_name="Первые отпечатки",
         plan=Plan(),
-        now=stopped_clock.tick(),
     )
     service.arrive(
-        stopped_clock.session,
-        actor=stopped_clock.person("instructor"),
+        Act(stopped_clock.session, by=stopped_clock.person("instructor"), now=at(10, 11).start),
         booking_id=bookings(stopped_clock)[0].id,
-        now=at(10, 11).start,
     )
     page = client_as("member").get(f"/bookings?day={DAY}")
     assert 'rowspan="4"' in page.get_data(as_text=True)
     assert "Class: Первые отпечатки" in text(page)
     assert ", here now" in text(page)
 
-
-# Booking
+    # Booking
 
 
 def test_booking_a_place(stopped_clock, member):
@@ -157,10 +152,8 @@ def test_what_cannot_be_booked_comes_back_with_the_reason_and_as_it_was_typed(st
 
 def test_a_booking_across_closing_time_names_the_hours(stopped_clock, member):
     places.set_opening_hours(
-        stopped_clock.session,
-        actor=stopped_clock.person("technician"),
+        stopped_clock.act("technician"),
         hours=[Hours(0, 600, 1320), Hours(1, 600, 1080)],
-        now=stopped_clock.tick(),
     )
     answer = send(member, "/bookings/book", **fields(stopped_clock, starts=1020, ends=1140))
     assert answer.status_code == 422
@@ -169,10 +162,8 @@ def test_a_booking_across_closing_time_names_the_hours(stopped_clock, member):
 
 def test_a_time_lost_to_the_clock_change_is_refused(stopped_clock, member):
     places.set_opening_hours(
-        stopped_clock.session,
-        actor=stopped_clock.person("technician"),
+        stopped_clock.act("technician"),
         hours=[Hours(6, 0, 1440)],
-        now=stopped_clock.tick(),
     )
     answer = send(member, "/bookings/book", **fields(stopped_clock, day="2026-03-29", starts=75, ends=180))
     assert answer.status_code == 422
@@ -210,10 +201,8 @@ def test_only_who_books_for_others_is_asked_for_whom(stopped_clock, member, tech
 def test_a_person_who_left_after_the_form_was_opened_is_refused(stopped_clock, technician):
     opened = technician.get("/bookings/book").get_data(as_text=True)
     people.close_account(
-        stopped_clock.session,
-        actor=stopped_clock.person("manager"),
+        stopped_clock.act("manager"),
         person_id=stopped_clock.ids["member"],
-        now=stopped_clock.tick(),
     )
     answer = send(
         technician, "/bookings/book", opened=opened, **fields(stopped_clock, person=stopped_clock.ids["member"])
@@ -249,8 +238,7 @@ def test_a_class_that_cannot_be(stopped_clock, technician, changes, message):
     assert answer.status_code == 422
     assert message in text(answer)
 
-
-# One booking
+    # One booking
 
 
 def test_others_see_who_and_when_only(stopped_clock, member):
@@ -341,11 +329,9 @@ def test_a_change_into_a_taken_time_offers_others(stopped_clock, member):
 def test_a_booking_in_a_later_closure_says_so(stopped_clock, member):
     booking = stopped_clock.book("Film sink", at(10, 12))
     places.add_closure(
-        stopped_clock.session,
-        actor=stopped_clock.person("technician"),
+        stopped_clock.act("technician"),
         span=at(8, 18),
         reason="Floor painted",
-        now=stopped_clock.tick(),
     )
     for path in (f"/bookings/{booking.id}", "/bookings/mine"):
         assert "Floor painted" in text(member.get(path))
@@ -354,8 +340,7 @@ def test_a_booking_in_a_later_closure_says_so(stopped_clock, member):
 def test_a_booking_that_is_not_there(stopped_clock, member):
     assert member.get("/bookings/999999").status_code == 404
 
-
-# One's own
+    # One's own
 
 
 def test_my_bookings_begin_with_what_to_do(stopped_clock, member):

@@ -8,10 +8,11 @@ from labsys.brought_in.models import Declaration, Ending
 from labsys.documents.guest_service import issue_guest_label
 from labsys.documents.rules import DocumentRefused
 from labsys.mail.models import OutgoingMail
+from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
+from labsys.products.rules import ProductRefused
 from labsys.records.errors import Refused
 from labsys.records.models import Code, CodeKind, RecordEntry
-from labsys.stock.rules import ProductRefused
 from tests.support.guests import NO, YES, decide, declare
 
 
@@ -21,23 +22,19 @@ def last_entry(lab):
 
 def end(lab, made, *, role="member", ending=Ending.TAKEN_HOME, container=""):
     return service.end(
-        lab.session,
-        actor=lab.person(role),
+        Act(lab.session, by=lab.person(role), now=lab.now),
         declaration_id=made.id,
         ending=ending,
         container_label=container,
         ended_at=lab.tick(),
-        now=lab.now,
     )
 
 
 def label(lab, made, *, role="technician"):
     return issue_guest_label(
-        lab.session,
-        actor=lab.person(role),
+        lab.act(role),
         declaration_id=made.id,
         public_url="https://lab.example.org",
-        now=lab.tick(),
     )
 
 
@@ -135,12 +132,10 @@ def test_the_end_of_an_older_bottle_is_kept_with_the_day_it_went(lab):
     went = lab.now
     lab.tick(days=20)
     ended = service.end(
-        lab.session,
-        actor=lab.person("member"),
+        Act(lab.session, by=lab.person("member"), now=lab.now),
         declaration_id=made.id,
         ending=Ending.TAKEN_HOME,
         container_label="",
         ended_at=went,
-        now=lab.now,
     )
     assert ended.ended_at == lab.now - timedelta(days=20)

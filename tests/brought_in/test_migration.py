@@ -7,6 +7,7 @@ from sqlalchemy import inspect, text
 from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.people.acts import Act
 from labsys.web import asset_root
 from tests.support.guests import YES, decide, declare
 
@@ -16,11 +17,9 @@ TABLES = {"incidents", "incident_processes", "incident_products", "declarations"
 def test_the_steps_go_down_and_up_again_with_rows_in_their_tables(lab):
     decide(lab, declare(lab), YES)
     incidents.report(
-        lab.session,
-        actor=lab.person("member"),
+        Act(lab.session, by=lab.person("member"), now=lab.now),
         told=incidents.Told(kind=IncidentKind.SPILL, what="Fixer", product_ids=[lab.ids["product fixer"]]),
         happened_at=lab.now,
-        now=lab.now,
     )
     lab.session.remove()
     below = ScriptDirectory(str(asset_root() / "migrations")).get_revision("0014").down_revision

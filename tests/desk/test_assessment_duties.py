@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 
 from labsys.chemistry.care import SolutionKind
+from labsys.people.acts import Act
+from labsys.products import service as products
 from labsys.risk import actions
-from labsys.stock import service as stock
 from tests.desk.conftest import Look
 from tests.desk.reading import Row, duties
 from tests.planning.furnishing import add_film_process
@@ -18,13 +19,11 @@ pytestmark = pytest.mark.sqlite_only
 
 def add_action(lab: SmallLab, assessment_id: int, *, owner: str, days: int, text: str = "Hang up goggles") -> None:
     actions.add_action(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         assessment_id=assessment_id,
         text=text,
         owner_id=lab.ids[owner],
         due_on=(lab.now + timedelta(days=days)).date(),
-        now=lab.tick(),
     )
 
 
@@ -57,15 +56,13 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
     process = add_film_process(lab)
     approved(lab, process)
     assert duties(look("technician")) == []
-    stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+    products.change_product(
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
-        now=lab.tick(),
     )
-    stock.confirm_product(
-        lab.session, actor=lab.person("safety adviser"), product_id=lab.ids["product fixer"], now=lab.tick()
+    products.confirm_product(
+        Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=lab.ids["product fixer"]
     )
     (row,) = duties(look("technician"))
     assert row.why == (

@@ -13,9 +13,11 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
+from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
-from labsys.stock import service as stock
+from labsys.store import service as store
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import Poured
@@ -30,16 +32,13 @@ ClientAs = Callable[..., FlaskClient]
 
 def pour(lab: SmallLab, container: WasteContainer, *, volume_ml: int, code: str = "09 01 04*") -> None:
     waste.pour(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         container_id=container.id,
         poured=Poured("used fixer from a visitor", code, volume_ml * UL_PER_ML),
-        poured_at=lab.tick(),
-        now=lab.now,
+        poured_at=lab.now,
     )
 
-
-# Before there is a lab
+    # Before there is a lab
 
 
 def test_before_there_is_a_lab_the_page_says_how_to_begin(new_app: Callable[..., Flask]) -> None:
@@ -62,17 +61,16 @@ def test_a_lab_without_lines_says_what_comes_first(new_app: Callable[..., Flask]
     app = new_app(Content.TABLES)
     with app.app_context(), time_machine.travel(START):
         manager = people.set_up_lab(
-            db.session,
+            Act(db.session, by=None, now=START),
             name="Фотолаборатория",
             code_prefix="TK",
             timezone="Europe/Helsinki",
             nation="Finland",
             manager_name="Aino",
             manager_email="aino@example.org",
-            now=START,
         ).person
         people.change_roles(
-            db.session, actor=manager, person_id=manager.id, roles=[Role.MANAGER, Role.TECHNICIAN], now=START
+            Act(db.session, by=manager, now=START), person_id=manager.id, roles=[Role.MANAGER, Role.TECHNICIAN]
         )
         client = app.test_client()
         with client.session_transaction() as cookies:
@@ -82,8 +80,7 @@ def test_a_lab_without_lines_says_what_comes_first(new_app: Callable[..., Flask]
     assert {"/store/products", "/baths/lines/add"} <= set(links(page))
     assert primary_acts(page) == ["Add a line of baths"]
 
-
-# The baths
+    # The baths
 
 
 @pytest.mark.sqlite_only
@@ -124,8 +121,7 @@ def test_with_several_lines_in_use_the_line_is_the_choice(look: Look, lab: Small
     assert primary_acts(page) == ["Log a use: Film line"]
     assert {f"/baths/lines/{line_id}/log" for line_id in (lab.film_line_id, lab.paper_line_id)} <= set(links(page))
 
-
-# What is due
+    # What is due
 
 
 def test_an_exhausted_bath_comes_first_and_a_spare_is_named_where_there_is_one(look: Look, lab: SmallLab) -> None:
@@ -174,7 +170,7 @@ def test_a_bath_whose_life_is_not_known_is_listed(look: Look, lab: SmallLab) -> 
 def test_a_bath_out_of_service_waits_to_be_dumped_until_it_is(look: Look, lab: SmallLab) -> None:
     old = lab.mix_film_line()[Place.FIXER]
     new = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500, in_service=False)
-    baths.put_in_service(lab.session, actor=lab.person("technician"), bath_id=new.id, now=lab.tick())
+    baths.put_in_service(lab.act("technician"), bath_id=new.id)
     page = look("technician")
     (row,) = duties(page)
     assert (row.what, row.why) == (f"{old.name} {old.code}", "Out of service, waits to be dumped")
@@ -222,15 +218,13 @@ def test_a_container_in_quarantine_says_why(look: Look, lab: SmallLab) -> None:
 def test_a_bottle_is_listed_from_the_day_after_its_date(look: Look, lab: SmallLab) -> None:
     today = lab.now.date()
     made = {
-        days: stock.receive_bottle(
-            lab.session,
-            actor=lab.person("technician"),
+        days: store.receive_bottle(
+            lab.act("technician"),
             product_id=lab.ids["product fixer"],
             amount=1_000 * UL_PER_ML,
             lot="LOT 1",
             received_at=lab.now - timedelta(days=9),
             expires_on=today - timedelta(days=days),
-            now=lab.tick(),
         )
         for days in (0, 1)
     }
@@ -256,14 +250,13 @@ def test_a_product_waits_again_once_its_entries_change(look: Look, lab: SmallLab
     assert row.what == "Φωτογραφικό στερεωτικό"
     assert row.act.startswith("Confirm")
     assert primary_acts(page) == ["Confirm products"]
-    stock.confirm_product(lab.session, actor=lab.person("safety adviser"), product_id=product.id, now=lab.tick())
+    products.confirm_product(Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=product.id)
     assert duties(look("safety adviser")) == []
     product.version += 1
     lab.session.commit()
     assert len(duties(look("safety adviser"))) == 1
 
-
-# What each role came for
+    # What each role came for
 
 
 @pytest.fixture

@@ -9,9 +9,11 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
+from labsys.people.acts import Act
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.risk import service as assessments
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process, Product
 from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
 
@@ -31,41 +33,35 @@ def until(lab: SmallLab, hour: float) -> None:
 def assess_products(lab: SmallLab) -> None:
     """Begin an assessment of every product there is, as supplied."""
     assessments.assess_products(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_ids=list(lab.session.execute(select(Product.id)).scalars()),
         title="Making up",
-        now=lab.tick(),
     )
 
 
 def teach_process(lab: SmallLab, kind: SolutionKind) -> Process:
     process = processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name=f"Film in {kind}",
         material=Material.FILM,
         note="",
         steps=[processes.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)],
-        now=lab.tick(),
     )
-    assessments.assess_process(lab.session, actor=lab.person("technician"), process_id=process.id, now=lab.tick())
+    assessments.assess_process(lab.act("technician"), process_id=process.id)
     return process
 
 
 def book_class(lab: SmallLab, span: Span, *, name: str = "Beginners") -> Booking:
     return bookings.book_class(
-        lab.session,
-        actor=lab.person("instructor"),
+        lab.act("instructor"),
         person_id=lab.ids["instructor"],
         station_id=lab.ids["Enlarger"],
         span=span,
         units=3,
         class_name=name,
         plan=Plan(),
-        now=lab.tick(),
     )
 
 
 def arrive(lab: SmallLab, booking: Booking) -> None:
-    bookings.arrive(lab.session, actor=lab.person("instructor"), booking_id=booking.id, now=lab.now)
+    bookings.arrive(Act(lab.session, by=lab.person("instructor"), now=lab.now), booking_id=booking.id)

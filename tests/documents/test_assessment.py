@@ -13,10 +13,10 @@ from labsys.documents.collect_assessment import collect_assessment
 from labsys.documents.page import Paper
 from labsys.documents.rules import DocumentRefused
 from labsys.people.permissions import NotPermitted
+from labsys.products import service as products
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument
 from labsys.risk.models import Level
-from labsys.stock import service as stock
 from tests.documents.issuing import PUBLIC, documents, issue, page
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
@@ -109,12 +109,10 @@ def test_what_an_assessor_chose_is_printed_beside_what_was_calculated(lab, judge
 
 @pytest.mark.sqlite_only
 def test_one_out_of_date_says_so_first(lab, assessment, read_back):
-    stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+    products.change_product(
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
-        now=lab.tick(),
     )
     printed = read_back(document.draw(collected(lab, assessment))).text
     told = printed.index("The entries of Rapid fixer concentrate were changed since it was assessed.")
@@ -159,10 +157,4 @@ def test_what_is_not_approved_or_withdrawn_goes_on_no_paper(lab, client_as):
 @pytest.mark.sqlite_only
 def test_a_member_issues_none(lab, assessment):
     with pytest.raises(NotPermitted):
-        issue_assessment(
-            lab.session,
-            actor=lab.person("member"),
-            assessment_id=assessment.id,
-            public_url=PUBLIC,
-            now=lab.tick(),
-        )
+        issue_assessment(lab.act("member"), assessment_id=assessment.id, public_url=PUBLIC)

@@ -14,20 +14,13 @@ from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME, capacit
 from labsys.documents.page import Paper
 from labsys.documents.service import issue_bath_label
 from labsys.hazards.label import label_elements
+from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
+from labsys.products import mixtures
+from labsys.products.models import Ingredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
-from labsys.stock import mixtures
-from labsys.stock.models import Ingredient
-from tests.documents.issuing import (
-    IN_MARCH,
-    PUBLIC,
-    documents,
-    issue,
-    label_data,
-    label_path,
-    page,
-)
+from tests.documents.issuing import IN_MARCH, PUBLIC, documents, issue, label_data, label_path, page
 from tests.support.client import hidden_field
 
 
@@ -223,7 +216,7 @@ def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
     token = hidden_field(shown, "csrf_token")
     assert member.post(label_path(bath), data={"csrf_token": token, "submission_key": "k" * 20}).status_code == 403
     with pytest.raises(NotPermitted):
-        issue_bath_label(lab.session, actor=lab.person("member"), bath_id=bath.id, public_url=PUBLIC, now=lab.now)
+        issue_bath_label(Act(lab.session, by=lab.person("member"), now=lab.now), bath_id=bath.id, public_url=PUBLIC)
     assert documents(lab) == 0
 
 
@@ -254,8 +247,7 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
     assert newest.previous_hash == document.head_hash
     assert records.find_fault(lab.session) is None
 
-
-# Showing and listing
+    # Showing and listing
 
 
 @pytest.mark.sqlite_only
@@ -308,9 +300,7 @@ def test_an_empty_list_says_what_to_do_first_and_a_long_one_comes_in_pages(lab, 
     assert "Nothing issued yet" in page(technician.get("/documents"))
     bath = lab.mix_film_line()[Place.FIXER]
     for _ in range(27):
-        issue_bath_label(
-            lab.session, actor=lab.person("technician"), bath_id=bath.id, public_url=PUBLIC, now=lab.tick()
-        )
+        issue_bath_label(lab.act("technician"), bath_id=bath.id, public_url=PUBLIC)
     first = page(technician.get("/documents"))
     assert "/documents?before=3" in first
     assert 'href="/documents/2"' not in first

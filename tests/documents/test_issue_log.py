@@ -11,6 +11,7 @@ from labsys.documents import waste_log
 from labsys.documents.collect_log import Period
 from labsys.documents.service import issue_waste_log
 from labsys.documents.waste_log_data import Powders, verdict
+from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.waste import service as waste
@@ -37,21 +38,17 @@ def month(lab):
         (developer, "Fixer by mistake", "09 01 04*"),
     ):
         waste.pour(
-            lab.session,
-            actor=lab.person("member"),
+            Act(lab.session, by=lab.person("member"), now=lab.now),
             container_id=container.id,
             poured=Poured(what, code, 600_000),
             poured_at=lab.tick(),
-            now=lab.now,
         )
     waste.collect(
-        lab.session,
-        actor=technician,
+        Act(lab.session, by=technician, now=lab.now),
         handed_over=[waste.HandedOver(fixer.id, carrier_ul=2_470_000, weight_mg=2_700_000)],
         note_code="ALDERS/00001",
         carrier="Перевозки & Sons",
         collected_at=lab.tick(),
-        now=lab.now,
     )
     return {"used fixer": fixer, "used developer": developer, **line}
 
@@ -142,12 +139,10 @@ def test_a_corrected_level_names_container_difference_and_who_found_it(lab, mont
     container = month["used developer"]
     for found_ul in (1_160_000, 1_260_000):
         waste.correct_level(
-            lab.session,
-            actor=lab.person("manager"),
+            Act(lab.session, by=lab.person("manager"), now=lab.now),
             container_id=container.id,
             found_ul=found_ul,
             found_at=lab.tick(),
-            now=lab.now,
         )
     data = log_data(lab)
     name = lab.person("manager").name
@@ -240,7 +235,7 @@ def test_a_log_is_not_issued_for_a_period_that_is_none(lab, technician):
     assert answer.status_code == 422
     assert documents(lab) == 0
     with pytest.raises(NotPermitted):
-        issue_waste_log(lab.session, actor=lab.person("member"), period=MARCH, public_url=PUBLIC, now=lab.now)
+        issue_waste_log(Act(lab.session, by=lab.person("member"), now=lab.now), period=MARCH, public_url=PUBLIC)
 
 
 @pytest.mark.sqlite_only

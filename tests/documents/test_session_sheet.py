@@ -14,6 +14,7 @@ from labsys.documents.collect_sheet import collect_session_sheet
 from labsys.documents.page import Paper
 from labsys.documents.sheet_service import issue_session_sheet
 from labsys.inductions.models import Hazard
+from labsys.people.acts import Act
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
 from labsys.planning.plan import IN_THE_DARK
@@ -229,11 +230,9 @@ def test_an_unknown_process_or_a_missing_token_issues_nothing(lab, client_as):
     assert documents(lab) == 0
     with pytest.raises(NotFound):
         issue_session_sheet(
-            lab.session,
-            actor=lab.person("member"),
+            Act(lab.session, by=lab.person("member"), now=lab.now),
             asked=Asked(999, size_of(key="120"), 1),
             public_url=PUBLIC,
-            now=lab.now,
         )
 
 

@@ -11,7 +11,7 @@ from labsys.demo.ways import add_ways, register, write_process
 from labsys.documents.sheet_service import issue_session_sheet
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
-from labsys.stock import queries as stock
+from labsys.processes import queries as processes
 from labsys.web import asset_root
 from tests.support.lab import START, SmallLab
 
@@ -42,16 +42,14 @@ def test_every_way_of_working_has_a_plan_and_a_sheet_of_one_page(
     ways, client_as, monkeypatch, read_back, name, conditions
 ):
     monkeypatch.setattr("labsys.clock.now", lambda: ways.now)
-    process = stock.process_by_name(ways.session, name)
+    process = processes.process_by_name(ways.session, name)
     is_film = process.material is Material.FILM
     day = replace(conditions, developer_celsius=38.4) if "38 °C" in name and conditions.room_celsius else conditions
     asked = Asked(process.id, size_of(key="135-36" if is_film else "8x10 in"), 5, conditions=day)
     page = client_as("member").get("/plan", query_string=dict(asked.address))
     assert page.status_code == 200
     assert "Issue the session sheet as PDF" in page.get_data(as_text=True)
-    sheet = issue_session_sheet(
-        ways.session, actor=ways.person("member"), asked=asked, public_url="https://lab.example.org", now=ways.tick()
-    )
+    sheet = issue_session_sheet(ways.act("member"), asked=asked, public_url="https://lab.example.org")
     assert len(read_back(sheet.content).pages) == 1
 
 
@@ -60,12 +58,10 @@ def test_dangers_of_the_air_stand_in_words_on_the_sheets_of_toning(ways, read_ba
         ("Selenium toning of prints", "Without extraction, not at all."),
         ("Sulfide toning of prints", "Only under the extraction hood or outdoors"),
     ):
-        process = stock.process_by_name(ways.session, name)
+        process = processes.process_by_name(ways.session, name)
         sheet = issue_session_sheet(
-            ways.session,
-            actor=ways.person("member"),
+            ways.act("member"),
             asked=Asked(process.id, size_of(key="8x10 in"), 5),
             public_url="https://lab.example.org",
-            now=ways.tick(),
         )
         assert told in read_back(sheet.content).text

@@ -23,11 +23,13 @@ from labsys.baths.models import Use
 from labsys.chemistry.care import SolutionKind
 from labsys.cli import main
 from labsys.database import Base, db, prepare_engine
+from labsys.documents.keeping import keep_document
 from labsys.ledger import queries as ledger
 from labsys.mail import service as mail
+from labsys.people.acts import act
 from labsys.records import queries as records
-from labsys.records import service as record
-from labsys.records.acts import act
+from labsys.records.queries import Head
+from labsys.records.transactions import transaction
 from labsys.web import asset_root, create_app
 from tests.conftest import Content, settings
 from tests.support import postgresql
@@ -47,18 +49,16 @@ def full(lab: SmallLab) -> SmallLab:
     lab.dump(baths["fixer"], lab.open_container(), volume_ml=2_450)
     add_sheet(lab, lab.ids["product fixer"], content=SHEET + bytes(range(256)) + b"startxref\n45\n%%EOF\n")
     put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
-    keep = act(record.keep_document)
+    keep = act(keep_document)
     keep(
-        lab.session,
+        lab.act("technician"),
         kind="bath label",
         title="Ετικέτα «λουτρό»\u2028",
         parameters={"bath": 1},
         content=bytes(range(256)) * 100,
-        head=(1, "a" * 64),
-        actor=lab.person("technician"),
-        at=lab.tick(),
+        head=Head(1, "a" * 64),
     )
-    queue = act(mail.queue)
+    queue = transaction(mail.queue)
     queue(
         lab.session,
         person=lab.person("member"),
@@ -121,8 +121,7 @@ def is_empty(engine: Engine) -> bool:
         names = [name for name in engine.dialect.get_table_names(connection) if name != "alembic_version"]
         return all(connection.execute(text(f"SELECT count(*) FROM {name}")).scalar_one() == 0 for name in names)
 
-
-# Both ways
+        # Both ways
 
 
 def test_the_other_database_gets_every_row_as_it_was(full: SmallLab, elsewhere: Engine, tmp_path: Path):
@@ -191,8 +190,7 @@ def uses_in(path: Path) -> int:
     with Reader(path) as reader:
         return next(table.rows for table in reader.manifest.tables if table.name == "uses")
 
-
-# What is refused
+        # What is refused
 
 
 def test_a_file_cut_short_anywhere_is_refused_and_nothing_changes(full: SmallLab, elsewhere: Engine, tmp_path: Path):
@@ -296,8 +294,7 @@ def test_a_database_of_something_else_is_left_alone(full: SmallLab, tmp_path: Pa
         restore(other, path=take(tmp_path, lab=full), migrations=MIGRATIONS)
     other.dispose()
 
-
-# Other versions
+    # Other versions
 
 
 def test_tables_without_rows_may_be_there_already(full: SmallLab, new_app: Callable[..., Flask], tmp_path: Path):
@@ -360,8 +357,7 @@ def test_a_database_that_was_not_migrated_is_not_backed_up_half_understood(full:
         take(tmp_path, lab=full)
     assert list(tmp_path.glob("*.zip*")) == []
 
-
-# The file
+    # The file
 
 
 @pytest.mark.sqlite_only
@@ -392,8 +388,7 @@ def test_every_column_of_the_house_has_a_way_to_be_written():
     kinds = {taking.kind_of(column) for table in Base.metadata.tables.values() for column in table.columns}
     assert kinds == set(Kind)
 
-
-# The commands
+    # The commands
 
 
 @pytest.mark.sqlite_only

@@ -4,6 +4,7 @@ import pytest
 
 from labsys.incidents import service
 from labsys.incidents.models import IncidentKind
+from labsys.people.acts import Act
 
 
 @pytest.fixture
@@ -14,11 +15,9 @@ def report(lab):
         told = {"kind": IncidentKind.SPLASH, "what": "Fixer splashed", "hurt": "Hurt Person"}
         now = lab.tick()
         return service.report(
-            lab.session,
-            actor=lab.person(role),
+            Act(lab.session, by=lab.person(role), now=now),
             told=service.Told(**{**told, **changes}),
             happened_at=happened_at or now - timedelta(minutes=1),
-            now=now,
         )
 
     return reported

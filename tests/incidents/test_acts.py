@@ -6,12 +6,13 @@ from sqlalchemy import select
 from labsys.chemistry.care import SolutionKind
 from labsys.incidents import queries, rules, service
 from labsys.incidents.models import Incident, IncidentKind
+from labsys.people.acts import Act, AlreadyDone
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
-from labsys.records.acts import AlreadyDone
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.records.errors import NotFound
 from labsys.records.models import RecordEntry
-from labsys.stock.models import Process, Product
 
 
 def entry(lab, act):
@@ -48,10 +49,10 @@ def test_an_incident_that_names_what_is_not_there_is_not_reported(lab, report):
 
 def test_the_same_form_reports_once(lab):
     told = service.Told(kind=IncidentKind.CUT, what="Cut on a film clip")
-    sent = {"told": told, "happened_at": lab.now, "now": lab.now, "submission_key": "one-and-the-same"}
-    service.report(lab.session, actor=lab.person("member"), **sent)
+    sent = {"told": told, "happened_at": lab.now}
+    service.report(lab.act("member", key="one-and-the-same"), **sent)
     with pytest.raises(AlreadyDone):
-        service.report(lab.session, actor=lab.person("member"), **sent)
+        service.report(lab.act("member", key="one-and-the-same"), **sent)
     assert lab.session.query(Incident).count() == 1
 
 
@@ -59,19 +60,19 @@ def test_the_adviser_closes_an_incident_once_with_what_was_changed(lab, report):
     made = report()
     adviser = lab.person("safety adviser")
     with pytest.raises(rules.IncidentRefused, match="Write what was changed"):
-        service.close(lab.session, actor=adviser, incident_id=made.id, changed="", now=lab.tick())
-    closed = service.close(lab.session, actor=adviser, incident_id=made.id, changed="A new mat", now=lab.tick())
+        service.close(Act(lab.session, by=adviser, now=lab.tick()), incident_id=made.id, changed="")
+    closed = service.close(Act(lab.session, by=adviser, now=lab.tick()), incident_id=made.id, changed="A new mat")
     assert (closed.changed, closed.closed_at) == ("A new mat", lab.now)
     assert '"changed":"A new mat"' in entry(lab, "incident.closed")
     with pytest.raises(rules.IncidentRefused, match="closed already"):
-        service.close(lab.session, actor=adviser, incident_id=made.id, changed="Again", now=lab.tick())
+        service.close(Act(lab.session, by=adviser, now=lab.tick()), incident_id=made.id, changed="Again")
 
 
 @pytest.mark.parametrize("role", [role for role in Role if role is not Role.SAFETY_ADVISER])
 def test_nobody_else_closes_an_incident(lab, report, role):
     made = report(role)
     with pytest.raises(NotPermitted):
-        service.close(lab.session, actor=lab.person(role), incident_id=made.id, changed="A mat", now=lab.tick())
+        service.close(lab.act(role), incident_id=made.id, changed="A mat")
 
 
 def test_the_newest_report_of_a_process_or_product_is_told(lab, report):

@@ -11,11 +11,12 @@ from labsys.inductions.models import ConfirmedBy, Hazard, Induction, SignOff, Wi
 from labsys.inductions.rules import InductionRefused
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
+from labsys.people.acts import Act, AlreadyDone
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
-from labsys.records.acts import AlreadyDone
 from labsys.records.errors import NotFound
+from tests.support.lab import do
 
 KEY = "0f3b3a53-9a57-4c9f-8f62-6f6b7a1f0001"
 
@@ -40,7 +41,7 @@ def sign(lab, induction, *roles, by="instructor", **changes):
         "taught_at": lab.tick(),
         "now": lab.now,
     }
-    return signing.sign_off_many(lab.session, **{**arguments, **changes})
+    return do(signing.sign_off_many, lab.session, **{**arguments, **changes})
 
 
 def refused(lab, message, act, *args, **changes):
@@ -50,8 +51,7 @@ def refused(lab, message, act, *args, **changes):
         act(*args, **changes)
     assert (count(lab, SignOff), count(lab, Withdrawal), records.head(lab.session)) == before
 
-
-# Inductions
+    # Inductions
 
 
 def test_an_induction_begins_with_a_version_and_what_needs_it(lab, add_station):
@@ -73,14 +73,12 @@ def test_two_inductions_do_not_share_a_name(lab, skin):
 def test_an_induction_without_points_or_of_no_sensible_time_is_refused(lab, text, valid_days):
     with pytest.raises(InductionRefused):
         service.add_induction(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             name="Empty",
             how_to_get="Ask.",
             text=text,
             valid_days=valid_days,
             needed_for=service.NeededFor(),
-            now=lab.tick(),
         )
     assert count(lab, Induction) == 0
 
@@ -90,11 +88,11 @@ def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin
     before = {row.id for row in skin.requirements}
     wanted = service.NeededFor(frozenset({sink.id}), frozenset({Material.RC}), frozenset(Hazard))
     arguments = {"actor": lab.person("manager"), "induction_id": skin.id, "now": lab.tick()}
-    service.set_requirements(lab.session, needed_for=wanted, **arguments)
+    do(service.set_requirements, lab.session, needed_for=wanted, **arguments)
     found = queries.induction_or_raise(lab.session, skin.id)
     assert service.needs_of(found) == wanted
     assert before < {row.id for row in found.requirements}
-    service.set_requirements(lab.session, needed_for=service.NeededFor(), **arguments)
+    do(service.set_requirements, lab.session, needed_for=service.NeededFor(), **arguments)
     lab.session.expire_all()
     assert queries.induction_or_raise(lab.session, skin.id).requirements == []
 
@@ -103,11 +101,9 @@ def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin
 def test_a_station_that_is_not_there_cannot_need_an_induction(lab, skin):
     with pytest.raises(NotFound):
         service.set_requirements(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             induction_id=skin.id,
             needed_for=service.NeededFor(station_ids=frozenset({99})),
-            now=lab.tick(),
         )
 
 
@@ -116,13 +112,11 @@ def test_a_new_version_that_changes_nothing_is_refused(lab, skin):
     newest = skin.versions[-1]
     with pytest.raises(InductionRefused, match="Nothing is different"):
         service.issue_version(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             induction_id=skin.id,
             text=f"\n• {newest.text}",
             valid_days=newest.valid_days,
             must_repeat=False,
-            now=lab.tick(),
         )
 
 
@@ -137,10 +131,9 @@ def test_who_does_not_keep_the_inductions_changes_none(lab, skin, role):
         (signing.appoint_holder, {"person_id": lab.ids[role], "taught_at": lab.now}),
     ):
         with pytest.raises(NotPermitted):
-            act(lab.session, **common, **arguments)
+            do(act, lab.session, **common, **arguments)
 
-
-# The first holders
+            # The first holders
 
 
 def test_somebody_who_may_teach_is_appointed_where_nobody_could_teach_them(lab):
@@ -158,10 +151,9 @@ def test_somebody_who_may_teach_is_appointed_where_nobody_could_teach_them(lab):
 )
 def test_who_could_be_taught_here_or_could_not_teach_is_not_appointed(lab, skin, role, message):
     arguments = {"induction_id": skin.id, "person_id": lab.ids[role], "taught_at": lab.tick(), "now": lab.now}
-    refused(lab, message, signing.appoint_holder, lab.session, actor=lab.person("manager"), **arguments)
+    refused(lab, message, do, signing.appoint_holder, lab.session, actor=lab.person("manager"), **arguments)
 
-
-# Signing off
+    # Signing off
 
 
 def test_a_class_is_signed_off_in_one_act_for_several_inductions(lab, skin):
@@ -223,14 +215,14 @@ def test_a_teaching_in_the_future_is_refused(lab, skin):
 
 
 def test_somebody_who_left_is_not_signed_off_and_neither_is_the_class_with_them(lab, skin):
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     refused(lab, "Łukasz Żak has left", sign, lab, skin, "technician", "member")
 
 
 def test_nobody_is_signed_off_twice_for_the_same_teaching(lab, skin):
     signed = sign(lab, skin, "member")
     refused(lab, "only has to confirm", sign, lab, skin, "technician", "member")
-    signing.confirm(lab.session, actor=lab.person("member"), sign_off_id=signed.id, now=lab.tick())
+    signing.confirm(lab.act("member"), sign_off_id=signed.id)
     refused(lab, "of that day already", sign, lab, skin, "member")
     lab.tick(days=30)
     assert sign(lab, skin, "member").lapses_at == lab.now + timedelta(days=365)
@@ -253,13 +245,11 @@ def test_people_and_inductions_that_are_not_there_are_not_found(lab, skin):
 def test_a_class_entered_late_was_taught_the_version_of_its_day(lab, skin):
     taught_at = lab.tick()
     service.issue_version(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=lab.tick(days=1)),
         induction_id=skin.id,
         text="Another way.",
         valid_days=30,
         must_repeat=False,
-        now=lab.tick(days=1),
     )
     late = sign(lab, skin, "member", taught_at=taught_at, now=lab.tick())
     today = sign(lab, skin, "technician")
@@ -270,19 +260,18 @@ def test_a_class_entered_late_was_taught_the_version_of_its_day(lab, skin):
 
 
 def test_two_who_sign_the_same_person_at_the_same_moment_sign_once(app, lab, skin):
-    signing.confirm(
-        lab.session, actor=lab.person("technician"), sign_off_id=sign(lab, skin, "technician").id, now=lab.tick()
-    )
+    signed = sign(lab, skin, "technician")
+    signing.confirm(lab.act("technician"), sign_off_id=signed.id)
     taught_at, outcomes = lab.tick(), []
     lab.session.rollback()
 
     def work(signer):
         with app.app_context():
             actor, ids = db.session.get_one(Person, lab.ids[signer]), [lab.ids["member"]]
-            common = {"person_ids": ids, "induction_ids": [skin_id], "taught_at": taught_at, "now": taught_at}
+            common = {"person_ids": ids, "induction_ids": [skin_id], "taught_at": taught_at}
             start.wait()
             try:
-                signing.sign_off_many(db.session, actor=actor, **common)
+                signing.sign_off_many(Act(db.session, by=actor, now=taught_at), **common)
             except InductionRefused:
                 outcomes.append("refused")
             else:
@@ -298,8 +287,7 @@ def test_two_who_sign_the_same_person_at_the_same_moment_sign_once(app, lab, ski
     assert sorted(outcomes) == ["refused", "signed"]
     assert len(queries.history(lab.session, person_id=lab.ids["member"])) == 1
 
-
-# Confirming
+    # Confirming
 
 
 def test_the_person_confirms_on_their_own_account(lab, skin):
@@ -311,19 +299,19 @@ def test_somebody_elses_sign_off_is_not_found(lab, skin):
     signed = sign(lab, skin, "member")
     for role in ("technician", "instructor", "manager"):
         with pytest.raises(NotFound):
-            signing.confirm(lab.session, actor=lab.person(role), sign_off_id=signed.id, now=lab.tick())
+            signing.confirm(lab.act(role), sign_off_id=signed.id)
     assert not signed.confirmed_at
 
 
 def test_what_is_confirmed_withdrawn_or_over_is_not_confirmed_again(lab, skin):
     def confirm(signed):
-        return signing.confirm(lab.session, actor=lab.person("member"), sign_off_id=signed.id, now=lab.tick())
+        return signing.confirm(lab.act("member"), sign_off_id=signed.id)
 
     signed = lab.sign_off(skin)
     refused(lab, "confirmed already", confirm, signed)
     lab.tick(days=1)
     withdrawn = sign(lab, skin, "member")
-    signing.withdraw(lab.session, actor=lab.person("manager"), sign_off_id=withdrawn.id, reason="No.", now=lab.tick())
+    signing.withdraw(lab.act("manager"), sign_off_id=withdrawn.id, reason="No.")
     refused(lab, "no longer be confirmed: withdrawn", confirm, withdrawn)
     waiting = sign(lab, skin, "member")
     lab.tick(days=365)
@@ -333,9 +321,7 @@ def test_what_is_confirmed_withdrawn_or_over_is_not_confirmed_again(lab, skin):
 def test_a_signed_sheet_confirms_a_whole_class_with_where_it_is_kept(lab, skin):
     sign(lab, skin, "member", "technician")
     ids = [one.id for one in queries.unconfirmed(lab.session, now=lab.now, limit=10)]
-    signing.confirm_by_sheet(
-        lab.session, actor=lab.person("technician"), sign_off_ids=ids, sheet="Folder 3, page 12", now=lab.tick()
-    )
+    signing.confirm_by_sheet(lab.act("technician"), sign_off_ids=ids, sheet="Folder 3, page 12")
     for role in ("member", "technician"):
         (made,) = queries.history(lab.session, person_id=lab.ids[role])
         assert (made.confirmed_by, made.sheet) == (ConfirmedBy.SIGNATURE_SHEET, "Folder 3, page 12")
@@ -345,13 +331,13 @@ def test_a_signed_sheet_confirms_a_whole_class_with_where_it_is_kept(lab, skin):
 def test_a_sheet_with_one_who_confirmed_meanwhile_confirms_nobody(lab, skin):
     sign(lab, skin, "member", "technician")
     newest, oldest = queries.unconfirmed(lab.session, now=lab.now, limit=10)
-    signing.confirm(lab.session, actor=newest.person, sign_off_id=newest.id, now=lab.tick())
+    signing.confirm(Act(lab.session, by=newest.person, now=lab.tick()), sign_off_id=newest.id)
     arguments = {"actor": lab.person("technician"), "sign_off_ids": [oldest.id, newest.id], "now": lab.tick()}
-    refused(lab, "confirmed already", signing.confirm_by_sheet, lab.session, sheet="Folder 3", **arguments)
-    refused(lab, "where the signed sheet", signing.confirm_by_sheet, lab.session, sheet="  ", **arguments)
+    refused(lab, "confirmed already", do, signing.confirm_by_sheet, lab.session, sheet="Folder 3", **arguments)
+    refused(lab, "where the signed sheet", do, signing.confirm_by_sheet, lab.session, sheet="  ", **arguments)
     assert [one.id for one in queries.unconfirmed(lab.session, now=lab.now, limit=10)] == [oldest.id]
     with pytest.raises(NotPermitted):
-        signing.confirm_by_sheet(lab.session, sheet="Mine", **{**arguments, "actor": lab.person("member")})
+        do(signing.confirm_by_sheet, lab.session, sheet="Mine", **{**arguments, "actor": lab.person("member")})
 
 
 def test_what_waits_leaves_out_what_can_no_longer_be_confirmed(lab, skin):
@@ -359,43 +345,37 @@ def test_what_waits_leaves_out_what_can_no_longer_be_confirmed(lab, skin):
         return [one.person_id for one in queries.unconfirmed(lab.session, now=lab.now, limit=10)]
 
     sign(lab, skin, "member", "technician")
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     assert waiting() == [lab.ids["technician"]]
     service.issue_version(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         induction_id=skin.id,
         text="All new.",
         valid_days=None,
         must_repeat=True,
-        now=lab.tick(),
     )
     assert waiting() == []
 
-
-# Withdrawing
+    # Withdrawing
 
 
 def test_a_withdrawal_is_a_row_of_its_own_and_happens_once(lab, skin):
     signed = lab.sign_off(skin)
-    withdrawal = signing.withdraw(
-        lab.session, actor=lab.person("instructor"), sign_off_id=signed.id, reason="Wrong person.", now=lab.tick()
-    )
+    withdrawal = signing.withdraw(lab.act("instructor"), sign_off_id=signed.id, reason="Wrong person.")
     assert (withdrawal.sign_off_id, withdrawal.reason) == (signed.id, "Wrong person.")
     arguments = {"actor": lab.person("instructor"), "sign_off_id": signed.id, "now": lab.tick()}
-    refused(lab, "withdrawn already", signing.withdraw, lab.session, reason="Again.", **arguments)
+    refused(lab, "withdrawn already", do, signing.withdraw, lab.session, reason="Again.", **arguments)
 
 
 def test_who_withdraws_signed_it_or_keeps_the_inductions_and_says_why(lab, skin):
     signed = lab.sign_off(skin)
     for role in ("member", "technician"):
         with pytest.raises(NotPermitted):
-            signing.withdraw(lab.session, actor=lab.person(role), sign_off_id=signed.id, reason="Mine.", now=lab.tick())
+            signing.withdraw(lab.act(role), sign_off_id=signed.id, reason="Mine.")
     arguments = {"actor": lab.person("manager"), "sign_off_id": signed.id, "now": lab.tick()}
-    refused(lab, "Say why", signing.withdraw, lab.session, reason=" ", **arguments)
+    refused(lab, "Say why", do, signing.withdraw, lab.session, reason=" ", **arguments)
 
-
-# Reminders
+    # Reminders
 
 
 def reminders_to(lab, role):

@@ -10,9 +10,10 @@ from labsys.inductions import gate, service, signing
 from labsys.inductions.models import Hazard
 from labsys.inductions.rules import NotCleared, Standing, Subject
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
+from labsys.processes import service as processes
+from labsys.products import service as products
 
 SENSITISER = frozenset({Hazard.SENSITISER})
 FILM = Subject(material=Material.FILM)
@@ -35,7 +36,7 @@ def test_the_gate_opens_once_a_sign_off_is_confirmed(lab, add_station):
     signed = lab.sign_off(skin, confirmed=False)
     (waiting,) = asked(lab, subject)
     assert [one.standing for one in waiting.missing] == [Standing.WAITING]
-    signing.confirm(lab.session, actor=lab.person("member"), sign_off_id=signed.id, now=lab.tick())
+    signing.confirm(lab.act("member"), sign_off_id=signed.id)
     assert asked(lab, subject)[0].is_clear
 
 
@@ -45,18 +46,14 @@ def test_a_lapse_a_withdrawal_and_a_version_to_repeat_close_it_again(lab):
     signed = lab.sign_off(skin)
     assert asked(lab, FILM)[0].is_clear
     assert asked(lab, FILM, at=lab.now + timedelta(days=366))[0].missing[0].state == "lapsed on 2 March"
-    signing.withdraw(
-        lab.session, actor=lab.person("instructor"), sign_off_id=signed.id, reason="Slept.", now=lab.tick()
-    )
+    signing.withdraw(lab.act("instructor"), sign_off_id=signed.id, reason="Slept.")
     assert asked(lab, FILM)[0].missing[0].standing is Standing.WITHDRAWN
     service.issue_version(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         induction_id=skin.id,
         text="All new.",
         valid_days=None,
         must_repeat=True,
-        now=lab.tick(),
     )
     assert asked(lab, FILM, role="instructor")[0].missing[0].state == "must be repeated: version 2 of 2 March"
 
@@ -67,14 +64,16 @@ def test_the_refusal_names_what_is_missing_and_where_to_get_it_once(lab, add_sta
     member, instructor = lab.person("member"), lab.person("instructor")
     subjects = [Subject(station_id=sink.id), FILM]
     with pytest.raises(NotCleared) as own:
-        gate.require_clear(lab.session, person=member, actor=member, subjects=subjects, at=lab.now)
+        gate.require_clear(Act(lab.session, by=member, now=lab.now), person=member, subjects=subjects, at=lab.now)
     assert str(own.value) == (
         "You are not cleared for this yet. Skin care is needed for Film sink and for film: never signed off. "
         "Come to the induction on Mondays at six."
     )
     with pytest.raises(NotCleared, match=r"^Łukasz Żak is not cleared for this yet"):
-        gate.require_clear(lab.session, person=member, actor=instructor, subjects=subjects, at=lab.now)
-    gate.require_clear(lab.session, person=member, actor=member, subjects=[Subject(material=Material.RC)], at=lab.now)
+        gate.require_clear(Act(lab.session, by=instructor, now=lab.now), person=member, subjects=subjects, at=lab.now)
+    gate.require_clear(
+        Act(lab.session, by=member, now=lab.now), person=member, subjects=[Subject(material=Material.RC)], at=lab.now
+    )
 
 
 def test_four_queries_answer_for_one_as_for_many(lab, add_station):
@@ -104,7 +103,7 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
         "name": "Wash aid",
         "h_codes": "",
         "ingredients": [
-            stock.IngredientEntry(
+            products.IngredientEntry(
                 "a preservative", "2634-33-5", 0, 10, "Skin Sens. 1 H317", "Skin Sens. 1 H317: C>=0.05"
             )
         ],
@@ -126,8 +125,7 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
 def test_the_hazards_of_a_process_are_those_of_its_products(lab):
     fixing = lab.add_process()
     both = processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name="All of it",
         material=Material.FILM,
         note="",
@@ -135,7 +133,6 @@ def test_the_hazards_of_a_process_are_those_of_its_products(lab):
             processes.StepEntry(name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000),
             processes.StepEntry(name="Rinse", seconds=60),
         ],
-        now=lab.tick(),
     )
     assert gate.hazards_of_process(both) == SENSITISER
     found = gate.hazards_by_process(lab.session, process_ids=[fixing.id, both.id])
@@ -147,22 +144,18 @@ def test_sign_offs_of_people_beyond_the_first_page_count_too(lab):
     lab.appoint(skin)
     ids = [
         people.invite_person(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             name=f"Student {number}",
             email=f"s{number}@example.org",
             roles=[Role.MEMBER],
-            now=lab.tick(),
         ).person.id
         for number in range(5)
     ]
     signing.sign_off_many(
-        lab.session,
-        actor=lab.person("instructor"),
+        lab.act("instructor"),
         person_ids=ids,
         induction_ids=[skin.id],
-        taught_at=lab.tick(),
-        now=lab.now,
+        taught_at=lab.now,
     )
     found = gate.clearances(lab.session, person_ids=ids, subjects=[FILM], at=lab.now)
     assert {one.missing[0].standing for one in found.values()} == {Standing.WAITING}

@@ -5,6 +5,7 @@ from labsys.chemistry.sizes import Material
 from labsys.inductions import queries, service, signing
 from labsys.inductions.models import Hazard, Induction, SignOff
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
 from tests.inductions.sending import count_queries, send, text
 from tests.support.client import hidden_field, links
@@ -40,18 +41,15 @@ def waiting(lab):
 def more_people(lab, number, *, first=0):
     return [
         people.invite_person(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             name=f"Ученик {index:03}",
             email=f"s{index}@example.org",
             roles=[Role.MEMBER],
-            now=lab.tick(),
         ).person.id
         for index in range(first, first + number)
     ]
 
-
-# One's own
+    # One's own
 
 
 def test_a_lab_without_inductions_tells_who_keeps_them_to_add_the_first(as_role):
@@ -121,12 +119,11 @@ def test_what_was_withdrawn_meanwhile_cannot_be_confirmed_and_the_page_says_why(
     signed = lab.sign_off(skin, confirmed=False)
     client = as_role("member")
     sent = {"csrf_token": hidden_field(text(client.get("/inductions")), "csrf_token")}
-    signing.withdraw(lab.session, actor=lab.person("manager"), sign_off_id=signed.id, reason="No.", now=lab.now)
+    signing.withdraw(Act(lab.session, by=lab.person("manager"), now=lab.now), sign_off_id=signed.id, reason="No.")
     client.post(f"/inductions/sign-offs/{signed.id}/confirm", data=sent)
     assert "It can no longer be confirmed: withdrawn on 2 March." in text(client.get("/inductions"))
 
-
-# Keeping inductions
+    # Keeping inductions
 
 
 def test_an_induction_is_added_and_its_page_asks_for_somebody_to_teach_it(as_role, lab, add_station):
@@ -201,7 +198,7 @@ def test_the_first_holder_is_appointed_and_the_second_is_taught(as_role, lab):
     assert "Łukasz Żak" not in page  # a member signs nobody off
     send(client, path, person=lab.ids["instructor"])
     (made,) = waiting(lab)
-    signing.confirm(lab.session, actor=lab.person("instructor"), sign_off_id=made.id, now=lab.now)
+    signing.confirm(Act(lab.session, by=lab.person("instructor"), now=lab.now), sign_off_id=made.id)
     answer = send(client, path, person=lab.ids["technician"])
     assert (answer.status_code, "Ines Carrow holds it and can teach it" in text(answer)) == (422, True)
 
@@ -210,8 +207,7 @@ def test_the_first_holder_is_appointed_and_the_second_is_taught(as_role, lab):
 def test_who_does_not_keep_inductions_does_not_see_the_forms(as_role, skin, page):
     assert as_role("instructor").get(f"/inductions/{page}").status_code == 403
 
-
-# Signing off a class
+    # Signing off a class
 
 
 def test_a_class_is_signed_off_and_stands_on_the_sheet_to_sign(as_role, lab, skin):
@@ -269,7 +265,7 @@ def test_the_signer_ticked_by_hand_is_refused_in_words(as_role, lab, skin):
 
 
 def test_somebody_who_left_while_the_page_was_open_is_named(as_role, lab, skin):
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     answer = send(as_role("instructor"), "/inductions/sign-off", inductions=[skin.id], people=[lab.ids["member"]])
     assert (answer.status_code, "Łukasz Żak has left" in text(answer)) == (422, True)
 
@@ -318,8 +314,7 @@ def test_a_signed_sheet_confirms_those_who_are_ticked(as_role, lab, skin):
         as_role("member").get(f"/inductions/people/{lab.ids['member']}")
     )
 
-
-# Who holds what
+    # Who holds what
 
 
 def test_the_table_says_each_standing_in_a_word(as_role, lab, skin):
@@ -332,7 +327,7 @@ def test_the_table_says_each_standing_in_a_word(as_role, lab, skin):
 
 def test_the_table_comes_in_pages_by_name_and_shows_nobody_who_left(as_role, lab, skin):
     ids = more_people(lab, 50)
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=ids[0], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=ids[0])
     client = as_role("manager")
     first = text(client.get("/inductions/people?find=Ученик"))
     (after,) = [link for link in links(first) if "more=" in link]
@@ -399,12 +394,10 @@ def test_no_page_costs_more_queries_as_rows_double(as_role, lab, skin, add_stati
             lab.sign_off(made)
             lab.sign_off(made, "technician", confirmed=False)
         signing.sign_off_many(
-            lab.session,
-            actor=lab.person("instructor"),
+            lab.act("instructor"),
             person_ids=ids,
             induction_ids=[skin_id],
-            taught_at=lab.tick(),
-            now=lab.now,
+            taught_at=lab.now,
         )
 
     pages = [

@@ -16,16 +16,17 @@ from labsys.baths import queries as bath_queries
 from labsys.baths import service as baths
 from labsys.baths.rules import Taken
 from labsys.chemistry.care import SolutionKind
-from labsys.database import DbSession, db, violates
+from labsys.database import db, violates
 from labsys.ledger import queries, service
 from labsys.ledger.models import Account, Movement, Unit, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, Line, Unbalanced
+from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.quantities import UL_PER_ML
-from labsys.records.acts import act
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock_queries
-from labsys.stock import service as stock
+from labsys.records.transactions import transaction
+from labsys.store import queries as store
+from labsys.store import service as store_service
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
@@ -62,7 +63,7 @@ class LabLife(RuleBasedStateMachine):
 
     @rule(ml=some_ml, water=some_ml, left=st.none() | st.integers(0, 3_000), data=st.data())
     def mix(self, ml: int, water: int, left: int | None, data: st.DataObject) -> None:
-        bottles = stock_queries.bottles(db.session)
+        bottles = store.bottles(db.session)
         if not bottles:
             return
         bottle = data.draw(st.sampled_from(bottles))
@@ -75,17 +76,15 @@ class LabLife(RuleBasedStateMachine):
 
     @rule(ml=some_ml, data=st.data())
     def correct_bottle(self, ml: int, data: st.DataObject) -> None:
-        bottles = stock_queries.bottles(db.session)
+        bottles = store.bottles(db.session)
         if bottles:
             bottle_id = data.draw(st.sampled_from([one.id for one in bottles]))
             self._try(
-                lambda: stock.correct_level(
-                    db.session,
-                    actor=self.technician,
+                lambda: store_service.correct_level(
+                    Act(db.session, by=self.technician, now=self.lab.tick()),
                     bottle_id=bottle_id,
                     found=ml * UL_PER_ML,
                     found_at=self.lab.now,
-                    now=self.lab.tick(),
                 )
             )
 
@@ -108,7 +107,7 @@ class LabLife(RuleBasedStateMachine):
         if here:
             bath_id = data.draw(st.sampled_from([one.id for one in here]))
             self._try(
-                lambda: baths.undo_mixing(db.session, actor=self.technician, bath_id=bath_id, now=self.lab.tick())
+                lambda: baths.undo_mixing(Act(db.session, by=self.technician, now=self.lab.tick()), bath_id=bath_id)
             )
 
     @rule(ml=some_ml, data=st.data())
@@ -119,12 +118,10 @@ class LabLife(RuleBasedStateMachine):
             poured = Poured(what="one-shot developer", waste_code="09 01 01*", volume_ul=ml * UL_PER_ML)
             self._try(
                 lambda: waste.pour(
-                    db.session,
-                    actor=self.technician,
+                    Act(db.session, by=self.technician, now=self.lab.tick()),
                     container_id=container_id,
                     poured=poured,
                     poured_at=self.lab.now,
-                    now=self.lab.tick(),
                 )
             )
 
@@ -135,13 +132,11 @@ class LabLife(RuleBasedStateMachine):
         given = waste.HandedOver(container.id, carrier_ul=None if ml is None else ml * UL_PER_ML)
         self._try(
             lambda: waste.collect(
-                db.session,
-                actor=self.technician,
+                Act(db.session, by=self.technician, now=self.lab.tick()),
                 handed_over=[given],
                 note_code=f"ALDERS/{self.lab.tick():%j%H%M}",
                 carrier="Invented Carriers",
                 collected_at=self.lab.now,
-                now=self.lab.tick(),
             )
         )
 
@@ -178,17 +173,17 @@ def test_any_sequence_of_acts_leaves_a_book_that_adds_up(new_app: Callable[..., 
 def test_lines_that_do_not_sum_to_zero_are_no_movement(lab: SmallLab):
     vessel = _vessel(lab)
     with pytest.raises(Unbalanced):
-        _move(lab.session, lab, [Line(Account.TAP, -5), Line(vessel, 6)])
+        _move(lab.act("manager"), lab, [Line(Account.TAP, -5), Line(vessel, 6)])
     with pytest.raises(Unbalanced, match="counted in"):
-        _move(lab.session, lab, [Line(Account.TAP, -5, Unit.MG), Line(vessel, 5, Unit.MG)])
+        _move(lab.act("manager"), lab, [Line(Account.TAP, -5, Unit.MG), Line(vessel, 5, Unit.MG)])
 
 
 def test_a_vessel_runs_neither_below_empty_nor_above_full(lab: SmallLab):
     vessel = _vessel(lab)
     with pytest.raises(LevelRefused, match="holds 0 mL: less than the 1 mL"):
-        _move(lab.session, lab, [Line(vessel, -1_000), Line(Account.TAP, 1_000)])
+        _move(lab.act("manager"), lab, [Line(vessel, -1_000), Line(Account.TAP, 1_000)])
     with pytest.raises(LevelRefused, match="room for 10 mL: less than the 11 mL"):
-        _move(lab.session, lab, [Line(vessel, 11_000), Line(Account.TAP, -11_000)])
+        _move(lab.act("manager"), lab, [Line(vessel, 11_000), Line(Account.TAP, -11_000)])
     assert queries.wrong_levels(lab.session) == []
 
 
@@ -207,30 +202,19 @@ def test_a_level_set_behind_the_ledgers_back_is_found(lab: SmallLab):
 
 def test_a_movement_is_reversed_once(lab: SmallLab):
     vessel = _vessel(lab)
-    movement = _move(lab.session, lab, [Line(Account.TAP, -5_000), Line(vessel, 5_000)])
-    reverse = act(
-        lambda session: service.reverse(
-            session, movement=movement, what="undone", recorded_at=lab.now, recorded_by_id=lab.person("manager").id
-        )
-    )
-    reverse(lab.session)
+    movement = _move(lab.act("manager"), lab, [Line(Account.TAP, -5_000), Line(vessel, 5_000)])
+    reverse = act(lambda act: service.reverse(act, movement=movement, what="undone"))
+    reverse(lab.act("manager"))
     assert vessel.level == 0
     with pytest.raises(IntegrityError) as refused:
-        reverse(lab.session)
+        reverse(lab.act("manager"))
     assert violates(refused.value, "uq_movements_reverses_id", columns="movements.reverses_id")
 
 
 def _vessel(lab: SmallLab) -> Vessel:
-    return act(lambda session: service.add_vessel(session, kind=VesselKind.BATH, capacity=10_000))(lab.session)
+    return transaction(service.add_vessel)(lab.session, kind=VesselKind.BATH, capacity=10_000)
 
 
 @act
-def _move(session: DbSession, lab: SmallLab, lines: list[Line]) -> Movement:
-    return service.move(
-        session,
-        what="test",
-        lines=lines,
-        happened_at=lab.now,
-        recorded_at=lab.now,
-        recorded_by_id=lab.person("manager").id,
-    )
+def _move(act: Act, lab: SmallLab, lines: list[Line]) -> Movement:
+    return service.move(act, what="test", lines=lines, happened_at=lab.now)

@@ -21,7 +21,7 @@ from labsys.mail import queries, rules, sending, service
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Person
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from tests.mail.post_office import PostOffice, free_port
 from tests.support.lab import SmallLab
 
@@ -29,7 +29,7 @@ MINUTE = timedelta(minutes=1)
 ELEVEN_MINUTES = 11 * MINUTE
 
 
-@act
+@transaction
 def write(session: DbSession, *, person: Person, reason_key: str, now: datetime, later: timedelta = 0 * MINUTE) -> bool:
     """An act that mails, as a booking does."""
     return service.queue(
@@ -87,7 +87,7 @@ def test_the_same_reason_never_mails_twice(lab: SmallLab, config: Config, post_o
 
 
 def test_mail_falls_with_the_act_that_caused_it(lab: SmallLab):
-    @act
+    @transaction
     def fails(session: DbSession, *, person: Person) -> None:
         service.queue(session, person=person, reason_key="x", subject="s", body="b", send_at=lab.now, now=lab.now)
         raise RuntimeError
@@ -105,7 +105,7 @@ def test_nothing_leaves_before_its_time(lab: SmallLab, config: Config):
 
 def test_nobody_who_left_is_written_to(lab: SmallLab, config: Config, post_office: PostOffice):
     write_many(lab, 2)
-    people.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     write(lab.session, person=lab.person("technician"), reason_key="other", now=lab.now)
     assert send(lab, config).sent == 1
     assert [letter["To"].addresses[0].addr_spec for letter in post_office.letters] == ["technician@example.org"]
@@ -185,8 +185,7 @@ def test_an_address_the_server_cannot_take_is_a_refusal_and_not_a_crash(lab: Sma
     write_many(lab, 1)
     assert send(lab, config) == sending.Outcome(refused=1)
 
-
-# Several senders, and senders that die
+    # Several senders, and senders that die
 
 
 def test_two_senders_in_two_processes_send_fifty_messages_once_each(
@@ -223,14 +222,13 @@ def test_a_sender_killed_between_sending_and_marking_leaves_a_message_that_only_
     assert queries.counts(lab.session, now=later).not_known == 1
     mail_id = rows(lab.session)[0].id
     with pytest.raises(rules.MailRefused, match="being sent"):
-        service.send_again(lab.session, actor=lab.person("manager"), mail_id=mail_id, now=clock.now())
-    service.send_again(lab.session, actor=lab.person("manager"), mail_id=mail_id, now=later)
+        service.send_again(lab.act("manager", now=clock.now()), mail_id=mail_id)
+    service.send_again(lab.act("manager", now=later), mail_id=mail_id)
     assert send(lab, config, now=later) == sending.Outcome(sent=1)
     first, second = post_office.letters
     assert first["Message-ID"] == second["Message-ID"]
 
-
-# The commands
+    # The commands
 
 
 def test_send_mail_says_what_it_did_and_what_is_left(

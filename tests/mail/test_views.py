@@ -11,12 +11,12 @@ from labsys import clock
 from labsys.database import db
 from labsys.mail import service
 from labsys.mail.models import OutgoingMail
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
 
 ClientAs = Callable[..., FlaskClient]
-queue = act(service.queue)
+queue = transaction(service.queue)
 
 
 def write(lab: SmallLab, number: int, **state: object) -> None:

@@ -9,6 +9,7 @@ from flask.testing import FlaskClient
 from labsys import clock
 from labsys.database import db
 from labsys.people import passwords, service
+from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from tests.people.sending import post, sign_in, text
 from tests.support.client import hidden_field
@@ -66,7 +67,7 @@ def test_many_wrong_tries_are_stopped_and_told_how_long_to_wait(client_as: Clien
 
 @pytest.mark.sqlite_only
 def test_one_who_left_is_not_let_in_and_not_told_apart(client_as: ClientAs, lab: SmallLab, member: Person) -> None:
-    service.close_account(lab.session, actor=lab.person("manager"), person_id=member.id, now=clock.now())
+    service.close_account(Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=member.id)
     answer = sign_in(client_as())
     assert answer.status_code == 422
     assert "do not go together" in text(answer)
@@ -136,12 +137,10 @@ def test_signing_out_is_not_done_by_a_link(client_as: ClientAs) -> None:
 
 def test_a_welcome_link_names_its_person_and_lets_them_in_once(client_as: ClientAs, lab: SmallLab) -> None:
     invitation = service.invite_person(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=clock.now()),
         name="Ελένη Παππά",
         email="eleni@example.org",
         roles=[Role.MEMBER],
-        now=clock.now(),
     )
     path, client = f"/welcome/{invitation.token}", client_as()
     page = text(client.get(path))
@@ -170,7 +169,7 @@ def test_a_poor_password_is_refused_and_the_link_still_works(
     client_as: ClientAs, lab: SmallLab, fields: dict[str, str], message: str
 ) -> None:
     token = service.send_reset(
-        lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=clock.now()
+        Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=lab.ids["member"]
     ).token
     client = client_as()
     answer = post(client, f"/welcome/{token}", **fields)
@@ -182,7 +181,7 @@ def test_a_poor_password_is_refused_and_the_link_still_works(
 def test_an_expired_link_says_so(client_as: ClientAs, lab: SmallLab) -> None:
     long_ago = clock.now() - timedelta(days=15)
     token = service.send_reset(
-        lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=long_ago
+        Act(lab.session, by=lab.person("manager"), now=long_ago), person_id=lab.ids["member"]
     ).token
     answer = client_as().get(f"/welcome/{token}")
     assert answer.status_code == 410
@@ -201,11 +200,9 @@ def test_an_unknown_link_is_not_found(client_as: ClientAs, lab: SmallLab) -> Non
 
 def test_the_account_shows_the_roles_in_words(client_as: ClientAs, lab: SmallLab) -> None:
     service.change_roles(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=clock.now()),
         person_id=lab.ids["technician"],
         roles=[Role.MEMBER, Role.TECHNICIAN, Role.SAFETY_ADVISER],
-        now=clock.now(),
     )
     assert "member, technician and safety adviser" in text(client_as("technician").get("/account"))
 

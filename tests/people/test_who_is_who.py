@@ -10,6 +10,7 @@ from sqlalchemy import event, func, select
 from labsys import clock
 from labsys.database import DbSession, db
 from labsys.people import service
+from labsys.people.acts import Act
 from labsys.people.models import EntryLink, Person, Role
 from labsys.records.models import RecordEntry
 from tests.people.sending import post, sign_in, text
@@ -22,8 +23,7 @@ ClientAs = Callable[..., FlaskClient]
 def entries(session: DbSession) -> int:
     return session.execute(select(func.count()).select_from(RecordEntry)).scalar_one()
 
-
-# The list of people
+    # The list of people
 
 
 @pytest.mark.sqlite_only
@@ -39,12 +39,10 @@ def crowd(lab: SmallLab) -> SmallLab:
     """Sixty more members than the lab began with."""
     for number in range(60):
         service.invite_person(
-            lab.session,
-            actor=lab.person("manager"),
+            lab.act("manager"),
             name=f"Guest {number}",
             email=f"guest{number}@example.org",
             roles=[Role.MEMBER],
-            now=lab.tick(),
         )
     return lab
 
@@ -92,8 +90,7 @@ def test_the_list_costs_as_many_queries_however_many_people_there_are(
     request.getfixturevalue("crowd")
     assert queries_of(client, "/people") == few <= 8
 
-
-# Inviting
+    # Inviting
 
 
 INVITED = {"name": "Ελένη Παππά", "email": "Eleni@example.org", "roles": ["member", "technician"]}
@@ -148,8 +145,7 @@ def test_an_invitation_sent_twice_makes_one_account(client_as: ClientAs, lab: Sm
     people = select(func.count()).select_from(Person).where(Person.email == "eleni@example.org")
     assert lab.session.execute(people).scalar_one() == 1
 
-
-# One person
+    # One person
 
 
 def test_a_manager_changes_roles_by_ticks(client_as: ClientAs, lab: SmallLab) -> None:
@@ -226,7 +222,7 @@ def test_a_new_link_is_shown_this_once_and_ends_the_earlier_ones(client_as: Clie
 
 @pytest.mark.sqlite_only
 def test_no_link_is_made_for_one_who_left(client_as: ClientAs, lab: SmallLab) -> None:
-    service.close_account(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=clock.now())
+    service.close_account(Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=lab.ids["member"])
     client, page = client_as("manager"), f"/people/{lab.ids['member']}"
     answer = post(client, f"{page}/link", form_at=page)
     assert (answer.status_code, answer.location) == (303, page)

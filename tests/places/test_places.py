@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.places import queries, rules, service
 from labsys.places.models import Closure, OpeningHours, Room, RoomKind, Station
@@ -12,6 +13,7 @@ from labsys.records.errors import NotFound
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from tests.support.client import hidden_field
+from tests.support.lab import do
 
 TUESDAY = datetime(2026, 3, 3, tzinfo=UTC)
 
@@ -37,8 +39,7 @@ def stopped_clock(request, monkeypatch):
 def technician(client_as):
     return client_as("technician")
 
-
-# Opening hours as they are typed
+    # Opening hours as they are typed
 
 
 @pytest.mark.parametrize(
@@ -78,8 +79,7 @@ def test_hours_that_cannot_be_say_which_day_and_what_to_write(typed, words):
     assert words in str(refused.value)
     assert refused.value.field == "wednesday"
 
-
-# Acts, on both databases
+    # Acts, on both databases
 
 
 def add(lab, **changes):
@@ -93,7 +93,7 @@ def add(lab, **changes):
         "note": "",
         "now": lab.tick(),
     }
-    return service.add_station(lab.session, **{**arguments, **changes})
+    return do(service.add_station, lab.session, **{**arguments, **changes})
 
 
 def test_a_station_has_its_units_in_order(lab):
@@ -132,7 +132,7 @@ def change(lab, station, **changes):
         "note": "",
         "now": lab.tick(),
     }
-    return service.change_station(lab.session, **{**arguments, **changes})
+    return do(service.change_station, lab.session, **{**arguments, **changes})
 
 
 def test_units_are_added_and_never_taken_away(lab):
@@ -152,7 +152,7 @@ def test_what_comes_with_a_place_is_set_as_a_whole(lab):
     def bring(*names, station_id=enlarger):
         brings = [made[name].id for name in names]
         return service.set_companions(
-            lab.session, actor=technician, station_id=station_id, brings=brings, now=lab.tick()
+            Act(lab.session, by=technician, now=lab.tick()), station_id=station_id, brings=brings
         )
 
     bring("Wet side", "Film sink")
@@ -160,7 +160,7 @@ def test_what_comes_with_a_place_is_set_as_a_whole(lab):
     assert [one.brings.name for one in queries.station_or_raise(lab.session, enlarger).brings] == ["Film sink"]
     with pytest.raises(PlaceRefused, match="cannot bring itself"):
         bring("Enlarger")
-    service.close_station(lab.session, actor=technician, station_id=made["Wet side"].id, now=lab.tick())
+    service.close_station(Act(lab.session, by=technician, now=lab.tick()), station_id=made["Wet side"].id)
     with pytest.raises(PlaceRefused, match="out of use"):
         bring("Wet side")
 
@@ -169,43 +169,42 @@ def test_the_week_is_set_at_once_and_a_closure_comes_and_goes(lab):
     lab.add_places()
     technician = lab.person("technician")
     week = [Hours(1, 600, 780), Hours(1, 840, 1320)]
-    service.set_opening_hours(lab.session, actor=technician, hours=week, now=lab.tick())
+    service.set_opening_hours(Act(lab.session, by=technician, now=lab.tick()), hours=week)
     assert queries.week(lab.session) == week
     span = Span(TUESDAY + timedelta(hours=11), TUESDAY + timedelta(hours=12))
-    closure = service.add_closure(lab.session, actor=technician, span=span, reason="Painting", now=lab.tick())
+    closure = service.add_closure(Act(lab.session, by=technician, now=lab.tick()), span=span, reason="Painting")
     day = Span(TUESDAY, TUESDAY + timedelta(days=1))
     opening = queries.opening(lab.session, within=day)
     assert [(one.start.hour, one.end.hour) for one in opening.on(TUESDAY.date())] == [(10, 11), (12, 13), (14, 22)]
-    service.remove_closure(lab.session, actor=technician, closure_id=closure.id, now=lab.tick())
+    service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=closure.id)
     assert queries.opening(lab.session, within=day).closures == ()
     with pytest.raises(NotFound):
-        service.remove_closure(lab.session, actor=technician, closure_id=999, now=lab.tick())
+        service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=999)
 
 
 def test_a_closure_that_is_over_is_refused(lab):
     span = Span(lab.now - timedelta(days=2), lab.now - timedelta(days=1))
     with pytest.raises(PlaceRefused, match="over already"):
-        service.add_closure(lab.session, actor=lab.person("technician"), span=span, reason="Painting", now=lab.tick())
+        service.add_closure(lab.act("technician"), span=span, reason="Painting")
 
 
 def test_who_does_not_keep_places_changes_none(lab):
     made = lab.add_places()
     member, now = lab.person("member"), lab.tick()
     refused = [
-        lambda: service.add_room(lab.session, actor=member, name="x", kind=RoomKind.DRY_SIDE, now=now),
+        lambda: service.add_room(Act(lab.session, by=member, now=now), name="x", kind=RoomKind.DRY_SIDE),
         lambda: add(lab, actor=member),
         lambda: change(lab, made["Enlarger"], actor=member),
-        lambda: service.close_station(lab.session, actor=member, station_id=made["Enlarger"].id, now=now),
-        lambda: service.set_companions(lab.session, actor=member, station_id=made["Enlarger"].id, brings=[], now=now),
-        lambda: service.set_opening_hours(lab.session, actor=member, hours=[], now=now),
-        lambda: service.remove_closure(lab.session, actor=member, closure_id=1, now=now),
+        lambda: service.close_station(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id),
+        lambda: service.set_companions(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id, brings=[]),
+        lambda: service.set_opening_hours(Act(lab.session, by=member, now=now), hours=[]),
+        lambda: service.remove_closure(Act(lab.session, by=member, now=now), closure_id=1),
     ]
     for act in refused:
         with pytest.raises(NotPermitted):
             act()
 
-
-# Pages
+            # Pages
 
 
 @pytest.mark.sqlite_only

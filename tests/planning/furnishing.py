@@ -3,9 +3,9 @@
 from typing import Any
 
 from labsys.chemistry.sizes import Material
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process
-from labsys.stock.process_service import StepEntry
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.processes.service import StepEntry
 from tests.support.lab import SmallLab
 
 
@@ -20,7 +20,7 @@ def add_film_process(lab: SmallLab, **changes: Any) -> Process:
         _step("Wash", seconds=480, changes=8),
     ]
     fields: dict[str, Any] = {"name": "Film, PQ 1+6", "material": Material.FILM, "note": "", "steps": steps}
-    return processes.add_process(lab.session, actor=lab.person("technician"), now=lab.tick(), **{**fields, **changes})
+    return processes.add_process(lab.act("technician"), **{**fields, **changes})
 
 
 def add_paper_process(lab: SmallLab) -> Process:

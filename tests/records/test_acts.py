@@ -10,10 +10,10 @@ from labsys.baths import uses
 from labsys.baths.models import Bath, Use, Work
 from labsys.chemistry.sizes import Material, size_of
 from labsys.database import db
+from labsys.people.acts import Act, AlreadyDone, SubmissionKeyMisused, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission
 from labsys.records import queries
-from labsys.records.acts import AlreadyDone, SubmissionKeyMisused, act
 from labsys.waste.models import WasteStream
 from tests.support.lab import SmallLab
 
@@ -49,15 +49,12 @@ def test_one_submission_sent_twice_at_the_same_moment_acts_once(lab: SmallLab, a
             together.wait()
             try:
                 use = uses.log_use(
-                    db.session,
-                    actor=person,
+                    Act(db.session, by=person, now=at, key=KEY),
                     line_id=line_id,
                     size=size_of(key="120"),
                     material=Material.FILM,
                     count=5,
                     used_at=at,
-                    now=at,
-                    submission_key=KEY,
                 )
                 outcomes.append(use.id)
             except AlreadyDone as done:
@@ -78,24 +75,24 @@ def test_an_act_that_fails_leaves_nothing_behind(lab: SmallLab):
     before = queries.head(lab.session)
 
     @act
-    def half_done(session) -> None:
-        session.add(WasteStream(name="half", code="09 01 05*"))
-        session.flush()
+    def half_done(act: Act) -> None:
+        act.session.add(WasteStream(name="half", code="09 01 05*"))
+        act.session.flush()
         raise NotPermitted(Permission.SEE_LAB)
 
     with pytest.raises(NotPermitted):
-        half_done(lab.session)
+        half_done(lab.act("manager"))
     assert lab.session.query(WasteStream).filter_by(name="half").count() == 0
     assert queries.head(lab.session) == before
 
 
 def test_acts_do_not_call_acts(lab: SmallLab):
     @act
-    def outer(session) -> None:
+    def outer(act: Act) -> None:
         lab.add_line("inner", Work.FILM)
 
     with pytest.raises(RuntimeError, match="inside another act"):
-        outer(lab.session)
+        outer(lab.act("manager"))
 
 
 def test_an_act_refuses_a_session_with_unsaved_changes(lab: SmallLab):
@@ -103,5 +100,5 @@ def test_an_act_refuses_a_session_with_unsaved_changes(lab: SmallLab):
     technician = lab.person("technician")
     lab.session.add(WasteStream(name="left over", code="09 01 05*"))
     with pytest.raises(RuntimeError, match="unsaved changes"):
-        baths.add_line(lab.session, actor=technician, name="other", work=Work.FILM, process_id=None, now=lab.now)
+        baths.add_line(Act(lab.session, by=technician, now=lab.now), name="other", work=Work.FILM, process_id=None)
     lab.session.rollback()

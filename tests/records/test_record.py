@@ -5,8 +5,9 @@ from sqlalchemy import text, update
 from sqlalchemy.exc import DBAPIError
 
 from labsys.database import DbSession, violates
-from labsys.records import chain, queries, service
-from labsys.records.acts import act
+from labsys.people.acts import Act, act
+from labsys.people.erasing import erase_contents
+from labsys.records import chain, queries
 from labsys.records.models import RecordEntry
 from tests.support.lab import SmallLab
 
@@ -120,7 +121,7 @@ def test_neither_replace_nor_truncate_slips_past(lab: SmallLab, table: str):
 
 
 def test_contents_erased_by_an_entry_leave_the_chain_whole(lab: SmallLab):
-    erase(lab.session, lab=lab, numbers=frozenset({3, 4}))
+    erase(lab.act("manager"), lab=lab, numbers=frozenset({3, 4}))
     assert lab.session.get(RecordEntry, 3).payload is None
     assert queries.find_fault(lab.session) is None
 
@@ -141,7 +142,5 @@ def test_equal_facts_have_different_digests_by_their_salt(lab: SmallLab):
 
 
 @act
-def erase(session: DbSession, *, lab: SmallLab, numbers: frozenset[int]) -> None:
-    service.erase_contents(
-        session, numbers=numbers, actor=lab.person("manager"), at=lab.now, lab=queries.the_lab(session)
-    )
+def erase(act: Act, *, lab: SmallLab, numbers: frozenset[int]) -> None:
+    erase_contents(act, numbers=numbers, lab=queries.the_lab(act.session))

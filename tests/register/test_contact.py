@@ -38,15 +38,13 @@ def test_everything_that_was_written_down_counts_once(lab):
     lab.log(1, role="instructor")
     stop = line[Place.STOP]
     baths.check_bath(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         bath_id=stop.id,
         kind=CheckKind.PH,
         value_milli=4_800,
         colour=None,
         is_fresh=False,
-        checked_at=lab.tick(),
-        now=lab.now,
+        checked_at=lab.now,
     )
     lab.dump(stop, lab.open_container("09 01 99"), volume_ml=2_400)
     assert found(lab, since(lab, cas=ACID)) == {
@@ -71,27 +69,23 @@ def test_a_use_taken_back_and_a_mixing_undone_do_not_count(lab):
     lab.mix_film_line()
     use = lab.log(2)
     uses.correct_use(
-        lab.session,
-        actor=lab.person("member"),
+        lab.act("member"),
         use_id=use.id,
         size=size_of(key="120"),
         material=Material.FILM,
         count=0,
-        now=lab.tick(),
     )
     spare = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000, in_service=False)
-    baths.undo_mixing(lab.session, actor=lab.person("technician"), bath_id=spare.id, now=lab.tick())
+    baths.undo_mixing(lab.act("technician"), bath_id=spare.id)
     assert found(lab, since(lab, cas=ACID)) == {"Sol Haddad": {"mixed": 1}}
 
 
 def test_a_pour_by_hand_of_its_waste_counts_as_what_it_is(lab):
     waste.pour(
-        lab.session,
-        actor=lab.person("member"),
+        lab.act("member"),
         container_id=lab.open_container("09 01 99").id,
         poured=Poured("stop bath from a tray", "09 01 99", 500 * UL_PER_ML),
-        poured_at=lab.tick(),
-        now=lab.now,
+        poured_at=lab.now,
     )
     assert found(lab, since(lab, cas=ACID)) == {"Łukasz Żak": {"poured waste of its code": 1}}
     assert found(lab, since(lab, cas="123-31-9")) == {}
@@ -137,8 +131,7 @@ def plan(session, asked):
     event.remove(db.engine, "before_cursor_execute", explain)
     return "\n".join(step[3] for step in sent)
 
-
-# The page
+    # The page
 
 
 def text(response):

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
@@ -45,8 +46,7 @@ def facts(lab, act):
     entries = lab.session.execute(select(RecordEntry.payload)).scalars()
     return [json.loads(one)["facts"] for one in entries if json.loads(one)["act"] == act]
 
-
-# Before approval
+    # Before approval
 
 
 @pytest.mark.parametrize(
@@ -94,8 +94,7 @@ def test_what_waits_is_not_changed(lab, waiting, technician):
     with pytest.raises(AssessmentRefused, match="waiting for approval"):
         write(lab, waiting)
 
-
-# Approval
+        # Approval
 
 
 def test_another_person_approves(lab, waiting, adviser):
@@ -141,8 +140,7 @@ def test_a_technician_approves_nothing(lab, waiting, technician):
 def test_what_is_approved_is_what_was_read(lab, waiting, adviser):
     """It was sent back, changed and sent again while the page stood open."""
     opened = as_it_stands(text(adviser.get(f"/assessments/{waiting.id}/approve")))
-    act = {"assessment_id": waiting.id, "actor": lab.person("technician")}
-    approving.send_back(lab.session, because="A slip.", now=lab.tick(), **act)
+    approving.send_back(lab.act("technician"), because="A slip.", assessment_id=waiting.id)
     write(lab, waiting, residual=Residual.HIGH)
     submit(lab, waiting)
     late = adviser.post(f"/assessments/{waiting.id}/approve", data=opened)
@@ -159,8 +157,7 @@ def test_a_double_tap_approves_once(lab, waiting, adviser):
     assert answers[1].location == f"/assessments/{waiting.id}"
     assert len(facts(lab, "assessment.approved")) == 1
 
-
-# Sending back and withdrawing
+    # Sending back and withdrawing
 
 
 def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, adviser, technician):
@@ -175,18 +172,16 @@ def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, advi
 
 def test_the_assessor_may_take_it_back_and_another_technician_may_not(lab, waiting, technician):
     other = people.invite_person(
-        lab.session,
-        actor=lab.person("manager"),
+        lab.act("manager"),
         name="Another",
         email="another@example.org",
         roles=[Role.TECHNICIAN],
-        now=lab.tick(),
     ).person
     act = {"assessment_id": waiting.id, "because": "A slip."}
     with pytest.raises(NotPermitted):
-        approving.send_back(lab.session, actor=other, now=lab.tick(), **act)
+        approving.send_back(Act(lab.session, by=other, now=lab.tick()), **act)
     assert "Take it back" in text(technician.get(f"/assessments/{waiting.id}"))
-    approving.send_back(lab.session, actor=lab.person("technician"), now=lab.tick(), **act)
+    approving.send_back(lab.act("technician"), **act)
     assert newest(lab, waiting).state is State.SENT_BACK
 
 

@@ -10,10 +10,10 @@ from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.processes import service as processes
+from labsys.products import service as product_service
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment, State
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
 from labsys.timetable.local_time import day_words
 from tests.risk.working import DONE, count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
@@ -25,8 +25,7 @@ pytestmark = pytest.mark.sqlite_only
 
 def add_process(lab, name):
     return processes.add_process(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         name=name,
         material=Material.FILM,
         note="",
@@ -34,33 +33,27 @@ def add_process(lab, name):
             processes.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
             processes.StepEntry(name="Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000),
         ],
-        now=lab.tick(),
     )
 
 
 def add_action(lab, assessment, *, owner="technician", days=7, what="Hang up goggles"):
     return actions.add_action(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         assessment_id=assessment.id,
         text=what,
         owner_id=lab.ids[owner],
         due_on=(lab.now + timedelta(days=days)).date(),
-        now=lab.tick(),
     )
 
 
 def renew_fixer(lab):
-    stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+    product_service.change_product(
+        lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
-        now=lab.tick(),
     )
 
-
-# The list
+    # The list
 
 
 def test_a_lab_without_assessments_is_told_to_begin(lab, technician, member):
@@ -78,12 +71,10 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
     submit(lab, waiting)
     begin(lab, add_process(lab, "Gamma"))
     add_process(lab, "Delta")
-    stock.change_product(
-        lab.session,
-        actor=lab.person("technician"),
+    product_service.change_product(
+        lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
-        now=lab.tick(),
     )
     page = text(technician.get("/assessments"))
     in_order = [page.index(f">{name}</a>") for name in (process.name, "Beta", "Gamma", "Alpha")]
@@ -180,13 +171,11 @@ def test_a_newer_sds_on_file_puts_an_assessment_out_of_date(lab, process, member
 def test_an_incident_puts_the_assessments_of_its_process_and_its_products_out_of_date(lab, process, member):
     assessment = approved(lab, process)
     incidents.report(
-        lab.session,
-        actor=lab.person("member"),
+        lab.act("member"),
         told=incidents.Told(
             kind=IncidentKind.SPLASH, what="Splashed", process_ids=[process.id], product_ids=[lab.ids["product fixer"]]
         ),
-        happened_at=lab.tick(),
-        now=lab.now,
+        happened_at=lab.now,
     )
     page = text(member.get(f"/assessments/{assessment.id}"))
     assert "An incident in this process was reported on" in page
@@ -202,8 +191,7 @@ def test_there_is_no_such_assessment(lab, technician):
     ):
         assert technician.get(path).status_code == 404
 
-
-# Actions
+        # Actions
 
 
 def test_an_action_is_given_to_somebody_and_finished_with_a_note(lab, process, technician, member, client_as):
@@ -252,8 +240,7 @@ def test_an_action_is_overdue_from_the_day_after(lab, process, clock, technician
     clock.move_to(lab.tick(days=1), tick=False)
     assert ">overdue<" in text(technician.get(f"/assessments/{assessment.id}"))
 
-
-# What a page costs
+    # What a page costs
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technician):
@@ -276,9 +263,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technic
             approved(lab, one)
             begin(lab, add_process(lab, f"Other process {lab.tick()}"))
             gone = begin_products(lab, SolutionKind.DEVELOPER)
-            approving.withdraw(
-                lab.session, actor=lab.person("technician"), assessment_id=gone.id, because="Twice.", now=lab.tick()
-            )
+            approving.withdraw(lab.act("technician"), assessment_id=gone.id, because="Twice.")
             add_process(lab, f"Unassessed {lab.tick()}")
             add_action(lab, lab.session.get_one(Assessment, number_of_one))
 

@@ -15,6 +15,7 @@ from labsys.cli import main
 from labsys.config import Config
 from labsys.database import db
 from labsys.people import service as people
+from labsys.people.acts import Act
 from tests.conftest import Content
 from tests.support.visitor import Visitor
 
@@ -28,7 +29,7 @@ def empty_lab(new_app: Callable[..., Flask]) -> tuple[Flask, str]:
     app = new_app(Content.TABLES)
     with app.app_context():
         invitation = people.set_up_lab(
-            db.session,
+            Act(db.session, by=None, now=clock.now()),
             name="Alder Street Darkroom",
             code_prefix="AS",
             timezone="Europe/London",
@@ -36,7 +37,6 @@ def empty_lab(new_app: Callable[..., Flask]) -> tuple[Flask, str]:
             manager_name="Μαρία Ιωάννου",
             manager_email="maria@example.org",
             emergency="Front desk 01632 960000",
-            now=clock.now(),
         )
         db.session.remove()
     return app, invitation.token

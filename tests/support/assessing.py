@@ -3,10 +3,10 @@
 from datetime import date
 from typing import Any
 
+from labsys.processes.models import Process
 from labsys.risk import approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
 from labsys.risk.rules import Choice, Content
-from labsys.stock.models import Process
 from tests.support.lab import SmallLab
 
 REVIEW = date(2027, 3, 1)
@@ -35,23 +35,19 @@ def content(**changes: Any) -> Content:
 
 
 def begin(lab: SmallLab, process: Process, *, role: str = "technician") -> Assessment:
-    return service.assess_process(lab.session, actor=lab.person(role), process_id=process.id, now=lab.tick())
+    return service.assess_process(lab.act(role), process_id=process.id)
 
 
 def begin_products(lab: SmallLab, *kinds: str, role: str = "technician", title: str = "") -> Assessment:
     return service.assess_products(
-        lab.session,
-        actor=lab.person(role),
+        lab.act(role),
         product_ids=[lab.ids[f"product {kind}"] for kind in kinds],
         title=title,
-        now=lab.tick(),
     )
 
 
 def write(lab: SmallLab, assessment: Assessment, *, role: str = "technician", **changes: Any) -> Version:
-    return service.change_version(
-        lab.session, actor=lab.person(role), assessment_id=assessment.id, content=content(**changes), now=lab.tick()
-    )
+    return service.change_version(lab.act(role), assessment_id=assessment.id, content=content(**changes))
 
 
 def choice(row: AssessedSubstance, **changes: Any) -> Choice:
@@ -60,13 +56,11 @@ def choice(row: AssessedSubstance, **changes: Any) -> Choice:
 
 
 def submit(lab: SmallLab, assessment: Assessment, *, role: str = "technician") -> Version:
-    return approving.submit(lab.session, actor=lab.person(role), assessment_id=assessment.id, now=lab.tick())
+    return approving.submit(lab.act(role), assessment_id=assessment.id)
 
 
 def approve(lab: SmallLab, assessment: Assessment, *, role: str = "safety adviser", **changes: Any) -> Version:
-    return approving.approve(
-        lab.session, actor=lab.person(role), assessment_id=assessment.id, now=lab.tick(), **changes
-    )
+    return approving.approve(lab.act(role), assessment_id=assessment.id, **changes)
 
 
 def approved(lab: SmallLab, process: Process, **changes: Any) -> Assessment:

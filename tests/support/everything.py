@@ -8,14 +8,15 @@ from sqlalchemy import select
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
+from labsys.devices import service as devices
 from labsys.documents import service as documents
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
-from labsys.people import device_service as devices
+from labsys.people.acts import Act
 from labsys.places import service as places
-from labsys.records.acts import act
+from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
 from labsys.timetable.spans import Span
@@ -45,14 +46,12 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         sign_offs[role] = lab.sign_off(induction, role, confirmed=False).id
     manager = lab.person("manager")
     closure = places.add_closure(
-        lab.session,
-        actor=manager,
+        Act(lab.session, by=manager, now=lab.tick()),
         span=Span(morning + timedelta(days=9), morning + timedelta(days=10)),
         reason="Painting",
-        now=lab.tick(),
     )
-    device = devices.enrol_device(lab.session, actor=lab.person("manager"), name="Dry side", now=lab.tick()).device
-    card = devices.issue_card(lab.session, actor=lab.person("manager"), person_id=lab.ids["member"], now=lab.tick())
+    device = devices.enrol_device(lab.act("manager"), name="Dry side").device
+    card = devices.issue_card(lab.act("manager"), person_id=lab.ids["member"])
     process = lab.add_process()
     assessment = approved(lab, process)
     actions = {role: _add_action(lab, assessment, role).id for role in ROLES_WITH_OWN}
@@ -60,8 +59,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     put_on_shelf(lab, fixer, lab.add_bottle(SolutionKind.STOP))
     happened = {
         role: incidents.report(
-            lab.session,
-            actor=lab.person(role),
+            Act(lab.session, by=lab.person(role), now=lab.now),
             told=incidents.Told(
                 kind=IncidentKind.SPILL,
                 what="Fixer on the floor",
@@ -70,7 +68,6 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
                 product_ids=[lab.ids["product fixer"]],
             ),
             happened_at=lab.tick(),
-            now=lab.now,
         ).id
         for role in ROLES_WITH_OWN
     }
@@ -120,13 +117,11 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
 
 def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:
     return assessing.add_action(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         assessment_id=assessment.id,
         text="Hang up goggles",
         owner_id=lab.ids[role],
         due_on=lab.now.date(),
-        now=lab.tick(),
     )
 
 
@@ -140,27 +135,23 @@ def _collect(lab: SmallLab) -> int:
     taken = lab.open_container("09 01 99")
     lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
     return waste.collect(
-        lab.session,
-        actor=lab.person("manager"),
+        Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(taken.id)],
         note_code="ALDERS/00009",
         carrier="Invented Carriers",
         collected_at=lab.tick(),
-        now=lab.now,
     ).id
 
 
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
     return documents.issue_bath_label(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         bath_id=bath_id,
         public_url="https://lab.example.org",
-        now=lab.tick(),
     ).id
 
 
-@act
+@transaction
 def _queue(session: DbSession, *, lab: SmallLab) -> int:
     mail.queue(
         session,

@@ -28,19 +28,15 @@ def declare(lab: SmallLab, *, role: str = "member", **changes: Any) -> Declarati
         "first_on": today + timedelta(days=7),
         "last_on": today + timedelta(days=9),
     }
-    return service.declare(
-        lab.session, actor=lab.person(role), declared=service.Declared(**{**declared, **changes}), now=lab.tick()
-    )
+    return service.declare(lab.act(role), declared=service.Declared(**{**declared, **changes}))
 
 
 def decide(
     lab: SmallLab, declaration: Declaration, decision: service.Decision, *, by: str = "technician"
 ) -> Declaration:
     return service.decide(
-        lab.session,
-        actor=lab.person(by),
+        lab.act(by),
         declaration_id=declaration.id,
         decision=decision,
         public_url="https://lab.example.org",
-        now=lab.tick(),
     )

@@ -1,5 +1,6 @@
 """A small lab made through the services: one person a role, streams, products, a film line and a paper line."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -19,16 +20,21 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
+from labsys.labware import service as labware
+from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
+from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.products import rules as products
+from labsys.products import service as product_service
+from labsys.products.models import CapacityMeasure, Product
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import process_service as processes
-from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock
-from labsys.stock import vessel_service as vessels
-from labsys.stock.models import Bottle, CapacityMeasure, Process, Product, WorkingVessel, WorkingVesselKind
+from labsys.store import service as store
+from labsys.store.models import Bottle
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
@@ -38,7 +44,7 @@ START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "five plain words of mine"
 SOURCE = "a data sheet made up for the tests"
 
-HYDROQUINONE = stock.IngredientEntry(
+HYDROQUINONE = product_service.IngredientEntry(
     "hydroquinone",
     "123-31-9",
     30_000,
@@ -46,7 +52,7 @@ HYDROQUINONE = stock.IngredientEntry(
     "Acute Tox. 4 H302; Eye Dam. 1 H318; Skin Sens. 1 H317; Muta. 2 H341; Carc. 2 H351; Aquatic Acute 1 H400",
     m_acute=10,
 )
-ACETIC_ACID = stock.IngredientEntry(
+ACETIC_ACID = product_service.IngredientEntry(
     "acetic acid",
     "64-19-7",
     300_000,
@@ -57,7 +63,20 @@ ACETIC_ACID = stock.IngredientEntry(
 )
 
 
-def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
+def do(
+    function: Callable[..., Any],
+    session: DbSession,
+    *,
+    actor: Person,
+    now: datetime,
+    submission_key: str | None = None,
+    **arguments: Any,
+) -> Any:
+    """Have somebody do something, with who and when among the arguments, as tables of cases like to have them."""
+    return function(Act(session, by=actor, now=now, key=submission_key), **arguments)
+
+
+def product_entry(kind: SolutionKind, **changes: Any) -> product_service.ProductEntry:
     """What the tests enter of one product of a kind."""
     film_20 = area_of_units_mm2(units=20)
     entries: dict[SolutionKind, dict[str, Any]] = {
@@ -67,9 +86,9 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "h_codes": "H302 H317 H318 H341 H351 H410",
             "density_mg_per_ml": 1_200,
             "ingredients": [HYDROQUINONE],
-            "dilutions": [stock.DilutionEntry(6_000, "film")],
-            "capacities": [stock.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
+            "dilutions": [product_service.DilutionEntry(6_000, "film")],
+            "capacities": [product_service.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
+            "ages": [product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
         },
         SolutionKind.STOP: {
             "name": "Acetic stop concentrate",
@@ -77,11 +96,15 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "h_codes": "H314",
             "density_mg_per_ml": 1_050,
             "ingredients": [ACETIC_ACID],
-            "dilutions": [stock.DilutionEntry(19_000, "film and paper")],
+            "dilutions": [product_service.DilutionEntry(19_000, "film and paper")],
             "capacities": [
-                stock.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE) for material in Material
+                product_service.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE)
+                for material in Material
             ],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE), stock.AgeEntry(Holding.TRAY, 72, SOURCE)],
+            "ages": [
+                product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE),
+                product_service.AgeEntry(Holding.TRAY, 72, SOURCE),
+            ],
             "ph_limit_milli": 5_800,
         },
         SolutionKind.FIXER: {
@@ -89,17 +112,20 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "waste_code": "09 01 04*",
             "h_codes": "",
             "density_mg_per_ml": 1_300,
-            "dilutions": [stock.DilutionEntry(4_000, "film"), stock.DilutionEntry(9_000, "paper")],
+            "dilutions": [product_service.DilutionEntry(4_000, "film"), product_service.DilutionEntry(9_000, "paper")],
             "capacities": [
-                stock.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
-                stock.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
-                stock.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
+                product_service.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
+                product_service.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
+                product_service.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
             ],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 60, SOURCE), stock.AgeEntry(Holding.TRAY, 24 * 7, SOURCE)],
+            "ages": [
+                product_service.AgeEntry(Holding.TANK, 24 * 60, SOURCE),
+                product_service.AgeEntry(Holding.TRAY, 24 * 7, SOURCE),
+            ],
         },
     }
     common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
-    return stock.ProductEntry(**{**common, **entries[kind], **changes})
+    return product_service.ProductEntry(**{**common, **entries[kind], **changes})
 
 
 @dataclass
@@ -116,7 +142,7 @@ class SmallLab:
     def set_up(cls, session: DbSession) -> "SmallLab":
         lab = cls(session)
         manager = people.set_up_lab(
-            session,
+            Act(session, by=None, now=lab.now),
             name="Alder Street Darkroom",
             code_prefix="AS",
             timezone="Europe/London",
@@ -124,7 +150,6 @@ class SmallLab:
             emergency="Front desk 01632 960000",
             manager_name="Μαρία Ιωάννου",
             manager_email="manager@example.org",
-            now=lab.now,
         ).person
         lab.ids["manager"] = manager.id
         for role, name in (
@@ -135,21 +160,19 @@ class SmallLab:
         ):
             email = f"{role.replace(' ', '.')}@example.org"
             invited = people.invite_person(
-                session, actor=lab.person("manager"), name=name, email=email, roles=[role], now=lab.tick()
+                Act(session, by=lab.person("manager"), now=lab.tick()), name=name, email=email, roles=[role]
             )
             lab.ids[str(role)] = invited.person.id
         technician = lab.person("technician")
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
-            waste.add_stream(session, actor=technician, name=name, code=code, now=lab.tick())
+            waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
         for nominal_ml, division_ul in ((50, 1_000), (250, 2_000), (500, 5_000), (1_000, 10_000)):
-            stock.add_cylinder(
-                session,
-                actor=technician,
+            labware.add_cylinder(
+                Act(session, by=technician, now=lab.tick()),
                 nominal_ml=nominal_ml,
                 division_ul=division_ul,
                 accuracy_class=CylinderClass.B,
                 kept_for=None,
-                now=lab.tick(),
             )
         for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER):
             lab.add_product(kind)
@@ -166,35 +189,32 @@ class SmallLab:
         self.now += timedelta(**later) if later else timedelta(minutes=1)
         return self.now
 
+    def act(self, who: str | Person, *, key: str | None = None, now: datetime | None = None) -> Act:
+        """An act of somebody, named by role: a minute later, unless told otherwise."""
+        by = self.person(who) if isinstance(who, str) else who
+        return Act(self.session, by=by, now=now or self.tick(), key=key)
+
     def person(self, role: str) -> Person:
         return self.session.get_one(Person, self.ids[role])
 
     def add_product(self, kind: SolutionKind, *, confirmed: bool = True, **changes: Any) -> Product:
-        product = stock.add_product(
-            self.session, actor=self.person("technician"), entry=product_entry(kind, **changes), now=self.tick()
-        )
+        product = product_service.add_product(self.act("technician"), entry=product_entry(kind, **changes))
         if confirmed:
-            stock.confirm_product(
-                self.session, actor=self.person("safety adviser"), product_id=product.id, now=self.tick()
-            )
+            product_service.confirm_product(self.act("safety adviser"), product_id=product.id)
         self.ids.setdefault(f"product {kind}", product.id)
         return product
 
     def add_line(self, name: str, work: Work) -> BathLine:
-        return baths.add_line(
-            self.session, actor=self.person("technician"), name=name, work=work, process_id=None, now=self.tick()
-        )
+        return baths.add_line(self.act("technician"), name=name, work=work, process_id=None)
 
     def add_bottle(self, kind: SolutionKind, *, amount_ul: int = 1 * UL_PER_L) -> Bottle:
-        return stock.receive_bottle(
-            self.session,
-            actor=self.person("technician"),
+        return store.receive_bottle(
+            self.act("technician"),
             product_id=self.ids[f"product {kind}"],
             amount=amount_ul,
             lot="LOT 1",
-            received_at=self.tick(),
+            received_at=self.now,
             expires_on=None,
-            now=self.now,
         )
 
     def mix(
@@ -208,8 +228,8 @@ class SmallLab:
         **changes: Any,
     ) -> Bath:
         """Mix a bath exactly as worked out, from a new full bottle."""
-        wanted = stock_rules.amounts(
-            dilution=stock_rules.dilution_of_milli(water_parts * 1_000),
+        wanted = products.amounts(
+            dilution=products.dilution_of_milli(water_parts * 1_000),
             working_ul=working_ml * UL_PER_ML,
             powder_mg_per_l=None,
         )
@@ -230,7 +250,7 @@ class SmallLab:
             "mixed_at": self.tick(),
             "now": self.now,
         }
-        return baths.mix_bath(self.session, **{**arguments, **changes})
+        return do(baths.mix_bath, self.session, **{**arguments, **changes})
 
     def mix_film_line(self) -> dict[Place, Bath]:
         """Developer 1+6, stop 1+19 and fixer 1+4, 2.5 L each, in service."""
@@ -250,42 +270,36 @@ class SmallLab:
             "used_at": self.tick(),
             "now": self.now,
         }
-        return uses.log_use(self.session, **{**arguments, **changes})
+        return do(uses.log_use, self.session, **{**arguments, **changes})
 
     def stream(self, code: str) -> WasteStream:
         return self.session.query(WasteStream).filter_by(code=code).one()
 
     def open_container(self, code: str = "09 01 04*", *, capacity_ml: int = 25_000) -> WasteContainer:
         return waste.open_container(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             stream_id=self.stream(code).id,
             capacity_ul=capacity_ml * UL_PER_ML,
             place="under the wet side",
-            opened_at=self.tick(),
-            now=self.now,
+            opened_at=self.now,
         )
 
     def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int) -> Bath:
         return baths.dump_bath(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             bath_id=bath.id,
             container_id=container.id if container else None,
             volume_ul=volume_ml * UL_PER_ML,
-            dumped_at=self.tick(),
-            now=self.now,
+            dumped_at=self.now,
         )
 
     def add_process(self) -> Process:
         return processes.add_process(
-            self.session,
-            actor=self.person("technician"),
+            self.act("technician"),
             name="Black-and-white film",
             material=Material.FILM,
             note="",
             steps=[processes.StepEntry(name="Fix", product_id=self.ids["product fixer"], water_parts_milli=4_000)],
-            now=self.tick(),
         )
 
     def add_vessel(self, name: str = "Five-reel tank", **changes: Any) -> WorkingVessel:
@@ -294,82 +308,68 @@ class SmallLab:
             "name": name,
             "kind": WorkingVesselKind.TANK,
             "capacity_ul": 2_700_000,
-            "fills": [vessels.FillEntry("120", 5, 2_500_000)],
+            "fills": [labware.FillEntry("120", 5, 2_500_000)],
             "source": SOURCE,
         }
-        entry = vessels.VesselEntry(**{**fields, **changes})
-        return vessels.add_vessel(self.session, actor=self.person("technician"), entry=entry, now=self.tick())
+        entry = labware.VesselEntry(**{**fields, **changes})
+        return labware.add_vessel(self.act("technician"), entry=entry)
 
     def add_induction(self, name: str, *, valid_days: int | None = 365, **needed_for: Any) -> Induction:
         return inductions.add_induction(
-            self.session,
-            actor=self.person("safety adviser"),
+            self.act("safety adviser"),
             name=name,
             how_to_get="Come to the induction on Mondays at six.",
             text="Gloves on before the bottle is open.\nTongs, never fingers.",
             valid_days=valid_days,
             needed_for=inductions.NeededFor(**needed_for),
-            now=self.tick(),
         )
 
     def appoint(self, induction: Induction, role: str = "instructor") -> SignOff:
         """Name the first holder of an induction, and have them confirm it."""
         signed = signing.appoint_holder(
-            self.session,
-            actor=self.person("safety adviser"),
+            self.act("safety adviser"),
             induction_id=induction.id,
             person_id=self.ids[role],
-            taught_at=self.tick(),
-            now=self.now,
+            taught_at=self.now,
         )
-        return signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+        return signing.confirm(self.act(role), sign_off_id=signed.id)
 
     def sign_off(self, induction: Induction, role: str = "member", *, confirmed: bool = True) -> SignOff:
         """Have the instructor, who holds it, sign somebody off, and have them confirm it."""
         signed = signing.sign_off_many(
-            self.session,
-            actor=self.person("instructor"),
+            self.act("instructor"),
             person_ids=[self.ids[role]],
             induction_ids=[induction.id],
-            taught_at=self.tick(),
-            now=self.now,
+            taught_at=self.now,
         )
         if confirmed:
-            signing.confirm(self.session, actor=self.person(role), sign_off_id=signed.id, now=self.tick())
+            signing.confirm(self.act(role), sign_off_id=signed.id)
         return signed
 
     def add_places(self) -> dict[str, Station]:
         """Four enlargers that bring a place at the wet side, one film sink with a margin; open 10:00-22:00 each day."""
         technician = self.person("technician")
-        room = places.add_room(
-            self.session, actor=technician, name="Wet room", kind=RoomKind.SAFELIGHT, now=self.tick()
-        )
+        room = places.add_room(self.act(technician), name="Wet room", kind=RoomKind.SAFELIGHT)
         made = {}
         for position, (name, units, margin) in enumerate(
             (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
         ):
             made[name] = places.add_station(
-                self.session,
-                actor=technician,
+                self.act(technician),
                 room_id=room.id,
                 name=name,
                 units=units,
                 margin_minutes=margin,
                 position=position,
                 note="",
-                now=self.tick(),
             )
             self.ids[name] = made[name].id
         places.set_companions(
-            self.session,
-            actor=technician,
+            self.act(technician),
             station_id=self.ids["Enlarger"],
             brings=[self.ids["Wet side"]],
-            now=self.tick(),
         )
-        places.set_opening_hours(
-            self.session, actor=technician, hours=[Hours(day, 600, 1320) for day in range(7)], now=self.tick()
-        )
+        places.set_opening_hours(self.act(technician), hours=[Hours(day, 600, 1320) for day in range(7)])
         return made
 
     def book(
@@ -383,4 +383,4 @@ class SmallLab:
             "plan": Plan(),
             "now": self.tick(),
         }
-        return bookings.book(self.session, **{**arguments, **changes})
+        return do(bookings.book, self.session, **{**arguments, **changes})

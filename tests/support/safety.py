@@ -3,10 +3,11 @@
 from datetime import date
 from typing import Any
 
-from labsys.stock import safety, shelves
-from labsys.stock.models import Bottle
-from labsys.stock.safety_models import DataSheet
-from labsys.stock.shelf_models import Shelf, ShelfKind
+from labsys.people.acts import Act
+from labsys.products import safety
+from labsys.products.models import DataSheet
+from labsys.store import service as store
+from labsys.store.models import Bottle, Shelf, ShelfKind
 from tests.support.lab import SmallLab
 
 SHEET = (
@@ -20,11 +21,9 @@ def add_sheet(lab: SmallLab, product_id: int, *, content: bytes = SHEET, **chang
     """Keep an SDS of a product."""
     entry = {"content": content, "issued_on": ISSUED, "supplier": "Made-up Supplies", "language": "English"}
     return safety.add_data_sheet(
-        lab.session,
-        actor=lab.person("technician"),
+        lab.act("technician"),
         product_id=product_id,
         entry=safety.SheetEntry(**{**entry, **changes}),
-        now=lab.tick(),
     )
 
 
@@ -32,9 +31,9 @@ def put_on_shelf(lab: SmallLab, *bottles: Bottle, name: str = "Shelf 1") -> Shel
     """Name a shelf and put bottles on it."""
     ids = [bottle.id for bottle in bottles]
     technician = lab.person("technician")
-    shelf = shelves.add_shelf(
-        lab.session, actor=technician, name=name, kind=ShelfKind.SHELF, room_id=None, now=lab.tick()
+    shelf = store.add_shelf(
+        Act(lab.session, by=technician, now=lab.tick()), name=name, kind=ShelfKind.SHELF, room_id=None
     )
     for bottle_id in ids:
-        shelves.put_on_shelf(lab.session, actor=technician, bottle_id=bottle_id, shelf_id=shelf.id, now=lab.tick())
+        store.put_on_shelf(Act(lab.session, by=technician, now=lab.tick()), bottle_id=bottle_id, shelf_id=shelf.id)
     return shelf

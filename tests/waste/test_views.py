@@ -60,13 +60,11 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
             for one in (collected, kept):
                 send(technician, pour_path(one), **(RIGHT if one is kept else WRONG))
             service.collect(
-                lab.session,
-                actor=lab.person("technician"),
+                lab.act("technician"),
                 handed_over=[service.HandedOver(collected.id)],
                 note_code=f"NOTE/{collected.id}/{index}",
                 carrier="Carrier",
-                collected_at=lab.tick(),
-                now=lab.now,
+                collected_at=lab.now,
             )
 
     more(2)
@@ -82,13 +80,11 @@ def test_collections_come_in_pages_by_key(lab, technician):
         container = lab.open_container()
         send(technician, pour_path(container), **RIGHT)
         service.collect(
-            lab.session,
-            actor=lab.person("technician"),
+            lab.act("technician"),
             handed_over=[service.HandedOver(container.id)],
             note_code=f"ALDERS/{number:05d}",
             carrier="Carrier",
-            collected_at=lab.tick(),
-            now=lab.now,
+            collected_at=lab.now,
         )
     first = text(technician.get("/waste"))
     assert "ALDERS/00012" in first
@@ -99,8 +95,7 @@ def test_collections_come_in_pages_by_key(lab, technician):
     assert "ALDERS/00002" in second
     assert "ALDERS/00003" not in second
 
-
-# Streams and containers
+    # Streams and containers
 
 
 def test_a_stream_is_added_by_its_code(lab, technician):
@@ -160,8 +155,7 @@ def test_there_is_no_such_container(member):
     for path in ("/waste/containers/999", "/waste/containers/999/pour", "/waste/collections/999"):
         assert member.get(path).status_code == 404
 
-
-# Pouring
+        # Pouring
 
 
 def test_a_right_pour_is_recorded_and_the_container_goes_on(lab, member):
@@ -259,8 +253,7 @@ def test_a_member_may_pour_and_no_more(lab, member):
     ):
         assert member.get(path).status_code == 403
 
-
-# Quarantine and level
+        # Quarantine and level
 
 
 def test_a_release_needs_a_note_and_then_the_container_is_used_again(lab, technician):

@@ -6,13 +6,13 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, rules, service
+from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, amount_in, instant_in, new_key
 from labsys.baths.models import CheckKind
-from labsys.baths.views import bp
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.records.errors import Refused
 from labsys.waste import queries as waste
@@ -55,16 +55,13 @@ def check(bath_id: int) -> ResponseReturnValue:
         value_milli, colour, is_fresh = form.result
         with refusals(form):
             done = service.check_bath(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 bath_id=bath_id,
                 kind=kind,
                 value_milli=value_milli,
                 colour=colour,
                 is_fresh=is_fresh,
                 checked_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"Written down: {done.finding}.", ".show", bath_id=bath_id)
     fresh = next((one for one in reversed(bath.checks) if one.is_fresh), None)
@@ -89,14 +86,11 @@ def dump(bath_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.dump_bath(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 bath_id=bath_id,
                 container_id=form.container_id.data or None,
                 volume_ul=amount_in(form.volume),
                 dumped_at=instant_in(form.when),
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             chosen = into.chosen(form.container_id.data)
             if chosen and chosen.warning:
@@ -112,13 +106,7 @@ def put_in_service(bath_id: int) -> ResponseReturnValue:
     """Put a spare in service."""
     form = LabForm()
     try:
-        bath = service.put_in_service(
-            db.session,
-            actor=current_person(),
-            bath_id=bath_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        bath = service.put_in_service(this_act(form), bath_id=bath_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".show", bath_id=bath_id), 303)
@@ -131,13 +119,7 @@ def undo_mixing(bath_id: int) -> ResponseReturnValue:
     """Take back the entry of a bath that was never mixed."""
     form = LabForm()
     try:
-        bath = service.undo_mixing(
-            db.session,
-            actor=current_person(),
-            bath_id=bath_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        bath = service.undo_mixing(this_act(form), bath_id=bath_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".show", bath_id=bath_id), 303)

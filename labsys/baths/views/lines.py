@@ -6,15 +6,15 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.baths import pages, queries, rotation, service
+from labsys.baths.blueprint import bp
 from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
-from labsys.baths.views import bp
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
@@ -32,17 +32,14 @@ def index() -> ResponseReturnValue:
 def add_line() -> ResponseReturnValue:
     """Lay out a line."""
     form = LineForm()
-    form.offer(stock.processes(db.session))
+    form.offer(processes.processes(db.session))
     if form.validate_on_submit():
         with refusals(form):
             line = service.add_line(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 name=form.name.data or "",
                 work=Work(form.work.data),
                 process_id=form.process_id.data or None,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"{line.name} is laid out. Its code is {line.code}.", ".line", line_id=line.id)
     return form_page("baths/add_line.html", form)
@@ -63,13 +60,7 @@ def rotate(line_id: int) -> ResponseReturnValue:
     """Let the second fixer take the first place."""
     form = LabForm()
     try:
-        done = rotation.rotate(
-            db.session,
-            actor=current_person(),
-            line_id=line_id,
-            now=clock.now(),
-            submission_key=form.submission_key.data,
-        )
+        done = rotation.rotate(this_act(form), line_id=line_id)
     except Refused as refusal:
         flash(str(refusal), "problem")
         return redirect(url_for(".line", line_id=line_id), 303)

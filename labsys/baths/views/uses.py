@@ -6,12 +6,12 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, uses
+from labsys.baths.blueprint import bp
 from labsys.baths.forms import CorrectionForm, UseForm, instant_in
 from labsys.baths.rules import WorkRefused
-from labsys.baths.views import bp
 from labsys.chemistry.sizes import Material, size_of
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import NotPermitted, Permission, may
 
 _USES_ON_A_PAGE = 25
@@ -34,17 +34,14 @@ def log(line_id: int) -> ResponseReturnValue:
         with refusals(form):
             try:
                 use = uses.log_use(
-                    db.session,
-                    actor=person,
+                    this_act(form),
                     line_id=line_id,
                     size=size_of(key=form.size.data),
                     material=form.material.data if form.material else Material.FILM,
                     count=form.count.data or 0,
                     used_at=instant_in(form.used_at),
-                    now=clock.now(),
                     before_start=form.asks_first,
                     class_name=(form.class_name.data or "") if form.class_name else "",
-                    submission_key=form.submission_key.data,
                 )
             except WorkRefused:
                 is_stopped = True
@@ -81,14 +78,11 @@ def correct_use(use_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             new = uses.correct_use(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 use_id=use_id,
                 size=size_of(key=form.size.data),
                 material=form.material.data if form.material else Material.FILM,
                 count=form.count.data or 0,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"Put right: {pages.use_in_words(new)}.", ".use", use_id=new.id)
     return form_page("baths/correct_use.html", form, use=old, words=pages.use_in_words(old))

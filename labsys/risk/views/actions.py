@@ -2,14 +2,13 @@
 
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.risk import actions, queries
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import ActionForm, FinishForm
-from labsys.risk.views import bp
 from labsys.timetable.local_time import day_words
 
 
@@ -23,14 +22,11 @@ def add_action(assessment_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = actions.add_action(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 assessment_id=assessment_id,
                 text=form.text.data or "",
                 owner_id=form.owner.data,
                 due_on=form.day,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"To do by {day_words(added.due_on)}.", ".show", assessment_id=assessment_id)
     return form_page("risk/add_action.html", form, assessment=assessment)
@@ -45,14 +41,7 @@ def finish_action(action_id: int) -> ResponseReturnValue:
     form = FinishForm()
     if form.validate_on_submit():
         with refusals(form):
-            finished = actions.finish_action(
-                db.session,
-                actor=current_person(),
-                action_id=action_id,
-                note=form.note.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            finished = actions.finish_action(this_act(form), action_id=action_id, note=form.note.data or "")
             if may(current_person(), Permission.KEEP_ASSESSMENTS):
                 return saved("It is done.", ".show", assessment_id=finished.assessment_id)
             return saved("It is done.", ".index")

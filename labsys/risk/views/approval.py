@@ -7,14 +7,14 @@ from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.records.errors import Refused
 from labsys.risk import approving, queries
 from labsys.risk.banding import SCREEN
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import ApprovalForm, SendBackForm, WithdrawForm
 from labsys.risk.reading import reading
-from labsys.risk.views import bp
 from labsys.timetable.local_time import to_local
 
 
@@ -25,13 +25,7 @@ def submit(assessment_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         try:
-            version = approving.submit(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            version = approving.submit(this_act(form), assessment_id=assessment_id)
         except Refused as refusal:
             flash(str(refusal), "problem")
             return redirect(url_for(".change", assessment_id=assessment_id), 303)
@@ -52,15 +46,12 @@ def approve(assessment_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             approved = approving.approve(
-                db.session,
-                actor=current_person(),
+                this_act(form),
                 assessment_id=assessment_id,
                 edition=form.seen_edition,
                 outside_name=form.outside_name.data or "",
                 outside_organisation=form.outside_organisation.data or "",
                 because=form.because.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
             )
             return saved(f"Version {approved.number} is approved.", ".show", assessment_id=assessment_id)
     return form_page(
@@ -83,14 +74,7 @@ def send_back(assessment_id: int) -> ResponseReturnValue:
     form = SendBackForm()
     if form.validate_on_submit():
         with refusals(form):
-            approving.send_back(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                because=form.because.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            approving.send_back(this_act(form), assessment_id=assessment_id, because=form.because.data or "")
             version = assessment.newest.number
             return saved("It is sent back.", ".show", assessment_id=assessment_id, version=version)
     return form_page("risk/send_back.html", form, assessment=assessment)
@@ -104,13 +88,6 @@ def withdraw(assessment_id: int) -> ResponseReturnValue:
     form = WithdrawForm()
     if form.validate_on_submit():
         with refusals(form):
-            approving.withdraw(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                because=form.because.data or "",
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            approving.withdraw(this_act(form), assessment_id=assessment_id, because=form.because.data or "")
             return saved(f"{assessment.title} is withdrawn.", ".index")
     return form_page("risk/withdraw.html", form, assessment=assessment)

@@ -3,20 +3,20 @@
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.people.access import current_person, permits
+from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.processes import queries as processes
+from labsys.products import queries as product_queries
 from labsys.records.errors import Refused
 from labsys.risk import approving, queries, service
 from labsys.risk.banding import reasoning
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import HazardForm, ProductsForm, version_form
 from labsys.risk.models import Assessment
 from labsys.risk.room_hazards import all_room_hazards
-from labsys.risk.views import bp
-from labsys.stock import queries as stock
 
 _BEGUN = "is begun, filled in as far as the lab knows. Read it through, and put in what is missing."
 
@@ -30,7 +30,7 @@ def add() -> ResponseReturnValue:
     form = _products_form()
     form.products.data = [product_id] if product_id is not None else []
     if process_id is not None:
-        process = stock.process_or_raise(db.session, process_id)
+        process = processes.process_or_raise(db.session, process_id)
         return render_template("risk/add_process.html", process=process, form=LabForm())
     return _add_page(form, HazardForm())
 
@@ -40,18 +40,10 @@ def add() -> ResponseReturnValue:
 def add_process(process_id: int) -> ResponseReturnValue:
     """Begin the assessment of a process."""
     form = LabForm()
-    process = stock.process_or_raise(db.session, process_id)
+    process = processes.process_or_raise(db.session, process_id)
     if form.validate_on_submit():
         try:
-            return _begun(
-                service.assess_process(
-                    db.session,
-                    actor=current_person(),
-                    process_id=process.id,
-                    now=clock.now(),
-                    submission_key=form.submission_key.data,
-                )
-            )
+            return _begun(service.assess_process(this_act(form), process_id=process.id))
         except Refused as refusal:
             flash(str(refusal), "problem")
     return redirect(url_for(".of_process", process_id=process_id), 303)
@@ -66,12 +58,7 @@ def add_products() -> ResponseReturnValue:
         with refusals(form):
             return _begun(
                 service.assess_products(
-                    db.session,
-                    actor=current_person(),
-                    product_ids=form.products.data or (),
-                    title=form.title.data or "",
-                    now=clock.now(),
-                    submission_key=form.submission_key.data,
+                    this_act(form), product_ids=form.products.data or (), title=form.title.data or ""
                 )
             )
     return _add_page(form, HazardForm(formdata=None))
@@ -85,14 +72,7 @@ def add_hazard() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             return _begun(
-                service.assess_room_hazard(
-                    db.session,
-                    actor=current_person(),
-                    key=form.hazard.data or "",
-                    title=form.title.data or "",
-                    now=clock.now(),
-                    submission_key=form.submission_key.data,
-                )
+                service.assess_room_hazard(this_act(form), key=form.hazard.data or "", title=form.title.data or "")
             )
     products = _products_form(fresh=True)
     return _add_page(products, form)
@@ -107,13 +87,7 @@ def change(assessment_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             version = service.change_version(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                content=form.content(),
-                edition=form.seen_edition,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
+                this_act(form), assessment_id=assessment_id, content=form.content(), edition=form.seen_edition
             )
             if "send" in request.form:
                 return _sent(assessment_id)
@@ -125,7 +99,7 @@ def change(assessment_id: int) -> ResponseReturnValue:
 def _sent(assessment_id: int) -> ResponseReturnValue:
     """Send for approval what was just saved, or say on its form what is missing."""
     try:
-        version = approving.submit(db.session, actor=current_person(), assessment_id=assessment_id, now=clock.now())
+        version = approving.submit(this_act(), assessment_id=assessment_id)
     except Refused as refusal:
         flash(f"It is saved. {refusal}", "problem")
         return redirect(url_for(".change", assessment_id=assessment_id), 303)
@@ -140,13 +114,7 @@ def begin_version(assessment_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         try:
-            version = service.begin_next_version(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            version = service.begin_next_version(this_act(form), assessment_id=assessment_id)
         except Refused as refusal:
             flash(str(refusal), "problem")
         else:
@@ -162,13 +130,7 @@ def renew_substances(assessment_id: int) -> ResponseReturnValue:
     form = LabForm()
     if form.validate_on_submit():
         try:
-            service.renew_substances(
-                db.session,
-                actor=current_person(),
-                assessment_id=assessment_id,
-                now=clock.now(),
-                submission_key=form.submission_key.data,
-            )
+            service.renew_substances(this_act(form), assessment_id=assessment_id)
         except Refused as refusal:
             flash(str(refusal), "problem")
         else:
@@ -182,7 +144,7 @@ def _begun(assessment: Assessment) -> ResponseReturnValue:
 
 def _products_form(*, fresh: bool = False) -> ProductsForm:
     form = ProductsForm(formdata=None) if fresh else ProductsForm()
-    form.offer(stock.products(db.session))
+    form.offer(product_queries.products(db.session))
     return form
 
 
