@@ -30,10 +30,6 @@ from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
 from labsys.devices import views as devices
-from labsys.documents import assessment_views as assessment_documents
-from labsys.documents import guest_views as guest_labels
-from labsys.documents import register_views as papers
-from labsys.documents import sheet_views as sheets
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.incidents import views as incidents
@@ -123,8 +119,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
-    *(bookings, baths, waste, planning, bench, register, documents, sheets, assessment_documents, guest_labels),
-    *(papers, desk),
+    *(bookings, baths, waste, planning, bench, register, documents, desk),
 )
 
 

@@ -136,9 +136,9 @@ def _write_inductions(play: Play) -> None:
         )
         play.ids[f"induction {row['name']}"] = induction.id
         appointment = signing.appoint_holder(
-            play.act_now(adviser),
+            play.act(adviser),
             induction_id=induction.id,
             person_id=first.id,
-            taught_at=play.later(),
+            taught_at=play.at,
         )
         signing.confirm(play.act(first), sign_off_id=appointment.id)

@@ -13,6 +13,7 @@ from reportlab.lib.colors import Color
 from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, LongTable, Paragraph, Spacer, Table
 
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, printable
@@ -24,6 +25,7 @@ from labsys.drawing.scene import Scene
 Align = Literal[0, 1, 2]  # the library's own numbers for left, centre and right
 Command = tuple[str, tuple[int, int], tuple[int, int], *tuple[Any, ...]]
 
+_ENDLESS = 10_000.0  # [pt]
 ROWS_AT_ONCE = 500  # one giant table is laid out several times slower than the same rows in pieces
 
 
@@ -93,6 +95,19 @@ def words(text: str, style: ParagraphStyle = BODY) -> Paragraph:
 def gap(millimetres: float) -> Spacer:
     """Return empty height. [mm]"""
     return Spacer(0, millimetres * mm)
+
+
+def height_of(flowables: Iterable[Flowable], width: float) -> float:
+    """Return how high flowables stand under each other. [pt]"""
+    return sum(flowable.wrap(width, _ENDLESS)[1] for flowable in flowables)
+
+
+def stack(canvas: Canvas, flowables: Iterable[Flowable], *, x: float, top: float, width: float) -> float:
+    """Draw flowables under each other and return where the next would stand. [pt]"""
+    for flowable in flowables:
+        top -= flowable.wrap(width, _ENDLESS)[1]
+        flowable.drawOn(canvas, x, top)
+    return top
 
 
 class Figure(Flowable):

@@ -9,12 +9,11 @@ from labsys.baths.models import Place
 from labsys.chemistry.bath_rules import AreaCapacity, BathFacts, PieceCapacity
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import UNIT_MM2, Material
-from labsys.documents import bath_label
-from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.bath_label.collected import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
 from labsys.documents.page import Paper
-from labsys.documents.service import issue_bath_label
+from labsys.documents.service import issue_document
 from labsys.hazards.label import label_elements
-from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.products import mixtures
 from labsys.products.models import Ingredient
@@ -63,7 +62,7 @@ def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_class
     data = label_data(lab, bath)
     assert not data.classified
     assert data.headline == "Protect your skin"
-    printed = read_back(bath_label.draw(data))
+    printed = read_back(BATH_LABEL.draw(data))
     for text in (printed.text, page(technician.get(label_path(bath)))):
         assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
         first, second, third = (
@@ -125,7 +124,7 @@ def test_protection_asked_for_by_the_hazards_takes_the_place_of_the_house_rule(l
 def test_every_label_of_a_film_line_keeps_to_half_a_sheet(lab, read_back, paper):
     for bath in lab.mix_film_line().values():
         data = label_data(lab, bath)
-        printed = read_back(bath_label.draw(replace(data, issue=replace(data.issue, paper=paper))))
+        printed = read_back(BATH_LABEL.draw(replace(data, issue=replace(data.issue, paper=paper))))
         half = float(printed.reader.pages[0].mediabox.height) / 2
         assert min(height for height, _ in printed.baselines()) > half, data.product
         assert min(size for size, _ in printed.texts()) >= 7.5
@@ -193,7 +192,7 @@ def test_a_product_with_hazards_but_no_ingredients_keeps_the_hazards_of_the_conc
 @pytest.mark.sqlite_only
 def test_equal_labels_have_equal_bytes(lab):
     bath = lab.mix_film_line()[Place.FIXER]
-    assert bath_label.draw(label_data(lab, bath)) == bath_label.draw(label_data(lab, bath))
+    assert BATH_LABEL.draw(label_data(lab, bath)) == BATH_LABEL.draw(label_data(lab, bath))
 
 
 @pytest.mark.sqlite_only
@@ -216,7 +215,7 @@ def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
     token = hidden_field(shown, "csrf_token")
     assert member.post(label_path(bath), data={"csrf_token": token, "submission_key": "k" * 20}).status_code == 403
     with pytest.raises(NotPermitted):
-        issue_bath_label(Act(lab.session, by=lab.person("member"), now=lab.now), bath_id=bath.id, public_url=PUBLIC)
+        issue_document(lab.act("member"), BATH_LABEL, OfBath(bath.id), public_url=PUBLIC)
     assert documents(lab) == 0
 
 
@@ -300,7 +299,7 @@ def test_an_empty_list_says_what_to_do_first_and_a_long_one_comes_in_pages(lab, 
     assert "Nothing issued yet" in page(technician.get("/documents"))
     bath = lab.mix_film_line()[Place.FIXER]
     for _ in range(27):
-        issue_bath_label(lab.act("technician"), bath_id=bath.id, public_url=PUBLIC)
+        issue_document(lab.act("technician"), BATH_LABEL, OfBath(bath.id), public_url=PUBLIC)
     first = page(technician.get("/documents"))
     assert "/documents?before=3" in first
     assert 'href="/documents/2"' not in first

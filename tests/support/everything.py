@@ -9,7 +9,8 @@ from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
 from labsys.devices import service as devices
-from labsys.documents import service as documents
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.service import issue_document
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.mail import service as mail
@@ -144,11 +145,8 @@ def _collect(lab: SmallLab) -> int:
 
 
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
-    return documents.issue_bath_label(
-        lab.act("technician"),
-        bath_id=bath_id,
-        public_url="https://lab.example.org",
-    ).id
+    act = lab.act("technician")
+    return issue_document(act, BATH_LABEL, OfBath(bath_id), public_url="https://lab.example.org").id
 
 
 @transaction

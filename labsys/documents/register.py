@@ -1,4 +1,4 @@
-"""The register for an inspector: every product and working solution, hazards, where, SDS, confirmation."""
+"""The chemical register as a document: every product and working solution, hazards, where, SDS, confirmation."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -6,20 +6,27 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
+from labsys.database import DbSession
 from labsys.documents import blocks
 from labsys.documents.blocks import Column, caution, gap, masthead, ruled_table, words
+from labsys.documents.document import Document, WholeLab
 from labsys.documents.fonts import REGULAR
+from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
 from labsys.drawing.pdf import paint
 from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.hazards.protective import DEFERENCE
+from labsys.people.permissions import Permission
+from labsys.register import queries as register
+from labsys.register.rows import RegisterRow, rows
+from labsys.timetable.local_time import day_words
 
 CLOSING = f"Hazards of working solutions are estimates, worked out from the SDS of the product. {DEFERENCE}"
 _SIDE = 9 * mm
 
 
 @dataclass(frozen=True, slots=True)
-class SummaryRow:
+class PrintedRow:
     """One product or working solution, every text ready to print; `concerns` are what is missing or overdue."""
 
     what: str
@@ -34,12 +41,12 @@ class SummaryRow:
 
 
 @dataclass(frozen=True, slots=True)
-class RegisterSummaryData:
+class RegisterData:
     """All that the summary prints."""
 
     issue: Issue
     as_of: str
-    rows: tuple[SummaryRow, ...] = ()
+    rows: tuple[PrintedRow, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -52,7 +59,35 @@ class RegisterSummaryData:
         )
 
 
-def draw(data: RegisterSummaryData) -> bytes:
+def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> RegisterData:
+    """Read the register as it stands now."""
+    found = rows(register.holdings(session, now=occasion.now), now=occasion.now, zone=occasion.zone)
+    return RegisterData(
+        issue=occasion.issue("/register", scan_code="the register"),
+        as_of=occasion.day(occasion.now),
+        rows=tuple(_row(row, occasion) for row in found),
+    )
+
+
+def _row(row: RegisterRow, occasion: Occasion) -> PrintedRow:
+    label = row.label
+    told = [f"{code} {text}" for code, text in (*label.hazard_statements, *label.euh_statements)]
+    signal = f"{label.signal_word}. " if label.signal_word else ""
+    marks = [f"Skin sensitiser: {', '.join(row.sensitisers)}"] if row.sensitisers else []
+    return PrintedRow(
+        what=f"{row.title}\n{row.kind.capitalize()}, {'working solution' if row.dilution else row.supplier}",
+        hazards=f"{signal}{' '.join(told) or 'No hazard statement.'}\n({row.basis})",
+        pictograms=tuple(Pictogram(code) for code in label.pictograms),
+        where="\n".join(one.in_words for one in row.whereabouts) or "none now",
+        sds=f"{day_words(row.sds_date) if row.sds_date else 'no date'}\n{row.standing.sds}",
+        assessed="\n".join(row.assessed_in_words.split("; ")),
+        confirmed=f"{row.confirmed_by}\n{occasion.day(row.confirmed_at)}" if row.confirmed_at else "not confirmed",
+        marks=(*marks, *(f"Restricted. {one}" for one in row.restrictions)),
+        concerns=row.concerns,
+    )
+
+
+def draw(data: RegisterData) -> bytes:
     """Return the summary as a PDF, lying on its long side; equal data gives equal bytes."""
     width = text_width(data.issue.paper, landscape=True)
     return bind(_story(data, width), title="Chemical register", issue=data.issue, closing=CLOSING, landscape=True)
@@ -77,7 +112,7 @@ class _Strip(Flowable):
             paint(pictogram(code), self.canv, x=place * _SIDE, y=top, width=_SIDE, font=REGULAR)
 
 
-def _story(data: RegisterSummaryData, width: float) -> Iterator[Flowable]:
+def _story(data: RegisterData, width: float) -> Iterator[Flowable]:
     yield masthead(
         title="Chemical register",
         lead=f"Every product and every working solution, as it stood {data.as_of}.",
@@ -118,3 +153,19 @@ def _story(data: RegisterSummaryData, width: float) -> Iterator[Flowable]:
         width=width,
         edged={number for number, row in enumerate(data.rows) if row.concerns},
     )
+
+
+REGISTER = Document(
+    kind="chemical register",
+    path="register",
+    name="register",
+    may_see=Permission.SEE_LAB,
+    may_issue=Permission.ISSUE_REGISTER,
+    read=lambda form: WholeLab(),
+    written=lambda asked, data: {},
+    collect=collect,
+    title=lambda data: "Chemical register",
+    draw=draw,
+    template="documents/register.html",
+    shows={"closing": CLOSING},
+)

@@ -49,7 +49,7 @@ class Pour:
 
 
 @dataclass(frozen=True, slots=True)
-class Collection:
+class Collected:
     """One collection of a container. The carrier may give a weight, a volume, both or neither."""
 
     collected_on: str
@@ -75,7 +75,7 @@ class Container:
     level_ul: int
     capacity_ul: int
     pours: tuple[Pour, ...] = ()
-    collections: tuple[Collection, ...] = ()
+    collections: tuple[Collected, ...] = ()
     quarantined_because: str = ""
     advice: str = ""
 

@@ -1,17 +1,18 @@
 """What the waste log of a period says, read and added up; the page and the PDF are both made from it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import func, select
+
 from labsys.database import DbSession
-from labsys.documents import queries
-from labsys.documents.collect import day, issue_of, moment_in_row
-from labsys.documents.waste_log_data import (
+from labsys.documents.occasion import Occasion
+from labsys.documents.waste_log.data import (
     Balance,
     BalanceLine,
-    Collection,
+    Collected,
     Container,
     Correction,
     Discharge,
@@ -23,10 +24,7 @@ from labsys.documents.waste_log_data import (
 )
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import queries as ledger
-from labsys.ledger.models import Account, Unit, VesselKind
-from labsys.people.models import Person
-from labsys.records import queries as records
-from labsys.records.queries import Head
+from labsys.ledger.models import Account, Movement, Posting, Unit, VesselKind
 from labsys.waste import models as waste_models
 from labsys.waste import queries as waste
 from labsys.waste.queries import ContainerHistory, LevelCorrection
@@ -62,6 +60,11 @@ class Period:
     def month_so_far(cls, today: date) -> "Period":
         return cls(today.replace(day=1), today)
 
+    @property
+    def written(self) -> Mapping[str, str]:
+        """The period as an address asks for it and as the record keeps it."""
+        return {"from": self.first.isoformat(), "to": self.last.isoformat()}
+
     def instants(self, *, zone: ZoneInfo) -> tuple[datetime, datetime]:
         """Return when the first day begins and when the day after the last begins."""
         return _start_of(self.first, zone=zone), _start_of(self.last + timedelta(days=1), zone=zone)
@@ -82,36 +85,34 @@ def _start_of(local_day: date, *, zone: ZoneInfo) -> datetime:
     return datetime.combine(local_day, time.min, tzinfo=zone).astimezone(UTC)
 
 
-def collect_waste_log(
-    session: DbSession, *, period: Period, issued_by: Person, head: Head, public_url: str, now: datetime
-) -> WasteLogData:
+def collect(session: DbSession, period: Period, occasion: Occasion) -> WasteLogData:
     """Read all that moved in a period, and every container that was in the lab in it with all that it holds."""
-    lab = records.the_lab(session)
-    zone = ZoneInfo(lab.timezone)
-    start, end = period.instants(zone=zone)
+    start, end = period.instants(zone=occasion.zone)
     histories = waste.histories(session, start=start, end=end)
-    levels = queries.levels_at(session, [one.container.vessel_id for one in histories], end=end)
+    levels = _levels_at(session, [one.container.vessel_id for one in histories], end=end)
     return WasteLogData(
-        issue=issue_of(
-            lab,
-            issued_by=issued_by,
-            now=now,
-            head=head,
-            scan_address=f"{public_url}/documents/waste-log?from={period.first}&to={period.last}",
-            scan_code="Live log",
-        ),
+        issue=occasion.issue(f"/documents/waste-log?from={period.first}&to={period.last}", scan_code="Live log"),
         period=str(period),
         balance=_balance(session, start=start, end=end),
         streams=_streams(histories, levels=levels, start=start),
         containers=tuple(
-            _container(one, level_ul=levels.get(one.container.vessel_id, 0), end=end, zone=zone) for one in histories
+            _container(one, levels.get(one.container.vessel_id, 0), end=end, occasion=occasion) for one in histories
         ),
-        discharges=tuple(_discharge(one, zone=zone) for one in waste.discharges(session, start=start, end=end)),
-        corrections=tuple(
-            _correction(one, zone=zone) for one in waste.level_corrections(session, start=start, end=end)
-        ),
+        discharges=tuple(_discharge(one, occasion) for one in waste.discharges(session, start=start, end=end)),
+        corrections=tuple(_correction(one, occasion) for one in waste.level_corrections(session, start=start, end=end)),
         powders=_powders(ledger.balance(session, unit=Unit.MG, start=start, end=end)),
     )
+
+
+def _levels_at(session: DbSession, vessel_ids: Collection[int], *, end: datetime) -> dict[int, int]:
+    """What stood in each vessel at an instant, by the sum of its postings until then."""
+    rows = session.execute(
+        select(Posting.vessel_id, func.sum(Posting.amount))
+        .join(Movement)
+        .where(Posting.vessel_id.in_(vessel_ids), Movement.happened_at < end)
+        .group_by(Posting.vessel_id)
+    )
+    return {vessel_id: int(amount) for vessel_id, amount in rows if vessel_id is not None}
 
 
 def _balance(session: DbSession, *, start: datetime, end: datetime) -> Balance:
@@ -151,9 +152,9 @@ def _streams(
     return tuple(totals.values())
 
 
-def _discharge(made: waste_models.Discharge, *, zone: ZoneInfo) -> Discharge:
+def _discharge(made: waste_models.Discharge, occasion: Occasion) -> Discharge:
     return Discharge(
-        discharged_at=moment_in_row(made.discharged_at, zone=zone),
+        discharged_at=occasion.moment_in_row(made.discharged_at),
         what=made.what,
         waste_code=made.waste_code,
         volume_ul=made.volume_ul,
@@ -162,9 +163,9 @@ def _discharge(made: waste_models.Discharge, *, zone: ZoneInfo) -> Discharge:
     )
 
 
-def _correction(made: LevelCorrection, *, zone: ZoneInfo) -> Correction:
+def _correction(made: LevelCorrection, occasion: Occasion) -> Correction:
     return Correction(
-        corrected_at=moment_in_row(made.corrected_at, zone=zone),
+        corrected_at=occasion.moment_in_row(made.corrected_at),
         container=made.label,
         stream=made.stream,
         difference_ul=made.difference_ul,
@@ -184,7 +185,7 @@ def _powders(powders: ledger.Balance) -> Powders | None:
     )
 
 
-def _container(history: ContainerHistory, *, level_ul: int, end: datetime, zone: ZoneInfo) -> Container:
+def _container(history: ContainerHistory, level_ul: int, *, end: datetime, occasion: Occasion) -> Container:
     container, collected = history.container, history.collected
     capacity = container.vessel.capacity
     quarantine = next(
@@ -199,20 +200,20 @@ def _container(history: ContainerHistory, *, level_ul: int, end: datetime, zone:
         code=container.label,
         stream=container.stream.name,
         waste_code=f"{container.stream.code} {waste_code(container.stream.code).text}",
-        opened_at=day(container.opened_at, zone=zone),
-        closed_at=day(collected.collection.collected_at, zone=zone) if collected else "",
+        opened_at=occasion.day(container.opened_at),
+        closed_at=occasion.day(collected.collection.collected_at) if collected else "",
         level_ul=min(max(level_ul, 0), capacity),  # entries dated back may cross: more out than had come in by then
         capacity_ul=capacity,
-        pours=tuple(_pour(one, zone=zone) for one in history.pours),
-        collections=(_collection(collected, zone=zone),) if collected else (),
+        pours=tuple(_pour(one, occasion) for one in history.pours),
+        collections=(_collection(collected, occasion),) if collected else (),
         quarantined_because=quarantine.reason if quarantine and not collected else "",
         advice=quarantine.advice if quarantine and not collected else "",
     )
 
 
-def _pour(made: waste_models.Pour, *, zone: ZoneInfo) -> Pour:
+def _pour(made: waste_models.Pour, occasion: Occasion) -> Pour:
     return Pour(
-        poured_at=moment_in_row(made.poured_at, zone=zone),
+        poured_at=occasion.moment_in_row(made.poured_at),
         bath=made.what,
         volume_ul=made.volume_ul,
         silver=SilverRange(made.silver_low_mg, made.silver_high_mg) if made.silver_high_mg else None,
@@ -222,9 +223,9 @@ def _pour(made: waste_models.Pour, *, zone: ZoneInfo) -> Pour:
     )
 
 
-def _collection(line: waste_models.CollectionLine, *, zone: ZoneInfo) -> Collection:
-    return Collection(
-        collected_on=day(line.collection.collected_at, zone=zone),
+def _collection(line: waste_models.CollectionLine, occasion: Occasion) -> Collected:
+    return Collected(
+        collected_on=occasion.day(line.collection.collected_at),
         note_code=line.collection.note_code,
         carrier=line.collection.carrier,
         book_ul=line.book_ul,

@@ -21,6 +21,7 @@ from labsys.documents import blocks
 from labsys.documents.blocks import NOTE, TIGHT, Command, Figure, caution, gap, masthead, style
 from labsys.documents.fonts import BOLD, REGULAR, printable
 from labsys.documents.page import BLACK, FOOT, GREY, HEAD, RULE, Issue, bind, text_width
+from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pictograms import pictogram
 from labsys.hazards.protective import DEFERENCE, Equipment, Protection
 from labsys.planning.facts import Dangers
@@ -57,19 +58,11 @@ class SessionSheetData:
         return f"Session sheet: {self.plan.process.name}"
 
 
-class SheetOverflow(ValueError):
-    """A process has more to say than one page holds at the smallest type."""
-
-    def __init__(self, process: str) -> None:
-        super().__init__(f"the session sheet of {process} does not fit a page")
-        self.process = process
-
-
 def draw(data: SessionSheetData) -> bytes:
     """Return the sheet as a one-page PDF; equal data gives equal bytes.
 
     Raises:
-        SheetOverflow: More to say than one page holds at the smallest type.
+        DoesNotFit: More to say than one page holds at the smallest type.
     """
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
@@ -80,7 +73,10 @@ def draw(data: SessionSheetData) -> bytes:
 
     fitting = bisect_left(_SCALES, True, key=lambda scale: spare(scale) < 0)
     if not fitting:
-        raise SheetOverflow(data.plan.process.name)
+        raise DoesNotFit(
+            f"{data.plan.process.name} has more to say than one page holds. Print the page of the plan instead, or "
+            "shorten the notes of its steps."
+        )
     scale = _SCALES[fitting - 1]
     sheet = _Sheet(data, width=width, scale=scale)
     story = (*sheet.body(), Spacer(0, spare(scale)), sheet.signatures())  # signed at the foot, wherever the text ends

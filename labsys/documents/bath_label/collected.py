@@ -1,8 +1,7 @@
 """What the label of a bath says, read and worked out; the page and the PDF are both made from it."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import timedelta
 
 from labsys.baths import queries as baths
 from labsys.baths.models import Bath
@@ -10,9 +9,10 @@ from labsys.baths.rules import life
 from labsys.chemistry.bath_rules import BathFacts
 from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.database import DbSession
-from labsys.documents.bath_label import EMERGENCY, BathLabelData, Ingredient
-from labsys.documents.collect import issue_of, moment
+from labsys.documents.bath_label.data import BathLabelData, Ingredient
 from labsys.documents.keep_away import keep_away
+from labsys.documents.occasion import Occasion
+from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.errors import HazardsError, UnknownWasteCode
 from labsys.hazards.incompatibility import Group, conflicts_between
@@ -20,15 +20,13 @@ from labsys.hazards.label import NOT_CLASSIFIED, LabelElements, label_elements
 from labsys.hazards.mixtures.model import Classification
 from labsys.hazards.protective import Advice, Equipment, Protection, advice_for_mixture
 from labsys.hazards.waste_codes import waste_code
-from labsys.people.models import Person
 from labsys.products import mixtures
 from labsys.products.groups import groups_of_product
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli
 from labsys.quantities import show_volume
-from labsys.records import queries as records
-from labsys.records.queries import Head
 from labsys.waste import queries as waste
+from labsys.waste.meeting import keep_apart
 from labsys.waste.models import WasteStream
 
 NO_KEEPING_TIME = "no keeping time set"
@@ -39,36 +37,33 @@ _PAPERS = {Material.RC: "RC", Material.FIBRE: "fibre"}
 HOUSE_RULE = "Gloves or tongs, the whole process through"
 
 
-def collect_bath_label(
-    session: DbSession, *, bath_id: int, issued_by: Person, head: Head, public_url: str, now: datetime
-) -> BathLabelData:
+@dataclass(frozen=True, slots=True)
+class OfBath:
+    """Whose label it is."""
+
+    bath_id: int
+
+
+def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelData:
     """Read a bath and work out all that its label says. Raises NotFound."""
-    bath = baths.bath_or_raise(session, bath_id)
-    lab = records.the_lab(session)
-    zone = ZoneInfo(lab.timezone)
+    bath = baths.bath_or_raise(session, asked.bath_id)
     product = bath.product
+    groups = groups_of_product(product)
     hazards = _hazards(product, water_parts_milli=bath.water_parts_milli)
     hands = [one for one in hazards.advice.protection if one.kind is Equipment.HANDS]
     others = [one for one in reversed(hazards.advice.protection) if one.kind is not Equipment.HANDS]
     elements = hazards.elements
     return BathLabelData(
-        issue=issue_of(
-            lab,
-            issued_by=issued_by,
-            now=now,
-            head=head,
-            scan_address=f"{public_url}/c/{bath.code}",
-            scan_code=bath.code,
-        ),
+        issue=occasion.issue_with_code(bath.code),
         product=bath.name,
         dilution=_dilution(bath),
         volume=show_volume(bath.vessel.level),
         place=f"{bath.line.name}, {bath.place}",
         made_from=product.name,
-        mixed_at=moment(bath.mixed_at, zone=zone),
+        mixed_at=occasion.moment(bath.mixed_at),
         mixed_by=bath.mixed_by.name,
-        use_by=_use_by(bath, zone=zone),
-        capacity=capacity_in_words(life(bath, now=now).facts),
+        use_by=_use_by(bath, occasion),
+        capacity=capacity_in_words(life(bath, now=occasion.now).facts),
         classified=hazards.classified,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
         signal_word=elements.signal_word,
@@ -77,11 +72,19 @@ def collect_bath_label(
         ingredients=hazards.ingredients,
         skin_protection="; ".join(map(_in_words, hands)),
         protective_equipment=(*(() if hands else (HOUSE_RULE,)), *map(_in_words, others)),
-        keep_from=keep_away(groups_of_product(product)),
+        keep_from=keep_away(groups),
         waste=_route(product.waste_code, stream=waste.stream_by_code(session, product.waste_code)),
         waste_code=_waste_code(product.waste_code),
-        emergency=(*EMERGENCY, f"Help here: {lab.emergency}") if lab.emergency else EMERGENCY,
+        emergency=occasion.emergency,
+        apart=keep_apart(groups),
     )
+
+
+def refuse_dumped(session: DbSession, asked: OfBath) -> None:
+    """Raise DocumentRefused for a bath that is no more: its label is shown, but gets no new PDF."""
+    bath = baths.bath_or_raise(session, asked.bath_id)
+    if bath.dumped_at is not None:
+        raise DocumentRefused(f"{bath.name} {bath.code} was dumped. Take its label off; a dumped bath gets no new one.")
 
 
 def _in_words(protection: Protection) -> str:
@@ -134,11 +137,11 @@ def _dilution(bath: Bath) -> str:
     return "undiluted" if dilution.is_stock else str(dilution)
 
 
-def _use_by(bath: Bath, *, zone: ZoneInfo) -> str:
+def _use_by(bath: Bath, occasion: Occasion) -> str:
     hours = next((rule.hours for rule in bath.product.ages if rule.holding is bath.holding), None)
     if hours is None:
         return NO_KEEPING_TIME
-    return moment(bath.mixed_at + timedelta(hours=hours), zone=zone)
+    return occasion.moment(bath.mixed_at + timedelta(hours=hours))
 
 
 def capacity_in_words(facts: BathFacts) -> str:

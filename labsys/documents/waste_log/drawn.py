@@ -8,7 +8,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Table
 from labsys.documents import blocks
 from labsys.documents.blocks import Column, caution, gap, ruled_table, words
 from labsys.documents.page import bind, text_width
-from labsys.documents.waste_log_data import (
+from labsys.documents.waste_log.data import (
     NO_SILVER,
     NOT_ESTIMATED,
     Balance,

@@ -12,7 +12,6 @@ Source:
 
 import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import chain, count, islice
 
 from reportlab.lib.enums import TA_RIGHT
@@ -22,23 +21,14 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Table
 
 from labsys.documents import blocks
-from labsys.documents.blocks import gap, style, words
+from labsys.documents.bath_label.data import ESTIMATE, NO_CLASS, BathLabelData
+from labsys.documents.blocks import gap, height_of, stack, style, words
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted, printable
-from labsys.documents.page import BLACK, GREY, RULE, Issue, single_sheet
+from labsys.documents.page import BLACK, GREY, RULE, single_sheet
+from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pdf import paint
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
-from labsys.hazards.label import NOT_CLASSIFIED
-
-PROTECT_SKIN = "Protect your skin"
-NO_CLASS = "No hazard class by calculation"
-ESTIMATE = "Estimate: hazards worked out for this dilution from the concentrate's SDS. The SDS comes first."
-
-# Rinsing for 20 minutes: published advice ranges from 10 to 20; from memory.
-EMERGENCY = (
-    "In the eyes: rinse now, lids apart, 20 minutes. Then tell someone and take the SDS to hospital.",
-    "On the skin: wet clothes off, rinse. Spill: air, gloves, absorb it; never pour another bath on it.",
-)
 
 SMALLEST, LARGE = 7.5, 24  # [pt]
 _ON_HALF = (12.0, 11.0, 10.0, 9.5, 9.0, 8.5, 8.0, SMALLEST)
@@ -52,86 +42,13 @@ SMALLEST_SIDE, LARGEST_SIDE = 16 * mm, 24 * mm  # of a pictogram
 _AIR = 2.5 * mm
 _APART = 2  # between the sections of a column, and above the alarm [mm]
 _FOOT_HEIGHT = 11 * mm
-_ENDLESS = 10_000.0
-
-
-@dataclass(frozen=True, slots=True)
-class Ingredient:
-    """A hazardous ingredient of the working solution; `share` is in words, "4.2 % w/w"."""
-
-    named: str
-    share: str
-
-
-@dataclass(frozen=True, slots=True)
-class BathLabelData:
-    """All that a bath's label prints; every text is ready to print, every list in the order to print it.
-
-    `statements` are the H and EUH statements in full, `precautions` the P statements. `classified` is false when the
-    dilution works out as not hazardous: the label then says so in words, and still prints every statement given.
-    `skin_protection` is what the hazards ask for on the hands, empty where they ask for nothing;
-    `protective_equipment` is everything else. Of `emergency`, at least one line, the first is set in heavier type.
-    """
-
-    issue: Issue
-    product: str
-    dilution: str
-    volume: str
-    place: str
-    made_from: str
-    mixed_at: str
-    mixed_by: str
-    use_by: str
-    capacity: str
-    classified: bool
-    pictograms: tuple[Pictogram, ...] = ()
-    signal_word: str = ""
-    statements: tuple[str, ...] = ()
-    precautions: tuple[str, ...] = ()
-    ingredients: tuple[Ingredient, ...] = ()
-    skin_protection: str = ""
-    protective_equipment: tuple[str, ...] = ()
-    keep_from: tuple[str, ...] = ()
-    waste: str = ""
-    waste_code: str = ""
-    emergency: tuple[str, ...] = EMERGENCY
-
-    @property
-    def headline(self) -> str:
-        """The first thing to be seen of the hazards: a bath that needs gloves never leads with how mild it is."""
-        if self.signal_word:
-            return self.signal_word
-        if self.skin_protection:
-            return PROTECT_SKIN
-        return "" if self.classified else NO_CLASS
-
-    @property
-    def under_headline(self) -> tuple[str, ...]:
-        """What the headline means: how to protect the skin, and that the calculation alone would not ask for it."""
-        if self.headline != PROTECT_SKIN:
-            return ()
-        return (self.skin_protection,) if self.classified else (self.skin_protection, NOT_CLASSIFIED)
-
-    @property
-    def wear(self) -> tuple[str, ...]:
-        """What to wear and use, hands first, less what stands under the headline."""
-        said = not self.skin_protection or self.headline == PROTECT_SKIN
-        return self.protective_equipment if said else (self.skin_protection, *self.protective_equipment)
-
-
-class LabelOverflow(ValueError):
-    """A label has more to say than a whole sheet holds at the smallest type."""
-
-    def __init__(self, code: str) -> None:
-        super().__init__(f"the label of {code} does not fit a sheet")
-        self.code = code
 
 
 def draw(data: BathLabelData) -> bytes:
     """Return the label as a one-page PDF; equal data gives equal bytes.
 
     Raises:
-        LabelOverflow: More to say than a whole sheet holds at the smallest type.
+        DoesNotFit: More to say than a whole sheet holds at the smallest type.
     """
     target = io.BytesIO()
     canvas = single_sheet(target, title=f"Label of {data.issue.scan_code}: {_name(data)}", issue=data.issue)
@@ -147,7 +64,10 @@ def _fitting(data: BathLabelData, *, width: float, height: float) -> "_Label":
             label = _Label(data, size=size, width=width, top=height, foot=foot)
             if label.fits:
                 return label
-    raise LabelOverflow(data.issue.scan_code)
+    raise DoesNotFit(
+        f"The label of {data.issue.scan_code} does not fit a sheet. Print this page instead, and shorten the product's "
+        "names and ingredients."
+    )
 
 
 class _Label:
@@ -165,20 +85,20 @@ class _Label:
 
     @property
     def fits(self) -> bool:
-        fixed = _height([self.head], self.inner) + _height([self.alarm], self.inner) + _FOOT_HEIGHT + 3 * _AIR
-        tallest = max(_height(text, self.column) for text in self.texts)
+        fixed = height_of([self.head], self.inner) + height_of([self.alarm], self.inner) + _FOOT_HEIGHT + 3 * _AIR
+        tallest = max(height_of(text, self.column) for text in self.texts)
         return fixed + tallest <= self.top - self.foot - EDGE
 
     def paint(self, canvas: Canvas) -> None:
-        y = _stack(canvas, [self.head], x=EDGE, top=self.top - EDGE, width=self.inner) - _AIR
+        y = stack(canvas, [self.head], x=EDGE, top=self.top - EDGE, width=self.inner) - _AIR
         canvas.setStrokeColor(BLACK)
         canvas.setLineWidth(1.4)
         canvas.line(EDGE, y, self.width - EDGE, y)
         y -= _AIR
         for x, text in zip((EDGE, EDGE + self.column + COLUMN_GAP), self.texts, strict=True):
-            _stack(canvas, text, x=x, top=y, width=self.column)
-        alarm_top = self.foot + _FOOT_HEIGHT + _AIR + _height([self.alarm], self.inner)
-        _stack(canvas, [self.alarm], x=EDGE, top=alarm_top, width=self.inner)
+            stack(canvas, text, x=x, top=y, width=self.column)
+        alarm_top = self.foot + _FOOT_HEIGHT + _AIR + height_of([self.alarm], self.inner)
+        stack(canvas, [self.alarm], x=EDGE, top=alarm_top, width=self.inner)
         self._sign(canvas)
 
     def _sign(self, canvas: Canvas) -> None:
@@ -299,17 +219,5 @@ def _balanced(sections: list[list[Flowable]], width: float) -> tuple[list[Flowab
 
     return min(
         (halves(cut) for cut in range(1, len(sections) + 1)),
-        key=lambda columns: max(_height(column, width) for column in columns),
+        key=lambda columns: max(height_of(column, width) for column in columns),
     )
-
-
-def _height(flowables: Sequence[Flowable], width: float) -> float:
-    return sum(flowable.wrap(width, _ENDLESS)[1] for flowable in flowables)
-
-
-def _stack(canvas: Canvas, flowables: Sequence[Flowable], *, x: float, top: float, width: float) -> float:
-    """Draw flowables under each other and return where the next would stand."""
-    for flowable in flowables:
-        top -= flowable.wrap(width, _ENDLESS)[1]
-        flowable.drawOn(canvas, x, top)
-    return top

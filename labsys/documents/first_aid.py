@@ -7,16 +7,23 @@ Source:
     and that an allergy can begin after years: common practice, no source.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
+from labsys.database import DbSession
 from labsys.documents import blocks
 from labsys.documents.blocks import TIGHT, caution, gap, masthead, style, words
+from labsys.documents.document import Document, WholeLab
 from labsys.documents.fonts import BOLD, REGULAR
+from labsys.documents.occasion import Occasion
 from labsys.documents.page import BLACK, FOOT, HEAD, Issue, bind, text_width
+from labsys.documents.rules import DoesNotFit
+from labsys.people.permissions import Permission
+from labsys.register import queries as register
+from labsys.register.rows import RegisterRow, rows
 
 CLOSING = "Section 4 of the supplier's SDS comes first: where it asks for more, do more. Take the SDS to hospital."
 SOURCES = (
@@ -24,6 +31,41 @@ SOURCES = (
     "P304+P340 and P305+P351+P338 of CLP Annex IV, and common practice."
 )
 NO_EMERGENCY = "No emergency line is entered for this lab: the manager enters it, and this card is printed again."
+_AIDS = (
+    (
+        "Eyes",
+        "Rinse. 20 minutes.",
+        "At once, lids held apart, lenses out if they come easily. Somebody else calls for help. Then hospital, with "
+        "the SDS.",
+        ("H314", "H318", "H319"),
+    ),
+    (
+        "Skin",
+        "Clothes off. Rinse. 20 minutes.",
+        "Start under the clothes while they come off. Shoes and watch too. A rash, even days later: show it and say "
+        "what you worked with.",
+        ("H310", "H311", "H312", "H315", "H317"),
+    ),
+    (
+        "Acid or alkali burn",
+        "Rinse. Never neutralise.",
+        "Nothing on it but water. Alkali feels slippery and burns on when it no longer hurts: keep rinsing. Then help.",
+        ("H314",),
+    ),
+    (
+        "Breathed in",
+        "Out, to fresh air.",
+        "Sit up, loosen the collar. Short of breath, chest tight, or asthma: call an ambulance. Nobody goes back in "
+        "alone.",
+        ("H330", "H331", "H332", "H334", "H335", "EUH031", "EUH032"),
+    ),
+    (
+        "Swallowed",
+        "Rinse the mouth. No vomiting.",
+        "Sips of water if wide awake, nothing if not. Get help at once, with the SDS or the bottle in hand.",
+        ("H300", "H301", "H302", "H314"),
+    ),
+)
 _SIZES = (14.0, 13.0, 12.0, 11.0, 10.0, 9.0)
 
 
@@ -50,22 +92,39 @@ class FirstAidData:
         return f"Help here: {self.emergency}" if self.emergency else NO_EMERGENCY
 
 
-class CardOverflow(ValueError):
-    """The card has more products to name than one page holds."""
+def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FirstAidData:
+    """Put together the card: our own words, and which products of this lab each accident can come from."""
+    products = [
+        row
+        for row in rows(register.holdings(session, now=occasion.now), now=occasion.now, zone=occasion.zone)
+        if not row.dilution
+    ]
+    return FirstAidData(
+        issue=occasion.issue("/register", scan_code="the register"),
+        emergency=occasion.lab.emergency,
+        aids=tuple(
+            FirstAid(where, first, then, _names(row for row in products if set(row.codes) & set(codes)))
+            for where, first, then, codes in _AIDS
+        ),
+    )
+
+
+def _names(found: Iterable[RegisterRow]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(row.name for row in found))
 
 
 def draw(data: FirstAidData) -> bytes:
     """Return the card as a one-page PDF; equal data gives equal bytes.
 
     Raises:
-        CardOverflow: More to say than one page holds at the smallest type.
+        DoesNotFit: More to say than one page holds at the smallest type.
     """
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
     for size in _SIZES:
         if sum(one.wrap(width, room)[1] for one in _story(data, width, size)) <= room:
             return bind(_story(data, width, size), title="First aid", issue=data.issue, closing=CLOSING)
-    raise CardOverflow("the first-aid card does not fit a page")
+    raise DoesNotFit("The card does not fit a page. Print this page instead.")
 
 
 def _story(data: FirstAidData, width: float, size: float) -> Iterator[Flowable]:
@@ -99,3 +158,19 @@ def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
         ]
     )
     return row
+
+
+FIRST_AID = Document(
+    kind="first-aid card",
+    path="first-aid",
+    name="first_aid",
+    may_see=Permission.SEE_LAB,
+    may_issue=Permission.ISSUE_REGISTER,
+    read=lambda form: WholeLab(),
+    written=lambda asked, data: {},
+    collect=collect,
+    title=lambda data: "First-aid card",
+    draw=draw,
+    template="documents/first_aid.html",
+    shows={"closing": CLOSING, "sources": SOURCES},
+)

@@ -23,6 +23,7 @@ from reportlab.platypus import Flowable
 from labsys.documents.blocks import gap, style, words
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted, printable
 from labsys.documents.page import GREY, RULE, Issue, Paper, single_sheet
+from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pdf import paint
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
@@ -107,19 +108,11 @@ class LabelSheetData:
     labels: tuple[LabelFacts, ...]
 
 
-class LabelTooSmall(ValueError):
-    """A label has more to say than this size holds even by codes."""
-
-    def __init__(self, code: str) -> None:
-        super().__init__(f"the label of {code} does not fit")
-        self.code = code
-
-
 def draw(data: LabelSheetData) -> bytes:
     """Return the sheets as a PDF; equal data gives equal bytes.
 
     Raises:
-        LabelTooSmall: A label has more to say than the size holds.
+        DoesNotFit: A label has more to say than the size holds.
     """
     target = io.BytesIO()
     canvas = single_sheet(target, title=f"Labels {data.layout}", issue=data.issue)
@@ -130,7 +123,7 @@ def draw(data: LabelSheetData) -> bytes:
         if number and place % grid.places == 0:
             canvas.showPage()
         left, top = grid.corner(place % grid.places, paper=data.issue.paper)
-        _Label(label, grid, signature=data.issue.signature).paint(canvas, x=left * mm, y=height - top * mm)
+        _Label(label, data).paint(canvas, x=left * mm, y=height - top * mm)
     canvas.save()
     return target.getvalue()
 
@@ -138,16 +131,17 @@ def draw(data: LabelSheetData) -> bytes:
 class _Label:
     """One label, set as large as its place allows."""
 
-    def __init__(self, label: LabelFacts, grid: Grid, *, signature: str) -> None:
+    def __init__(self, label: LabelFacts, data: LabelSheetData) -> None:
         self.label = label
-        self.grid = grid
-        self.signature = signature
+        self.layout = data.layout
+        self.signature = data.issue.signature
+        self.grid = grid = GRIDS[data.issue.paper, data.layout]
         self.width, self.height = grid.width * mm, grid.height * mm
         self.side = grid.qr * mm
         self.text_width = self.width - 2 * _PAD - self.side - 1.5 * mm
 
     def paint(self, canvas: Canvas, *, x: float, y: float) -> None:
-        """Paint the label with its top left corner at (x, y). Raises LabelTooSmall."""
+        """Paint the label with its top left corner at (x, y). Raises DoesNotFit."""
         told = self._fitting()
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.4)
@@ -195,7 +189,7 @@ class _Label:
                 told = list(tell(size))
                 if sum(one.wrap(self.text_width, room)[1] for one in told) <= room:
                     return told
-        raise LabelTooSmall(self.label.code)
+        raise DoesNotFit(f"The label of {self.label.code} does not fit {self.layout}. Choose a larger size.")
 
     def _head(self, size: float) -> Iterator[Flowable]:
         label = self.label
