@@ -94,5 +94,5 @@ def _links(session: DbSession) -> Iterator[chain.Link]:
         if not rows:
             return
         for row in rows:
-            yield chain.Link(*row)
+            yield chain.Link._make(row)
         last = rows[-1].number
