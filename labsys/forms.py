@@ -1,18 +1,22 @@
-"""The form all forms are made from, and the fields of our own: volumes, masses, instants, codes."""
+"""The form all forms are made from, rows of it, and the fields of our own: volumes, masses, figures, days, instants."""
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from decimal import Decimal
+from typing import Any, ClassVar, TypeVar
 from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from flask import g
 from flask_wtf import FlaskForm
-from wtforms import Field, FieldList, FormField, HiddenField, StringField
-from wtforms.fields import DateTimeLocalField
+from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
+from wtforms.fields import DateField, DateTimeLocalField
 from wtforms.validators import ValidationError
 
 from labsys import clock
+from labsys.chemistry.errors import CalculationError, OutOfRange
+from labsys.hazards.errors import BadCas, UnreadableConcentration
 from labsys.quantities import QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
@@ -108,3 +112,115 @@ class InstantField(DateTimeLocalField):
         if instant < datetime(2000, 1, 1, tzinfo=UTC):
             raise ValidationError("That is too long ago. Check the year.")
         self.instant = min(instant, now)
+
+
+_FIGURE = re.compile(r"[0-9]{1,9}(?:[.,][0-9]{1,9})?")
+T = TypeVar("T")
+
+
+def options(names: Mapping[Any, str], *, first: str | None = None) -> dict[str, Any]:
+    """What can be chosen, as value and words; `first` stands for no choice."""
+    return {**({} if first is None else {"": first}), **names}
+
+
+class FigureField(StringField):
+    """A number held in `amount` as whole parts of `1 / scale`, so that 1.05 g/mL is 1050; `data` stays as typed."""
+
+    def __init__(
+        self, label: str, validators: Any = (), *, scale: int = 1, highest: int, unit: str | None = None, **kwargs: Any
+    ):
+        super().__init__(label, validators, **kwargs)
+        self.scale = scale
+        self.highest = highest
+        self.unit = unit
+        self.amount: int | None = None
+
+    def pre_validate(self, form: Any) -> None:
+        if not self.data:
+            return
+        if not _FIGURE.fullmatch(self.data):
+            raise ValidationError(f"{self.label.text}: write a number above zero, without a unit.")
+        amount = Decimal(self.data.replace(",", ".")) * self.scale
+        if not 0 < amount <= self.highest * self.scale:
+            raise ValidationError(f"{self.label.text}: that must be above zero and at most {self.highest}.")
+        if amount != int(amount):
+            raise ValidationError(f"{self.label.text}: use fewer decimals.")
+        self.amount = int(amount)
+
+
+class DayField(DateField):
+    """A day on the calendar."""
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        try:
+            super().process_formdata([text.strip() for text in valuelist])
+        except ValueError:
+            raise ValueError(f"{self.label.text}: write a day of the calendar, such as 2026-03-31.") from None
+
+
+def parsed(field: Field, read: Callable[[str], T]) -> T | None:
+    """Read what was typed in a field; what cannot be read is complained of at the field."""
+    if not field.data:
+        return None
+    try:
+        return read(field.data)
+    except BadCas as error:
+        complain(field, f"{error.text} is not a CAS number: {error.reason}. Copy it from section 3 of the SDS.")
+    except UnreadableConcentration as error:
+        complain(field, f"Content {error.text}: {error.reason}.")
+    except OutOfRange:
+        complain(field, f"{field.data} is weaker than any photographic solution. Check it.")
+    except (Refused, CalculationError) as error:
+        complain(field, str(error))
+    return None
+
+
+def complain(field: Field, message: str) -> None:
+    field.errors = [*field.errors, message]
+
+
+class Row(Form):
+    """One of several rows of a form. A row left empty is ignored; one half filled says what is missing."""
+
+    class Meta(LabForm.Meta):
+        pass
+
+    presets: ClassVar[tuple[str, ...]] = ()  # what is chosen already does not make a row filled in
+    needed: ClassVar[dict[str, str]] = {}
+
+    @property
+    def is_blank(self) -> bool:
+        return not any(field.data for name, field in self._fields.items() if name not in self.presets)
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        if self.is_blank:
+            return True
+        super().validate(extra_validators)
+        for name, message in self.needed.items():
+            if not self[name].data:
+                complain(self[name], message)
+        self.read()
+        return not self.errors
+
+    def read(self) -> None:
+        """Parse what was typed, and complain at the field."""
+        raise NotImplementedError
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What may stand in one row only."""
+        raise NotImplementedError
+
+
+def filled(rows: "FieldList[Any]") -> list[Any]:
+    """The rows somebody wrote in."""
+    return [row.form for row in rows.entries if not row.form.is_blank]
+
+
+def refuse_twins(rows: "FieldList[Any]", *, at: str) -> None:
+    """Complain at a field of each row that says again what a row above says."""
+    seen: set[tuple[object, ...]] = set()
+    for row in filled(rows):
+        if None not in row.key and row.key in seen:
+            complain(row[at], "A row above says the same. Empty one of the two.")
+        seen.add(row.key)

@@ -7,6 +7,7 @@ UL_PER_ML = 1_000
 UL_PER_L = 1_000_000
 MG_PER_G = 1_000
 MG_PER_KG = 1_000_000
+MILLI = 1_000
 
 LARGEST_VOLUME_UL = 1_000 * UL_PER_L  # a cubic metre: no teaching darkroom moves more in one act
 LARGEST_MASS_MG = 1_000 * MG_PER_KG
@@ -78,15 +79,11 @@ def _parse(text: str, *, units: dict[str, int], unit: str | None, largest: int, 
         raise QuantityError("Enter an amount above zero.")
     if amount > largest:
         raise QuantityError(
-            f"That is more than {_plain(Decimal(largest) / max(units.values()))} {_largest_unit(units)}."
+            f"That is more than {_plain(Decimal(largest) / max(units.values()))} {'L' if 'l' in units else 'kg'}."
         )
     if amount != amount.to_integral_value():
         raise QuantityError("That is finer than anyone can measure here. Use fewer decimals.")
     return int(amount)
-
-
-def _largest_unit(units: dict[str, int]) -> str:
-    return "L" if "l" in units else "kg"
 
 
 def show_volume(ul: int) -> str:
@@ -121,3 +118,30 @@ def _show(amount: int, units: tuple[tuple[int, str], ...]) -> str:
 def _plain(value: Decimal) -> str:
     text = f"{value:,f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def figure(amount: int | None, scale: int) -> str:
+    """Return a whole number of parts as the plain decimal it stands for; nothing for None.
+
+    >>> figure(1050, 1000), figure(97_500, 1000), figure(None, 1000)
+    ('1.05', '97.5', '')
+    """
+    return "" if amount is None else f"{(Decimal(amount) / scale).normalize():f}"
+
+
+def duration(seconds: int) -> str:
+    """Show a time as the clock over the sink counts it.
+
+    >>> duration(330), duration(60), duration(45)
+    ('5 min 30 s', '1 min', '45 s')
+    """
+    minutes, rest = divmod(seconds, 60)
+    return " ".join(part for part in (f"{minutes} min" if minutes else "", f"{rest} s" if rest else "") if part)
+
+
+def counted(count: int, noun: str) -> str:
+    """
+    >>> counted(1, "day"), counted(3, "day")
+    ('1 day', '3 days')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

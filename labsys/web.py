@@ -29,26 +29,29 @@ from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.desk.forms import LOOKS
+from labsys.devices import views as devices
 from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
+from labsys.labware import views as labware
 from labsys.mail import views as mail
 from labsys.people import access
-from labsys.people import device_views as devices
 from labsys.people import views as people
 from labsys.people.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import views as places
 from labsys.planning import views as planning
+from labsys.processes import views as processes
+from labsys.products import views as products
+from labsys.products.sheet_files import take_sheets
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
 from labsys.register import views as register
 from labsys.risk import views as risk
-from labsys.stock import views as stock
-from labsys.stock.sheet_files import take_sheets
+from labsys.store import views as store
 from labsys.timetable.local_time import to_local
 from labsys.waste import views as waste
 
@@ -115,8 +118,8 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, mail, places, stock, brought_in, incidents, risk, inductions, bookings, baths, waste),
-    *(planning, bench, register, documents, desk),
+    *(people, devices, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
+    *(bookings, baths, waste, planning, bench, register, documents, desk),
 )
 
 
@@ -177,8 +180,8 @@ _NAV = (
     ("Today", "desk.today", Permission.SEE_LAB),
     ("Bookings", "bookings.index", Permission.SEE_LAB),
     ("Baths", "baths.index", Permission.SEE_LAB),
-    ("Chemical store", "stock.index", Permission.SEE_LAB),
-    ("Processes", "stock.processes", Permission.SEE_LAB),
+    ("Chemical store", "store.index", Permission.SEE_LAB),
+    ("Processes", "processes.index", Permission.SEE_LAB),
     ("Bench", "bench.index", Permission.SEE_LAB),
     ("Inductions", "inductions.index", Permission.SEE_LAB),
     ("Register", "register.index", Permission.SEE_LAB),
@@ -237,25 +240,24 @@ def _nav() -> list[NavItem]:
     if not current_user.is_authenticated:
         return []
     person = access.current_person()
-    room = (request.blueprint, request.endpoint)
+    here = (request.endpoint, _first_page(request.blueprint))
     return [
-        NavItem(label, url_for(endpoint), endpoint == room[1] or _is_room(endpoint, request.blueprint))
-        for label, endpoint, needed in _NAV
-        if may(person, needed)
+        NavItem(label, url_for(endpoint), endpoint in here) for label, endpoint, needed in _NAV if may(person, needed)
     ]
 
 
-def _is_room(endpoint: str, blueprint: str | None) -> bool:
-    return endpoint.endswith(".index") and endpoint.partition(".")[0] == blueprint
+def _first_page(room: str | None) -> str:
+    """The page a room begins with; what is kept of products and labware is reached through the chemical store."""
+    return f"{'store' if room in ('products', 'labware') else room}.index"
 
 
 _PAGES = {
     "baths": ("baths.show", "bath_id"),
     "uses": ("baths.use", "use_id"),
     "bath_lines": ("baths.line", "line_id"),
-    "bottles": ("stock.bottle", "bottle_id"),
-    "products": ("stock.product", "product_id"),
-    "processes": ("stock.process", "process_id"),
+    "bottles": ("store.bottle", "bottle_id"),
+    "products": ("store.product", "product_id"),
+    "processes": ("processes.show", "process_id"),
     "bookings": ("bookings.show", "booking_id"),
     "stations": ("places.station", "station_id"),
     "waste_containers": ("waste.container", "container_id"),
@@ -264,13 +266,13 @@ _PAGES = {
     "cards": ("devices.card", "card_id"),
     "inductions": ("inductions.show", "induction_id"),
     "risk_assessments": ("risk.show", "assessment_id"),
-    "working_vessels": ("stock.change_tank", "vessel_id"),
+    "working_vessels": ("labware.change_tank", "vessel_id"),
     "declarations": ("brought_in.show", "declaration_id"),
     "incidents": ("incidents.show", "incident_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
-    "product_id": "stock.product",
+    "product_id": "store.product",
     "container_id": "waste.container",
     "induction_id": "inductions.show",
     "assessment_id": "risk.show",
@@ -288,7 +290,7 @@ def _address_of(done: AlreadyDone) -> str:
     for argument, endpoint in _OWNERS.items():
         if argument in arguments:
             return url_for(endpoint, **{argument: arguments[argument]})
-    room = f"{request.blueprint}.index"
+    room = _first_page(request.blueprint)
     return url_for(room if room in current_app.view_functions else "desk.today")
 
 

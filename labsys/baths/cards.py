@@ -14,8 +14,8 @@ from labsys.chemistry.life import Life, Limit, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
 from labsys.drawing.graduate import Liquid, graduate, life_bar
 from labsys.drawing.scene import Scene
+from labsys.products.rules import dilution_of_milli
 from labsys.quantities import UL_PER_ML, show_volume
-from labsys.stock.rules import dilution_of_milli
 from labsys.timetable.local_time import to_local
 
 LIQUID_OF = {

@@ -30,10 +30,11 @@ from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size
 from labsys.forms import InstantField, LabForm, VolumeField
 from labsys.ledger.models import Unit
+from labsys.processes.models import Process
+from labsys.products.models import Product
+from labsys.products.rules import dilution_of_milli, milli_of_dilution
 from labsys.quantities import QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
-from labsys.stock.models import Process, Product
-from labsys.stock.rules import dilution_of_milli, milli_of_dilution
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)

@@ -10,10 +10,12 @@ from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.ledger.rules import LevelRefused, Line, show
 from labsys.people.acts import Act
-from labsys.stock import queries as stock
-from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock_service
-from labsys.stock.models import Bottle, Product
+from labsys.products import rules as products
+from labsys.products.models import Product
+from labsys.store import queries as store
+from labsys.store import rules as store_rules
+from labsys.store import service as store_service
+from labsys.store.models import Bottle
 
 
 def make_up(
@@ -24,8 +26,8 @@ def make_up(
     Raises BathRefused, or BottleRefused where a bottle holds less by the book.
     """
     product = bath.product
-    wanted = stock_rules.amounts(
-        dilution=stock_rules.dilution_of_milli(bath.water_parts_milli),
+    wanted = products.amounts(
+        dilution=products.dilution_of_milli(bath.water_parts_milli),
         working_ul=working_ul,
         powder_mg_per_l=product.powder_mg_per_l,
     )
@@ -37,7 +39,7 @@ def make_up(
     bottles = _bottles_for(act.session, product=product, taken=taken)
     for one in taken:
         if one.left is not None:
-            stock_service.set_level(act, bottle=bottles[one.bottle_id], found=one.amount + one.left, found_at=mixed_at)
+            store_service.set_level(act, bottle=bottles[one.bottle_id], found=one.amount + one.left, found_at=mixed_at)
     try:
         movement = ledger.move(
             act,
@@ -69,7 +71,7 @@ def _bottles_for(session: DbSession, *, product: Product, taken: Sequence[rules.
     ids = sorted(one.bottle_id for one in taken)
     if len(set(ids)) != len(ids):
         raise rules.BathRefused("One bottle is named twice. Add the two amounts up.", field="taken")
-    bottles = {bottle_id: stock.bottle_or_raise(session, bottle_id, lock=True) for bottle_id in ids}
+    bottles = {bottle_id: store.bottle_or_raise(session, bottle_id, lock=True) for bottle_id in ids}
     for bottle in bottles.values():
         if bottle.product_id != product.id:
             raise rules.BathRefused(f"{bottle.code} holds {bottle.product.name}, not {product.name}.", field="taken")
@@ -90,7 +92,7 @@ def _short(refusal: LevelRefused, bottles: dict[int, Bottle]) -> Exception:
     bottle = next((one for one in bottles.values() if one.vessel_id == refusal.vessel_id), None)
     if bottle is None:
         return refusal
-    return stock_rules.BottleRefused(
+    return store_rules.BottleRefused(
         f"By the book {bottle.code} holds {show(refusal.level, refusal.unit)}, less than the "
         f"{show(-refusal.change, refusal.unit)} measured out of it. If that much really came out, enter what is left "
         "in it now (0 if it is empty) and the book is corrected; else take the rest from another bottle.",

@@ -11,7 +11,9 @@ from labsys.chemistry.sizes import Load, Material
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Vessel
 from labsys.people.models import Person
-from labsys.stock.models import Bottle, Process, Product
+from labsys.processes.models import Process
+from labsys.products.models import Product
+from labsys.store.models import Bottle
 
 
 class Work(StrEnum):

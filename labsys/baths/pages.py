@@ -11,6 +11,7 @@ from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, 
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
+    KIND_NAMES,
     NEED_OF,
     MeasuredMix,
     SolutionKind,
@@ -29,11 +30,11 @@ from labsys.hazards.label import LabelElements, label_elements
 from labsys.hazards.protective import Advice, advice_for_mixture
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
+from labsys.products import mixtures
+from labsys.products import rules as product_rules
+from labsys.products.groups import groups_of_product
+from labsys.products.models import Product
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
-from labsys.stock import mixtures
-from labsys.stock import rules as stock_rules
-from labsys.stock.groups import groups_of_product
-from labsys.stock.models import Product
 from labsys.waste.meeting import groups_of_stream
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import wrong_discharge, wrong_pour
@@ -157,14 +158,14 @@ def worked_out(
     `keeps_own` says that the cylinders are kept for this kind of solution alone. Raises CalculationError where the
     volume is out of range.
     """
-    dilution = stock_rules.dilution_of_milli(water_parts_milli)
-    wanted = stock_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=product.powder_mg_per_l)
+    dilution = product_rules.dilution_of_milli(water_parts_milli)
+    wanted = product_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=product.powder_mg_per_l)
     if wanted.unit is Unit.MG:
         how = ("Weigh it out, under extraction.", "Dissolve it in about three quarters of this, then make up to it.")
         judgement, good = "A powder is weighed: the scale decides how right the strength is.", True
     else:
         how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders)
-    kind = stock_rules.KIND_NAMES[product.kind]
+    kind = KIND_NAMES[product.kind]
     return WorkedOut(
         unit=wanted.unit,
         working=show_volume(working_ul),
@@ -202,7 +203,7 @@ def _by_cylinder(
 def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
     allowed = f"{ALLOWED_SHARE[mix.need]:.0%}".replace("%", " %")
     off = f"{100 * mix.error.worst:.1f} %"
-    found = f"Measured so, the strength is at worst {off} off; {stock_rules.KIND_NAMES[kind]} allows {allowed}."
+    found = f"Measured so, the strength is at worst {off} off; {KIND_NAMES[kind]} allows {allowed}."
     if mix.is_good_enough:
         return f"{found} Good enough."
     return f"{found} Not good enough. {_larger(dilution, cylinders, kind)}"

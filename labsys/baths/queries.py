@@ -12,9 +12,10 @@ from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
+from labsys.products.models import Product
+from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
-from labsys.stock.models import Bottle, Product
-from labsys.stock.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.store.models import Bottle
 
 
 def _for_life() -> tuple[ExecutableOption, ...]:

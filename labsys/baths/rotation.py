@@ -4,8 +4,8 @@ from sqlalchemy import func, select
 
 from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Place, Rotation
+from labsys.chemistry.fixing import MOST_TURNS
 from labsys.chemistry.life import State
-from labsys.chemistry.published_limits import MOST_ROTATIONS
 from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
@@ -29,7 +29,7 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
         if rules.life(first, now=act.now).state is State.PLENTY:
             raise rules.BathRefused(f"{first.name} {first.code} has plenty left. Rotate once it is near its end.")
     done = _rotations_so_far(act.session, line_id=line_id)
-    if done >= MOST_ROTATIONS:
+    if done >= MOST_TURNS:
         raise rules.BathRefused(
             f"These baths were rotated {done} times, as often as they may be. Dump both, and mix two fresh ones."
         )

@@ -15,11 +15,10 @@ from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import Line
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
+from labsys.products import queries as products
+from labsys.products.standing import check_may_mix
 from labsys.records import service as records
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety_queries as stock_safety
-from labsys.stock.standing import check_may_mix
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 
@@ -62,10 +61,10 @@ def mix_bath(
     BathRefused, BottleRefused or ProductRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
-    product = stock.product_or_raise(act.session, product_id)
+    product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
     line = queries.line_or_raise(act.session, line_id, lock=True)
-    check_may_mix(stock_safety.standing(act.session, product, now=act.now))
+    check_may_mix(products.standing(act.session, product, now=act.now))
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -107,7 +106,7 @@ def replenish(
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_or_raise(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
-    check_may_mix(stock_safety.standing(act.session, bath.product, now=act.now))
+    check_may_mix(products.standing(act.session, bath.product, now=act.now))
     batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
     act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
     return batch

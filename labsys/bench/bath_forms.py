@@ -10,7 +10,7 @@ from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, count_f
 from labsys.bench.results import Answer
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, size_of
 from labsys.chemistry.washing import Keeping
-from labsys.stock.models import OwnedCylinder
+from labsys.labware.models import OwnedCylinder
 
 _MATERIALS = [(str(material), MATERIAL_NAMES[material]) for material in Material]
 _SIZES = [(key, key) for key in SIZES]

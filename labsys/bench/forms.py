@@ -15,7 +15,7 @@ from labsys.bench.fields import (
 )
 from labsys.bench.results import Answer, WhichOne
 from labsys.forms import LabForm
-from labsys.stock.models import OwnedCylinder
+from labsys.labware.models import OwnedCylinder
 
 MINUTES_OF_A_DAY = 1440
 

@@ -15,7 +15,7 @@ from labsys.chemistry.replenishment import (
     turnover_share,
 )
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, area_of_units_mm2, load_of
-from labsys.stock.pages import counted, duration
+from labsys.quantities import counted, duration
 
 STATES = {
     State.PLENTY: "Plenty",

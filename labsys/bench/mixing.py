@@ -14,7 +14,15 @@ from labsys.bench.results import (
     sentence,
     source_of,
 )
-from labsys.chemistry.care import ALLOWED_SHARE, NEED_OF, MeasuredMix, SolutionKind, least_batch_ml, measure_mix
+from labsys.chemistry.care import (
+    ALLOWED_SHARE,
+    KIND_NAMES,
+    NEED_OF,
+    MeasuredMix,
+    SolutionKind,
+    least_batch_ml,
+    measure_mix,
+)
 from labsys.chemistry.dilution import (
     AmbiguousDilution,
     Dilution,
@@ -25,7 +33,6 @@ from labsys.chemistry.dilution import (
 )
 from labsys.chemistry.least_concentrate import Forced, fill_for_films, weakest_dilution
 from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard, choose_cylinder
-from labsys.stock.rules import KIND_NAMES
 
 COMMON_CYLINDERS = tuple(
     Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()

@@ -14,12 +14,11 @@ from labsys.bench.fields import (
 )
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, count_field, dilution_field, volume_field
 from labsys.bench.results import Answer
-from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.care import KIND_NAMES, SolutionKind
 from labsys.chemistry.dilution import MOST_WATER_PARTS
 from labsys.chemistry.formulae import Formula
-from labsys.stock.models import OwnedCylinder
-from labsys.stock.queries import cylinders_for
-from labsys.stock.rules import KIND_NAMES
+from labsys.labware.models import OwnedCylinder
+from labsys.labware.queries import cylinders_for
 
 _KINDS = [(str(kind), name) for kind, name in KIND_NAMES.items()]
 

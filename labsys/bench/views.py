@@ -10,9 +10,9 @@ from labsys.bench.forms import Question
 from labsys.bench.questions import GROUPS
 from labsys.bench.results import Answer, WhichOne
 from labsys.database import db
+from labsys.labware import queries as labware
 from labsys.people.access import permits
 from labsys.people.permissions import Permission
-from labsys.stock import queries as stock
 
 bp = Blueprint("bench", __name__)
 
@@ -43,5 +43,5 @@ def _shown(question: type[Question]) -> Shown:
         return Shown(form, is_asked=True)
     answer = None
     with refusals(form):
-        answer = form.work_out(stock.cylinder_rows(db.session))
+        answer = form.work_out(labware.cylinder_rows(db.session))
     return Shown(form, True, answer)

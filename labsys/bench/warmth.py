@@ -21,7 +21,7 @@ from labsys.chemistry.temperature import (
     water_to_temperature,
 )
 from labsys.planning.warmth import cold_water_warning
-from labsys.stock.pages import duration
+from labsys.quantities import duration
 
 TARGET_CELSIUS = (5.0, 60.0)
 TAP_CELSIUS = (0.0, 65.0)

@@ -21,7 +21,7 @@ from labsys.people.permissions import Permission, may
 from labsys.places import queries as places
 from labsys.places.models import Station, StationUnit
 from labsys.places.rules import Opening
-from labsys.stock.models import Process
+from labsys.processes.models import Process
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.opening import QUARTER, day_span, quarters
 from labsys.timetable.spans import Span, merged

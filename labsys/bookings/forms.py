@@ -14,7 +14,7 @@ from labsys.bookings.rules import LARGEST_COUNT, Plan, span_on_the_clock
 from labsys.chemistry.sizes import SIZES
 from labsys.forms import LabForm
 from labsys.places.models import Station
-from labsys.stock.models import Process
+from labsys.processes.models import Process
 from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 

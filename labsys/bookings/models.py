@@ -10,7 +10,7 @@ from labsys.chemistry.sizes import Material
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.people.models import Person
 from labsys.places.models import Station, StationUnit
-from labsys.stock.models import Process
+from labsys.processes.models import Process
 
 NO_OVERLAP = "holds_no_overlap"
 

@@ -19,9 +19,9 @@ from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
 from labsys.places.models import Station
 from labsys.places.rules import Opening
+from labsys.processes import queries as processes
+from labsys.processes.models import Process
 from labsys.records import queries as lab
-from labsys.stock import queries as stock
-from labsys.stock.models import Process
 from labsys.timetable.spans import Span
 
 
@@ -124,7 +124,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
         starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=lab.zone(act.session)
     )
     stations = _stations(act.session, booking.station_id)
-    process = stock.process_or_raise(act.session, booking.process_id) if booking.process_id else None
+    process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     _require_clear(act, person=person, stations=stations, process=process, at=act.now)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
@@ -215,7 +215,7 @@ def _opening(session: DbSession, span: Span) -> Opening:
 
 
 def _process(session: DbSession, plan: Plan) -> Process | None:
-    process = stock.process_or_raise(session, plan.process_id) if plan.process_id else None
+    process = processes.process_or_raise(session, plan.process_id) if plan.process_id else None
     rules.check_plan(plan, material=process.material if process else None)
     return process
 

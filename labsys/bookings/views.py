@@ -21,8 +21,8 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.places import queries as places
 from labsys.places.rules import Opening
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
 
@@ -191,7 +191,7 @@ def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
     """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
     minutes = sorted({*pages.time_choices(places.week(db.session)), *also})
     form.offer_times(minutes)
-    form.offer_processes(stock.processes(db.session))
+    form.offer_processes(processes.processes(db.session))
 
 
 def _person_id(form: BookForm) -> int:

@@ -16,13 +16,13 @@ from labsys.brought_in.service import Decision, Declared
 from labsys.database import db
 from labsys.forms import InstantField, LabForm
 from labsys.hazards.waste_codes import all_waste_codes
+from labsys.processes.models import Process
+from labsys.products.forms.safety import ACCEPTED_FILES
+from labsys.products.rules import plain_h_codes
 from labsys.records import queries as records
 from labsys.records.errors import Refused
 from labsys.records.models import CodeKind
 from labsys.records.rules import CodeRefused, read_code
-from labsys.stock.forms.safety import ACCEPTED_FILES
-from labsys.stock.models import Process
-from labsys.stock.rules import plain_h_codes
 
 TAKES_IT_HOME = ""
 YES, NO = "yes", "no"

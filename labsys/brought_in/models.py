@@ -9,8 +9,8 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
-from labsys.stock.models import Process
-from labsys.stock.safety_models import SheetContent
+from labsys.processes.models import Process
+from labsys.products.models import SheetContent
 
 
 class Ending(StrEnum):

@@ -13,12 +13,12 @@ from labsys.mail import service as mail
 from labsys.people import queries as people
 from labsys.people.acts import Act, act
 from labsys.people.permissions import NotPermitted, Permission, require
+from labsys.processes import queries as processes
+from labsys.products import safety
+from labsys.products.rules import plain_h_codes
 from labsys.records import queries as lab
 from labsys.records import service as records
 from labsys.records.models import CodeKind
-from labsys.stock import queries as stock
-from labsys.stock import safety
-from labsys.stock.rules import plain_h_codes
 from labsys.timetable.local_time import to_local
 
 
@@ -56,7 +56,7 @@ def declare(act: Act, *, declared: Declared) -> Declaration:
     require(act.actor, Permission.DECLARE_CHEMICAL)
     rules.check_days(first_on=declared.first_on, last_on=declared.last_on)
     if declared.process_id is not None:
-        stock.process_or_raise(act.session, declared.process_id)
+        processes.process_or_raise(act.session, declared.process_id)
     today = to_local(act.now, zone=lab.zone(act.session)).date()
     declaration = Declaration(
         person_id=act.actor.id,

@@ -12,10 +12,10 @@ from labsys.config import Config
 from labsys.database import db
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import NotPermitted, Permission
+from labsys.processes import queries as processes
+from labsys.products import sheet_files
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
-from labsys.stock import queries as stock
-from labsys.stock import sheet_files
 
 bp = Blueprint("brought_in", __name__)
 
@@ -51,7 +51,7 @@ def index() -> ResponseReturnValue:
 def declare() -> ResponseReturnValue:
     """Show the form that declares a chemical, or keep what was declared."""
     form = DeclareForm()
-    form.offer_processes(stock.processes(db.session))
+    form.offer_processes(processes.processes(db.session))
     if form.validate_on_submit():
         with refusals(form):
             made = service.declare(this_act(form), declared=form.declared)

@@ -142,12 +142,11 @@ class NotForPaper(CalculationError):
         return "paper cannot be seen to clear, so a clearing time says nothing about a bath used for paper only"
 
 
+@dataclass(eq=False)
 class DoubledRule(CalculationError):
     """Two capacities for one material, or two keeping times for one holding: which one counts?"""
 
-    def __init__(self, about: Material | Holding) -> None:
-        super().__init__(about)
-        self.about = about
+    about: Material | Holding
 
     def __str__(self) -> str:
         return f"two rules are set for {self.about}; keep one"

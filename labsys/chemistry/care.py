@@ -7,7 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from labsys.chemistry.dilution import Dilution, Parts, split
-from labsys.chemistry.errors import check_above, check_between
+from labsys.chemistry.errors import check_between
 from labsys.chemistry.measuring import (
     CannotMeasure,
     Cylinder,
@@ -31,6 +31,20 @@ class SolutionKind(StrEnum):
     BLEACH_FIX = "bleach_fix"
     STABILISER = "stabiliser"
     COATING = "coating"
+
+
+KIND_NAMES = {
+    SolutionKind.DEVELOPER: "developer",
+    SolutionKind.STOP: "stop bath",
+    SolutionKind.FIXER: "fixer",
+    SolutionKind.WASH_AID: "wash aid",
+    SolutionKind.WETTING_AGENT: "wetting agent",
+    SolutionKind.TONER: "toner",
+    SolutionKind.BLEACH: "bleach",
+    SolutionKind.BLEACH_FIX: "bleach-fix",
+    SolutionKind.STABILISER: "stabiliser",
+    SolutionKind.COATING: "light-sensitive coating",
+}
 
 
 class Need(StrEnum):
@@ -168,48 +182,3 @@ def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need)
         if (least := least_measurable_ml(cylinder=cylinder, need=need)) <= cylinder.nominal_ml
     ]
     return min(volumes) * float(dilution.total_parts) if volumes else None
-
-
-@dataclass(frozen=True, slots=True)
-class PreDilution:
-    """A first dilution made up so that the second step can be measured; the rest of the first is thrown away. [mL]"""
-
-    first: Dilution
-    first_concentrate_ml: float
-    first_water_ml: float
-    take_ml: float
-    then_water_ml: float
-
-
-def pre_dilution(*, concentrate_ml: float, working_ml: float, first: Dilution, least_ml: float) -> PreDilution:
-    """Work out a dilution in two steps for a concentrate volume too small to measure well.
-
-    A weaker first solution is mixed from at least `least_ml` of concentrate; `take_ml` of it holds the amount wanted.
-
-    Parameters:
-        concentrate_ml: Concentrate the mix needs, above 0, at most `least_ml`. [mL]
-        working_ml: Volume of working solution, at least what is taken of the first solution. [mL]
-        first: The first dilution, such as 1+9. [-]
-        least_ml: Smallest volume the cylinder measures well enough, above 0. [mL]
-    Returns:
-        What to mix first, how much of it to take, and the water to add. [mL]
-    Raises:
-        OutOfRange: A value is out of range, or the first solution is weaker than the working solution.
-    Source:
-        Dilutions in series: the concentrate in `take_ml` is `take_ml` / (1 + N).
-
-    >>> steps = pre_dilution(concentrate_ml=2, working_ml=500, first=Dilution(9), least_ml=10)
-    >>> steps.first_concentrate_ml, steps.first_water_ml, steps.take_ml, steps.then_water_ml
-    (10.0, 90.0, 20.0, 480.0)
-    """
-    check_above("least_ml", least_ml, 0, None, "mL")
-    check_above("concentrate_ml", concentrate_ml, 0, least_ml, "mL")
-    take_ml = concentrate_ml * float(first.total_parts)
-    check_between("working_ml", working_ml, take_ml, None, "mL")
-    return PreDilution(
-        first=first,
-        first_concentrate_ml=float(least_ml),
-        first_water_ml=least_ml * float(first.water_parts),
-        take_ml=take_ml,
-        then_water_ml=working_ml - take_ml,
-    )

@@ -1,6 +1,6 @@
 """Solution carried from bath to bath on film and paper: what leaves a bath, and what it does to the next."""
 
-from labsys.chemistry.errors import check_above, check_between
+from labsys.chemistry.errors import check_between
 from labsys.chemistry.ranges import Range
 from labsys.chemistry.sizes import UNIT_EXACT_MM2, Load
 
@@ -39,28 +39,3 @@ def carried_out_ml(*, load: Load, tanks_drained: int = 0) -> Range:
     fibre = FIBRE_ML_PER_M2.times(load.fibre_mm2 / 1e6)
     kept = DRAINED_TANK_ML * tanks_drained
     return film + rc + fibre + Range(kept, kept, kept)
-
-
-def strength_left(*, bath_ml: float, carried_ml: float, pieces: int) -> float:
-    """Return the share of its first strength a bath keeps when each piece brings liquid in and takes as much out.
-
-    C/C0 = (1 - c/V)^n, the volume staying constant; nothing is used up chemically in this sum.
-
-    Parameters:
-        bath_ml: Volume of the bath, a scalar above 0. [mL]
-        carried_ml: Liquid one piece brings in, 0 or more, less than the bath. [mL]
-        pieces: Pieces gone through, 0 or more. [-]
-    Returns:
-        Share of the first strength, 0 to 1. [-]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Dilution at constant volume, mass balance; mixing is taken as complete between pieces.
-
-    >>> round(strength_left(bath_ml=1000, carried_ml=10, pieces=20), 3)
-    0.818
-    """
-    check_above("bath_ml", bath_ml, 0, None, "mL")
-    check_between("carried_ml", carried_ml, 0, bath_ml, "mL")
-    check_between("pieces", pieces, 0, None)
-    return float((1 - carried_ml / bath_ml) ** pieces)

@@ -4,23 +4,20 @@ A maker's own chart always comes first; these laws fill the gaps between its poi
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labsys.chemistry.errors import CalculationError, check_above, check_between
 from labsys.chemistry.temperature import COLDEST, HOTTEST, mean_celsius
 
 LEAST_MINUTES = 5.0  # shorter development is uneven (common practice, no source)
-_GAS_CONSTANT = 8.314462618  # [J/(mol K)], 2019 SI
 
 
+@dataclass(eq=False)
 class TooShort(CalculationError):
     """The time worked out is too short for even development; develop cooler or in a weaker solution."""
 
-    def __init__(self, minutes: float, least_minutes: float) -> None:
-        super().__init__(minutes, least_minutes)
-        self.minutes = minutes
-        self.least_minutes = least_minutes
+    minutes: float
+    least_minutes: float
 
     def __str__(self) -> str:
         return f"{self.minutes:.1f} min is under {self.least_minutes:g} min, too short for even development"
@@ -139,91 +136,6 @@ def time_error_share(*, q10: float, celsius_error: float) -> float:
     check_between("q10", q10, 1, 5)
     check_between("celsius_error", celsius_error, -10, 10, "°C")
     return math.expm1(math.log(q10) / 10 * celsius_error)
-
-
-@dataclass(frozen=True, slots=True)
-class ChartFit:
-    """A log-linear law laid through a maker's chart. [-, min]"""
-
-    q10: float
-    minutes_at_20: float
-    largest_residual_minutes: float
-
-
-def fit_chart(*, points: Sequence[tuple[float, float]]) -> ChartFit:
-    """Lay a log-linear law through a chart of times, by least squares of ln t on temperature.
-
-    Parameters:
-        points: At least two pairs of temperature and time, at two temperatures or more. [°C, min]
-    Returns:
-        Temperature coefficient, time at 20 °C and the largest difference from the chart. [-, min]
-    Raises:
-        OutOfRange: Too few points, a time that is not above 0, or one temperature only.
-    Source:
-        Ordinary least squares.
-
-    >>> fit = fit_chart(points=[(20, 10.0), (24, 6.93)])
-    >>> round(fit.q10, 2), round(fit.minutes_at_20, 2)
-    (2.5, 10.0)
-    """
-    check_between("points", len({celsius for celsius, _ in points}), 2, None)
-    for celsius, minutes in points:
-        check_between("celsius", celsius, 0, 65, "°C")
-        check_above("minutes", minutes, 0, None, "min")
-    mean_t = sum(celsius for celsius, _ in points) / len(points)
-    mean_log = sum(math.log(minutes) for _, minutes in points) / len(points)
-    spread = sum((celsius - mean_t) ** 2 for celsius, _ in points)
-    slope = sum((celsius - mean_t) * (math.log(minutes) - mean_log) for celsius, minutes in points) / spread
-    at_20 = math.exp(mean_log + slope * (20 - mean_t))
-    residuals = [abs(at_20 * math.exp(slope * (celsius - 20)) - minutes) for celsius, minutes in points]
-    return ChartFit(q10=math.exp(-10 * slope), minutes_at_20=at_20, largest_residual_minutes=max(residuals))
-
-
-def activation_energy_kj(*, q10: float, low_celsius: float = 20.0) -> float:
-    """Return the activation energy that gives a temperature coefficient over 10 °C.
-
-    Ea = R ln(Q10) T1 T2 / (T2 - T1).
-
-    Parameters:
-        q10: Temperature coefficient for 10 °C, 1 to 5. [-]
-        low_celsius: Lower of the two temperatures, 0 to 55. [°C]
-    Returns:
-        Activation energy. [kJ/mol]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Arrhenius equation.
-
-    >>> round(activation_energy_kj(q10=2.5), 1)
-    67.7
-    """
-    check_between("q10", q10, 1, 5)
-    check_between("low_celsius", low_celsius, 0, 55, "°C")
-    low, high = low_celsius + 273.15, low_celsius + 283.15
-    return _GAS_CONSTANT * math.log(q10) * low * high / 10 / 1000
-
-
-def arrhenius_minutes(*, minutes: float, at_celsius: float, activation_energy_kj: float, celsius: float) -> float:
-    """Return a time at another temperature by the Arrhenius equation, as a second opinion on `develop_minutes`.
-
-    Parameters:
-        minutes: Time at the first temperature, above 0, at most 240. [min]
-        at_celsius: First temperature, 10 to 40. [°C]
-        activation_energy_kj: Activation energy, 0 to 200. [kJ/mol]
-        celsius: Second temperature, 10 to 40. [°C]
-    Returns:
-        Time. [min]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Arrhenius equation.
-    """
-    check_above("minutes", minutes, 0, 240, "min")
-    check_between("at_celsius", at_celsius, 10, 40, "°C")
-    check_between("celsius", celsius, 10, 40, "°C")
-    check_between("activation_energy_kj", activation_energy_kj, 0, 200, "kJ/mol")
-    inverse = 1 / (celsius + 273.15) - 1 / (at_celsius + 273.15)
-    return minutes * math.exp(activation_energy_kj * 1000 / _GAS_CONSTANT * inverse)
 
 
 def fix_and_wash_factor(*, celsius: float) -> float:

@@ -60,28 +60,26 @@ class Dilution:
         return f"1+{(Decimal(water) / Decimal(concentrate)).normalize():f}"
 
 
+@dataclass(eq=False)
 class UnreadableDilution(CalculationError):
     """The text is none of the notations known here."""
 
-    def __init__(self, text: str) -> None:
-        super().__init__(text)
-        self.text = text
+    text: str
 
     def __str__(self) -> str:
         return f'cannot read "{self.text}" as a dilution; write 1+N, stock, or an amount such as 10 mL/L or 5 %'
 
 
+@dataclass(eq=False)
 class AmbiguousDilution(CalculationError):
     """The text is `1:N`, which means 1+N in most darkrooms and 1 in N in a pharmacy; someone has to choose.
 
     `plus` reads it as parts of water, `made_up_to` as total parts.
     """
 
-    def __init__(self, text: str, plus: Dilution, made_up_to: Dilution) -> None:
-        super().__init__(text, plus, made_up_to)
-        self.text = text
-        self.plus = plus
-        self.made_up_to = made_up_to
+    text: str
+    plus: Dilution
+    made_up_to: Dilution
 
     @property
     def strength_ratio(self) -> Fraction:
@@ -179,7 +177,7 @@ def parse_dilution(text: str) -> Dilution:
     if match := _RATIO.fullmatch(cleaned):
         ratio = _water_per_concentrate(text, *match.groups())
         if ratio >= 1:
-            raise AmbiguousDilution(cleaned, plus=Dilution(ratio), made_up_to=Dilution(ratio - 1))
+            raise AmbiguousDilution(cleaned, Dilution(ratio), Dilution(ratio - 1))
     raise UnreadableDilution(text)
 
 
@@ -257,27 +255,6 @@ def working_from_concentrate(*, dilution: Dilution, concentrate_ml: Number) -> P
     concentrate = Fraction(concentrate_ml)
     working = concentrate * dilution.total_parts
     return Parts(concentrate_ml=concentrate, water_ml=working - concentrate, working_ml=working)
-
-
-def dilution_of(*, concentrate_ml: Number, water_ml: Number) -> Dilution:
-    """Return the dilution that was in fact mixed, from the amounts measured out.
-
-    Parameters:
-        concentrate_ml: Concentrate poured in, above 0, at most 1 000 000. [mL]
-        water_ml: Water poured in, 0 or more, at most 1 000 000. [mL]
-    Returns:
-        The dilution, exact in the amounts given. [-]
-    Raises:
-        OutOfRange: An amount is out of range, or there are more than 1000 parts of water.
-    Source:
-        N = V/concentrate - 1, inverse of `split`.
-
-    >>> str(dilution_of(concentrate_ml=350, water_ml=2150))
-    '7+43'
-    """
-    check_above("concentrate_ml", concentrate_ml, 0, LARGEST_ML, "mL")
-    check_between("water_ml", water_ml, 0, LARGEST_ML, "mL")
-    return Dilution(Fraction(water_ml) / Fraction(concentrate_ml))
 
 
 def in_series(*, steps: Sequence[Dilution]) -> Dilution:

@@ -1,38 +1,33 @@
 """What a calculation may refuse, as errors that carry the facts; the caller finds the words for a page."""
 
 import math
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 Number = int | float | Fraction
 
 
 class CalculationError(ValueError):
-    """A calculation was asked for something it has no standing to answer."""
+    """A calculation was asked for something it has no standing to answer.
+
+    Each kind is a dataclass of its facts, given by position so that it survives the way between processes, and compared
+    by identity as exceptions are.
+    """
 
 
+@dataclass(eq=False)
 class OutOfRange(CalculationError):
     """A value lies outside the range for which the calculation holds.
 
     `low` or `high` is None where that end is open; `low_included` is False where the value must be above `low`.
     """
 
-    def __init__(
-        self,
-        name: str,
-        value: Number,
-        low: Number | None,
-        high: Number | None,
-        unit: str = "-",
-        *,
-        low_included: bool = True,
-    ) -> None:
-        super().__init__(name, value, low, high, unit)
-        self.name = name
-        self.value = value
-        self.low = low
-        self.high = high
-        self.unit = unit
-        self.low_included = low_included
+    name: str
+    value: Number
+    low: Number | None
+    high: Number | None
+    unit: str = "-"
+    low_included: bool = field(default=True, kw_only=True)
 
     def __str__(self) -> str:
         unit = "" if self.unit == "-" else f" {self.unit}"

@@ -2,9 +2,13 @@
 
 from dataclasses import dataclass
 
+from labsys.chemistry.dilution import LARGEST_ML
 from labsys.chemistry.errors import check_above, check_between
 
 TIMES_THE_CLEARING = 2
+
+# How often the second bath takes the place of the first; then both are mixed afresh. S. Anchell, The Darkroom Cookbook,
+# 3rd ed. (2008), p. 107. A knowledge page on fixing prints allows four or five loads of the first bath in all.
 MOST_TURNS = 3
 
 
@@ -62,7 +66,7 @@ def two_baths(*, sheets: int, first_bath_ml: float, sheets_per_litre: float) -> 
     TwoBaths(turns=1, left_in_first=40, renew_both=False)
     """
     check_between("sheets", sheets, 0, 100_000)
-    check_above("first_bath_ml", first_bath_ml, 0, 1_000_000, "mL")
+    check_above("first_bath_ml", first_bath_ml, 0, LARGEST_ML, "mL")
     check_above("sheets_per_litre", sheets_per_litre, 0, 500, "per litre")
     holds = int(first_bath_ml / 1000 * sheets_per_litre + 1e-9)  # a whole number must not lose its last sheet
     check_between("sheets the first bath takes", holds, 1, None)

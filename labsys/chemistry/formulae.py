@@ -1,11 +1,12 @@
 """Solutions from dry chemicals: scaling a formula, exchanging hydrates, and what a balance can weigh."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from types import MappingProxyType
 
-from labsys.chemistry.errors import CalculationError, check_above, check_between
+from labsys.chemistry.dilution import LARGEST_ML
+from labsys.chemistry.errors import CalculationError, check_above
 
 # IUPAC abridged standard atomic weights 2021. [g/mol]
 _ATOMIC_WEIGHTS = {
@@ -18,8 +19,7 @@ _ATOMIC_WEIGHTS = {
     "S": 32.06,
     "K": 39.098,
 }
-_WATER = 2 * 1.008 + 15.999
-LARGEST_LITRES = 1000
+_WATER = 2 * _ATOMIC_WEIGHTS["H"] + _ATOMIC_WEIGHTS["O"]
 
 
 class Unit(StrEnum):
@@ -53,7 +53,7 @@ class Formula:
     water_celsius: float | None = None
 
     def __post_init__(self) -> None:
-        check_above("makes_ml", self.makes_ml, 0, LARGEST_LITRES * 1000, "mL")
+        check_above("makes_ml", self.makes_ml, 0, LARGEST_ML, "mL")
 
 
 def scale(*, formula: Formula, volume_ml: float) -> Formula:
@@ -69,15 +69,13 @@ def scale(*, formula: Formula, volume_ml: float) -> Formula:
     Source:
         Proportion.
     """
-    check_above("volume_ml", volume_ml, 0, LARGEST_LITRES * 1000, "mL")
+    check_above("volume_ml", volume_ml, 0, LARGEST_ML, "mL")
     factor = volume_ml / formula.makes_ml
-    return Formula(
-        name=formula.name,
-        ingredients=tuple(Ingredient(line.name, line.amount * factor, line.unit) for line in formula.ingredients),
-        source=formula.source,
+    return replace(
+        formula,
+        ingredients=tuple(replace(line, amount=line.amount * factor) for line in formula.ingredients),
         makes_ml=volume_ml,
         first_water_ml=None if formula.first_water_ml is None else formula.first_water_ml * factor,
-        water_celsius=formula.water_celsius,
     )
 
 
@@ -106,13 +104,12 @@ class Salt:
         return sum(_ATOMIC_WEIGHTS[atom] * count for atom, count in self.atoms.items()) + waters * _WATER
 
 
+@dataclass(eq=False)
 class NoSuchHydrate(CalculationError):
     """The salt is not listed with this much water of crystallisation."""
 
-    def __init__(self, salt: str, waters: int) -> None:
-        super().__init__(salt, waters)
-        self.salt = salt
-        self.waters = waters
+    salt: str
+    waters: int
 
     def __str__(self) -> str:
         return f"{self.salt} is not listed with {self.waters} water"
@@ -167,13 +164,12 @@ class Weighing:
     error_share: float
 
 
+@dataclass(eq=False)
 class TooLittleToWeigh(CalculationError):
     """The mass is under half a step of the balance; weigh more into a solution and measure that out."""
 
-    def __init__(self, wanted_g: float, step_g: float) -> None:
-        super().__init__(wanted_g, step_g)
-        self.wanted_g = wanted_g
-        self.step_g = step_g
+    wanted_g: float
+    step_g: float
 
     def __str__(self) -> str:
         return f"{self.wanted_g:g} g is too little for a balance that shows steps of {self.step_g:g} g"
@@ -207,28 +203,6 @@ def weigh(*, wanted_g: float, step_g: float) -> Weighing:
     return Weighing(wanted_g, reading, (step_g + abs(reading - wanted_g)) / wanted_g)
 
 
-def grams_for(*, grams_per_litre: float, volume_ml: float) -> float:
-    """Return the mass that gives a concentration in a volume.
-
-    Parameters:
-        grams_per_litre: Concentration, above 0, at most 2000. [g/L]
-        volume_ml: Volume, above 0, at most 1 000 000. [mL]
-    Returns:
-        Mass. [g]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Concentration times volume; 10 g/L is 1 % mass in volume (US Army subcourse SS0513, Photographic Quality
-        Control, ed. 9, 1988).
-
-    >>> grams_for(grams_per_litre=15, volume_ml=2500)
-    37.5
-    """
-    check_above("grams_per_litre", grams_per_litre, 0, 2000, "g/L")
-    check_above("volume_ml", volume_ml, 0, LARGEST_LITRES * 1000, "mL")
-    return grams_per_litre * volume_ml / 1000
-
-
 def percent_solution_ml(*, grams: float, percent: float) -> float:
     """Return how much of a percent solution (mass in volume) holds a mass too small to weigh.
 
@@ -248,41 +222,3 @@ def percent_solution_ml(*, grams: float, percent: float) -> float:
     check_above("grams", grams, 0, None, "g")
     check_above("percent", percent, 0, 200, "%")
     return grams * 100 / percent
-
-
-@dataclass(frozen=True, slots=True)
-class AcidStrength:
-    """Strength of a diluted acid, said both ways; never mix the two up. [%]"""
-
-    by_volume: float
-    by_mass: float
-
-
-def acid_strength(*, acid_ml: float, acid_percent: float, acid_g_per_ml: float, water_ml: float) -> AcidStrength:
-    """Return the strength of an acid and water mixture by volume and by mass.
-
-    Parameters:
-        acid_ml: Acid, above 0. [mL]
-        acid_percent: Strength of the acid by mass, above 0, at most 100. [%]
-        acid_g_per_ml: Density of the acid, 0.7 to 2. [g/mL]
-        water_ml: Water, 0 or more, taken at 1 g/mL. [mL]
-    Returns:
-        Strength by volume (pure acid taken at the same density) and by mass. [%]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Mass balance; volumes taken as additive.
-
-    >>> strength = acid_strength(acid_ml=3, acid_percent=99.5, acid_g_per_ml=1.05, water_ml=8)
-    >>> round(strength.by_volume, 1), round(strength.by_mass, 1)
-    (27.1, 28.1)
-    """
-    check_above("acid_ml", acid_ml, 0, None, "mL")
-    check_above("acid_percent", acid_percent, 0, 100, "%")
-    check_between("acid_g_per_ml", acid_g_per_ml, 0.7, 2, "g/mL")
-    check_between("water_ml", water_ml, 0, None, "mL")
-    pure = acid_ml * acid_percent
-    return AcidStrength(
-        by_volume=pure / (acid_ml + water_ml),
-        by_mass=pure * acid_g_per_ml / (acid_ml * acid_g_per_ml + water_ml),
-    )

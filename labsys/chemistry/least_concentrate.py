@@ -16,13 +16,12 @@ class Forced(StrEnum):
     FEWER_FILMS = "fewer_films"
 
 
+@dataclass(eq=False)
 class TankTooSmall(CalculationError):
     """Not even one film gets its least concentrate in this tank at this dilution."""
 
-    def __init__(self, needed_ml: Fraction, tank_ml: Fraction) -> None:
-        super().__init__(needed_ml, tank_ml)
-        self.needed_ml = needed_ml
-        self.tank_ml = tank_ml
+    needed_ml: Fraction
+    tank_ml: Fraction
 
     def __str__(self) -> str:
         return (

@@ -15,7 +15,6 @@ Materials add up as shares: half the film capacity and half the paper capacity e
 holdings add up as shares of their own limits in the same way. Both are common practice, no source.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -79,8 +78,7 @@ class Finding:
 class Life:
     """The life a bath has left, with every rule's finding and everything that is not known.
 
-    `share_left` is None where the state is not known. `remaining_mm2` has an entry for each material of the bath, None
-    where it is not known; each entry is what is left if only that material follows.
+    `share_left` is None where the state is not known.
     """
 
     facts: BathFacts
@@ -89,7 +87,6 @@ class Life:
     limiting: Finding | None
     findings: tuple[Finding, ...]
     unknowns: tuple[str, ...]
-    remaining_mm2: Mapping[Material, int | None]
 
     def after(self, *, load: Load) -> "Life":
         """Return the life that would be left after one more load.
@@ -118,9 +115,7 @@ class Life:
         after = self.after(load=load)
         if any(finding.share_used is not None and finding.share_used > 1 for finding in after.findings):
             return Fit.TOO_MUCH
-        if after.state is State.NOT_KNOWN:
-            return Fit.NOT_KNOWN
-        return Fit.FITS
+        return Fit.NOT_KNOWN if after.state is State.NOT_KNOWN else Fit.FITS
 
     def remaining_pieces(self, *, size: Size, material: Material) -> int | None:
         """Return how many more whole pieces of a size the bath takes, if only they follow.
@@ -135,34 +130,12 @@ class Life:
         Source:
             Capacity left divided by the share one piece takes, rounded down.
         """
-        one = load_of(size=size, material=material, count=1)
+        piece = load_of(size=size, material=material, count=1)
         if self.state is State.EXHAUSTED:
             return 0
         if self.state is State.NOT_KNOWN:
             return None
-        return _loads_left(self.facts, self.findings, one)
-
-    def statement(self, *, size: Size, material: Material) -> str:
-        """Say in one sentence how many more pieces of a size the bath takes.
-
-        Parameters:
-            size: Size of the pieces. [-]
-            material: What they are made of. [-]
-        Returns:
-            A sentence. [-]
-        Raises:
-            WrongMaterial: The size is not made in this material.
-        Source:
-            As `remaining_pieces`.
-        """
-        piece = size.key if material is Material.FILM else f"{size.key} on {MATERIAL_NAMES[material]}"
-        match self.remaining_pieces(size=size, material=material):
-            case None:
-                return f"Not known how many more of {piece} it takes."
-            case 0:
-                return f"No room for another {piece}."
-            case count:
-                return f"Room for {count} more of {piece}."
+        return _loads_left(self.facts, self.findings, piece)
 
 
 def life_of(*, facts: BathFacts) -> Life:
@@ -171,21 +144,20 @@ def life_of(*, facts: BathFacts) -> Life:
     Parameters:
         facts: All that is known of the bath. [-]
     Returns:
-        State, share left, the rule that limits, and what remains for each material. [-, mm²]
+        State, share left, and the rule that limits. [-]
     Source:
         Shares of published or house capacities, each rule carrying its own source; that the largest share decides, and
         25 % left as near its end: common practice, no source.
     """
-    counted, unknowns = _count(facts)
-    findings = list(counted)
+    findings, unknowns = _count(facts)
     for check in facts.checks:
         finding, doubt = _finding_of(facts, check)
         findings.append(finding)
         unknowns += doubt
     work_is_known = any(finding.share_used is not None for finding in findings)
-    age, doubts_of_age = _age(facts)
+    age, doubt = _age(facts)
     findings += age
-    unknowns += doubts_of_age
+    unknowns += doubt
 
     known = [(finding.share_used, finding) for finding in findings if finding.share_used is not None]
     share, limiting = max(known, key=lambda pair: pair[0], default=(Fraction(0), None))
@@ -202,11 +174,6 @@ def life_of(*, facts: BathFacts) -> Life:
         limiting=limiting,
         findings=tuple(findings),
         unknowns=tuple(unknowns),
-        remaining_mm2={
-            material: _remaining_mm2(facts, findings, state, material)
-            for material in Material
-            if material in facts.materials
-        },
     )
 
 
@@ -246,14 +213,12 @@ def _uncounted(facts: BathFacts, load: Load) -> list[Material]:
     """Materials in a load that no capacity covers."""
     if facts.pieces is not None:
         return []
-    return [m for m in Material if load.area_mm2(m) and facts.capacity_mm2(m) is None]
+    return [material for material in Material if load.area_mm2(material) and facts.capacity_mm2(material) is None]
 
 
 def _area_share(facts: BathFacts, load: Load) -> Fraction:
-    share = Fraction(0)
-    for rule in facts.areas:
-        share += load.area_mm2(rule.material) / (rule.mm2_per_litre * facts.litres)
-    return share
+    shares = (load.area_mm2(rule.material) / (rule.mm2_per_litre * facts.litres) for rule in facts.areas)
+    return sum(shares, start=Fraction(0))
 
 
 def _piece_share(facts: BathFacts, load: Load) -> Fraction:
@@ -318,29 +283,15 @@ def _age(facts: BathFacts) -> tuple[list[Finding], list[str]]:
     return [Finding(Limit.AGE, share, reason, "; ".join(dict.fromkeys(rule.source for rule in facts.ages)))], unknowns
 
 
-def _remaining_mm2(facts: BathFacts, findings: list[Finding], state: State, material: Material) -> int | None:
-    if state is State.EXHAUSTED:
-        return 0
-    capacity = facts.capacity_mm2(material)
-    if state is State.NOT_KNOWN or capacity is None:
-        return None
-    used = max((f.share_used for f in findings if f.limit in _WEARS and f.share_used is not None), default=Fraction(0))
-    return int((1 - used) * capacity)
-
-
-_WEARS = frozenset({Limit.AREA, Limit.CLEARING, Limit.INDICATOR, Limit.VERDICT})  # more area moves these
-
-
-def _loads_left(facts: BathFacts, findings: tuple[Finding, ...], one: Load) -> int | None:
+def _loads_left(facts: BathFacts, findings: tuple[Finding, ...], load: Load) -> int | None:
     """How many times a load still goes through, by the strictest rule; None where no rule weighs it."""
-    whole = _load_share(facts, one)
+    whole = _load_share(facts, load)
     if whole is None:
         return None
+    share_by_limit = {Limit.AREA: _area_share(facts, load), Limit.PIECES: _piece_share(facts, load)}
     counts = []
     for finding in findings:
-        per_load = {Limit.AREA: _area_share(facts, one), Limit.PIECES: _piece_share(facts, one)}.get(
-            finding.limit, whole
-        )
+        per_load = share_by_limit.get(finding.limit, whole)
         if finding.share_used is not None and finding.limit is not Limit.AGE and per_load:
             counts.append(int((1 - finding.share_used) / per_load))
     return min(counts, default=None)

@@ -60,25 +60,23 @@ LIMITS: dict[Standard, dict[int, Limits]] = {
 UNMARKED_DIVISIONS = 2  # an unmarked graduate is trusted to two of its divisions (common practice, no source)
 
 
+@dataclass(eq=False)
 class NotInStandard(CalculationError):
     """The standard has no cylinder of this capacity; describe it as unmarked."""
 
-    def __init__(self, nominal_ml: float, standard: Standard) -> None:
-        super().__init__(nominal_ml, standard)
-        self.nominal_ml = nominal_ml
-        self.standard = standard
+    nominal_ml: float
+    standard: Standard
 
     def __str__(self) -> str:
         return f"{self.standard} gives no limits for a {self.nominal_ml:g} mL cylinder"
 
 
+@dataclass(eq=False)
 class CannotMeasure(CalculationError):
     """No cylinder at hand can measure this volume: none is owned, or it is under half a division of the finest."""
 
-    def __init__(self, volume_ml: float, finest_ml: float | None) -> None:
-        super().__init__(volume_ml, finest_ml)
-        self.volume_ml = volume_ml
-        self.finest_ml = finest_ml
+    volume_ml: float
+    finest_ml: float | None
 
     def __str__(self) -> str:
         if self.finest_ml is None:
@@ -126,31 +124,6 @@ class Cylinder:
         """
         check_between("volume_ml", volume_ml, 0, self.nominal_ml, "mL")
         return round(round(volume_ml / self.division_ml) * self.division_ml, 3)
-
-
-def standard_cylinder(
-    *, nominal_ml: int, accuracy_class: CylinderClass, standard: Standard = Standard.ISO_4788
-) -> Cylinder:
-    """Return a cylinder divided as its standard divides it, the coarser where the standard allows two.
-
-    Parameters:
-        nominal_ml: Capacity, one of those in the standard. [mL]
-        accuracy_class: Class of the cylinder. [-]
-        standard: Whose limits it keeps to. [-]
-    Returns:
-        The cylinder. [mL]
-    Raises:
-        NotInStandard: The standard has no cylinder of this capacity.
-    Source:
-        ISO 4788 (from memory); ASTM E1272-02(2012), Table 1, to 500 mL, above that from memory.
-
-    >>> standard_cylinder(nominal_ml=250, accuracy_class=CylinderClass.B).limit_ml
-    2
-    """
-    row = LIMITS[standard].get(nominal_ml)
-    if row is None:
-        raise NotInStandard(nominal_ml, standard)
-    return Cylinder(nominal_ml, max(row.divisions_ml), accuracy_class, standard)
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,37 +257,3 @@ def strength_error(
     from_concentrate = water_share * concentrate_error_ml / concentrate_ml
     from_water = water_share * water_error_ml / water_ml
     return StrengthError(worst=from_concentrate + from_water, likely=math.hypot(from_concentrate, from_water))
-
-
-def strength_error_to_mark(
-    *, concentrate_ml: float, concentrate_error_ml: float, working_ml: float, working_error_ml: float
-) -> StrengthError:
-    """Return the error in strength when concentrate is made up with water to a mark.
-
-    dS/S = ec/Vc + eV/V at worst; root-sum-square of the same two terms is the likely error.
-
-    Parameters:
-        concentrate_ml: Concentrate measured, above 0, at most `working_ml`. [mL]
-        concentrate_error_ml: Limit of error of that measurement, 0 or more. [mL]
-        working_ml: Volume at the mark, above 0. [mL]
-        working_error_ml: Limit of error of the mark, 0 or more. [mL]
-    Returns:
-        Worst and likely share. [-]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        First-order error propagation of S = Vc / V.
-
-    >>> error = strength_error_to_mark(
-    ...     concentrate_ml=20, concentrate_error_ml=0.5, working_ml=500, working_error_ml=5
-    ... )
-    >>> round(error.worst, 4)
-    0.035
-    """
-    check_above("working_ml", working_ml, 0, LARGEST_ML, "mL")
-    check_above("concentrate_ml", concentrate_ml, 0, working_ml, "mL")
-    for name, value in (("concentrate_error_ml", concentrate_error_ml), ("working_error_ml", working_error_ml)):
-        check_between(name, value, 0, LARGEST_ML, "mL")
-    from_concentrate = concentrate_error_ml / concentrate_ml
-    from_mark = working_error_ml / working_ml
-    return StrengthError(worst=from_concentrate + from_mark, likely=math.hypot(from_concentrate, from_mark))

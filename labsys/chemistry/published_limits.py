@@ -1,6 +1,6 @@
 """Capacities and keeping times as published, to start a lab's own rules from.
 
-A figure of the lab's, or of the maker's sheet, always takes their place; `from_memory` marks what was not read again.
+A figure of the lab's, or of the maker's sheet, always takes their place. What was not read again says "From memory".
 """
 
 from dataclasses import dataclass
@@ -24,7 +24,6 @@ class PublishedCapacity:
     bath: str
     units_per_litre: float
     source: str
-    from_memory: bool = False
 
 
 CAPACITIES = (
@@ -46,14 +45,9 @@ CAPACITIES = (
     PublishedCapacity("hypo 25 %, camera film, moved", 16.4, _CRABTREE + "300 ft of 35 mm per US gallon"),
     PublishedCapacity("hypo 25 %, positive film", 32.8, _CRABTREE + "600 ft of 35 mm per US gallon"),
     PublishedCapacity("non-swelling stop bath, film", 12, _ANCHELL + "268; a French text gives 25"),
-    PublishedCapacity("MQ borax developer, undiluted, film", 4, "From memory; up to 8 with longer times", True),
-    PublishedCapacity("print developer, working solution", 20, "From memory: 20 to 30", True),
+    PublishedCapacity("MQ borax developer, undiluted, film", 4, "From memory; up to 8 with longer times"),
+    PublishedCapacity("print developer, working solution", 20, "From memory: 20 to 30"),
 )
-
-# Two-bath fixing: the second bath takes the place of the first, at most so often; then both are mixed afresh.
-# S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 107. A knowledge page on fixing prints allows four or five loads
-# of the first bath in all.
-MOST_ROTATIONS = 3
 
 # Where a lab has set nothing: common practice, no source, within the published figures above.
 STARTING_AREAS = (

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from labsys.chemistry.errors import OutOfRange, check_between
+from labsys.chemistry.errors import check_above, check_between
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +60,5 @@ class Range:
         Source:
             Interval arithmetic; the divisor is taken as exact.
         """
-        if not divisor > 0:
-            raise OutOfRange("divisor", divisor, 0, None, low_included=False)
+        check_above("divisor", divisor, 0, None)
         return self.times(1 / divisor)
-
-
-NONE_AT_ALL = Range(0.0, 0.0, 0.0)

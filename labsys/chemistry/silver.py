@@ -1,8 +1,8 @@
 """Silver in used fixer: always an estimate with a range, never a measurement."""
 
 from labsys.chemistry.errors import check_above, check_between
-from labsys.chemistry.ranges import NONE_AT_ALL, Range
-from labsys.chemistry.sizes import UNIT_EXACT_MM2, Load
+from labsys.chemistry.ranges import Range
+from labsys.chemistry.sizes import Load
 
 # Working values with their ranges. Film: 1.6 to 3.2 g/m² (posting by a retired emulsion engineer), plates 3.6 to
 # 7.2 g/m² (L. P. Clerc, Photography: Theory and Practice, par. 412). Paper: 0.54 to 1.6, up to 3.2 g/m² (the same
@@ -12,14 +12,9 @@ FILM_G_PER_M2 = Range(2.0, 4.0, 7.0)
 PAPER_G_PER_M2 = Range(0.5, 1.5, 3.0)
 PART_DISSOLVED = Range(0.5, 0.75, 0.8)
 
-GRAMS_PER_TROY_OUNCE = 31.1034768  # exact, by definition
-MG_PER_SQUARE_FOOT_IN_G_PER_M2 = 0.001 / 0.09290304  # exact, by definition of the foot
-
 _FARADAY_C_PER_MOL = 96485.33212  # 2019 SI
-_SILVER_G_PER_MOL = 107.8682  # IUPAC standard atomic weights 2021, as the next three
+_SILVER_G_PER_MOL = 107.8682  # IUPAC standard atomic weights 2021, as the next
 _IRON_G_PER_MOL = 55.845
-_SULFUR_G_PER_MOL = 32.06
-_SODIUM_G_PER_MOL = 22.98976928
 
 
 def silver_into_fixer_g(
@@ -47,9 +42,7 @@ def silver_into_fixer_g(
     (0.052, 0.155, 0.289)
     """
     check_between("dissolved", dissolved.high, 0, 1)
-    in_film = film.times(load.film_mm2 / 1e6) if load.film_mm2 else NONE_AT_ALL
-    in_paper = paper.times(load.paper_mm2 / 1e6) if load.paper_mm2 else NONE_AT_ALL
-    return (in_film + in_paper).times_range(dissolved)
+    return (film.times(load.film_mm2 / 1e6) + paper.times(load.paper_mm2 / 1e6)).times_range(dissolved)
 
 
 def silver_concentration_g_per_l(*, silver_g: Range, bath_ml: float) -> Range:
@@ -71,33 +64,6 @@ def silver_concentration_g_per_l(*, silver_g: Range, bath_ml: float) -> Range:
     """
     check_above("bath_ml", bath_ml, 0, None, "mL")
     return silver_g.divided_by(bath_ml / 1000)
-
-
-def units_per_litre_to_limit(*, limit_g_per_l: float, coating_g_per_m2: float, part_dissolved: float) -> float:
-    """Return how many 80 in² units bring a litre of fixer to a silver limit.
-
-    n = limit / (coating * part * 0.0516 m²).
-
-    Parameters:
-        limit_g_per_l: Silver the bath may hold, above 0, at most 20. [g/L]
-        coating_g_per_m2: Silver in the film or paper, above 0, at most 20. [g/m²]
-        part_dissolved: Part reaching the fixer, above 0, at most 1. [-]
-    Returns:
-        Rolls, or 8x10 in sheets, per litre. [1/L]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Mass balance. Limits in use: 0.5 g/L for a single bath of prints for long keeping and 2 g/L for the first of two
-        (workshop hand-out Archival Processing); film about 2 g/L in sodium and 4 g/L in ammonium thiosulfate (a US
-        compliance guide for printers).
-
-    >>> round(units_per_litre_to_limit(limit_g_per_l=0.5, coating_g_per_m2=1.5, part_dissolved=0.75), 1)
-    8.6
-    """
-    check_above("limit_g_per_l", limit_g_per_l, 0, 20, "g/L")
-    check_above("coating_g_per_m2", coating_g_per_m2, 0, 20, "g/m²")
-    check_above("part_dissolved", part_dissolved, 0, 1)
-    return limit_g_per_l / (coating_g_per_m2 * part_dissolved * float(UNIT_EXACT_MM2) / 1e6)
 
 
 def recovered_share(*, yields: tuple[float, ...]) -> float:
@@ -160,41 +126,3 @@ def silver_by_iron_g(*, iron_g: float) -> float:
     """
     check_between("iron_g", iron_g, 0, None, "g")
     return iron_g * 2 * _SILVER_G_PER_MOL / _IRON_G_PER_MOL
-
-
-def sulfide_for_silver_g(*, silver_g: float) -> float:
-    """Return the anhydrous sodium sulfide that binds an amount of silver, 2 Ag+ + S2- -> Ag2S.
-
-    Parameters:
-        silver_g: Mass of silver, 0 or more. [g]
-    Returns:
-        Mass of Na2S. [g]
-    Raises:
-        OutOfRange: A negative mass.
-    Source:
-        Stoichiometry, IUPAC atomic weights 2021. For understanding only: sulfide and acid give hydrogen sulfide.
-
-    >>> round(sulfide_for_silver_g(silver_g=1), 3)
-    0.362
-    """
-    check_between("silver_g", silver_g, 0, None, "g")
-    return silver_g * (2 * _SODIUM_G_PER_MOL + _SULFUR_G_PER_MOL) / (2 * _SILVER_G_PER_MOL)
-
-
-def silver_sulfide_g(*, silver_g: float) -> float:
-    """Return the silver sulfide sludge that holds an amount of silver.
-
-    Parameters:
-        silver_g: Mass of silver, 0 or more. [g]
-    Returns:
-        Mass of Ag2S. [g]
-    Raises:
-        OutOfRange: A negative mass.
-    Source:
-        Stoichiometry, IUPAC atomic weights 2021.
-
-    >>> round(silver_sulfide_g(silver_g=1), 3)
-    1.149
-    """
-    check_between("silver_g", silver_g, 0, None, "g")
-    return silver_g * (1 + _SULFUR_G_PER_MOL / (2 * _SILVER_G_PER_MOL))

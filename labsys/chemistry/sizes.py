@@ -21,24 +21,22 @@ class Material(StrEnum):
 MATERIAL_NAMES = {Material.FILM: "film", Material.RC: "RC paper", Material.FIBRE: "fibre paper"}
 
 
+@dataclass(eq=False)
 class UnknownSize(CalculationError):
     """No size has this key."""
 
-    def __init__(self, key: str) -> None:
-        super().__init__(key)
-        self.key = key
+    key: str
 
     def __str__(self) -> str:
         return f'"{self.key}" is not a size known here'
 
 
+@dataclass(eq=False)
 class WrongMaterial(CalculationError):
     """The size is not made in this material, such as a 120 on paper."""
 
-    def __init__(self, key: str, material: Material) -> None:
-        super().__init__(key, material)
-        self.key = key
-        self.material = material
+    key: str
+    material: Material
 
     def __str__(self) -> str:
         return f"{self.key} is not a size of {MATERIAL_NAMES[self.material]}"
@@ -82,19 +80,18 @@ def _mm2(width: float, height: float) -> int:
     return round(width * height)
 
 
-def _inches(width: float, height: float, *, is_film: bool, is_paper: bool) -> Size:
-    area = _mm2(width * 25.4, height * 25.4)
-    sides = (width * 25.4, height * 25.4)
-    return Size(f"{width:g}x{height:g} in", area, area, is_film=is_film, is_paper=is_paper, sides_mm=sides)
-
-
-def _paper(key: str, width_mm: float, height_mm: float) -> Size:
+def _sheet(key: str, width_mm: float, height_mm: float, *, is_film: bool = False, is_paper: bool = True) -> Size:
     area = _mm2(width_mm, height_mm)
-    return Size(key, area, area, is_film=False, is_paper=True, sides_mm=(width_mm, height_mm))
+    return Size(key, area, area, is_film=is_film, is_paper=is_paper, sides_mm=(width_mm, height_mm))
+
+
+def _inches(width: float, height: float, *, is_film: bool = False, is_paper: bool = True) -> Size:
+    key = f"{width:g}x{height:g} in"
+    return _sheet(key, width * 25.4, height * 25.4, is_film=is_film, is_paper=is_paper)
 
 
 def _centimetres(width: int, height: int) -> Size:
-    return _paper(f"{width}x{height} cm", width * 10, height * 10)
+    return _sheet(f"{width}x{height} cm", width * 10, height * 10)
 
 
 # Roll film is counted as the trade counts it: S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 108, reckons in
@@ -107,25 +104,14 @@ _SIZES = (
     Size("120", UNIT_MM2, _mm2(61, 825), is_film=True, is_paper=False),
     Size("220", 2 * UNIT_MM2, _mm2(61, 1650), is_film=True, is_paper=False),
     _inches(4, 5, is_film=True, is_paper=False),
-    _inches(5, 7, is_film=True, is_paper=True),
-    _inches(8, 10, is_film=True, is_paper=True),
-    _inches(9.5, 12, is_film=False, is_paper=True),
-    _inches(10, 12, is_film=False, is_paper=True),
-    _inches(11, 14, is_film=False, is_paper=True),
-    _inches(12, 16, is_film=False, is_paper=True),
-    _inches(16, 20, is_film=False, is_paper=True),
-    _inches(20, 24, is_film=False, is_paper=True),
-    _centimetres(9, 13),
-    _centimetres(10, 15),
-    _centimetres(13, 18),
-    _centimetres(18, 24),
-    _centimetres(24, 30),
-    _centimetres(30, 40),
-    _centimetres(40, 50),
-    _centimetres(50, 60),
-    _paper("A5", 148, 210),
-    _paper("A4", 210, 297),
-    _paper("A3", 297, 420),
+    _inches(5, 7, is_film=True),
+    _inches(8, 10, is_film=True),
+    *(_inches(*sides) for sides in ((9.5, 12), (10, 12), (11, 14), (12, 16), (16, 20), (20, 24))),
+    *(_centimetres(*sides) for sides in ((9, 13), (10, 15), (13, 18), (18, 24))),
+    *(_centimetres(*sides) for sides in ((24, 30), (30, 40), (40, 50), (50, 60))),
+    _sheet("A5", 148, 210),
+    _sheet("A4", 210, 297),
+    _sheet("A3", 297, 420),
 )
 SIZES = {size.key: size for size in _SIZES}
 
@@ -193,10 +179,9 @@ def size_of(*, key: str) -> Size:
     >>> size_of(key="8x10 in").area_mm2
     51613
     """
-    try:
-        return SIZES[key]
-    except KeyError:
-        raise UnknownSize(key) from None
+    if key not in SIZES:
+        raise UnknownSize(key)
+    return SIZES[key]
 
 
 def check_material(*, size: Size, material: Material) -> None:

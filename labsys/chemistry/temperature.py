@@ -18,14 +18,13 @@ COLDEST, HOTTEST = 0.0, 65.0  # what comes out of a tap; above 60 °C it scalds
 LONGEST_MINUTES = 24 * 60
 
 
+@dataclass(eq=False)
 class NotReachable(CalculationError):
     """No mixture of what there is reaches the temperature; `low_celsius` to `high_celsius` can be reached."""
 
-    def __init__(self, wanted_celsius: float, low_celsius: float, high_celsius: float) -> None:
-        super().__init__(wanted_celsius, low_celsius, high_celsius)
-        self.wanted_celsius = wanted_celsius
-        self.low_celsius = low_celsius
-        self.high_celsius = high_celsius
+    wanted_celsius: float
+    low_celsius: float
+    high_celsius: float
 
     def __str__(self) -> str:
         return (

@@ -17,12 +17,11 @@ REEL_ML = {
 }
 
 
+@dataclass(eq=False)
 class NotOnAReel(CalculationError):
     """The size is not wound on a reel; measure what its holder or tray takes."""
 
-    def __init__(self, size_key: str) -> None:
-        super().__init__(size_key)
-        self.size_key = size_key
+    size_key: str
 
     def __str__(self) -> str:
         return f"{self.size_key} is not wound on a reel"

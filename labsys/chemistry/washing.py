@@ -5,6 +5,7 @@ end, where thiosulfate clings to gelatin and baryta; a wash that only just passe
 """
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 
 from labsys.chemistry.errors import CalculationError, check_above, check_between
@@ -26,12 +27,11 @@ class Keeping(StrEnum):
 LIMIT_G_PER_M2 = {Keeping.PERMANENT_FILM: 0.014, Keeping.PERMANENT_RADIOGRAPH: 0.020}
 
 
+@dataclass(eq=False)
 class NoPublishedLimit(CalculationError):
     """No limit for residual thiosulfate is published for this material."""
 
-    def __init__(self, material: Material) -> None:
-        super().__init__(material)
-        self.material = material
+    material: Material
 
     def __str__(self) -> str:
         return f"no published limit for thiosulfate left in {self.material} is known here; test the print itself"

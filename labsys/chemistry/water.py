@@ -4,8 +4,6 @@ import math
 
 from labsys.chemistry.errors import check_between
 
-_A1, _A2, _A3, _A4, _A5 = -3.983035, 301.797, 522528.9, 69.34881, 999.974950  # [°C, °C, °C², °C, kg/m³]
-
 # IAPWS SR6-08(2011): pairs of coefficient and exponent, in powers of 10 K / (593 K - T) and of 10 K / (T - 232 K).
 _GAS_CONSTANT = 461.51805  # [J/(kg K)]
 _C3 = -8.983025854
@@ -27,28 +25,6 @@ _VOLUME_B = (
     (3.38713507e-2, 5),
     (-1.19946761e-2, 6),
 )
-
-
-def density_of_water(*, celsius: float) -> float:
-    """Return the density of pure, air-free water at 101.325 kPa.
-
-    Tap water holds salts and air: show the result as an estimate.
-
-    Parameters:
-        celsius: Water temperature, a scalar from 0 to 40. [°C]
-    Returns:
-        Density, a scalar. [kg/m³]
-    Raises:
-        OutOfRange: Outside 0 to 40, where the formula has no standing.
-    Source:
-        M. Tanaka et al., "Recommended table for the density of water between 0 °C and 40 °C based on recent
-        experimental reports", Metrologia 38 (2001), 301-309, doi:10.1088/0026-1394/38/4/3.
-
-    >>> round(density_of_water(celsius=20), 4)
-    998.2067
-    """
-    check_between("celsius", celsius, 0, 40, "°C")
-    return _A5 * (1 - (celsius + _A1) ** 2 * (celsius + _A2) / (_A3 * (celsius + _A4)))
 
 
 def specific_volume_of_water(*, celsius: float) -> float:

@@ -8,10 +8,10 @@ from typing import Any
 from labsys.demo.play import Play
 from labsys.demo.visits import Scene
 from labsys.people.acts import Act
+from labsys.products import service as products
 from labsys.risk import actions, approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
 from labsys.risk.rules import Choice, Content
-from labsys.stock import service as stock
 
 _WRITTEN, _APPROVED = time(9, 20), time(9, 30)  # before the technician's round
 
@@ -125,8 +125,8 @@ def _enter_new_sds(play: Play, row: dict[str, Any]) -> None:
     product_id = play.ids[f"product {product.key}"]
     day = play.today - timedelta(days=row["days_ago"] + 3)
     entry = replace(product.entry, sds_date=day)
-    stock.change_product(play.act(row["by"]), product_id=product_id, entry=entry)
-    stock.confirm_product(play.act(row["confirmed_by"]), product_id=product_id)
+    products.change_product(play.act(row["by"]), product_id=product_id, entry=entry)
+    products.confirm_product(play.act(row["confirmed_by"]), product_id=product_id)
 
 
 def _id_of(play: Play, title: str) -> int:

@@ -13,12 +13,13 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
 from labsys.hazards.concentration import parse_concentration
+from labsys.labware.models import WorkingVesselKind
+from labsys.labware.service import FillEntry, VesselEntry
 from labsys.people.models import Role
+from labsys.products import service as product_service
+from labsys.products.models import CapacityMeasure
+from labsys.products.rules import milli_of_dilution
 from labsys.quantities import MG_PER_G, UL_PER_L, UL_PER_ML
-from labsys.stock import service as stock
-from labsys.stock.models import CapacityMeasure, WorkingVesselKind
-from labsys.stock.rules import milli_of_dilution
-from labsys.stock.vessel_service import FillEntry, VesselEntry
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _HOURS_PER_DAY = 24
@@ -37,7 +38,7 @@ class DemoProduct:
     """A product; `received_ul` is None for one of which no bottle stands in the store."""
 
     key: str
-    entry: stock.ProductEntry
+    entry: product_service.ProductEntry
     received_ul: int | None
     is_confirmed: bool
 
@@ -172,7 +173,7 @@ def water_parts_milli(text: str) -> int:
 
 
 def _product(row: dict[str, Any]) -> DemoProduct:
-    entry = stock.ProductEntry(
+    entry = product_service.ProductEntry(
         name=row["name"],
         supplier=row["supplier"],
         kind=SolutionKind(row["kind"]),
@@ -184,10 +185,12 @@ def _product(row: dict[str, Any]) -> DemoProduct:
         developing=_developing(row.get("developing", {})),
         ph_limit_milli=round(row["ph_limit"] * 1000) if "ph_limit" in row else None,
         ingredients=[_ingredient(one) for one in row.get("ingredients", [])],
-        dilutions=[stock.DilutionEntry(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]],
+        dilutions=[
+            product_service.DilutionEntry(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]
+        ],
         capacities=[_capacity(one) for one in row["capacities"]],
         ages=[
-            stock.AgeEntry(
+            product_service.AgeEntry(
                 Holding(one["holding"]), one.get("hours", 0) + one.get("days", 0) * _HOURS_PER_DAY, one["source"]
             )
             for one in row["ages"]
@@ -197,8 +200,8 @@ def _product(row: dict[str, Any]) -> DemoProduct:
     return DemoProduct(row["key"], entry, received_ul, not row.get("unconfirmed", False))
 
 
-def _developing(row: dict[str, Any]) -> stock.DevelopingEntry:
-    return stock.DevelopingEntry(
+def _developing(row: dict[str, Any]) -> product_service.DevelopingEntry:
+    return product_service.DevelopingEntry(
         q10_milli=round(row["q10"] * 1000) if "q10" in row else None,
         low_milli_c=round(row["low"] * 1000) if "low" in row else None,
         high_milli_c=round(row["high"] * 1000) if "high" in row else None,
@@ -208,9 +211,9 @@ def _developing(row: dict[str, Any]) -> stock.DevelopingEntry:
     )
 
 
-def _ingredient(row: dict[str, Any]) -> stock.IngredientEntry:
+def _ingredient(row: dict[str, Any]) -> product_service.IngredientEntry:
     content = parse_concentration(row["percent"])
-    return stock.IngredientEntry(
+    return product_service.IngredientEntry(
         name=row["name"],
         cas=row["cas"],
         low_ppm=content.low_ppm,
@@ -222,12 +225,12 @@ def _ingredient(row: dict[str, Any]) -> stock.IngredientEntry:
     )
 
 
-def _capacity(row: dict[str, Any]) -> stock.CapacityEntry:
+def _capacity(row: dict[str, Any]) -> product_service.CapacityEntry:
     if "pieces" in row:
         measure, per_litre = CapacityMeasure.PIECES, row["pieces"]
     else:
         measure, per_litre = CapacityMeasure.AREA, area_of_units_mm2(units=row["units"])
-    return stock.CapacityEntry(
+    return product_service.CapacityEntry(
         water_parts_milli(row["parts"]), Material(row["material"]), measure, per_litre, row["source"]
     )
 

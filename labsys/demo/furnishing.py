@@ -10,12 +10,12 @@ from labsys.demo.ways import add_ways, register, write_process
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
+from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
 from labsys.places.models import RoomKind
 from labsys.places.rules import parse_hours
 from labsys.quantities import UL_PER_ML
-from labsys.stock import service as stock
 from labsys.waste import service as waste
 
 
@@ -59,7 +59,7 @@ def _enter(play: Play, key: str, invited: people.Invitation) -> None:
 def _fill_store(play: Play) -> None:
     technician = play.person("joss")
     for row in play.fixtures.lab["cylinder"]:
-        stock.add_cylinder(
+        labware.add_cylinder(
             play.act(technician),
             nominal_ml=row["nominal_ml"],
             division_ul=round(row["division_ml"] * UL_PER_ML),

@@ -8,9 +8,12 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from labsys.demo.play import Play
-from labsys.stock import queries, safety, shelves
-from labsys.stock.models import Product
-from labsys.stock.shelf_models import ShelfKind
+from labsys.products import queries as products
+from labsys.products import safety
+from labsys.products.models import Product
+from labsys.store import queries as store
+from labsys.store import service as store_service
+from labsys.store.models import ShelfKind
 from labsys.timetable.local_time import day_words
 
 _HOUR = time(8, 20)
@@ -27,7 +30,7 @@ def put_in_order(play: Play) -> None:
     plan = play.fixtures.store
     technician = play.person(plan["by"])
     for row in plan["sheet"]:
-        product = queries.product_or_raise(play.session, play.ids[f"product {row['product']}"])
+        product = products.product_or_raise(play.session, play.ids[f"product {row['product']}"])
         assert product.sds_date is not None  # noqa: S101 - each product of the demonstration has one
         overdue = row.get("review_due_days_ago")
         entry = safety.SheetEntry(
@@ -47,7 +50,7 @@ def put_in_order(play: Play) -> None:
         last_day=play.today + timedelta(days=interim["lasts_days"] - plan["days_ago"]),
     )
     for row in plan["shelf"]:
-        shelf = shelves.add_shelf(
+        shelf = store_service.add_shelf(
             play.act(technician),
             name=row["name"],
             kind=ShelfKind(row["kind"]),
@@ -55,9 +58,9 @@ def put_in_order(play: Play) -> None:
         )
         product_ids = [play.ids[f"product {key}"] for key in row["products"]]
         for bottle_id in [
-            bottle.id for product_id in product_ids for bottle in queries.bottles(play.session, product_id=product_id)
+            bottle.id for product_id in product_ids for bottle in store.bottles(play.session, product_id=product_id)
         ]:
-            shelves.put_on_shelf(play.act(technician), bottle_id=bottle_id, shelf_id=shelf.id)
+            store_service.put_on_shelf(play.act(technician), bottle_id=bottle_id, shelf_id=shelf.id)
 
 
 def invented_sheet(product: Product, *, revision: str) -> bytes:

@@ -10,11 +10,11 @@ from labsys.baths.models import Bath, CheckKind, Place, Work
 from labsys.chemistry.life import Life, State
 from labsys.demo.fixtures import DemoBath, DemoLine
 from labsys.demo.play import Play
+from labsys.products import rules as products
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import queries as stock_queries
-from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock
-from labsys.stock.models import Bottle
+from labsys.store import queries as store
+from labsys.store import service as store_service
+from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
@@ -132,13 +132,13 @@ def _replenish(play: Play, bath: Bath, spec: DemoBath) -> None:
 
 def _measure_out(play: Play, spec: DemoBath, volume_ul: int) -> tuple[list[bath_rules.Taken], int]:
     """What a hand measures out: near what was wanted, to a whole millilitre, from as many bottles as it takes."""
-    wanted = stock_rules.amounts(
-        dilution=stock_rules.dilution_of_milli(spec.water_parts_milli), working_ul=volume_ul, powder_mg_per_l=None
+    wanted = products.amounts(
+        dilution=products.dilution_of_milli(spec.water_parts_milli), working_ul=volume_ul, powder_mg_per_l=None
     )
     to_take = round(wanted.from_bottle / UL_PER_ML + play.random.uniform(-1.5, 1.5)) * UL_PER_ML
     water_ul = round(wanted.water_ul / UL_PER_ML + play.random.uniform(-10, 10)) * UL_PER_ML
     product_id = play.ids[f"product {spec.product}"]
-    bottles = stock_queries.bottles(play.session, product_id=product_id)
+    bottles = store.bottles(play.session, product_id=product_id)
     while sum(bottle.vessel.level for bottle in bottles) < to_take:
         bottles.append(receive(play, spec.product))
     taken = []
@@ -183,7 +183,7 @@ def receive(play: Play, key: str) -> Bottle:
     product = next(one for one in play.fixtures.products if one.key == key)
     day = to_local(play.at, zone=play.zone).date()
     assert product.received_ul is not None  # noqa: S101 - what a line uses is delivered
-    return stock.receive_bottle(
+    return store_service.receive_bottle(
         play.act(play.technician),
         product_id=play.ids[f"product {key}"],
         amount=product.received_ul,

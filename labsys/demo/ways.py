@@ -16,10 +16,11 @@ from labsys.demo.fixtures import DemoProcess, DemoProduct, water_parts_milli
 from labsys.demo.play import Play
 from labsys.demo.technician import container_for
 from labsys.demo.visits import Scene
+from labsys.labware import service as labware
+from labsys.processes import service as processes
+from labsys.products import service as products
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
-from labsys.stock import vessel_service as vessels
+from labsys.store import service as store
 
 _FIBRE = "Fibre prints, two-bath fixing"
 _FIXER_UL = 1_500 * UL_PER_ML  # 1+4: 300 mL and 1 200 mL
@@ -35,10 +36,10 @@ _PRINTS = (
 
 def register(play: Play, product: DemoProduct) -> None:
     """Enter a product, and have it confirmed unless it is left waiting."""
-    added = stock.add_product(play.act("joss"), entry=product.entry)
+    added = products.add_product(play.act("joss"), entry=product.entry)
     play.ids[f"product {product.key}"] = added.id
     if product.is_confirmed:
-        stock.confirm_product(play.act("odile"), product_id=added.id)
+        products.confirm_product(play.act("odile"), product_id=added.id)
 
 
 def write_process(play: Play, process: DemoProcess) -> None:
@@ -58,7 +59,7 @@ def add_ways(play: Play) -> None:
     technician = play.person("joss")
     ways = play.fixtures.ways
     for entry in ways.vessels:
-        vessels.add_vessel(play.act(technician), entry=entry)
+        labware.add_vessel(play.act(technician), entry=entry)
     for product in ways.products:
         register(play, product)
     for process in ways.processes:
@@ -106,7 +107,7 @@ def _mix_both(play: Play) -> None:
 
 
 def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
-    bottle = stock.receive_bottle(
+    bottle = store.receive_bottle(
         play.act(play.technician),
         product_id=play.ids["product paper fixer"],
         amount=UL_PER_L,

@@ -84,7 +84,7 @@ def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) ->
     if may(person, Permission.LOG_USE):
         yield from _ways_to_log(lines, "Log a use")
     if may(person, Permission.CONFIRM_PRODUCT) and any(one.topic is Topic.UNCONFIRMED for one in found.matters):
-        yield OfferedAct("Confirm products", url_for("stock.products"))
+        yield OfferedAct("Confirm products", url_for("products.index"))
     if may(person, Permission.KEEP_PEOPLE):
         yield OfferedAct("People", url_for("people.index"))
     if may(person, Permission.CONFIRM_PRODUCT):

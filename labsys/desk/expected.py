@@ -18,7 +18,7 @@ from labsys.inductions.rules import Missing, Subject
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.places.models import StationUnit
-from labsys.stock.models import Process
+from labsys.processes.models import Process
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,8 @@ from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
 from labsys.incidents.models import Incident
 from labsys.ledger.models import Vessel
-from labsys.stock.models import Bottle, Confirmation, Product
+from labsys.products.models import Confirmation, Product
+from labsys.store.models import Bottle
 
 
 class Topic(StrEnum):

@@ -26,7 +26,7 @@ def of_matter(one: Matter) -> Duty:
 
 
 def _unconfirmed(one: Matter) -> Duty:
-    href = url_for("stock.product", product_id=one.row_id)
+    href = url_for("store.product", product_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
         what=one.name,
@@ -40,7 +40,7 @@ def _unconfirmed(one: Matter) -> Duty:
 
 
 def _past_date(one: Matter) -> Duty:
-    href = url_for("stock.bottle", bottle_id=one.row_id)
+    href = url_for("store.bottle", bottle_id=one.row_id)
     return Duty(
         urgency=Urgency.LATER,
         what=one.name,

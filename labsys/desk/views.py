@@ -27,7 +27,7 @@ bp = Blueprint("desk", __name__)
 
 LOOK_KEPT = timedelta(days=365)
 _PAGE_OF = {
-    CodeKind.BOTTLE: ("stock.bottle", "bottle_id"),
+    CodeKind.BOTTLE: ("store.bottle", "bottle_id"),
     CodeKind.BATH: ("baths.show", "bath_id"),
     CodeKind.LINE: ("baths.line", "line_id"),
     CodeKind.CONTAINER: ("waste.container", "container_id"),

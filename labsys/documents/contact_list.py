@@ -16,9 +16,9 @@ from labsys.documents.document import Address, Document, form_from
 from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
 from labsys.people.permissions import Permission
+from labsys.products import queries as products
 from labsys.register.contact import ESTIMATE, Sought, people_in_contact
 from labsys.register.forms import ContactForm
-from labsys.stock import queries as stock
 from labsys.timetable.local_time import to_instant
 
 CLOSING = f"{ESTIMATE} For the safety adviser: keep it where nobody else reads it."
@@ -64,7 +64,7 @@ def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> Cont
     since = to_instant(datetime.combine(asked.since, time.min), zone=occasion.zone)
     called, sought = asked.cas, Sought(since, cas=asked.cas)
     if asked.product_id:
-        product = stock.product_or_raise(session, asked.product_id)
+        product = products.product_or_raise(session, asked.product_id)
         called, sought = f"{product.name}, {product.supplier}", Sought(since, product_id=product.id)
     return ContactListData(
         issue=occasion.issue(f"/register/contact?{urlencode(asked.written)}", scan_code="the live list"),
@@ -115,7 +115,7 @@ def _story(data: ContactListData, width: float) -> Iterator[Flowable]:
 
 def _form(session: DbSession, _: Occasion, address: Address | None) -> ContactForm:
     form = form_from(ContactForm, address)
-    form.offer([(product.id, f"{product.name}, {product.supplier}") for product in stock.products(session)])
+    form.offer([(product.id, f"{product.name}, {product.supplier}") for product in products.products(session)])
     return form
 
 

@@ -82,8 +82,8 @@ def _white(segments: str | tuple[Segment, ...]) -> Path:
     return Path(trace(segments) if isinstance(segments, str) else segments, Role.HAZARD_GROUND)
 
 
-def _black_line(words: str, width: float, *, rounded: bool = True) -> Path:
-    return Path(trace(words), Role.HAZARD_SYMBOL, stroke=width, rounded=rounded)
+def _black_line(words: str, width: float) -> Path:
+    return Path(trace(words), Role.HAZARD_SYMBOL, stroke=width, rounded=True)
 
 
 def _white_line(words: str, width: float) -> Path:

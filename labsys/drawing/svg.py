@@ -86,10 +86,10 @@ def path_data(segments: tuple[Segment, ...]) -> str:
 
 
 def _flat(shapes: tuple[Shape, ...]) -> list[Rect | Path | Text]:
-    found: list[Rect | Path | Text] = []
+    flat: list[Rect | Path | Text] = []
     for shape in shapes:
-        found += _flat(shape.shapes) if isinstance(shape, Group) else [shape]
-    return found
+        flat += _flat(shape.shapes) if isinstance(shape, Group) else [shape]
+    return flat
 
 
 def _paint(shape: Shape, name: str) -> str:

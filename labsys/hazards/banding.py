@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .errors import OutOfRange
+from .errors import check_between
 from .statements import statement
 
 _SOLID_BOUNDS_G = (1_000.0, 1_000_000.0)
@@ -128,34 +128,6 @@ def _group_of(code: str) -> HazardGroup:
     return next((group for group, codes in _CODES.items() if stem in codes), HazardGroup.A)
 
 
-def volatility(*, boiling_celsius: float, working_celsius: float) -> Spread:
-    """Return the volatility of a liquid from its boiling point and the temperature it is used at.
-
-    For a solution in water the boiling point is that of water: where a dissolved gas or acid matters, use
-    `volatility_from_pressure` with its own vapour pressure over the bath.
-
-    Parameters:
-        boiling_celsius: Boiling point, above the working temperature. [°C]
-        working_celsius: Temperature of use, 0 to 100. [°C]
-    Returns:
-        Low, medium or high vapour. [-]
-    Raises:
-        OutOfRange: Working temperature outside 0 to 100, or not below the boiling point.
-    Source:
-        HSE technical basis, line equations from memory.
-
-    >>> volatility(boiling_celsius=117.9, working_celsius=20).value
-    'medium vapour'
-    """
-    if not 0 <= working_celsius <= 100:
-        raise OutOfRange("working_celsius", working_celsius, 0, 100)
-    if boiling_celsius <= working_celsius:
-        raise OutOfRange("boiling_celsius", boiling_celsius, working_celsius, float("inf"))
-    if boiling_celsius >= 5 * working_celsius + 50:
-        return Spread.LOW_VAPOUR
-    return Spread.MEDIUM_VAPOUR if boiling_celsius >= 2 * working_celsius + 10 else Spread.HIGH_VAPOUR
-
-
 def volatility_from_pressure(*, vapour_pressure_pa: float) -> Spread:
     """Return the volatility of a liquid from its vapour pressure at the temperature of use.
 
@@ -168,8 +140,7 @@ def volatility_from_pressure(*, vapour_pressure_pa: float) -> Spread:
     Source:
         HSE technical basis, from memory: below 0.5 kPa low, above 25 kPa high.
     """
-    if vapour_pressure_pa < 0:
-        raise OutOfRange("vapour_pressure_pa", vapour_pressure_pa, 0, float("inf"))
+    check_between("vapour_pressure_pa", vapour_pressure_pa, 0)
     low, high = _VAPOUR_BOUNDS_PA
     if vapour_pressure_pa < low:
         return Spread.LOW_VAPOUR
@@ -203,8 +174,7 @@ def amount_of_liquid(*, total_ml: float) -> Amount:
 
 
 def _amount(name: str, value: float, bounds: tuple[float, float]) -> Amount:
-    if value < 0:
-        raise OutOfRange(name, value, 0, float("inf"))
+    check_between(name, value, 0)
     small, medium = bounds
     return Amount.SMALL if value < small else Amount.MEDIUM if value < medium else Amount.LARGE
 
@@ -239,6 +209,5 @@ def approach_in_words(number: int) -> str:
     >>> approach_in_words(2)
     'Extraction at the source'
     """
-    if number not in _WORDS:
-        raise OutOfRange("number", number, 1, 4)
+    check_between("number", number, 1, 4)
     return _WORDS[number]

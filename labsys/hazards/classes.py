@@ -5,7 +5,6 @@ from enum import StrEnum
 from functools import cache
 
 from .errors import UnknownClass, UnknownStatement
-from .statements import statement
 from .tables import read_table
 
 
@@ -98,19 +97,6 @@ def read_class(text: str) -> HazardClass:
         raise UnknownClass(text) from None
 
 
-def check_class(hazard: HazardClass) -> HazardClass:
-    """Return the class unchanged, once class, category and code are known to belong together.
-
-    Parameters:
-        hazard: A class put together by the caller. [-]
-    Returns:
-        The same class. [-]
-    Raises:
-        UnknownClass: The three do not belong together.
-    """
-    return read_class(str(hazard))
-
-
 def classes_for_code(code: str) -> tuple[HazardClass, ...]:
     """Return the classes a hazard statement can stand for, the most severe first.
 
@@ -121,10 +107,10 @@ def classes_for_code(code: str) -> tuple[HazardClass, ...]:
     Raises:
         UnknownStatement: The code is on no list.
     """
-    found = tuple(row.hazard for row in label_rows() if row.hazard.code == code)
-    if not found:
-        raise UnknownStatement(statement(code).code)
-    return found
+    classes = tuple(row.hazard for row in label_rows() if row.hazard.code == code)
+    if not classes:
+        raise UnknownStatement(code)
+    return classes
 
 
 def label_row(hazard: HazardClass) -> LabelRow:

@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
-from .errors import OutOfRange, UnreadableConcentration
+from .errors import UnreadableConcentration, check_between
 
 PPM_PER_PERCENT = 10_000
 _WHOLE_PPM = 100 * PPM_PER_PERCENT
@@ -27,10 +27,8 @@ class Concentration:
     high_ppm: int
 
     def __post_init__(self) -> None:
-        if not 0 <= self.low_ppm <= _WHOLE_PPM:
-            raise OutOfRange("low_ppm", self.low_ppm, 0, _WHOLE_PPM)
-        if not self.low_ppm <= self.high_ppm <= _WHOLE_PPM:
-            raise OutOfRange("high_ppm", self.high_ppm, self.low_ppm, _WHOLE_PPM)
+        check_between("low_ppm", self.low_ppm, 0, _WHOLE_PPM)
+        check_between("high_ppm", self.high_ppm, self.low_ppm, _WHOLE_PPM)
 
     @property
     def low_percent(self) -> float:
@@ -77,7 +75,7 @@ def parse_concentration(text: str) -> Concentration:
             raise UnreadableConcentration(text, "the signs of the two ends point the wrong way")
         lowest = _least_ppm(low, exclusive=low_sign == ">")
         highest = _most_ppm(high, exclusive=high_sign == "<")
-        if Decimal(low.replace(",", ".")) > Decimal(high.replace(",", ".")):
+        if _ppm(low) > _ppm(high):
             raise UnreadableConcentration(text, "the range is typed backwards: the low end comes first")
     elif match := _SINGLE.fullmatch(plain):
         sign, figure = match.groups()
@@ -102,12 +100,14 @@ def _plain(text: str) -> str:
 
 
 def _least_ppm(figure: str, *, exclusive: bool) -> int:
-    ppm = Decimal(figure.replace(",", ".")) * PPM_PER_PERCENT
-    whole = int(ppm.to_integral_value(ROUND_FLOOR))
+    whole = int(_ppm(figure).to_integral_value(ROUND_FLOOR))
     return whole + 1 if exclusive else whole
 
 
 def _most_ppm(figure: str, *, exclusive: bool) -> int:
-    ppm = Decimal(figure.replace(",", ".")) * PPM_PER_PERCENT
-    whole = int(ppm.to_integral_value(ROUND_CEILING))
+    whole = int(_ppm(figure).to_integral_value(ROUND_CEILING))
     return whole - 1 if exclusive else whole
+
+
+def _ppm(figure: str) -> Decimal:
+    return Decimal(figure.replace(",", ".")) * PPM_PER_PERCENT

@@ -1,5 +1,7 @@
 """What can go wrong in the hazards room. Each error carries the facts, so that a page can find its own words."""
 
+import math
+
 
 class HazardsError(ValueError):
     """Something was asked that cannot be answered."""
@@ -11,6 +13,18 @@ class OutOfRange(HazardsError):
     def __init__(self, name: str, value: float, low: float, high: float) -> None:
         super().__init__(f"{name} is {value:g}; it must lie between {low:g} and {high:g}")
         self.name, self.value, self.low, self.high = name, value, low, high
+
+
+def check_between(name: str, value: float, low: float, high: float = math.inf) -> None:
+    """Raise OutOfRange unless low <= value <= high; what is not a number lies nowhere."""
+    if not low <= value <= high:
+        raise OutOfRange(name, value, low, high)
+
+
+def check_above(name: str, value: float, low: float, high: float = math.inf) -> None:
+    """Raise OutOfRange unless low < value <= high; what is not a number lies nowhere."""
+    if not low < value <= high:
+        raise OutOfRange(name, value, low, high)
 
 
 class BadCas(HazardsError):

@@ -4,10 +4,10 @@ A screen: it says nothing of the air right over the tray, and it never shows tha
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from .errors import OutOfRange
+from .errors import check_above, check_between
 
 MOLAR_VOLUME_L = 24.05526  # [L/mol at 20 °C and 101.325 kPa]
 _PA_PER_TORR = 101_325 / 760
@@ -24,27 +24,6 @@ class Spell:
     hours: float
 
 
-def mg_m3_from_ppm(*, ppm: float, molar_mass_g_mol: float) -> float:
-    """Return a level in the air by mass from one by volume, at 20 °C.
-
-    Parameters:
-        ppm: Parts per million by volume, 0 or more. [ppm]
-        molar_mass_g_mol: Molar mass, above 0. [g/mol]
-    Returns:
-        The level by mass. [mg/m³]
-    Raises:
-        OutOfRange: A negative level or a molar mass not above 0.
-    Source:
-        EH40/2005, 4th edition (2020), conversion at 20 °C, from memory.
-
-    >>> round(mg_m3_from_ppm(ppm=10, molar_mass_g_mol=60.05), 2)
-    24.96
-    """
-    _at_least("ppm", ppm, 0)
-    _above("molar_mass_g_mol", molar_mass_g_mol, 0)
-    return ppm * molar_mass_g_mol / MOLAR_VOLUME_L
-
-
 def ppm_from_mg_m3(*, mg_m3: float, molar_mass_g_mol: float) -> float:
     """Return a level in the air by volume from one by mass, at 20 °C.
 
@@ -58,8 +37,8 @@ def ppm_from_mg_m3(*, mg_m3: float, molar_mass_g_mol: float) -> float:
     Source:
         EH40/2005, 4th edition (2020), conversion at 20 °C, from memory.
     """
-    _at_least("mg_m3", mg_m3, 0)
-    _above("molar_mass_g_mol", molar_mass_g_mol, 0)
+    check_between("mg_m3", mg_m3, 0)
+    check_above("molar_mass_g_mol", molar_mass_g_mol, 0)
     return mg_m3 * MOLAR_VOLUME_L / molar_mass_g_mol
 
 
@@ -80,46 +59,10 @@ def shift_mean(spells: Iterable[Spell]) -> float:
     """
     listed = tuple(spells)
     for spell in listed:
-        _at_least("level", spell.level, 0)
-        _at_least("hours", spell.hours, 0)
-    hours = sum(spell.hours for spell in listed)
-    if hours > 24:
-        raise OutOfRange("hours", hours, 0, 24)
+        check_between("level", spell.level, 0)
+        check_between("hours", spell.hours, 0)
+    check_between("hours", sum(spell.hours for spell in listed), 0, 24)
     return sum(spell.level * spell.hours for spell in listed) / _SHIFT_HOURS
-
-
-def short_term_guide(*, shift_limit: float) -> float:
-    """Return a guide for short peaks where no 15-minute limit is set: three times the eight-hour limit.
-
-    Parameters:
-        shift_limit: The eight-hour limit, above 0. [ppm or mg/m³]
-    Returns:
-        The guide value, in the same unit. [ppm or mg/m³]
-    Raises:
-        OutOfRange: The limit is not above 0.
-    Source:
-        EH40/2005, 4th edition (2020), from memory.
-    """
-    _above("shift_limit", shift_limit, 0)
-    return 3 * shift_limit
-
-
-def combined_share(levels_and_limits: Sequence[tuple[float, float]]) -> float:
-    """Return how much of their limits substances of like effect use up together; above 1 is too much.
-
-    Parameters:
-        levels_and_limits: Pairs of level and limit in one unit each, a sequence. [ppm or mg/m³]
-    Returns:
-        The sum of the shares. [-]
-    Raises:
-        OutOfRange: A negative level or a limit not above 0.
-    Source:
-        EH40/2005, 4th edition (2020), mixed exposures, from memory.
-    """
-    for level, limit in levels_and_limits:
-        _at_least("level", level, 0)
-        _above("limit", limit, 0)
-    return sum(level / limit for level, limit in levels_and_limits)
 
 
 def pressure_over_solution_pa(*, pure_pa: float, content_percent: float, molar_mass_g_mol: float) -> float:
@@ -136,10 +79,9 @@ def pressure_over_solution_pa(*, pure_pa: float, content_percent: float, molar_m
     Source:
         Raoult's law; for weak acetic acid about 1.7 times the figure from Henry's constant (calculated, from memory).
     """
-    _at_least("pure_pa", pure_pa, 0)
-    _above("molar_mass_g_mol", molar_mass_g_mol, 0)
-    if not 0 <= content_percent <= 100:
-        raise OutOfRange("content_percent", content_percent, 0, 100)
+    check_between("pure_pa", pure_pa, 0)
+    check_above("molar_mass_g_mol", molar_mass_g_mol, 0)
+    check_between("content_percent", content_percent, 0, 100)
     dissolved = content_percent / molar_mass_g_mol
     return pure_pa * dissolved / (dissolved + (100 - content_percent) / _WATER_G_MOL)
 
@@ -163,13 +105,11 @@ def evaporation_mg_h(
         US EPA/OPPT penetration model: Hummel, Braun and Fehrenbacher, AIHA Journal 57 (1996), 519-525; formula from
         memory, order of magnitude checked against a mass-transfer estimate.
     """
-    _at_least("vapour_pressure_pa", vapour_pressure_pa, 0)
-    _above("molar_mass_g_mol", molar_mass_g_mol, 0)
-    _above("area_m2", area_m2, 0)
-    if not 0 < air_m_s <= 0.5:
-        raise OutOfRange("air_m_s", air_m_s, 0, 0.5)
-    if not 0 <= celsius <= 60:
-        raise OutOfRange("celsius", celsius, 0, 60)
+    check_between("vapour_pressure_pa", vapour_pressure_pa, 0)
+    check_above("molar_mass_g_mol", molar_mass_g_mol, 0)
+    check_above("area_m2", area_m2, 0)
+    check_above("air_m_s", air_m_s, 0, 0.5)
+    check_between("celsius", celsius, 0, 60)
     area_cm2 = area_m2 * 10_000
     diameter_cm = math.sqrt(4 * area_cm2 / math.pi)
     g_s = (
@@ -184,25 +124,6 @@ def evaporation_mg_h(
     return g_s * 3_600_000
 
 
-def air_flow_m3_h(*, room_m3: float, changes_per_hour: float) -> float:
-    """Return the fresh air a room gets.
-
-    Parameters:
-        room_m3: Volume of the room, above 0. [m³]
-        changes_per_hour: Air changes, 0 or more. [1/h]
-    Returns:
-        Air flow. [m³/h]
-    Raises:
-        OutOfRange: A value outside its range.
-
-    >>> air_flow_m3_h(room_m3=30, changes_per_hour=12)
-    360
-    """
-    _above("room_m3", room_m3, 0)
-    _at_least("changes_per_hour", changes_per_hour, 0)
-    return room_m3 * changes_per_hour
-
-
 def air_changes_per_hour(*, air_flow_m3_h: float, room_m3: float) -> float:
     """Return how often the air of a room is changed.
 
@@ -214,8 +135,8 @@ def air_changes_per_hour(*, air_flow_m3_h: float, room_m3: float) -> float:
     Raises:
         OutOfRange: A value outside its range.
     """
-    _above("room_m3", room_m3, 0)
-    _at_least("air_flow_m3_h", air_flow_m3_h, 0)
+    check_above("room_m3", room_m3, 0)
+    check_between("air_flow_m3_h", air_flow_m3_h, 0)
     return air_flow_m3_h / room_m3
 
 
@@ -242,23 +163,12 @@ def room_level_mg_m3(
     Source:
         Mass balance of a mixed box; mixing 0.5 typical and 0.1 worst case after US EPA, from memory.
     """
-    _at_least("emission_mg_h", emission_mg_h, 0)
-    _above("room_m3", room_m3, 0)
-    _above("changes_per_hour", changes_per_hour, 0)
-    if not 0.1 <= mixing <= 1:
-        raise OutOfRange("mixing", mixing, 0.1, 1)
+    check_between("emission_mg_h", emission_mg_h, 0)
+    check_above("room_m3", room_m3, 0)
+    check_above("changes_per_hour", changes_per_hour, 0)
+    check_between("mixing", mixing, 0.1, 1)
     steady = emission_mg_h / (mixing * room_m3 * changes_per_hour)
     if hours is None:
         return steady
-    _at_least("hours", hours, 0)
+    check_between("hours", hours, 0)
     return steady * (1 - math.exp(-mixing * changes_per_hour * hours))
-
-
-def _at_least(name: str, value: float, low: float) -> None:
-    if not value >= low:
-        raise OutOfRange(name, value, low, float("inf"))
-
-
-def _above(name: str, value: float, low: float) -> None:
-    if not value > low:
-        raise OutOfRange(name, value, low, float("inf"))

@@ -3,7 +3,6 @@
 A limit is no line between safe and unsafe. It is measured in the air that a person breathes; nothing here measures it.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -42,17 +41,6 @@ class ExposureLimit:
         return ", ".join([*told, self.notation] if self.notation else told)
 
 
-def nations_with_limits(*, data: Path = PACKAGED) -> tuple[str, ...]:
-    """Return the nations whose limits are on file, in file order.
-
-    Parameters:
-        data: Folder of the tables; those of this package unless told otherwise. [-]
-    Returns:
-        Names of nations. [-]
-    """
-    return tuple(_by_nation(data))
-
-
 def limits_of(cas: str, *, nation: str, data: Path = PACKAGED) -> tuple[ExposureLimit, ...] | None:
     """Return the limits a nation sets for a substance, one for each unit.
 
@@ -72,7 +60,7 @@ def limits_of(cas: str, *, nation: str, data: Path = PACKAGED) -> tuple[Exposure
     """
     number = check_cas(cas)
     of_nation = _by_nation(data).get(nation)
-    return None if of_nation is None else tuple(one for one in of_nation if one.cas == number)
+    return None if of_nation is None else tuple(limit for limit in of_nation if limit.cas == number)
 
 
 def has_limit(cas: str) -> bool:
@@ -83,18 +71,12 @@ def has_limit(cas: str) -> bool:
     Returns:
         True when one does. [-]
     """
-    return any(one.cas == cas for listed in _by_nation(PACKAGED).values() for one in listed)
+    return any(limit.cas == cas for limits in _by_nation(PACKAGED).values() for limit in limits)
 
 
 @cache
 def _by_nation(data: Path) -> dict[str, tuple[ExposureLimit, ...]]:
-    found: dict[str, list[ExposureLimit]] = {}
-    for nation, limit in _rows(data):
-        found.setdefault(nation, []).append(limit)
-    return {nation: tuple(limits) for nation, limits in found.items()}
-
-
-def _rows(data: Path) -> Iterator[tuple[str, ExposureLimit]]:
+    by_nation: dict[str, tuple[ExposureLimit, ...]] = {}
     for row in read_table("exposure_limits", folder=data):
         limit = ExposureLimit(
             cas=check_cas(row["cas"]),
@@ -106,4 +88,5 @@ def _rows(data: Path) -> Iterator[tuple[str, ExposureLimit]]:
             confidence=row["confidence"],
         )
         for nation in row["nation"].split(";"):
-            yield nation.strip(), limit
+            by_nation[nation.strip()] = (*by_nation.get(nation.strip(), ()), limit)
+    return by_nation

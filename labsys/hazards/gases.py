@@ -7,7 +7,7 @@ hydrogen sulfide editions give 50 or 100 ppm: the lower is used).
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .errors import OutOfRange, UnknownSubstance
+from .errors import UnknownSubstance, check_above, check_between
 from .exposure import ppm_from_mg_m3
 from .substances import substance
 
@@ -101,9 +101,8 @@ def chlorine_from_bleach(*, total_ml: float, available_chlorine_g_l: float) -> R
     Raises:
         OutOfRange: A negative value.
     """
-    for name, value in (("total_ml", total_ml), ("available_chlorine_g_l", available_chlorine_g_l)):
-        if value < 0:
-            raise OutOfRange(name, value, 0, float("inf"))
+    check_between("total_ml", total_ml, 0)
+    check_between("available_chlorine_g_l", available_chlorine_g_l, 0)
     return Release(Gas.CHLORINE, total_ml / 1000 * available_chlorine_g_l)
 
 
@@ -118,16 +117,14 @@ def in_closed_room(release: Release, *, room_m3: float) -> RoomLevel:
     Raises:
         OutOfRange: A room without volume.
     """
-    if room_m3 <= 0:
-        raise OutOfRange("room_m3", room_m3, 0, float("inf"))
+    check_above("room_m3", room_m3, 0)
     mg_m3 = release.grams * 1000 / room_m3
     ppm = ppm_from_mg_m3(mg_m3=mg_m3, molar_mass_g_mol=_MOLAR_MASS_G_MOL[release.gas])
     return RoomLevel(mg_m3, ppm, _DANGER_PPM[release.gas])
 
 
 def _release(table: dict[str, tuple[Gas, int]], cas: str, grams: float) -> Release:
-    if grams < 0:
-        raise OutOfRange("grams", grams, 0, float("inf"))
+    check_between("grams", grams, 0)
     entry = substance(cas)
     if entry.cas not in table or entry.molar_mass_g_mol is None:
         raise UnknownSubstance(entry.cas)

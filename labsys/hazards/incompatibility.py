@@ -108,9 +108,8 @@ def conflicts_between(present: Iterable[Group], incoming: Iterable[Group]) -> tu
     Returns:
         The conflicts, each once; those that give off gas come first. [-]
     """
-    found = {conflict(a, b) for a, b in product(sorted(present), sorted(incoming))} - {None}
-    kept = [c for c in found if c is not None]
-    return tuple(sorted(kept, key=lambda c: (c.gas is None, c.groups)))
+    met = {conflict(group, other) for group, other in product(sorted(present), sorted(incoming))}
+    return tuple(sorted(filter(None, met), key=lambda clash: (clash.gas is None, clash.groups)))
 
 
 def groups_for(families: Iterable[Family], *, ph: float | None = None) -> frozenset[Group]:

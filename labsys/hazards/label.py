@@ -44,11 +44,11 @@ def label_elements(classification: Classification) -> LabelElements:
     Returns:
         Everything the label shows. [-]
     """
-    screening = tuple(f"Keep away from acids: {found.reason}." for found in classification.screening)
+    screening = tuple(f"Keep away from acids: {caution.reason}." for caution in classification.screening)
     none_given = () if classification.is_classified else (NOT_CLASSIFIED,)
     return _elements(
         classification.classes,
-        euh=tuple(_supplement_text(found) for found in classification.euh),
+        euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
         supplemental=none_given + classification.notices + screening,
         names=classification.names,
         assumptions=classification.open_points,
@@ -85,12 +85,11 @@ def from_h_codes(
             fills = (", ".join(named),) if code == "EUH208" and named else ()
             euh.append((code, printed_text(code, fills=fills)))
         elif code.startswith("H"):
-            found = classes_for_code(code)
-            classes.append(found[0])
-            if len({(label_row(hazard).pictograms, label_row(hazard).signal_word) for hazard in found}) > 1:
-                assumptions.append(
-                    f"{code} is taken as {found[0].name} {found[0].category}, the most severe it can be."
-                )
+            possible = classes_for_code(code)
+            worst = possible[0]
+            classes.append(worst)
+            if len({(label_row(hazard).pictograms, label_row(hazard).signal_word) for hazard in possible}) > 1:
+                assumptions.append(f"{code} is taken as {worst.name} {worst.category}, the most severe it can be.")
         else:
             raise UnknownStatement(code)
     return _elements(
@@ -183,13 +182,13 @@ def _elements(
 ) -> LabelElements:
     printed = hazard_codes_for(classes)
     single = [code for joined in printed for code in joined.split("+")]
-    chosen, missing = choose_precautions(single)
+    few, missing = choose_precautions(single)
     not_on_file = tuple(f"No precautionary statements are on file for {code}: take the supplier's." for code in missing)
     return LabelElements(
         pictograms=pictograms_for(classes),
         signal_word=signal_word_for(classes),
         hazard_statements=tuple((code, printed_text(code)) for code in printed),
-        precautionary_statements=tuple((code, printed_text(code)) for code in (p_codes or chosen)),
+        precautionary_statements=tuple((code, printed_text(code)) for code in (p_codes or few)),
         euh_statements=euh,
         supplemental=supplemental,
         names=names,
@@ -205,6 +204,6 @@ def _most_severe_of_each_class(classes: Iterable[HazardClass]) -> list[HazardCla
     return list(best.values())
 
 
-def _supplement_text(found: Supplement) -> tuple[str, str]:
-    fills = (", ".join(found.names),) if "<name" in statement(found.code).text else ()
-    return found.code, printed_text(found.code, fills=fills)
+def _supplement_text(supplement: Supplement) -> tuple[str, str]:
+    fills = (", ".join(supplement.names),) if "<name" in statement(supplement.code).text else ()
+    return supplement.code, printed_text(supplement.code, fills=fills)

@@ -75,5 +75,5 @@ def choose_precautions(h_codes: Iterable[str]) -> tuple[tuple[str, ...], tuple[s
     codes = tuple(h_codes)
     offered = {p_code for code in codes for p_code in all_precautions(code)} - set(_NEVER)
     kept = {p_code for p_code in offered if not offered & set(_SAID_BY.get(p_code, ()))}
-    chosen = sorted(kept, key=_IMPORTANCE.index)[:MOST]
-    return tuple(sorted(chosen)), tuple(code for code in codes if code not in _rows())
+    foremost = sorted(kept, key=_IMPORTANCE.index)[:MOST]
+    return tuple(sorted(foremost)), tuple(code for code in codes if code not in _rows())

@@ -106,7 +106,7 @@ def advice_for_mixture(classification: Classification) -> Advice:
     """
     return advice_for(
         h_codes=classification.h_codes,
-        euh_codes=[found.code for found in (*classification.euh, *classification.screening)],
+        euh_codes=[supplement.code for supplement in (*classification.euh, *classification.screening)],
         sensitisers=classification.sensitisers,
     )
 

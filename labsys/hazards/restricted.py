@@ -51,18 +51,16 @@ def restricted_in(*, names: Iterable[str], cas: Iterable[str] = ()) -> tuple[Res
     Returns:
         The entries in file order, each once; for each name only the first that its words fit. [-]
 
-    >>> [one.key for one in restricted_in(names=["Mercury thermometer, 30 cm"])]
+    >>> [entry.key for entry in restricted_in(names=["Mercury thermometer, 30 cm"])]
     ['mercury thermometer']
     >>> restricted_in(names=["Thermometer, mercury-free", "potassium ferricyanide"])
     ()
     """
     numbers = set(cas)
-    found = {one.key for one in all_restricted() if numbers & set(one.cas)}
+    keys = {entry.key for entry in all_restricted() if numbers & set(entry.cas)}
     for name in names:
-        named = next((one for one in all_restricted() if any(_says(name, word) for word in one.words)), None)
-        if named is not None:
-            found.add(named.key)
-    return tuple(one for one in all_restricted() if one.key in found)
+        keys.update([entry.key for entry in all_restricted() if any(_says(name, word) for word in entry.words)][:1])
+    return tuple(entry for entry in all_restricted() if entry.key in keys)
 
 
 def _says(name: str, word: str) -> bool:

@@ -85,8 +85,8 @@ def printed_text(code: str, *, fills: tuple[str, ...] = ()) -> str:
     >>> printed_text("EUH208", fills=("hydroquinone",))
     'Contains hydroquinone. May produce an allergic reaction.'
     """
-    found = statement(code)
-    text = found.text if fills else _fill_ins().get(found.code, found.text)
+    worded = statement(code)
+    text = worded.text if fills else _fill_ins().get(worded.code, worded.text)
     text = _OPTIONAL_DETAIL.sub("", _NAMED_BLANK.sub("…", text))
     if not fills:
         text = _LAST_CHOICE.sub(".", text).replace("/…", "")
@@ -94,5 +94,5 @@ def printed_text(code: str, *, fills: tuple[str, ...] = ()) -> str:
         text = text.replace("…", words, 1)
     text = text.replace("[", "").replace("]", "")
     if "…" in text:
-        raise UnresolvedStatement(found.code, text)
+        raise UnresolvedStatement(worded.code, text)
     return text

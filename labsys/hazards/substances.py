@@ -14,8 +14,6 @@ from .exposure_limits import has_limit
 from .mixtures.model import Ate, Ingredient, Route, SpecificLimit, read_limit
 from .tables import read_table
 
-TO_CONFIRM = "Reference value, to be confirmed against the supplier's safety data sheet."
-
 
 @dataclass(frozen=True)
 class Substance:
@@ -36,11 +34,6 @@ class Substance:
     vapour_pressure_pa_20c: float | None
     source: str
     confidence: str
-
-    @property
-    def note(self) -> str:
-        """The sentence that stands beside every reference value."""
-        return TO_CONFIRM
 
     def as_ingredient(self, *, high_percent: float) -> Ingredient:
         """Return this substance as an ingredient of a mixture.

@@ -10,7 +10,8 @@ from labsys.forms import InstantField, LabForm
 from labsys.incidents.models import Incident, IncidentKind
 from labsys.incidents.service import Told
 from labsys.places.models import Station
-from labsys.stock.models import Process, Product
+from labsys.processes.models import Process
+from labsys.products.models import Product
 
 KIND_NAMES = {
     IncidentKind.SPILL: "Spill",

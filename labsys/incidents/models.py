@@ -9,7 +9,8 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.people.models import Person
 from labsys.places.models import Station
-from labsys.stock.models import Process, Product
+from labsys.processes.models import Process
+from labsys.products.models import Product
 
 
 class IncidentKind(StrEnum):

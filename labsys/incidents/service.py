@@ -9,7 +9,8 @@ from labsys.incidents.models import Incident, IncidentKind, IncidentProcess, Inc
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
-from labsys.stock import queries as stock
+from labsys.processes import queries as process_queries
+from labsys.products import queries as product_queries
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,8 @@ def report(act: Act, *, told: Told, happened_at: datetime) -> Incident:
     """
     require(act.actor, Permission.REPORT_INCIDENT)
     station = places.station_or_raise(act.session, told.station_id) if told.station_id is not None else None
-    processes = [stock.process_or_raise(act.session, key) for key in sorted(set(told.process_ids))]
-    products = [stock.product_or_raise(act.session, key) for key in sorted(set(told.product_ids))]
+    processes = [process_queries.process_or_raise(act.session, key) for key in sorted(set(told.process_ids))]
+    products = [product_queries.product_or_raise(act.session, key) for key in sorted(set(told.product_ids))]
     incident = Incident(
         kind=told.kind,
         happened_at=happened_at,

@@ -11,7 +11,8 @@ from labsys.incidents.forms import CloseForm, ReportForm
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
-from labsys.stock import queries as stock
+from labsys.processes import queries as processes
+from labsys.products import queries as products
 
 bp = Blueprint("incidents", __name__)
 
@@ -42,8 +43,8 @@ def report() -> ResponseReturnValue:
     )
     form.offer(
         stations=places.stations(db.session),
-        processes=stock.processes(db.session),
-        products=stock.products(db.session),
+        processes=processes.processes(db.session),
+        products=products.products(db.session),
     )
     if form.validate_on_submit():
         with refusals(form):

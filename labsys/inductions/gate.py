@@ -12,8 +12,9 @@ from labsys.inductions.rules import Clearance, Subject
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places.models import Station
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.models import Ingredient, Product
 from labsys.records import queries as records
-from labsys.stock.models import Ingredient, Process, ProcessStep, Product
 
 
 def clearances(

@@ -9,10 +9,10 @@ from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
 from labsys.database import DbSession
 from labsys.inductions import gate, rules
 from labsys.inductions.models import Induction, InductionVersion, Requirement, SignOff, Withdrawal
+from labsys.people import queries as people_queries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.records.errors import NotFound
-from labsys.stock import queries as stock
 
 _Newer = aliased(InductionVersion)
 
@@ -178,7 +178,7 @@ def lapsing(session: DbSession, *, after: datetime, until: datetime) -> set[tupl
 
 def teachers(session: DbSession, *, induction_ids: Collection[int], at: datetime) -> dict[int, list[Person]]:
     """Who can teach each of these inductions: those who hold it and may sign others off, by name."""
-    people = stock.people_who_may(session, Permission.SIGN_OFF)
+    people = people_queries.people_who_may(session, Permission.SIGN_OFF)
     ids = [one.id for one in people]
     editions = gate.editions(session, induction_ids=induction_ids)
     signed = gate.sign_offs(session, person_ids=ids, induction_ids=induction_ids)

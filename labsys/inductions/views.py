@@ -21,12 +21,12 @@ from labsys.inductions.forms import (
     WithdrawForm,
 )
 from labsys.inductions.models import Induction
+from labsys.people import queries as people_queries
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import queries as places
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 bp = Blueprint("inductions", __name__)
 
@@ -169,7 +169,7 @@ def appoint(induction_id: int) -> ResponseReturnValue:
     """Show the form to name a first holder, or name them."""
     induction = queries.induction_or_raise(db.session, induction_id)
     form = AppointForm()
-    form.person.choices = [(one.id, one.name) for one in stock.people_who_may(db.session, Permission.SIGN_OFF)]
+    form.person.choices = [(one.id, one.name) for one in people_queries.people_who_may(db.session, Permission.SIGN_OFF)]
     if form.validate_on_submit():
         with refusals(form):
             signed = signing.appoint_holder(

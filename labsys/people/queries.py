@@ -7,6 +7,7 @@ from sqlalchemy import func, select
 
 from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
+from labsys.people.permissions import GRANTED, Permission
 from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.errors import NotFound
 
@@ -75,3 +76,11 @@ def recent_failures(session: DbSession, *, email: str, address: str, since: date
         of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
         of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
     )
+
+
+def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
+    """Those of the lab whose roles grant a permission, by name."""
+    roles = [role for role, granted in GRANTED.items() if permission in granted]
+    holds_one = Person.role_rows.any(PersonRole.role.in_(roles))
+    chosen = select(Person).where(Person.left_at.is_(None), holds_one).order_by(Person.name, Person.id)
+    return list(session.execute(chosen).scalars())

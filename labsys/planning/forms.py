@@ -10,12 +10,13 @@ from labsys.answers import row_key
 from labsys.chemistry.sizes import SIZES, Material, size_of
 from labsys.database import LARGEST_ROW
 from labsys.forms import LabForm, VolumeField
+from labsys.labware.models import WorkingVessel
+from labsys.labware.rules import fill_for
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
 from labsys.planning.loads import MOST_PIECES
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Process, ProcessStep, WorkingVessel
-from labsys.stock.vessel_rules import fill_for
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.rules import show_dilution
 
 _AS_THE_PROCESS = ""
 _NOT_CHOSEN = ""

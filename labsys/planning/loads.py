@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 from labsys.chemistry.sizes import Material, Size
 from labsys.chemistry.volumes import REEL_ML, USUAL_TRAYS, reels_ml
+from labsys.labware.models import WorkingVessel, WorkingVesselKind
+from labsys.labware.rules import Fill, fill_for, most_of
 from labsys.planning.facts import PlannedLoad
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
-from labsys.stock.models import WorkingVessel, WorkingVesselKind
-from labsys.stock.vessel_rules import Fill, fill_for, most_of
 
 MOST_REELS = 20  # of `reels_ml`
 MOST_PIECES = 500
@@ -58,7 +58,7 @@ def planned_load(
     Raises:
         PlanRefused: The vessel does not take the load, or the volume does not fit it.
     Source:
-        `labsys.stock.vessel_rules` and `usual_volume_ul`.
+        `labsys.labware.rules` and `usual_volume_ul`.
     """
     notes: tuple[str, ...] = ()
     if vessel is None and volume_ul is None:

@@ -8,10 +8,10 @@ from labsys.chemistry.dilution import LARGEST_ML
 from labsys.chemistry.least_concentrate import Forced, TankTooSmall, fill_for_films
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.volumes import coating_ml
+from labsys.labware.rules import for_a_hand
 from labsys.planning.facts import PlannedLoad, Solution
 from labsys.planning.loads import PlanRefused
 from labsys.quantities import UL_PER_ML, show_volume
-from labsys.stock.vessel_rules import for_a_hand
 
 
 def volume_to_mix(*, solution: Solution, load: PlannedLoad) -> tuple[int, str]:

@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from labsys.chemistry.care import NEED_OF, Need, least_batch_ml, measure_mix
+from labsys.chemistry.care import KIND_NAMES, NEED_OF, Need, least_batch_ml, measure_mix
 from labsys.chemistry.dilution import split
 from labsys.chemistry.measuring import CannotMeasure, Reading
 from labsys.ledger.models import Unit
 from labsys.planning.facts import Conditions, Solution
 from labsys.planning.warmth import Tempered, temper_mix
+from labsys.products.rules import amounts
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_mass, show_volume
-from labsys.stock.rules import KIND_NAMES, amounts
 
 HOW_EXACT = {
     Need.EXACT: "Exactly: eye level with the mark, read the bottom of the curve.",

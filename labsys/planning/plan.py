@@ -36,8 +36,7 @@ from labsys.planning.warmth import (
     temper_water,
     working_celsius,
 )
-from labsys.quantities import UL_PER_ML, show_volume
-from labsys.stock.pages import duration
+from labsys.quantities import UL_PER_ML, duration, show_volume
 
 # House rules, and common practice (no source).
 HANDS = Protection(

@@ -22,20 +22,22 @@ from labsys.hazards.errors import HazardsError
 from labsys.hazards.label import LabelElements, label_elements
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject, joined
+from labsys.labware import queries as labware
+from labsys.labware.models import WorkingVessel
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Dangers, Developing, ProcessFacts, SharedBath, Solution, Step
 from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
+from labsys.processes.models import Process, ProcessStep
+from labsys.products import mixtures
+from labsys.products import queries as product_queries
+from labsys.products.models import HazardChoice, InterimApproval, Product
+from labsys.products.rules import dilution_of_milli
+from labsys.products.standing import Standing
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
-from labsys.stock import mixtures, safety_queries
-from labsys.stock import queries as stock
-from labsys.stock.models import Process, ProcessStep, Product, WorkingVessel
-from labsys.stock.rules import dilution_of_milli
-from labsys.stock.safety_models import HazardChoice, InterimApproval
-from labsys.stock.standing import Standing
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -143,10 +145,10 @@ def planned(
 
 def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None, now: datetime) -> ProcessFacts:
     products = [step.product for step in process.steps if step.product is not None]
-    standings = safety_queries.standings(session, products, now=now)
+    standings = product_queries.standings(session, products, now=now)
     kinds = {step.product.kind for step in process.steps if step.product is not None}
-    owned = stock.cylinder_rows(session)
-    cylinders = {kind: tuple(stock.cylinders_for(owned, kind)) for kind in sorted(kinds)}
+    owned = labware.cylinder_rows(session)
+    cylinders = {kind: tuple(labware.cylinders_for(owned, kind)) for kind in sorted(kinds)}
     steps = tuple(
         _step(step, cylinders=cylinders, standings=standings, developer_milli=developer_milli) for step in process.steps
     )

@@ -9,13 +9,14 @@ from labsys.answers import form_page, refusals, row_key
 from labsys.bookings.models import Booking
 from labsys.database import LARGEST_ROW, db
 from labsys.forms import LabForm
+from labsys.labware import queries as labware
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
 from labsys.planning import pages, queries
 from labsys.planning.forms import PlanForm
 from labsys.planning.plan import IN_THE_DARK
-from labsys.stock import queries as stock
-from labsys.stock.models import Process
+from labsys.processes import queries as process_queries
+from labsys.processes.models import Process
 
 bp = Blueprint("planning", __name__)
 
@@ -24,13 +25,13 @@ bp = Blueprint("planning", __name__)
 @permits(Permission.SEE_LAB)
 def plan() -> ResponseReturnValue:
     """Show the form of a plan and, once enough is chosen, the plan. The address holds all of it."""
-    processes = stock.processes(db.session)
+    processes = process_queries.processes(db.session)
     if not processes:
         return render_template("planning/no_process.html")
     booking = queries.booking_for(db.session, booking_id=_row("booking_id"), viewer=current_person())
     process = _process(processes, booking)
     form = PlanForm(formdata=_filled_in(booking, process), meta={"csrf": False})
-    vessels = stock.working_vessels(db.session, in_use_only=True)
+    vessels = labware.working_vessels(db.session, in_use_only=True)
     form.offer(processes=processes, process=process, vessels=vessels)
     if process is None or not form.size.data:
         return render_template("planning/plan.html", form=form, page=None)

@@ -8,7 +8,7 @@ from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.temperature import NotReachable, WarmMix, mix_to_temperature, water_to_temperature
 from labsys.planning.facts import Conditions, Developing, Step
-from labsys.stock.pages import duration
+from labsys.quantities import duration
 
 # All common practice, no source.
 HELD_AS_GOOD_CELSIUS = 0.5  # 20.5 °C is as good as 20 °C, if it is the same every time

@@ -18,7 +18,7 @@ from labsys.baths.models import Batch, Bath, Check, Use, UseBath
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
-from labsys.stock.models import Ingredient, Product
+from labsys.products.models import Ingredient, Product
 from labsys.waste.models import Pour
 
 ESTIMATE = "Contact with a substance, as recorded: an estimate of possible contact, not a measured exposure."

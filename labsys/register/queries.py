@@ -11,13 +11,13 @@ from labsys.baths.models import Bath
 from labsys.database import DbSession
 from labsys.ledger.models import Posting, Vessel
 from labsys.people.models import Person
+from labsys.products import queries as product_queries
+from labsys.products.models import Confirmation, Ingredient, Product
+from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.products.standing import Standing
 from labsys.records import queries as records
 from labsys.risk import queries as risk
-from labsys.stock import safety_queries
-from labsys.stock.models import Bottle, Confirmation, Ingredient, Product
-from labsys.stock.queries import FOR_STANDING, FOR_WORKING_SOLUTION
-from labsys.stock.shelf_models import BottlePlace, Shelf
-from labsys.stock.standing import Standing
+from labsys.store.models import Bottle, BottlePlace, Shelf
 from labsys.timetable.local_time import to_local
 from labsys.waste.models import Pour, WasteContainer
 
@@ -114,7 +114,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
             for product_id, water, container_id, label, place, volume in session.execute(poured)
         ],
         shelves={row.bottle_id: row.name for row in session.execute(shelves)},
-        standings=safety_queries.standings(session, products, now=now),
+        standings=product_queries.standings(session, products, now=now),
         assessed=_assessed(session, now=now),
     )
 

@@ -10,18 +10,19 @@ from enum import StrEnum
 from itertools import chain
 from zoneinfo import ZoneInfo
 
+from labsys.chemistry.care import KIND_NAMES
 from labsys.hazards.errors import HazardsError
 from labsys.hazards.label import LabelElements, label_elements
 from labsys.hazards.restricted import restricted_in
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
+from labsys.products import mixtures
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
+from labsys.products.standing import SdsState, Standing, interim_words
 from labsys.quantities import show_volume
 from labsys.register.queries import AssessedIn, Holdings, Poured
-from labsys.stock import mixtures
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Bottle, Product
-from labsys.stock.rules import KIND_NAMES
-from labsys.stock.standing import SdsState, Standing, interim_words
+from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 
 STORE = "Chemical store"
@@ -203,7 +204,7 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
                     "bottle",
                     one.code,
                     show(one.vessel.level, one.vessel.unit),
-                    "stock.bottle",
+                    "store.bottle",
                     "bottle_id",
                     one.id,
                 )

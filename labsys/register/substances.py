@@ -8,12 +8,12 @@ from labsys.hazards.exposure_limits import ExposureLimit, limits_of
 from labsys.hazards.restricted import Restricted, restricted_in
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
+from labsys.products.mixtures import strength_fraction
+from labsys.products.models import Ingredient, Product
+from labsys.products.rules import show_dilution
 from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
 from labsys.register.queries import AssessedIn, Holdings
-from labsys.stock.forms import show_dilution
-from labsys.stock.mixtures import strength_fraction
-from labsys.stock.models import Ingredient, Product
 
 _PPM = 1_000_000
 AS_WATER = "taken to weigh a kilogram a litre: no density is entered"
@@ -81,7 +81,7 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
         products=tuple(_in_product(product, entries[product.id], reference) for product in holdings.products),
         bottles=tuple(
             Somewhere(
-                "stock.bottle",
+                "store.bottle",
                 "bottle_id",
                 one.id,
                 products[one.product_id].name,

@@ -16,6 +16,7 @@ from labsys.hazards.cas import check_cas
 from labsys.hazards.errors import BadCas
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, may
+from labsys.products import queries as products
 from labsys.records.errors import NotFound
 from labsys.register import contact as contacts
 from labsys.register import queries, rows
@@ -23,7 +24,6 @@ from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm, FilterForm
 from labsys.register.substances import view_of
 from labsys.spreadsheets import MEDIA_TYPE, as_csv
-from labsys.stock import queries as stock
 from labsys.timetable.local_time import to_instant, to_local
 
 bp = Blueprint("register", __name__)
@@ -139,7 +139,7 @@ def _contact_form() -> ContactForm:
     today = to_local(clock.now(), zone=g.zone).date()
     asked = MultiDict({"since": (today - LATELY).isoformat(), "product": "0", **request.args.to_dict()})
     form = ContactForm(formdata=asked, meta={"csrf": False})
-    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in stock.products(db.session)])
+    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in products.products(db.session)])
     return form
 
 

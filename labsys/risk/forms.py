@@ -24,12 +24,12 @@ from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.models import Person
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
 from labsys.risk.handling import spreads_of
 from labsys.risk.models import Action, AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
 from labsys.risk.reading import AS_SUPPLIED, LEVELS
 from labsys.risk.rules import Choice, Content
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Product
 
 AS_CALCULATED = 0
 MOST_PEOPLE = 500

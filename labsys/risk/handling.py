@@ -7,9 +7,9 @@ from labsys.hazards.classes import Family
 from labsys.hazards.errors import HazardsError, UnknownSubstance
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
-from labsys.stock import mixtures
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Ingredient, Product
+from labsys.products import mixtures
+from labsys.products.models import Ingredient, Product
+from labsys.products.rules import show_dilution
 from labsys.timetable.local_time import day_words
 
 ROOM_CELSIUS = 20.0

@@ -10,7 +10,8 @@ from labsys.database import BigId, Model, UtcDateTime
 from labsys.hazards.banding import Amount, HazardGroup, Spread
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
-from labsys.stock.models import Process, Product
+from labsys.processes.models import Process
+from labsys.products.models import Product
 
 
 class SubjectKind(StrEnum):

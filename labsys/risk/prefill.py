@@ -16,16 +16,16 @@ from labsys.hazards.protective import Advice, Equipment, advice_for
 from labsys.hazards.statements import printed_text
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger.models import Unit
-from labsys.quantities import UL_PER_L
+from labsys.processes.models import Process
+from labsys.products.mixtures import as_ingredient
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
+from labsys.quantities import UL_PER_L, duration
 from labsys.risk.banding import Banded, Handled, banded
 from labsys.risk.handling import ROOM_CELSIUS, handling
 from labsys.risk.models import AssessedSubstance, Level, Route, Under18, Who
 from labsys.risk.room_hazards import RoomHazard
 from labsys.risk.rules import Content
-from labsys.stock.forms import show_dilution
-from labsys.stock.mixtures import as_ingredient
-from labsys.stock.models import Process, Product
-from labsys.stock.pages import duration
 
 _AMOUNT_WITHOUT_A_DILUTION = {Unit.UL: 500_000, Unit.MG: 100_000}  # 500 mL or 100 g, for the assessor to change
 _CLOSED_TO_UNDER_18 = ("H300", "H310", "H330", "H334", "H340", "H341", "H350", "H351", "H360", "H361")

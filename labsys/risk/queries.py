@@ -13,12 +13,12 @@ from sqlalchemy.orm import contains_eager, joinedload, selectinload
 from labsys.database import DbSession
 from labsys.incidents.queries import newest_of_process, newest_of_product
 from labsys.people.models import Person, PersonRole, Role
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.models import DataSheet, Ingredient, Product
+from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
 from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
-from labsys.stock.models import Ingredient, Process, ProcessStep, Product
-from labsys.stock.queries import FOR_WORKING_SOLUTION
-from labsys.stock.safety_models import DataSheet
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,9 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from labsys.ledger.rules import show
+from labsys.products.rules import show_dilution
 from labsys.risk import banding, rules
 from labsys.risk.models import AssessedSubstance, Assessment, Level, State, SubjectKind, Under18, Version
-from labsys.stock.forms import show_dilution
 from labsys.timetable.local_time import day_words, to_local
 
 AS_SUPPLIED = "as supplied"

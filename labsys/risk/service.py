@@ -7,6 +7,8 @@ from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.records import queries as record
 from labsys.records import service as records
 from labsys.records.models import CodeKind
@@ -25,7 +27,6 @@ from labsys.risk.models import (
 from labsys.risk.review import StepFact, fingerprint
 from labsys.risk.room_hazards import RoomHazard, room_hazard
 from labsys.risk.rules import AssessmentRefused, Choice, Content
-from labsys.stock.models import Process, Product
 from labsys.timetable.local_time import to_local
 
 

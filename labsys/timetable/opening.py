@@ -58,9 +58,9 @@ def open_spans(day: date, *, hours: Iterable[Hours], closures: Iterable[Span], z
     """
     opened = merged(
         Span(start, end)
-        for one in hours
-        if one.weekday == day.weekday()
-        and (start := _instant(day, one.opens_minute, zone)) < (end := _instant(day, one.closes_minute, zone))
+        for weekly in hours
+        if weekly.weekday == day.weekday()
+        and (start := _instant(day, weekly.opens_minute, zone)) < (end := _instant(day, weekly.closes_minute, zone))
     )
     for closure in closures:
         opened = [rest for span in opened for rest in _without(span, closure)]

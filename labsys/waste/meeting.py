@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from labsys.hazards.incompatibility import EXAMPLES, Group, conflicts_between
-from labsys.stock.groups import groups_of_product
-from labsys.stock.models import Product
+from labsys.products.groups import groups_of_product
+from labsys.products.models import Product
 
 _GROUPS_OF_CODE = {
     "09 01 01*": {Group.ALKALINE_SULFITE},

@@ -13,9 +13,9 @@ from labsys.hazards.waste_codes import (
     suggested_consignment_code,
     waste_code,
 )
+from labsys.products.models import Product
 from labsys.quantities import UL_PER_ML, show_volume
 from labsys.records.models import Lab
-from labsys.stock.models import Product
 from labsys.waste import rules
 from labsys.waste.meeting import Apart, groups_of_stream, keep_apart
 from labsys.waste.models import Collection, CollectionLine, Quarantine, WasteContainer, WasteStream

@@ -9,8 +9,8 @@ from sqlalchemy.orm import joinedload, selectinload
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
+from labsys.products.models import Product
 from labsys.records.errors import NotFound
-from labsys.stock.models import Product
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
 
 

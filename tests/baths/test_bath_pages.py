@@ -12,8 +12,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
-from labsys.stock.models import Ingredient
-from labsys.stock.service import IngredientEntry
+from labsys.products.models import Ingredient
+from labsys.products.service import IngredientEntry
 from labsys.waste.models import Discharge, Pour
 from tests.baths.conftest import send, text
 from tests.support.lab import SmallLab

@@ -11,7 +11,7 @@ from labsys.database import db
 from labsys.ledger import queries as ledger
 from labsys.quantities import UL_PER_ML
 from labsys.records import queries as records
-from labsys.stock.rules import BottleRefused
+from labsys.store.rules import BottleRefused
 from tests.support.lab import SmallLab
 
 RIVALS = 4

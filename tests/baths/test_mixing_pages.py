@@ -9,10 +9,11 @@ from labsys.baths import queries
 from labsys.baths.models import Batch, Bath, Place
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
+from labsys.labware import service as labware
+from labsys.labware.models import OwnedCylinder
 from labsys.ledger import queries as ledger
 from labsys.people.acts import Act
-from labsys.stock import service as stock
-from labsys.stock.models import OwnedCylinder
+from labsys.store import service as store
 from tests.baths.conftest import MIXED, plan, press, rows, send, text
 from tests.support.lab import SmallLab
 
@@ -49,7 +50,7 @@ def test_developer_is_measured_in_its_own_cylinder_when_one_is_kept_for_it(lab, 
     """That developer has a cylinder of its own: common practice, no source."""
     lab.add_bottle(SolutionKind.DEVELOPER)
     lab.add_bottle(SolutionKind.FIXER)
-    stock.add_cylinder(
+    labware.add_cylinder(
         lab.act("technician"),
         nominal_ml=100,
         division_ul=1_000,
@@ -179,7 +180,7 @@ def test_a_mix_that_cannot_be_is_refused_and_nothing_is_written(lab, technician,
 
 def test_taking_more_than_the_book_knows_comes_back_with_the_way_to_correct_and_mix(lab, technician):
     short = lab.add_bottle(SolutionKind.DEVELOPER)
-    stock.correct_level(
+    store.correct_level(
         Act(lab.session, by=lab.person("technician"), now=lab.now),
         bottle_id=short.id,
         found=300_000,

@@ -6,8 +6,8 @@ from sqlalchemy import select
 from labsys.baths import queries, rotation, rules, uses
 from labsys.baths.models import Bath, Place, Rotation
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.fixing import MOST_TURNS
 from labsys.chemistry.life import Life, State
-from labsys.chemistry.published_limits import MOST_ROTATIONS
 from labsys.chemistry.sizes import Material, size_of
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
@@ -77,8 +77,8 @@ def test_a_first_bath_that_was_dumped_already_makes_room_as_well(lab: SmallLab, 
 
 def test_three_rotations_then_both_are_mixed_afresh(lab: SmallLab, spent):
     """S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 107: discard both after three rotations."""
-    assert MOST_ROTATIONS == 3
-    for number in range(1, MOST_ROTATIONS + 1):
+    assert MOST_TURNS == 3
+    for number in range(1, MOST_TURNS + 1):
         mix(lab, Place.SECOND_FIXER, in_service=False)
         assert rotate(lab).number == number
         lab.log(EXHAUSTS)

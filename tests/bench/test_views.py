@@ -8,8 +8,8 @@ from labsys.bench.questions import GROUPS
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.database import db
-from labsys.stock import service as stock
-from labsys.stock.models import OwnedCylinder
+from labsys.labware import service as labware
+from labsys.labware.models import OwnedCylinder
 from tests.bench.asking import amounts, answer_element, ask
 from tests.support.client import HTML, words
 
@@ -132,7 +132,7 @@ def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(me
 
 
 def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
-    stock.add_cylinder(
+    labware.add_cylinder(
         lab.act("technician"),
         nominal_ml=100,
         division_ul=1_000,
@@ -165,7 +165,7 @@ def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
 
     before = made()
     for nominal_ml in (25, 100, 2_000):
-        stock.add_cylinder(
+        labware.add_cylinder(
             lab.act("technician"),
             nominal_ml=nominal_ml,
             division_ul=20_000 if nominal_ml == 2_000 else 1_000,

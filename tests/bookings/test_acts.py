@@ -18,8 +18,8 @@ from labsys.people import service as people
 from labsys.people.acts import Act, AlreadyDone
 from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
+from labsys.processes import service as processes
 from labsys.records.errors import NotFound
-from labsys.stock import process_service as processes
 from tests.bookings.conftest import TOMORROW, at
 from tests.support.lab import do
 
@@ -40,8 +40,7 @@ def holds(lab):
 def letters(lab):
     return [(mail.person_id, mail.subject.partition(":")[0]) for mail in lab.session.query(OutgoingMail).all()]
 
-
-# Booking
+    # Booking
 
 
 def test_a_booking_holds_the_unit_and_the_place_that_comes_with_it_each_with_its_margin(furnished):
@@ -129,8 +128,7 @@ def test_the_same_form_books_once(furnished):
         furnished.book("Enlarger", at(10, 12), submission_key="booking-0001")
     assert (again.value.outcome_kind, again.value.outcome_id) == ("bookings", first.id)
 
-
-# For others
+    # For others
 
 
 def test_booking_for_somebody_else_takes_the_permission_and_writes_to_them(furnished):
@@ -168,8 +166,7 @@ def test_nobody_changes_cancels_or_arrives_for_somebody_else_without_permission(
         )
     service.arrive(Act(furnished.session, by=furnished.person("instructor"), now=now), booking_id=booking.id)
 
-
-# A class
+    # A class
 
 
 def book_class(lab, *, units=3, role="instructor", actor="instructor", **changes):
@@ -214,8 +211,7 @@ def test_the_instructor_of_a_class_must_be_cleared(furnished):
     with pytest.raises(NotCleared, match="You are not cleared for this yet"):
         book_class(furnished)
 
-
-# Changing
+        # Changing
 
 
 def change(lab, booking, span, *, version=None, actor="member", plan=None, now=None, **changes):
@@ -273,8 +269,7 @@ def test_a_booking_that_is_over_stays_as_it_is(furnished):
     with pytest.raises(BookingRefused, match="was cancelled"):
         change(furnished, booking, at(15, 16))
 
-
-# Cancelling
+        # Cancelling
 
 
 def test_cancelling_frees_the_time_keeps_the_booking_and_writes(furnished):
@@ -294,8 +289,7 @@ def test_after_arrival_one_leaves_instead_of_cancelling(furnished):
     with pytest.raises(BookingRefused, match="Leave instead"):
         service.cancel(Act(furnished.session, by=member, now=at(10.5, 12).start), booking_id=booking.id)
 
-
-# Arriving and leaving
+        # Arriving and leaving
 
 
 def test_leaving_early_makes_the_place_free_again_but_for_the_clearing_up(furnished):
@@ -326,8 +320,7 @@ def test_nobody_leaves_who_has_not_come_and_nobody_comes_when_it_is_over(furnish
     with pytest.raises(BookingRefused, match="is over"):
         service.arrive(Act(furnished.session, by=member, now=at(12, 13).start), booking_id=booking.id)
 
-
-# The clearance gate
+        # The clearance gate
 
 
 def test_booking_asks_for_the_place_what_comes_with_it_and_the_process(furnished):

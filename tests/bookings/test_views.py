@@ -43,8 +43,7 @@ def bookings(lab):
     lab.session.expire_all()
     return lab.session.query(Booking).order_by(Booking.id).all()
 
-
-# The day
+    # The day
 
 
 def test_a_lab_without_places_or_hours_says_where_they_are_set(lab: SmallLab, member: FlaskClient):
@@ -103,8 +102,7 @@ def test_a_class_says_so_and_a_person_here_is_told_in_words(stopped_clock, clien
     assert "Class: Первые отпечатки" in text(page)
     assert ", here now" in text(page)
 
-
-# Booking
+    # Booking
 
 
 def test_booking_a_place(stopped_clock, member):
@@ -240,8 +238,7 @@ def test_a_class_that_cannot_be(stopped_clock, technician, changes, message):
     assert answer.status_code == 422
     assert message in text(answer)
 
-
-# One booking
+    # One booking
 
 
 def test_others_see_who_and_when_only(stopped_clock, member):
@@ -343,8 +340,7 @@ def test_a_booking_in_a_later_closure_says_so(stopped_clock, member):
 def test_a_booking_that_is_not_there(stopped_clock, member):
     assert member.get("/bookings/999999").status_code == 404
 
-
-# One's own
+    # One's own
 
 
 def test_my_bookings_begin_with_what_to_do(stopped_clock, member):

@@ -11,9 +11,9 @@ from labsys.documents.service import issue_document
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
+from labsys.products.rules import ProductRefused
 from labsys.records.errors import Refused
 from labsys.records.models import Code, CodeKind, RecordEntry
-from labsys.stock.rules import ProductRefused
 from tests.support.guests import NO, YES, decide, declare
 
 

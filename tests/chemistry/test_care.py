@@ -1,8 +1,6 @@
 from types import SimpleNamespace as Row
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from labsys.chemistry.care import (
     NEED_OF,
@@ -12,15 +10,15 @@ from labsys.chemistry.care import (
     least_batch_ml,
     least_measurable_ml,
     measure_mix,
-    pre_dilution,
 )
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.errors import OutOfRange
-from labsys.chemistry.measuring import CannotMeasure, CylinderClass, standard_cylinder
+from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard
 
 
 def class_b(*nominals):
-    return [standard_cylinder(nominal_ml=nominal, accuracy_class=CylinderClass.B) for nominal in nominals]
+    rows = LIMITS[Standard.ISO_4788]
+    return [Cylinder(nominal, rows[nominal].divisions_ml[0], CylinderClass.B) for nominal in nominals]
 
 
 NEEDS = [
@@ -99,28 +97,6 @@ def test_a_larger_batch_is_offered_where_the_concentrate_is_too_little():
 
 
 def test_no_batch_is_offered_where_no_cylinder_serves_and_none_is_owned():
-    jug = standard_cylinder(nominal_ml=10, accuracy_class=CylinderClass.B)
-    assert least_batch_ml(dilution=Dilution(4), owned=[jug], need=Need.EXACT) == pytest.approx(20)
+    assert least_batch_ml(dilution=Dilution(4), owned=class_b(10), need=Need.EXACT) == pytest.approx(20)
     with pytest.raises(CannotMeasure):
         least_batch_ml(dilution=Dilution(4), owned=[], need=Need.EXACT)
-
-
-def test_a_pre_dilution_holds_the_amount_wanted():
-    """Calculated: 2 mL of concentrate in 20 mL of 1+9; 20 + 480 = 500 mL."""
-    steps = pre_dilution(concentrate_ml=2, working_ml=500, first=Dilution(9), least_ml=10)
-    assert (steps.first_concentrate_ml, steps.first_water_ml) == (10, 90)
-    assert (steps.take_ml, steps.then_water_ml) == (20, 480)
-
-
-def test_a_pre_dilution_weaker_than_the_solution_wanted_is_refused():
-    with pytest.raises(OutOfRange):
-        pre_dilution(concentrate_ml=10, working_ml=50, first=Dilution(9), least_ml=10)
-
-
-@given(st.floats(0.1, 10), st.integers(1, 20), st.floats(500, 5000))
-def test_a_pre_dilution_ends_at_the_strength_wanted(concentrate, n, working):
-    steps = pre_dilution(concentrate_ml=concentrate, working_ml=working, first=Dilution(n), least_ml=10)
-    share = steps.first_concentrate_ml / (steps.first_concentrate_ml + steps.first_water_ml)
-    assert steps.take_ml * share == pytest.approx(concentrate)
-    assert steps.take_ml <= steps.first_concentrate_ml + steps.first_water_ml + 1e-9
-    assert steps.take_ml + steps.then_water_ml == pytest.approx(working)

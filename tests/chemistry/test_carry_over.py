@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labsys.chemistry.carry_over import carried_out_ml, strength_left
+from labsys.chemistry.carry_over import carried_out_ml
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Load, size_of
 
@@ -27,25 +27,6 @@ CARRIED = [
 def test_film_and_paper_carry_solution_out(row):
     carried = carried_out_ml(load=row.load, tanks_drained=row.tanks)
     assert (carried.low, carried.typical, carried.high) == pytest.approx((row.low, row.typical, row.high), abs=0.06)
-
-
-STRENGTHS = [
-    Row(ml=1000, carried=10, pieces=20, share=0.818, source="calculated from 0.99^20"),
-    Row(ml=1000, carried=10, pieces=0, share=1.0, source="calculated: nothing went through"),
-    Row(ml=1000, carried=0, pieces=50, share=1.0, source="calculated: nothing carried over"),
-]
-
-
-@pytest.mark.parametrize("row", STRENGTHS, ids=lambda row: row.source)
-def test_carry_over_weakens_an_unreplenished_fixer(row):
-    left = strength_left(bath_ml=row.ml, carried_ml=row.carried, pieces=row.pieces)
-    assert left == pytest.approx(row.share, abs=0.0005)
-
-
-@pytest.mark.parametrize(("ml", "carried", "pieces"), [(0, 1, 1), (100, 101, 1), (100, -1, 1), (100, 1, -1)])
-def test_a_bath_that_cannot_be_weakened_so_is_refused(ml, carried, pieces):
-    with pytest.raises(OutOfRange):
-        strength_left(bath_ml=ml, carried_ml=carried, pieces=pieces)
 
 
 def test_a_tank_cannot_be_drained_less_than_never():

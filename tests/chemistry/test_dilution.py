@@ -11,7 +11,6 @@ from labsys.chemistry.dilution import (
     AmbiguousDilution,
     Dilution,
     UnreadableDilution,
-    dilution_of,
     in_series,
     parse_dilution,
     split,
@@ -161,7 +160,6 @@ def test_a_volume_that_cannot_be_is_refused(volume):
         lambda: split(dilution=Dilution(4), working_ml=volume),
         lambda: working_from_concentrate(dilution=Dilution(4), concentrate_ml=volume),
         lambda: split_two_part(water_parts=4, working_ml=volume),
-        lambda: dilution_of(concentrate_ml=volume, water_ml=10),
     ):
         with pytest.raises(OutOfRange):
             ask()
@@ -251,7 +249,6 @@ def test_the_inverse_undoes_the_split(dilution, volume):
     parts = split(dilution=dilution, working_ml=volume)
     if parts.concentrate_ml <= 1_000_000:
         assert working_from_concentrate(dilution=dilution, concentrate_ml=parts.concentrate_ml) == parts
-    assert dilution_of(concentrate_ml=parts.concentrate_ml, water_ml=parts.water_ml) == dilution
 
 
 @given(st.builds(Dilution, st.integers(0, 1000) | st.decimals(0, 1000, places=3)))

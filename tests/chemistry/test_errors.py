@@ -4,6 +4,8 @@ from fractions import Fraction
 
 import pytest
 
+from labsys.chemistry.celsius import LooksLikeFahrenheit
+from labsys.chemistry.dilution import AmbiguousDilution, Dilution
 from labsys.chemistry.errors import CalculationError, OutOfRange, check_above, check_between
 
 
@@ -24,9 +26,18 @@ def test_a_value_that_is_no_number_is_called_so():
         check_between("x", math.nan, None, None)
 
 
-def test_an_error_survives_the_way_between_processes():
-    error = pickle.loads(pickle.dumps(OutOfRange("x", Fraction(1, 3), 1, None)))  # noqa: S301
-    assert (error.value, str(error)) == (Fraction(1, 3), "x is 0.333333; it must be at least 1")
+ERRORS = [
+    OutOfRange("x", Fraction(1, 3), 1, None),
+    OutOfRange("x", 0, 0, None, "mL", low_included=False),
+    LooksLikeFahrenheit("water", 68, 5, 60),
+    AmbiguousDilution("1:4", Dilution(4), Dilution(3)),
+]
+
+
+@pytest.mark.parametrize("error", ERRORS, ids=str)
+def test_an_error_survives_the_way_between_processes(error):
+    survivor = pickle.loads(pickle.dumps(error))  # noqa: S301
+    assert (type(survivor), str(survivor), vars(survivor)) == (type(error), str(error), vars(error))
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, -1, 11])

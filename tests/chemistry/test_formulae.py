@@ -13,8 +13,6 @@ from labsys.chemistry.formulae import (
     Ingredient,
     NoSuchHydrate,
     TooLittleToWeigh,
-    acid_strength,
-    grams_for,
     hydrate_factor,
     percent_solution_ml,
     scale,
@@ -129,25 +127,9 @@ def test_too_little_to_weigh_is_measured_from_a_percent_solution_instead():
     assert percent_solution_ml(grams=0.4, percent=10) == pytest.approx(4)
 
 
-def test_a_concentration_is_a_mass():
-    """Calculated: 15 g/L in 2.5 L is 37.5 g; 1.5 % mass in volume by US Army SS0513."""
-    assert grams_for(grams_per_litre=15, volume_ml=2500) == 37.5
+def test_a_percent_solution_holds_grams_in_a_hundred_millilitres():
+    """US Army SS0513; calculated: 37.5 g in 2.5 L of 1.5 %."""
     assert percent_solution_ml(grams=37.5, percent=1.5) == pytest.approx(2500)
-
-
-ACIDS = [
-    Row(acid=3, density=1.05, water=8, by_volume=27.1, by_mass=28.1,
-        source="recipe S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 170; calculated"),
-    Row(acid=28 / 1.05, density=1.05, water=71, by_volume=27.2, by_mass=28.1,
-        source="28 parts to 71 by weight, S. Anchell, The Darkroom Cookbook, 3rd ed., p. 170; calculated"),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize("row", ACIDS, ids=lambda row: row.source)
-def test_acid_by_volume_is_not_acid_by_mass(row):
-    strength = acid_strength(acid_ml=row.acid, acid_percent=99.5, acid_g_per_ml=row.density, water_ml=row.water)
-    assert strength.by_volume == pytest.approx(row.by_volume, abs=0.1)
-    assert strength.by_mass == pytest.approx(row.by_mass, abs=0.1)
 
 
 @pytest.mark.parametrize(
@@ -158,10 +140,7 @@ def test_acid_by_volume_is_not_acid_by_mass(row):
         lambda: Formula("nothing", (), "no source", makes_ml=0),
         lambda: weigh(wanted_g=0, step_g=1),
         lambda: weigh(wanted_g=1, step_g=0),
-        lambda: grams_for(grams_per_litre=0, volume_ml=1000),
         lambda: percent_solution_ml(grams=1, percent=0),
-        lambda: acid_strength(acid_ml=0, acid_percent=99.5, acid_g_per_ml=1.05, water_ml=8),
-        lambda: acid_strength(acid_ml=3, acid_percent=101, acid_g_per_ml=1.05, water_ml=8),
     ],
 )
 def test_amounts_that_cannot_be_are_refused(ask):

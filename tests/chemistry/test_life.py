@@ -21,7 +21,7 @@ from labsys.chemistry.bath_rules import (
     PieceCapacity,
 )
 from labsys.chemistry.life import Fit, Limit, State, life_of
-from labsys.chemistry.sizes import UNIT_MM2, Load, Material, WrongMaterial, area_of_units_mm2, load_of, size_of
+from labsys.chemistry.sizes import Load, Material, WrongMaterial, area_of_units_mm2, load_of, size_of
 
 HOUSE = "house rule"
 FILM_20 = AreaCapacity(Material.FILM, area_of_units_mm2(units=20), HOUSE)
@@ -61,7 +61,6 @@ def test_rolls_use_up_a_litre_at_twenty_to_the_litre(row):
     life = fixer(used=rolls(row.count))
     assert (life.state, life.share_left) == (row.state, row.left)
     assert life.remaining_pieces(size=size_of(key="120"), material=Material.FILM) == max(0, 20 - row.count)
-    assert life.remaining_mm2 == {Material.FILM: max(0, 20 - row.count) * UNIT_MM2}
 
 
 def test_the_limiting_rule_says_why_and_by_whose_word():
@@ -86,7 +85,7 @@ def test_a_mixed_pile_of_prints_leaves_seven_units():
     for key, count in pile.items():
         used += load_of(size=size_of(key=key), material=Material.FIBRE, count=count)
     life = fixer(materials=frozenset({Material.FIBRE}), areas=(FIBRE_20,), total_ul=2 * ONE_LITRE, used=used)
-    assert life.remaining_mm2[Material.FIBRE] / UNIT_MM2 == pytest.approx(7.7, abs=0.01)
+    assert float(life.share_left) * 2 * 20 == pytest.approx(7.7, abs=0.01)
     assert life.remaining_pieces(size=size_of(key="8x10 in"), material=Material.FIBRE) == 7
 
 
@@ -106,7 +105,6 @@ def test_pieces_count_whatever_their_size():
     assert (life.state, life.share_left) == (State.NEAR_ITS_END, Fraction(1, 4))
     assert life.limiting.limit is Limit.PIECES
     assert life.remaining_pieces(size=size_of(key="135-36"), material=Material.FILM) == 3
-    assert life.remaining_mm2 == {Material.FILM: None}
 
 
 def test_the_stricter_of_area_and_pieces_decides():
@@ -136,9 +134,10 @@ def test_times_in_different_holdings_add_up_as_shares():
     assert life.limiting.reason == "Kept 84 of 168 h in an open tray; 180 of 720 h in a part-full bottle."
 
 
-def test_age_never_takes_area_away_until_it_takes_all():
-    assert fixer(held_hours={Holding.TRAY: 160}).remaining_mm2 == {Material.FILM: 20 * UNIT_MM2}
-    assert fixer(held_hours={Holding.TRAY: 168}).remaining_mm2 == {Material.FILM: 0}
+@pytest.mark.parametrize(("hours", "rolls_left"), [(160, 20), (168, 0)])
+def test_age_never_takes_room_away_until_it_takes_all(hours, rolls_left):
+    life = fixer(held_hours={Holding.TRAY: hours})
+    assert life.remaining_pieces(size=size_of(key="120"), material=Material.FILM) == rolls_left
 
 
 def test_time_in_a_holding_without_a_limit_is_said_to_be_unknown():
@@ -158,7 +157,6 @@ def test_a_young_bath_without_a_capacity_is_not_called_plenty():
     assert (life.state, life.share_left, life.limiting) == (State.NOT_KNOWN, None, None)
     assert "No capacity is set, so what goes through this bath cannot be weighed." in life.unknowns
     assert life.remaining_pieces(size=size_of(key="120"), material=Material.FILM) is None
-    assert life.remaining_mm2 == {Material.FILM: None}
 
 
 def test_a_bath_without_a_capacity_is_still_exhausted_by_age():
@@ -283,18 +281,6 @@ def test_after_a_load_the_life_is_as_if_it_had_gone_through():
     assert after == fixer(used=rolls(7))
 
 
-def test_the_life_is_said_in_a_sentence():
-    life = fixer(materials=ALL, areas=(FILM_20, RC_40), used=rolls(15))
-    eight_by_ten = size_of(key="8x10 in")
-    assert life.statement(size=size_of(key="120"), material=Material.FILM) == "Room for 5 more of 120."
-    assert life.statement(size=eight_by_ten, material=Material.RC) == "Room for 10 more of 8x10 in on RC paper."
-    unknown = life.statement(size=eight_by_ten, material=Material.FIBRE)
-    assert unknown == "Not known how many more of 8x10 in on fibre paper it takes."
-    assert fixer(used=rolls(20)).statement(size=size_of(key="120"), material=Material.FILM) == (
-        "No room for another 120."
-    )
-
-
 def test_a_roll_on_paper_has_no_life_to_ask_for():
     with pytest.raises(WrongMaterial):
         fixer().remaining_pieces(size=size_of(key="120"), material=Material.RC)
@@ -329,9 +315,9 @@ def test_more_work_never_gives_more_life(facts, load):
     if State.NOT_KNOWN not in (before.state, after.state):
         assert after.share_left <= before.share_left
         assert ORDER.index(after.state) >= ORDER.index(before.state)
-        for material, area in after.remaining_mm2.items():
-            earlier = before.remaining_mm2[material]
-            assert None in (area, earlier) or area <= earlier
+        roll = {"size": size_of(key="120"), "material": Material.FILM}
+        left, left_before = after.remaining_pieces(**roll), before.remaining_pieces(**roll)
+        assert None in (left, left_before) or left <= left_before
     if before.state is State.EXHAUSTED:
         assert after.state is State.EXHAUSTED
 
@@ -362,5 +348,4 @@ def test_what_is_known_of_a_bath_is_consistent(facts):
         assert 0 <= life.share_left <= 1
         assert (life.share_left == 0) is (life.state is State.EXHAUSTED)
         assert (life.share_left <= Fraction(1, 4)) is (life.state is not State.PLENTY)
-    assert set(life.remaining_mm2) == facts.materials
     assert all(finding.source for finding in life.findings)

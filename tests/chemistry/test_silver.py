@@ -7,16 +7,11 @@ from hypothesis import strategies as st
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.ranges import Range
 from labsys.chemistry.silver import (
-    GRAMS_PER_TROY_OUNCE,
-    MG_PER_SQUARE_FOOT_IN_G_PER_M2,
     recovered_share,
     silver_by_electrolysis_g,
     silver_by_iron_g,
     silver_concentration_g_per_l,
     silver_into_fixer_g,
-    silver_sulfide_g,
-    sulfide_for_silver_g,
-    units_per_litre_to_limit,
 )
 from labsys.chemistry.sizes import UNIT_MM2, Load
 
@@ -54,54 +49,12 @@ def test_a_used_film_fixer_spans_what_is_quoted_for_used_fixer():
     assert silver.low < 3.0 <= silver.typical <= 4.0 < silver.high
 
 
-LIMITS = [
-    Row(limit=0.5, coating=1.5, units=8.6, source="calculated; limit from the workshop hand-out Archival Processing"),
-    Row(limit=2, coating=1.5, units=34.4, source="calculated; limit from the workshop hand-out Archival Processing"),
-    Row(limit=4, coating=4, units=25.8, source="calculated; limit from a US compliance guide for printers"),
-    Row(limit=2, coating=4, units=12.9, source="calculated; limit from a US compliance guide for printers"),
-]
-
-
-@pytest.mark.parametrize("row", LIMITS, ids=lambda row: f"{row.limit} g/L, {row.coating} g/m2")
-def test_a_silver_limit_gives_a_capacity(row):
-    units = units_per_litre_to_limit(limit_g_per_l=row.limit, coating_g_per_m2=row.coating, part_dissolved=0.75)
-    assert units == pytest.approx(row.units, abs=0.05)
-
-
-def test_a_plain_hypo_bath_stops_where_crabtree_stopped_it():
-    """J. I. Crabtree and H. A. Hart, Trans. SMPE XIII no. 38 (1929), p. 401: 200 ft of 35 mm per US gallon.
-
-    The silver limit for plain hypo gives 12.9 units where they give 10.9; the coating of 1929 is not known.
-    """
-    by_silver = units_per_litre_to_limit(limit_g_per_l=2, coating_g_per_m2=4, part_dissolved=0.75)
-    published = 200 * 304.8 * 35 / 3.785411784 / UNIT_MM2
-    assert by_silver == pytest.approx(published, rel=0.2)
-
-
-COATINGS = [
-    Row(got=150 * MG_PER_SQUARE_FOOT_IN_G_PER_M2, expected=1.615, source="calculated from 150 mg per square foot"),
-    Row(got=15 * 0.06479891 / (12 * 35 * 645.16e-6), expected=3.59, source="L. P. Clerc, par. 412: 15 grains a dozen"),
-    Row(got=31 / GRAMS_PER_TROY_OUNCE, expected=0.997, source="calculated from the troy ounce"),
-]
-
-
-@pytest.mark.parametrize("row", COATINGS, ids=lambda row: row.source)
-def test_old_units_come_to_grams_per_square_metre(row):
-    assert row.got == pytest.approx(row.expected, abs=0.02 if row.expected > 3 else 0.0006)
-
-
 CHEMISTRY = [
     Row(got=silver_by_iron_g(iron_g=1), expected=3.86, source="a cartridge maker's technical paper: 3.86 g per g iron"),
     Row(got=silver_by_electrolysis_g(ampere_hours=1), expected=4.025, source="calculated from Faraday's law"),
-    Row(got=sulfide_for_silver_g(silver_g=1), expected=0.362, source="calculated from atomic weights"),
-    Row(got=silver_sulfide_g(silver_g=1), expected=1.149, source="calculated from atomic weights"),
     Row(got=recovered_share(yields=(0.90, 0.95)), expected=0.995, source="calculated: 1 - 0.1 * 0.05"),
     Row(got=3000 * (1 - recovered_share(yields=(0.90, 0.95))), expected=15, source="calculated: 3000 to 15 mg/L"),
-    Row(
-        got=1 - 35.2 / 3500, expected=0.990,
-        source="Harper and Siegel, J. Air & Waste Manage. Assoc. 53 (2003) 434-441: mean 35.2 mg/L; from 3500 mg/L",
-    ),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize("row", CHEMISTRY, ids=lambda row: row.source)
@@ -113,8 +66,6 @@ def test_silver_is_recovered_as_chemistry_has_it(row):
     "got",
     [
         silver_by_iron_g(iron_g=0),
-        sulfide_for_silver_g(silver_g=0),
-        silver_sulfide_g(silver_g=0),
         silver_by_electrolysis_g(ampere_hours=0),
         recovered_share(yields=()),
     ],
@@ -132,13 +83,9 @@ def test_half_the_current_plates_half_the_silver():
     [
         lambda: silver_concentration_g_per_l(silver_g=Range(1, 2, 3), bath_ml=0),
         lambda: silver_into_fixer_g(load=Load(), dissolved=Range(0.5, 0.9, 1.1)),
-        lambda: units_per_litre_to_limit(limit_g_per_l=0, coating_g_per_m2=4, part_dissolved=0.75),
-        lambda: units_per_litre_to_limit(limit_g_per_l=1, coating_g_per_m2=4, part_dissolved=1.1),
         lambda: recovered_share(yields=(0.9, 1.1)),
         lambda: silver_by_electrolysis_g(ampere_hours=-1),
         lambda: silver_by_iron_g(iron_g=-1),
-        lambda: sulfide_for_silver_g(silver_g=-1),
-        lambda: silver_sulfide_g(silver_g=-1),
     ],
 )
 def test_amounts_that_cannot_be_are_refused(ask):

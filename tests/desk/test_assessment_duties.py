@@ -6,8 +6,8 @@ import pytest
 
 from labsys.chemistry.care import SolutionKind
 from labsys.people.acts import Act
+from labsys.products import service as products
 from labsys.risk import actions
-from labsys.stock import service as stock
 from tests.desk.conftest import Look
 from tests.desk.reading import Row, duties
 from tests.planning.furnishing import add_film_process
@@ -56,12 +56,12 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
     process = add_film_process(lab)
     approved(lab, process)
     assert duties(look("technician")) == []
-    stock.change_product(
+    products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
     )
-    stock.confirm_product(
+    products.confirm_product(
         Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=lab.ids["product fixer"]
     )
     (row,) = duties(look("technician"))

@@ -58,8 +58,7 @@ def test_the_sentence_says_who_is_booked_and_here_the_next_class_and_the_baths_i
     until(day, 18.5)
     assert sentence(look("member")) == f"{begun}, and 1 bath needs somebody."
 
-
-# Who is where
+    # Who is where
 
 
 @pytest.mark.sqlite_only
@@ -81,8 +80,7 @@ def test_what_others_plan_is_for_those_who_book_for_others(look: Look, day: Smal
     assert "7 of 120" not in look("member")
     assert "7 of 120, Film in fixer" in look("instructor")
 
-
-# One's own booking
+    # One's own booking
 
 
 def test_ones_own_booking_is_there_with_its_plan_and_its_session_plan(look: Look, day: SmallLab) -> None:
@@ -120,8 +118,7 @@ def test_without_baths_to_log_in_a_member_books(look: Look, lab: SmallLab) -> No
     lab.add_places()
     assert primary_acts(look("member")) == ["Book a place"]
 
-
-# The instructor's class, the manager's mail
+    # The instructor's class, the manager's mail
 
 
 def test_a_class_is_signed_off_before_it_and_its_work_logged_once_it_has_begun(look: Look, day: SmallLab) -> None:
@@ -161,8 +158,7 @@ def test_mail_that_needs_somebody_is_for_those_who_see_the_outbox(look: Look, da
 def test_the_adviser_finds_who_holds_what_when_nothing_waits(look: Look, day: SmallLab) -> None:
     assert primary_acts(look("safety adviser")) == ["Who holds what"]
 
-
-# What it costs
+    # What it costs
 
 
 @pytest.mark.parametrize("role", ["member", "instructor", "technician", "safety adviser", "manager"])

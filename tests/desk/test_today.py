@@ -15,8 +15,9 @@ from labsys.database import db
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
+from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
-from labsys.stock import service as stock
+from labsys.store import service as store
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import Poured
@@ -37,8 +38,7 @@ def pour(lab: SmallLab, container: WasteContainer, *, volume_ml: int, code: str 
         poured_at=lab.now,
     )
 
-
-# Before there is a lab
+    # Before there is a lab
 
 
 def test_before_there_is_a_lab_the_page_says_how_to_begin(new_app: Callable[..., Flask]) -> None:
@@ -80,8 +80,7 @@ def test_a_lab_without_lines_says_what_comes_first(new_app: Callable[..., Flask]
     assert {"/store/products", "/baths/lines/add"} <= set(links(page))
     assert primary_acts(page) == ["Add a line of baths"]
 
-
-# The baths
+    # The baths
 
 
 @pytest.mark.sqlite_only
@@ -122,8 +121,7 @@ def test_with_several_lines_in_use_the_line_is_the_choice(look: Look, lab: Small
     assert primary_acts(page) == ["Log a use: Film line"]
     assert {f"/baths/lines/{line_id}/log" for line_id in (lab.film_line_id, lab.paper_line_id)} <= set(links(page))
 
-
-# What is due
+    # What is due
 
 
 def test_an_exhausted_bath_comes_first_and_a_spare_is_named_where_there_is_one(look: Look, lab: SmallLab) -> None:
@@ -220,7 +218,7 @@ def test_a_container_in_quarantine_says_why(look: Look, lab: SmallLab) -> None:
 def test_a_bottle_is_listed_from_the_day_after_its_date(look: Look, lab: SmallLab) -> None:
     today = lab.now.date()
     made = {
-        days: stock.receive_bottle(
+        days: store.receive_bottle(
             lab.act("technician"),
             product_id=lab.ids["product fixer"],
             amount=1_000 * UL_PER_ML,
@@ -252,14 +250,13 @@ def test_a_product_waits_again_once_its_entries_change(look: Look, lab: SmallLab
     assert row.what == "Φωτογραφικό στερεωτικό"
     assert row.act.startswith("Confirm")
     assert primary_acts(page) == ["Confirm products"]
-    stock.confirm_product(Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=product.id)
+    products.confirm_product(Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=product.id)
     assert duties(look("safety adviser")) == []
     product.version += 1
     lab.session.commit()
     assert len(duties(look("safety adviser"))) == 1
 
-
-# What each role came for
+    # What each role came for
 
 
 @pytest.fixture

@@ -10,9 +10,10 @@ from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.people.acts import Act
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.risk import service as assessments
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process, Product
 from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
 

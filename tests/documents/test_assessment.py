@@ -12,9 +12,9 @@ from labsys.documents.page import Paper
 from labsys.documents.rules import DocumentRefused
 from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
+from labsys.products import service as products
 from labsys.records.models import IssuedDocument
 from labsys.risk.models import Level
-from labsys.stock import service as stock
 from tests.documents.issuing import PUBLIC, documents, issue, occasion, page
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
@@ -100,7 +100,7 @@ def test_what_an_assessor_chose_is_printed_beside_what_was_calculated(lab, judge
 
 @pytest.mark.sqlite_only
 def test_one_out_of_date_says_so_first(lab, assessment, read_back):
-    stock.change_product(
+    products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319"),

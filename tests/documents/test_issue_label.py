@@ -15,19 +15,11 @@ from labsys.documents.page import Paper
 from labsys.documents.service import issue_document
 from labsys.hazards.label import label_elements
 from labsys.people.permissions import NotPermitted
+from labsys.products import mixtures
+from labsys.products.models import Ingredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
-from labsys.stock import mixtures
-from labsys.stock.models import Ingredient
-from tests.documents.issuing import (
-    IN_MARCH,
-    PUBLIC,
-    documents,
-    issue,
-    label_data,
-    label_path,
-    page,
-)
+from tests.documents.issuing import IN_MARCH, PUBLIC, documents, issue, label_data, label_path, page
 from tests.support.client import hidden_field
 
 

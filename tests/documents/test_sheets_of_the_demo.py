@@ -12,7 +12,7 @@ from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
-from labsys.stock import queries as stock
+from labsys.processes import queries as processes
 from labsys.web import asset_root
 from tests.documents.issuing import PUBLIC
 from tests.support.lab import START, SmallLab
@@ -44,7 +44,7 @@ def test_every_way_of_working_has_a_plan_and_a_sheet_of_one_page(
     ways, client_as, monkeypatch, read_back, name, conditions
 ):
     monkeypatch.setattr("labsys.clock.now", lambda: ways.now)
-    process = stock.process_by_name(ways.session, name)
+    process = processes.process_by_name(ways.session, name)
     is_film = process.material is Material.FILM
     day = replace(conditions, developer_celsius=38.4) if "38 °C" in name and conditions.room_celsius else conditions
     asked = Asked(process.id, size_of(key="135-36" if is_film else "8x10 in"), 5, conditions=day)
@@ -60,7 +60,7 @@ def test_dangers_of_the_air_stand_in_words_on_the_sheets_of_toning(ways, read_ba
         ("Selenium toning of prints", "Without extraction, not at all."),
         ("Sulfide toning of prints", "Only under the extraction hood or outdoors"),
     ):
-        process = stock.process_by_name(ways.session, name)
+        process = processes.process_by_name(ways.session, name)
         asked = Asked(process.id, size_of(key="8x10 in"), 5)
         sheet = issue_document(ways.act("member"), SESSION_SHEET, asked, public_url=PUBLIC)
         assert told in read_back(sheet.content).text

@@ -12,7 +12,6 @@ from labsys.hazards.banding import (
     amount_of_solid,
     control_approach,
     hazard_band,
-    volatility,
     volatility_from_pressure,
 )
 from labsys.hazards.errors import OutOfRange, UnknownStatement
@@ -58,23 +57,6 @@ def test_an_unknown_code_is_refused():
         hazard_band(["H999"])
 
 
-VOLATILITIES = [
-    (150, 20, "low vapour", "HSE chart at 20 °C: 150 °C and above, from memory"),
-    (149.9, 20, "medium vapour", "HSE chart at 20 °C, from memory"),
-    (50, 20, "medium vapour", "HSE chart at 20 °C: 50 °C and above, from memory"),
-    (49.9, 20, "high vapour", "HSE chart at 20 °C, from memory"),
-    (117.9, 20, "medium vapour", "acetic acid; calculated from the line equations"),
-    (117.9, 38, "medium vapour", "acetic acid; calculated from the line equations"),
-    (82.2, 20, "medium vapour", "propan-2-ol; calculated from the line equations"),
-    (82.2, 38, "high vapour", "propan-2-ol; calculated from the line equations"),
-]
-
-
-@pytest.mark.parametrize(("boiling", "working", "spread", "source"), VOLATILITIES)
-def test_volatility_follows_boiling_point_and_temperature(boiling, working, spread, source):
-    assert volatility(boiling_celsius=boiling, working_celsius=working) == spread, source
-
-
 @pytest.mark.parametrize(
     ("pascal", "spread"),
     [
@@ -88,12 +70,6 @@ def test_volatility_follows_boiling_point_and_temperature(boiling, working, spre
 def test_volatility_follows_vapour_pressure(pascal, spread):
     """HSE technical basis, from memory: 0.5 and 25 kPa."""
     assert volatility_from_pressure(vapour_pressure_pa=pascal) == spread
-
-
-@pytest.mark.parametrize(("boiling", "working"), [(20, 20), (100, -1), (200, 101), (10, 50)])
-def test_a_liquid_that_boils_or_freezes_is_outside_the_method(boiling, working):
-    with pytest.raises(OutOfRange):
-        volatility(boiling_celsius=boiling, working_celsius=working)
 
 
 def test_amounts_are_grams_kilograms_tonnes_and_millilitres_litres_cubic_metres():

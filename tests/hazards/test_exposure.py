@@ -23,11 +23,6 @@ def test_a_shift_mean_agrees_with_the_published_example(spells, mean, within, so
     assert air.shift_mean(Spell(*spell) for spell in spells) == pytest.approx(mean, abs=within), source
 
 
-def test_shares_of_limits_add_up():
-    """29 CFR 1910.1000(d)(2)(ii), from memory: 500/1000 + 45/200 + 40/200 = 0.925."""
-    assert air.combined_share([(500, 1000), (45, 200), (40, 200)]) == pytest.approx(0.925)
-
-
 PAIRS = [  # EH40/2005 pairs, from memory, printed to the digit shown
     ("acetic acid", 10, 60.05, 25, 0.5),
     ("sulfur dioxide", 0.5, 64.06, 1.3, 0.05),
@@ -38,18 +33,12 @@ PAIRS = [  # EH40/2005 pairs, from memory, printed to the digit shown
 
 @pytest.mark.parametrize(("what", "ppm", "molar", "mg_m3", "within"), PAIRS)
 def test_a_limit_reads_the_same_in_both_units(what, ppm, molar, mg_m3, within):
-    assert air.mg_m3_from_ppm(ppm=ppm, molar_mass_g_mol=molar) == pytest.approx(mg_m3, abs=within), what
+    assert air.ppm_from_mg_m3(mg_m3=mg_m3, molar_mass_g_mol=molar) == pytest.approx(ppm, rel=within / mg_m3), what
 
 
 def test_the_conversion_agrees_with_a_second_opinion():
     """ppmv_to_mgm3(10, 60.05196, T=293.15, P=101325.0) of the chemicals library 1.5.2: 24.964."""
-    assert air.mg_m3_from_ppm(ppm=10, molar_mass_g_mol=60.05196) == pytest.approx(24.964, abs=0.001)
-
-
-@given(st.floats(0, 1e6), st.floats(1, 1000))
-def test_converting_there_and_back_changes_nothing(ppm, molar):
-    mass = air.mg_m3_from_ppm(ppm=ppm, molar_mass_g_mol=molar)
-    assert air.ppm_from_mg_m3(mg_m3=mass, molar_mass_g_mol=molar) == pytest.approx(ppm)
+    assert air.ppm_from_mg_m3(mg_m3=24.964, molar_mass_g_mol=60.05196) == pytest.approx(10, abs=0.0005)
 
 
 TRAY = {"molar_mass_g_mol": 60.052, "area_m2": 0.12, "air_m_s": 0.1, "celsius": 20}
@@ -97,25 +86,16 @@ def test_a_room_fills_up_as_calculated(hours, share):
 
 
 def test_air_flow_and_changes():
-    """30 m³ at 12 changes: 360 m³/h. 12 m² at 5.0 L/s per m² and 2.5 m: 216 m³/h, 7.2 changes. Calculated."""
-    assert air.air_flow_m3_h(room_m3=30, changes_per_hour=12) == 360
+    """12 m² at 5.0 L/s per m² and 2.5 m: 216 m³/h, 7.2 changes. Calculated."""
     assert air.air_changes_per_hour(air_flow_m3_h=12 * 5.0 * 3.6, room_m3=12 * 2.5) == pytest.approx(7.2)
-
-
-def test_three_times_the_shift_limit_guides_short_peaks():
-    """EH40/2005, from memory."""
-    assert air.short_term_guide(shift_limit=5) == 15
 
 
 REFUSED = [
     lambda: air.shift_mean([Spell(1, 25)]),
     lambda: air.shift_mean([Spell(-1, 1)]),
     lambda: air.shift_mean([Spell(1, -1)]),
-    lambda: air.short_term_guide(shift_limit=0),
-    lambda: air.combined_share([(1, 0)]),
-    lambda: air.combined_share([(-1, 1)]),
-    lambda: air.mg_m3_from_ppm(ppm=-1, molar_mass_g_mol=60),
-    lambda: air.mg_m3_from_ppm(ppm=1, molar_mass_g_mol=0),
+    lambda: air.ppm_from_mg_m3(mg_m3=-1, molar_mass_g_mol=60),
+    lambda: air.ppm_from_mg_m3(mg_m3=1, molar_mass_g_mol=0),
     lambda: air.ppm_from_mg_m3(mg_m3=float("nan"), molar_mass_g_mol=60),
     lambda: air.pressure_over_solution_pa(pure_pa=1, content_percent=101, molar_mass_g_mol=60),
     lambda: air.evaporation_mg_h(**{**TRAY, "air_m_s": 0.6}, vapour_pressure_pa=1),
@@ -125,7 +105,7 @@ REFUSED = [
     lambda: air.room_level_mg_m3(emission_mg_h=1, room_m3=30, changes_per_hour=0),
     lambda: air.room_level_mg_m3(emission_mg_h=1, room_m3=30, changes_per_hour=6, mixing=1.1),
     lambda: air.room_level_mg_m3(emission_mg_h=1, room_m3=30, changes_per_hour=6, hours=-1),
-    lambda: air.air_flow_m3_h(room_m3=0, changes_per_hour=6),
+    lambda: air.air_changes_per_hour(air_flow_m3_h=1, room_m3=0),
     lambda: air.air_changes_per_hour(air_flow_m3_h=-1, room_m3=30),
     lambda: with_acid(cas="7757-83-7", grams=-1),
     lambda: chlorine_from_bleach(total_ml=-1, available_chlorine_g_l=50),
@@ -151,7 +131,6 @@ def test_the_ends_of_a_range_are_accepted():
     assert air.pressure_over_solution_pa(pure_pa=100, content_percent=100, molar_mass_g_mol=60) == 100
     assert air.pressure_over_solution_pa(pure_pa=100, content_percent=0, molar_mass_g_mol=60) == 0
     assert air.shift_mean([Spell(1, 24)]) == 3
-    assert air.combined_share([(0, 0.5)]) == 0
 
 
 @given(st.floats(0.01, 1e5), st.floats(1, 1000), st.floats(0.1, 50), st.floats(0, 24))

@@ -6,7 +6,7 @@ import pytest
 
 from labsys.hazards.cas import is_cas
 from labsys.hazards.errors import BadCas
-from labsys.hazards.exposure_limits import has_limit, limits_of, nations_with_limits
+from labsys.hazards.exposure_limits import has_limit, limits_of
 from labsys.hazards.substances import all_substances, substance
 from labsys.hazards.tables import read_table
 from labsys.hazards.waste_codes import Nation, consignment_code_warning
@@ -74,8 +74,6 @@ def test_a_second_nation_is_new_rows_and_no_new_code(cas, words):
 
 
 def test_the_nations_of_one_folder_say_nothing_of_another():
-    assert nations_with_limits() == tuple(Nation)
-    assert nations_with_limits(data=SECOND) == ("Ontario", "Atlantis")
     assert limits_of("64-19-7", nation="England", data=SECOND) is None
     assert limits_of("7664-41-7", nation="Atlantis", data=SECOND) == ()
 

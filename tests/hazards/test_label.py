@@ -14,7 +14,8 @@ from labsys.hazards.label import (
     pictograms_for,
     signal_word_for,
 )
-from labsys.hazards.mixtures import Ingredient, Route, classify
+from labsys.hazards.mixtures import Ingredient, classify
+from labsys.hazards.mixtures.model import Route
 from labsys.hazards.precautions import MOST, all_precautions, choose_precautions
 from labsys.hazards.substances import all_substances, substance
 

@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 import pytest
 
-from labsys.hazards.mixtures import Ate, Route, classify, mixture_ate
+from labsys.hazards.mixtures import classify
+from labsys.hazards.mixtures.acute import mixture_ate
+from labsys.hazards.mixtures.model import Ate, Route
 from tests.hazards.making import ACETIC, DEVELOPER, FORMALDEHYDE, KOH, NAOH, PEROXIDE, SELENITE, of, plain
 
 

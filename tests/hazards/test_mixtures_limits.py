@@ -3,7 +3,9 @@
 import pytest
 
 from labsys.hazards.classes import Family
-from labsys.hazards.mixtures import Ate, Ingredient, Route, category_of, classify, mixture_ate
+from labsys.hazards.mixtures import Ingredient, classify
+from labsys.hazards.mixtures.acute import category_of, mixture_ate
+from labsys.hazards.mixtures.model import Ate, Route
 from tests.hazards.making import FORMALDEHYDE, of, plain
 
 HAIR = 0.0001  # one part per million

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labsys.hazards.classes import HazardClass
-from labsys.hazards.mixtures import Ingredient, Route, classify, dilute
+from labsys.hazards.mixtures import Ingredient, classify, dilute
+from labsys.hazards.mixtures.model import Route
 from labsys.hazards.substances import all_substances
 
 CATEGORY_ORDER = {
@@ -78,10 +79,10 @@ def test_the_order_of_the_sheet_does_not_matter(mixture, random):
 
 
 @given(ingredients(), st.floats(0.000_01, 1))
-def test_skin_protection_outlives_any_dilution(mixture, strength):
+def test_a_sensitiser_outlives_any_dilution(mixture, strength):
     present = [i for i in mixture if i.high_percent * strength > 1e-6]
     weak = classify(dilute(present, strength_fraction=strength))
-    assert weak.skin_protection is classify(present).skin_protection
+    assert weak.sensitisers == classify(present).sensitisers
 
 
 @given(ingredients(), st.floats(0, 14))

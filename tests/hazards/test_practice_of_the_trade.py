@@ -34,7 +34,7 @@ def test_gloves_or_tongs_stay_through_the_whole_process(strength):
     hands = [one for one in advice_for_mixture(bath).protection if one.kind is Equipment.HANDS]
     assert hands
     assert any("stays for life and can begin with a weak bath" in one for one in advice_for_mixture(bath).cautions)
-    assert bath.skin_protection
+    assert bath.sensitisers
 
 
 def test_citric_stop_gives_off_nothing_where_acetic_stop_smells():

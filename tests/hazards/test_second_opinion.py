@@ -10,7 +10,7 @@ import os
 import pytest
 
 from labsys.hazards.cas import is_cas
-from labsys.hazards.exposure import mg_m3_from_ppm
+from labsys.hazards.exposure import ppm_from_mg_m3
 from labsys.hazards.substances import all_substances, substance
 
 try:
@@ -92,4 +92,4 @@ def test_each_vapour_pressure_agrees_or_is_explained(cas, pascal):
 
 def test_a_level_in_the_air_reads_the_same_by_their_conversion():
     theirs = chemicals.safety.ppmv_to_mgm3(10, 60.05, T=293.15, P=101325.0)
-    assert mg_m3_from_ppm(ppm=10, molar_mass_g_mol=60.05) == pytest.approx(theirs, rel=1e-4)
+    assert ppm_from_mg_m3(mg_m3=theirs, molar_mass_g_mol=60.05) == pytest.approx(10, rel=1e-4)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from labsys.hazards.classes import Family, HazardClass, check_class, classes_for_code, label_rows, read_class
+from labsys.hazards.classes import Family, HazardClass, classes_for_code, label_rows, read_class
 from labsys.hazards.errors import UnknownClass, UnknownStatement, UnresolvedStatement
 from labsys.hazards.precautions import all_precautions
 from labsys.hazards.statements import all_statements, printed_text, statement
@@ -103,11 +103,6 @@ def test_a_class_category_and_code_that_do_not_belong_together_are_refused(text)
         read_class(text)
 
 
-def test_a_class_put_together_by_hand_is_checked():
-    with pytest.raises(UnknownClass):
-        check_class(HazardClass("Carc.", "3", "H351"))
-
-
 def test_the_classes_of_a_code_start_with_the_most_severe():
     assert [hazard.category for hazard in classes_for_code("H314")] == ["1", "1A", "1B", "1C"]
     assert str(classes_for_code("H300")[0]) == "Acute Tox. 1 H300"
@@ -118,9 +113,8 @@ def test_a_code_on_no_label_has_no_class():
         classes_for_code("H303")
 
 
-def test_every_substance_reads_and_asks_to_be_confirmed():
+def test_every_substance_reads_and_says_how_far_it_is_to_be_trusted():
     assert len(all_substances()) == 67
     for entry in all_substances():
-        assert "confirmed" in entry.note
         assert entry.confidence
         assert entry.families <= set(Family)

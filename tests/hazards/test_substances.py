@@ -4,7 +4,7 @@ import pytest
 
 from labsys.hazards.classes import Family
 from labsys.hazards.errors import BadCas, OutOfRange, UnknownSubstance
-from labsys.hazards.mixtures import Route
+from labsys.hazards.mixtures.model import Route
 from labsys.hazards.substances import find_substances, substance
 
 

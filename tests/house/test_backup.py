@@ -121,8 +121,7 @@ def is_empty(engine: Engine) -> bool:
         names = [name for name in engine.dialect.get_table_names(connection) if name != "alembic_version"]
         return all(connection.execute(text(f"SELECT count(*) FROM {name}")).scalar_one() == 0 for name in names)
 
-
-# Both ways
+        # Both ways
 
 
 def test_the_other_database_gets_every_row_as_it_was(full: SmallLab, elsewhere: Engine, tmp_path: Path):
@@ -191,8 +190,7 @@ def uses_in(path: Path) -> int:
     with Reader(path) as reader:
         return next(table.rows for table in reader.manifest.tables if table.name == "uses")
 
-
-# What is refused
+        # What is refused
 
 
 def test_a_file_cut_short_anywhere_is_refused_and_nothing_changes(full: SmallLab, elsewhere: Engine, tmp_path: Path):
@@ -296,8 +294,7 @@ def test_a_database_of_something_else_is_left_alone(full: SmallLab, tmp_path: Pa
         restore(other, path=take(tmp_path, lab=full), migrations=MIGRATIONS)
     other.dispose()
 
-
-# Other versions
+    # Other versions
 
 
 def test_tables_without_rows_may_be_there_already(full: SmallLab, new_app: Callable[..., Flask], tmp_path: Path):
@@ -360,8 +357,7 @@ def test_a_database_that_was_not_migrated_is_not_backed_up_half_understood(full:
         take(tmp_path, lab=full)
     assert list(tmp_path.glob("*.zip*")) == []
 
-
-# The file
+    # The file
 
 
 @pytest.mark.sqlite_only
@@ -392,8 +388,7 @@ def test_every_column_of_the_house_has_a_way_to_be_written():
     kinds = {taking.kind_of(column) for table in Base.metadata.tables.values() for column in table.columns}
     assert kinds == set(Kind)
 
-
-# The commands
+    # The commands
 
 
 @pytest.mark.sqlite_only

@@ -9,9 +9,10 @@ from labsys.incidents.models import Incident, IncidentKind
 from labsys.people.acts import Act, AlreadyDone
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
+from labsys.processes.models import Process
+from labsys.products.models import Product
 from labsys.records.errors import NotFound
 from labsys.records.models import RecordEntry
-from labsys.stock.models import Process, Product
 
 
 def entry(lab, act):

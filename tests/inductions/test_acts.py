@@ -51,8 +51,7 @@ def refused(lab, message, act, *args, **changes):
         act(*args, **changes)
     assert (count(lab, SignOff), count(lab, Withdrawal), records.head(lab.session)) == before
 
-
-# Inductions
+    # Inductions
 
 
 def test_an_induction_begins_with_a_version_and_what_needs_it(lab, add_station):
@@ -134,8 +133,7 @@ def test_who_does_not_keep_the_inductions_changes_none(lab, skin, role):
         with pytest.raises(NotPermitted):
             do(act, lab.session, **common, **arguments)
 
-
-# The first holders
+            # The first holders
 
 
 def test_somebody_who_may_teach_is_appointed_where_nobody_could_teach_them(lab):
@@ -155,8 +153,7 @@ def test_who_could_be_taught_here_or_could_not_teach_is_not_appointed(lab, skin,
     arguments = {"induction_id": skin.id, "person_id": lab.ids[role], "taught_at": lab.tick(), "now": lab.now}
     refused(lab, message, do, signing.appoint_holder, lab.session, actor=lab.person("manager"), **arguments)
 
-
-# Signing off
+    # Signing off
 
 
 def test_a_class_is_signed_off_in_one_act_for_several_inductions(lab, skin):
@@ -290,8 +287,7 @@ def test_two_who_sign_the_same_person_at_the_same_moment_sign_once(app, lab, ski
     assert sorted(outcomes) == ["refused", "signed"]
     assert len(queries.history(lab.session, person_id=lab.ids["member"])) == 1
 
-
-# Confirming
+    # Confirming
 
 
 def test_the_person_confirms_on_their_own_account(lab, skin):
@@ -360,8 +356,7 @@ def test_what_waits_leaves_out_what_can_no_longer_be_confirmed(lab, skin):
     )
     assert waiting() == []
 
-
-# Withdrawing
+    # Withdrawing
 
 
 def test_a_withdrawal_is_a_row_of_its_own_and_happens_once(lab, skin):
@@ -380,8 +375,7 @@ def test_who_withdraws_signed_it_or_keeps_the_inductions_and_says_why(lab, skin)
     arguments = {"actor": lab.person("manager"), "sign_off_id": signed.id, "now": lab.tick()}
     refused(lab, "Say why", do, signing.withdraw, lab.session, reason=" ", **arguments)
 
-
-# Reminders
+    # Reminders
 
 
 def reminders_to(lab, role):

@@ -49,8 +49,7 @@ def more_people(lab, number, *, first=0):
         for index in range(first, first + number)
     ]
 
-
-# One's own
+    # One's own
 
 
 def test_a_lab_without_inductions_tells_who_keeps_them_to_add_the_first(as_role):
@@ -124,8 +123,7 @@ def test_what_was_withdrawn_meanwhile_cannot_be_confirmed_and_the_page_says_why(
     client.post(f"/inductions/sign-offs/{signed.id}/confirm", data=sent)
     assert "It can no longer be confirmed: withdrawn on 2 March." in text(client.get("/inductions"))
 
-
-# Keeping inductions
+    # Keeping inductions
 
 
 def test_an_induction_is_added_and_its_page_asks_for_somebody_to_teach_it(as_role, lab, add_station):
@@ -209,8 +207,7 @@ def test_the_first_holder_is_appointed_and_the_second_is_taught(as_role, lab):
 def test_who_does_not_keep_inductions_does_not_see_the_forms(as_role, skin, page):
     assert as_role("instructor").get(f"/inductions/{page}").status_code == 403
 
-
-# Signing off a class
+    # Signing off a class
 
 
 def test_a_class_is_signed_off_and_stands_on_the_sheet_to_sign(as_role, lab, skin):
@@ -317,8 +314,7 @@ def test_a_signed_sheet_confirms_those_who_are_ticked(as_role, lab, skin):
         as_role("member").get(f"/inductions/people/{lab.ids['member']}")
     )
 
-
-# Who holds what
+    # Who holds what
 
 
 def test_the_table_says_each_standing_in_a_word(as_role, lab, skin):

@@ -25,8 +25,8 @@ from labsys.people.models import Person
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import Refused
 from labsys.records.transactions import transaction
-from labsys.stock import queries as stock_queries
-from labsys.stock import service as stock
+from labsys.store import queries as store
+from labsys.store import service as store_service
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
@@ -63,7 +63,7 @@ class LabLife(RuleBasedStateMachine):
 
     @rule(ml=some_ml, water=some_ml, left=st.none() | st.integers(0, 3_000), data=st.data())
     def mix(self, ml: int, water: int, left: int | None, data: st.DataObject) -> None:
-        bottles = stock_queries.bottles(db.session)
+        bottles = store.bottles(db.session)
         if not bottles:
             return
         bottle = data.draw(st.sampled_from(bottles))
@@ -76,11 +76,11 @@ class LabLife(RuleBasedStateMachine):
 
     @rule(ml=some_ml, data=st.data())
     def correct_bottle(self, ml: int, data: st.DataObject) -> None:
-        bottles = stock_queries.bottles(db.session)
+        bottles = store.bottles(db.session)
         if bottles:
             bottle_id = data.draw(st.sampled_from([one.id for one in bottles]))
             self._try(
-                lambda: stock.correct_level(
+                lambda: store_service.correct_level(
                     Act(db.session, by=self.technician, now=self.lab.tick()),
                     bottle_id=bottle_id,
                     found=ml * UL_PER_ML,

@@ -185,8 +185,7 @@ def test_an_address_the_server_cannot_take_is_a_refusal_and_not_a_crash(lab: Sma
     write_many(lab, 1)
     assert send(lab, config) == sending.Outcome(refused=1)
 
-
-# Several senders, and senders that die
+    # Several senders, and senders that die
 
 
 def test_two_senders_in_two_processes_send_fifty_messages_once_each(
@@ -229,8 +228,7 @@ def test_a_sender_killed_between_sending_and_marking_leaves_a_message_that_only_
     first, second = post_office.letters
     assert first["Message-ID"] == second["Message-ID"]
 
-
-# The commands
+    # The commands
 
 
 def test_send_mail_says_what_it_did_and_what_is_left(

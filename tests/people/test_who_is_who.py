@@ -23,8 +23,7 @@ ClientAs = Callable[..., FlaskClient]
 def entries(session: DbSession) -> int:
     return session.execute(select(func.count()).select_from(RecordEntry)).scalar_one()
 
-
-# The list of people
+    # The list of people
 
 
 @pytest.mark.sqlite_only
@@ -91,8 +90,7 @@ def test_the_list_costs_as_many_queries_however_many_people_there_are(
     request.getfixturevalue("crowd")
     assert queries_of(client, "/people") == few <= 8
 
-
-# Inviting
+    # Inviting
 
 
 INVITED = {"name": "Ελένη Παππά", "email": "Eleni@example.org", "roles": ["member", "technician"]}
@@ -147,8 +145,7 @@ def test_an_invitation_sent_twice_makes_one_account(client_as: ClientAs, lab: Sm
     people = select(func.count()).select_from(Person).where(Person.email == "eleni@example.org")
     assert lab.session.execute(people).scalar_one() == 1
 
-
-# One person
+    # One person
 
 
 def test_a_manager_changes_roles_by_ticks(client_as: ClientAs, lab: SmallLab) -> None:

@@ -39,8 +39,7 @@ def stopped_clock(request, monkeypatch):
 def technician(client_as):
     return client_as("technician")
 
-
-# Opening hours as they are typed
+    # Opening hours as they are typed
 
 
 @pytest.mark.parametrize(
@@ -80,8 +79,7 @@ def test_hours_that_cannot_be_say_which_day_and_what_to_write(typed, words):
     assert words in str(refused.value)
     assert refused.value.field == "wednesday"
 
-
-# Acts, on both databases
+    # Acts, on both databases
 
 
 def add(lab, **changes):
@@ -206,8 +204,7 @@ def test_who_does_not_keep_places_changes_none(lab):
         with pytest.raises(NotPermitted):
             act()
 
-
-# Pages
+            # Pages
 
 
 @pytest.mark.sqlite_only

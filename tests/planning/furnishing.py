@@ -3,9 +3,9 @@
 from typing import Any
 
 from labsys.chemistry.sizes import Material
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process
-from labsys.stock.process_service import StepEntry
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.processes.service import StepEntry
 from tests.support.lab import SmallLab
 
 

@@ -8,9 +8,9 @@ import pytest
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material, size_of
+from labsys.labware.models import VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.planning.facts import Developing, PlannedLoad, Step
 from labsys.planning.loads import PlanRefused, planned_load
-from labsys.stock.models import VesselFill, WorkingVessel, WorkingVesselKind
 from tests.planning.making import DEVELOP, FILM, FIX, WASH, fixer, plan, rolls, solution, today
 
 SOURCE = "a data sheet made up for the tests"

@@ -3,9 +3,9 @@
 import pytest
 
 from labsys.chemistry.care import SolutionKind
+from labsys.labware import service as labware
 from labsys.people.acts import Act
-from labsys.stock import service as stock
-from labsys.stock import vessel_service as vessels
+from labsys.products import service as products
 from tests.planning.furnishing import add_film_process
 from tests.planning.looking import address, text
 from tests.support.client import hidden_field
@@ -15,7 +15,7 @@ from tests.support.lab import SOURCE, SmallLab, product_entry
 def test_the_vessel_chosen_in_the_address_gives_the_volume(lab: SmallLab, member):
     process = add_film_process(lab)
     five = lab.add_vessel()
-    tall = lab.add_vessel("Tall tank", capacity_ul=3_200_000, fills=[vessels.FillEntry("120", 5, 3_000_000)])
+    tall = lab.add_vessel("Tall tank", capacity_ul=3_200_000, fills=[labware.FillEntry("120", 5, 3_000_000)])
     assert "5 of 120 in 2.5 L, Five-reel tank" in text(member.get(address(process)))
     page = member.get(address(process, vessel=tall.id))
     assert "5 of 120 in 3 L, Tall tank" in text(page)
@@ -25,7 +25,7 @@ def test_the_vessel_chosen_in_the_address_gives_the_volume(lab: SmallLab, member
 
 def test_the_sheet_is_issued_for_the_vessel_on_the_page(lab: SmallLab, member):
     process = add_film_process(lab)
-    tall = lab.add_vessel("Tall tank", capacity_ul=3_200_000, fills=[vessels.FillEntry("120", 5, 3_000_000)])
+    tall = lab.add_vessel("Tall tank", capacity_ul=3_200_000, fills=[labware.FillEntry("120", 5, 3_000_000)])
     page = member.get(address(process, vessel=tall.id)).get_data(as_text=True)
     fields = {"process_id": process.id, "size": "120", "count": 5, "vessel": tall.id}
     keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
@@ -55,14 +55,14 @@ def test_what_the_chosen_vessel_does_not_take_is_said(lab: SmallLab, member, tol
 def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
     process = add_film_process(lab)
     tank = lab.add_vessel()
-    entry = vessels.VesselEntry(
+    entry = labware.VesselEntry(
         name=tank.name,
         kind=tank.kind,
         capacity_ul=tank.capacity_ul,
-        fills=[vessels.FillEntry("120", 5, 2_500_000)],
+        fills=[labware.FillEntry("120", 5, 2_500_000)],
     )
     technician = lab.person("technician")
-    vessels.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
+    labware.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)
     page = member.get(address(process))
     assert "Five-reel tank" not in text(page)
     assert member.get(address(process, vessel=tank.id)).status_code == 422
@@ -70,7 +70,7 @@ def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
 
 def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
     process = add_film_process(lab)
-    own = stock.DevelopingEntry(
+    own = products.DevelopingEntry(
         q10_milli=2_000,
         low_milli_c=18_000,
         high_milli_c=26_000,
@@ -78,7 +78,7 @@ def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
         least_concentrate_ul=80_000,
         developing_source=SOURCE,
     )
-    stock.change_product(
+    products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, developing=own),

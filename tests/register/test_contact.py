@@ -131,8 +131,7 @@ def plan(session, asked):
     event.remove(db.engine, "before_cursor_execute", explain)
     return "\n".join(step[3] for step in sent)
 
-
-# The page
+    # The page
 
 
 def text(response):

@@ -46,8 +46,7 @@ def facts(lab, act):
     entries = lab.session.execute(select(RecordEntry.payload)).scalars()
     return [json.loads(one)["facts"] for one in entries if json.loads(one)["act"] == act]
 
-
-# Before approval
+    # Before approval
 
 
 @pytest.mark.parametrize(
@@ -95,8 +94,7 @@ def test_what_waits_is_not_changed(lab, waiting, technician):
     with pytest.raises(AssessmentRefused, match="waiting for approval"):
         write(lab, waiting)
 
-
-# Approval
+        # Approval
 
 
 def test_another_person_approves(lab, waiting, adviser):
@@ -159,8 +157,7 @@ def test_a_double_tap_approves_once(lab, waiting, adviser):
     assert answers[1].location == f"/assessments/{waiting.id}"
     assert len(facts(lab, "assessment.approved")) == 1
 
-
-# Sending back and withdrawing
+    # Sending back and withdrawing
 
 
 def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, adviser, technician):

@@ -7,12 +7,12 @@ from hypothesis import strategies as st
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
+from labsys.products.models import Ingredient, Product, ProductDilution
 from labsys.risk import banding
 from labsys.risk.banding import Handled, banded
 from labsys.risk.handling import handling, liquid_spread, spreads_of
 from labsys.risk.models import AssessedSubstance
 from labsys.risk.prefill import Part, assessed, set_band
-from labsys.stock.models import Ingredient, Product, ProductDilution
 
 G, ML, L = 1_000, 1_000, 1_000_000
 

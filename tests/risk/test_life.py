@@ -3,8 +3,8 @@
 from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
+from labsys.products import service as products
 from labsys.risk.models import Assessment, State, Version
-from labsys.stock import service as stock
 from tests.risk.working import DONE, as_it_stands, fill_in, press, text
 from tests.support.lab import HYDROQUINONE, product_entry
 
@@ -49,13 +49,13 @@ def test_an_assessment_from_its_draft_to_its_next_version(lab, process, clock, t
     ):
         assert words in page, words
 
-    # The entries of a product change: it says by itself that it is out of date.
+        # The entries of a product change: it says by itself that it is out of date.
     clock.move_to(lab.tick())
     developer = lab.ids["product developer"]
     newer = product_entry(
         SolutionKind.DEVELOPER, sds_date=lab.now.date().replace(month=3, day=1), ingredients=[HYDROQUINONE]
     )
-    stock.change_product(lab.act("technician"), product_id=developer, entry=newer)
+    products.change_product(lab.act("technician"), product_id=developer, entry=newer)
     page = text(member.get(path))
     assert "Out of date" in page
     assert "The SDS of PQ liquid concentrate is newer (1 Mar 2026) than the one assessed (1 May 2025)." in page

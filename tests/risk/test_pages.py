@@ -10,10 +10,10 @@ from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.processes import service as processes
+from labsys.products import service as product_service
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment, State
-from labsys.stock import process_service as processes
-from labsys.stock import service as stock
 from labsys.timetable.local_time import day_words
 from tests.risk.working import DONE, count, fill_in, text
 from tests.support.assessing import approved, begin, begin_products, submit, write
@@ -47,14 +47,13 @@ def add_action(lab, assessment, *, owner="technician", days=7, what="Hang up gog
 
 
 def renew_fixer(lab):
-    stock.change_product(
+    product_service.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
     )
 
-
-# The list
+    # The list
 
 
 def test_a_lab_without_assessments_is_told_to_begin(lab, technician, member):
@@ -72,7 +71,7 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
     submit(lab, waiting)
     begin(lab, add_process(lab, "Gamma"))
     add_process(lab, "Delta")
-    stock.change_product(
+    product_service.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
@@ -192,8 +191,7 @@ def test_there_is_no_such_assessment(lab, technician):
     ):
         assert technician.get(path).status_code == 404
 
-
-# Actions
+        # Actions
 
 
 def test_an_action_is_given_to_somebody_and_finished_with_a_note(lab, process, technician, member, client_as):
@@ -242,8 +240,7 @@ def test_an_action_is_overdue_from_the_day_after(lab, process, clock, technician
     clock.move_to(lab.tick(days=1), tick=False)
     assert ">overdue<" in text(technician.get(f"/assessments/{assessment.id}"))
 
-
-# What a page costs
+    # What a page costs
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technician):

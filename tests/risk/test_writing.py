@@ -7,11 +7,11 @@ from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.banding import Spread
+from labsys.products import service as products
 from labsys.risk import queries, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Under18, Version
 from labsys.risk.room_hazards import all_room_hazards
 from labsys.risk.rules import AssessmentRefused
-from labsys.stock import service as stock
 from tests.risk.working import DONE, as_it_stands, count, fill_in, press, text
 from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
 from tests.support.lab import HYDROQUINONE, product_entry
@@ -26,8 +26,7 @@ def newest(lab, assessment):
 def developer_row(lab, assessment):
     return next(one for one in newest(lab, assessment).substances if one.sensitisers)
 
-
-# Beginning
+    # Beginning
 
 
 def test_a_process_is_filled_in_from_its_steps_each_solution_once(lab, process):
@@ -119,8 +118,7 @@ def test_a_double_tap_begins_one(lab, process, technician):
         assert answer.status_code == 303
     assert count(lab, Assessment) == 1
 
-
-# Changing
+    # Changing
 
 
 def test_the_form_saves_what_was_typed_and_bands_anew(lab, process, technician):
@@ -203,8 +201,7 @@ def test_whoever_writes_it_is_its_assessor(lab, process):
     write(lab, assessment, role="safety adviser")
     assert newest(lab, assessment).assessor_id == lab.ids["safety adviser"]
 
-
-# The next version
+    # The next version
 
 
 def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
@@ -214,7 +211,7 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
     write(lab, assessment, choices=tuple(judged))
     submit(lab, assessment)
     approve(lab, assessment)
-    stock.change_product(
+    products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
         entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
@@ -233,8 +230,7 @@ def test_there_is_one_version_in_hand_at_a_time(lab, process):
     with pytest.raises(AssessmentRefused, match="Version 2 is draft"):
         service.begin_next_version(lab.act("technician"), assessment_id=assessment.id)
 
-
-# What changes while a draft lies
+        # What changes while a draft lies
 
 
 def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, technician, adviser):
@@ -243,7 +239,7 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
     why = "Hands stay out of it."
     write(lab, assessment, choices=(choice(row, approach=2, because=why, amount=2_500_000),))
     lab.session.expire_all()
-    stock.change_product(
+    products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
         entry=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),

@@ -11,9 +11,9 @@ from pypdf import PdfReader
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
+from labsys.processes import service as processes
+from labsys.processes.models import Process
 from labsys.records import queries as records
-from labsys.stock import process_service as processes
-from labsys.stock.models import Process
 from tests.support.lab import SmallLab
 from tests.support.visitor import Visitor
 
@@ -105,7 +105,7 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     for words in (line[Place.FIXER].code, "8 changes", "loves", "Łukasz Żak", "Skin care: held"):
         assert words in sheet, words
 
-    # 4. Arrive, scan, log with clean hands; the bath's life moves.
+        # 4. Arrive, scan, log with clean hands; the bath's life moves.
     lab.now = start
     member.open(booking)
     member.press("Arrive")
@@ -138,5 +138,5 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     for words in (line[Place.FIXER].code, "2,480", "ALDERS/00001"):
         assert words in log, words
 
-    # 7. The proof that no record was altered.
+        # 7. The proof that no record was altered.
     assert records.find_fault(lab.session) is None

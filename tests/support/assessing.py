@@ -3,10 +3,10 @@
 from datetime import date
 from typing import Any
 
+from labsys.processes.models import Process
 from labsys.risk import approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
 from labsys.risk.rules import Choice, Content
-from labsys.stock.models import Process
 from tests.support.lab import SmallLab
 
 REVIEW = date(2027, 3, 1)

@@ -8,13 +8,13 @@ from sqlalchemy import select
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
+from labsys.devices import service as devices
 from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.service import issue_document
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
-from labsys.people import device_service as devices
 from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.records.transactions import transaction

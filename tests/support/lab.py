@@ -20,17 +20,21 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
+from labsys.labware import service as labware
+from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
+from labsys.processes import service as processes
+from labsys.processes.models import Process
+from labsys.products import rules as products
+from labsys.products import service as product_service
+from labsys.products.models import CapacityMeasure, Product
 from labsys.quantities import UL_PER_L, UL_PER_ML
-from labsys.stock import process_service as processes
-from labsys.stock import rules as stock_rules
-from labsys.stock import service as stock
-from labsys.stock import vessel_service as vessels
-from labsys.stock.models import Bottle, CapacityMeasure, Process, Product, WorkingVessel, WorkingVesselKind
+from labsys.store import service as store
+from labsys.store.models import Bottle
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
@@ -40,7 +44,7 @@ START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "five plain words of mine"
 SOURCE = "a data sheet made up for the tests"
 
-HYDROQUINONE = stock.IngredientEntry(
+HYDROQUINONE = product_service.IngredientEntry(
     "hydroquinone",
     "123-31-9",
     30_000,
@@ -48,7 +52,7 @@ HYDROQUINONE = stock.IngredientEntry(
     "Acute Tox. 4 H302; Eye Dam. 1 H318; Skin Sens. 1 H317; Muta. 2 H341; Carc. 2 H351; Aquatic Acute 1 H400",
     m_acute=10,
 )
-ACETIC_ACID = stock.IngredientEntry(
+ACETIC_ACID = product_service.IngredientEntry(
     "acetic acid",
     "64-19-7",
     300_000,
@@ -72,7 +76,7 @@ def do(
     return function(Act(session, by=actor, now=now, key=submission_key), **arguments)
 
 
-def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
+def product_entry(kind: SolutionKind, **changes: Any) -> product_service.ProductEntry:
     """What the tests enter of one product of a kind."""
     film_20 = area_of_units_mm2(units=20)
     entries: dict[SolutionKind, dict[str, Any]] = {
@@ -82,9 +86,9 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "h_codes": "H302 H317 H318 H341 H351 H410",
             "density_mg_per_ml": 1_200,
             "ingredients": [HYDROQUINONE],
-            "dilutions": [stock.DilutionEntry(6_000, "film")],
-            "capacities": [stock.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
+            "dilutions": [product_service.DilutionEntry(6_000, "film")],
+            "capacities": [product_service.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
+            "ages": [product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
         },
         SolutionKind.STOP: {
             "name": "Acetic stop concentrate",
@@ -92,11 +96,15 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "h_codes": "H314",
             "density_mg_per_ml": 1_050,
             "ingredients": [ACETIC_ACID],
-            "dilutions": [stock.DilutionEntry(19_000, "film and paper")],
+            "dilutions": [product_service.DilutionEntry(19_000, "film and paper")],
             "capacities": [
-                stock.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE) for material in Material
+                product_service.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE)
+                for material in Material
             ],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 30, SOURCE), stock.AgeEntry(Holding.TRAY, 72, SOURCE)],
+            "ages": [
+                product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE),
+                product_service.AgeEntry(Holding.TRAY, 72, SOURCE),
+            ],
             "ph_limit_milli": 5_800,
         },
         SolutionKind.FIXER: {
@@ -104,17 +112,20 @@ def product_entry(kind: SolutionKind, **changes: Any) -> stock.ProductEntry:
             "waste_code": "09 01 04*",
             "h_codes": "",
             "density_mg_per_ml": 1_300,
-            "dilutions": [stock.DilutionEntry(4_000, "film"), stock.DilutionEntry(9_000, "paper")],
+            "dilutions": [product_service.DilutionEntry(4_000, "film"), product_service.DilutionEntry(9_000, "paper")],
             "capacities": [
-                stock.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
-                stock.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
-                stock.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
+                product_service.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
+                product_service.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
+                product_service.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
             ],
-            "ages": [stock.AgeEntry(Holding.TANK, 24 * 60, SOURCE), stock.AgeEntry(Holding.TRAY, 24 * 7, SOURCE)],
+            "ages": [
+                product_service.AgeEntry(Holding.TANK, 24 * 60, SOURCE),
+                product_service.AgeEntry(Holding.TRAY, 24 * 7, SOURCE),
+            ],
         },
     }
     common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
-    return stock.ProductEntry(**{**common, **entries[kind], **changes})
+    return product_service.ProductEntry(**{**common, **entries[kind], **changes})
 
 
 @dataclass
@@ -156,7 +167,7 @@ class SmallLab:
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
             waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
         for nominal_ml, division_ul in ((50, 1_000), (250, 2_000), (500, 5_000), (1_000, 10_000)):
-            stock.add_cylinder(
+            labware.add_cylinder(
                 Act(session, by=technician, now=lab.tick()),
                 nominal_ml=nominal_ml,
                 division_ul=division_ul,
@@ -187,9 +198,9 @@ class SmallLab:
         return self.session.get_one(Person, self.ids[role])
 
     def add_product(self, kind: SolutionKind, *, confirmed: bool = True, **changes: Any) -> Product:
-        product = stock.add_product(self.act("technician"), entry=product_entry(kind, **changes))
+        product = product_service.add_product(self.act("technician"), entry=product_entry(kind, **changes))
         if confirmed:
-            stock.confirm_product(self.act("safety adviser"), product_id=product.id)
+            product_service.confirm_product(self.act("safety adviser"), product_id=product.id)
         self.ids.setdefault(f"product {kind}", product.id)
         return product
 
@@ -197,7 +208,7 @@ class SmallLab:
         return baths.add_line(self.act("technician"), name=name, work=work, process_id=None)
 
     def add_bottle(self, kind: SolutionKind, *, amount_ul: int = 1 * UL_PER_L) -> Bottle:
-        return stock.receive_bottle(
+        return store.receive_bottle(
             self.act("technician"),
             product_id=self.ids[f"product {kind}"],
             amount=amount_ul,
@@ -217,8 +228,8 @@ class SmallLab:
         **changes: Any,
     ) -> Bath:
         """Mix a bath exactly as worked out, from a new full bottle."""
-        wanted = stock_rules.amounts(
-            dilution=stock_rules.dilution_of_milli(water_parts * 1_000),
+        wanted = products.amounts(
+            dilution=products.dilution_of_milli(water_parts * 1_000),
             working_ul=working_ml * UL_PER_ML,
             powder_mg_per_l=None,
         )
@@ -297,11 +308,11 @@ class SmallLab:
             "name": name,
             "kind": WorkingVesselKind.TANK,
             "capacity_ul": 2_700_000,
-            "fills": [vessels.FillEntry("120", 5, 2_500_000)],
+            "fills": [labware.FillEntry("120", 5, 2_500_000)],
             "source": SOURCE,
         }
-        entry = vessels.VesselEntry(**{**fields, **changes})
-        return vessels.add_vessel(self.act("technician"), entry=entry)
+        entry = labware.VesselEntry(**{**fields, **changes})
+        return labware.add_vessel(self.act("technician"), entry=entry)
 
     def add_induction(self, name: str, *, valid_days: int | None = 365, **needed_for: Any) -> Induction:
         return inductions.add_induction(

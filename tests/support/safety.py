@@ -4,10 +4,10 @@ from datetime import date
 from typing import Any
 
 from labsys.people.acts import Act
-from labsys.stock import safety, shelves
-from labsys.stock.models import Bottle
-from labsys.stock.safety_models import DataSheet
-from labsys.stock.shelf_models import Shelf, ShelfKind
+from labsys.products import safety
+from labsys.products.models import DataSheet
+from labsys.store import service as store
+from labsys.store.models import Bottle, Shelf, ShelfKind
 from tests.support.lab import SmallLab
 
 SHEET = (
@@ -31,9 +31,9 @@ def put_on_shelf(lab: SmallLab, *bottles: Bottle, name: str = "Shelf 1") -> Shel
     """Name a shelf and put bottles on it."""
     ids = [bottle.id for bottle in bottles]
     technician = lab.person("technician")
-    shelf = shelves.add_shelf(
+    shelf = store.add_shelf(
         Act(lab.session, by=technician, now=lab.tick()), name=name, kind=ShelfKind.SHELF, room_id=None
     )
     for bottle_id in ids:
-        shelves.put_on_shelf(Act(lab.session, by=technician, now=lab.tick()), bottle_id=bottle_id, shelf_id=shelf.id)
+        store.put_on_shelf(Act(lab.session, by=technician, now=lab.tick()), bottle_id=bottle_id, shelf_id=shelf.id)
     return shelf

@@ -4,8 +4,8 @@ import pytest
 
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.incompatibility import Group
-from labsys.stock.groups import groups_of_product
-from labsys.stock.models import Ingredient, Product
+from labsys.products.groups import groups_of_product
+from labsys.products.models import Ingredient, Product
 from labsys.waste import rules
 from labsys.waste.meeting import groups_of_stream, keep_apart
 from labsys.waste.rules import Fullness, WasteRefused

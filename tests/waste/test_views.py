@@ -95,8 +95,7 @@ def test_collections_come_in_pages_by_key(lab, technician):
     assert "ALDERS/00002" in second
     assert "ALDERS/00003" not in second
 
-
-# Streams and containers
+    # Streams and containers
 
 
 def test_a_stream_is_added_by_its_code(lab, technician):
@@ -156,8 +155,7 @@ def test_there_is_no_such_container(member):
     for path in ("/waste/containers/999", "/waste/containers/999/pour", "/waste/collections/999"):
         assert member.get(path).status_code == 404
 
-
-# Pouring
+        # Pouring
 
 
 def test_a_right_pour_is_recorded_and_the_container_goes_on(lab, member):
@@ -255,8 +253,7 @@ def test_a_member_may_pour_and_no_more(lab, member):
     ):
         assert member.get(path).status_code == 403
 
-
-# Quarantine and level
+        # Quarantine and level
 
 
 def test_a_release_needs_a_note_and_then_the_container_is_used_again(lab, technician):

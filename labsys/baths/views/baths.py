@@ -6,10 +6,10 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, rules, service
+from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, amount_in, instant_in, new_key
 from labsys.baths.models import CheckKind
-from labsys.baths.views import bp
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import permits, this_act

@@ -6,15 +6,15 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, saved
 from labsys.baths import pages, queries, rotation, service
+from labsys.baths.blueprint import bp
 from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
-from labsys.baths.views import bp
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.processes import queries as processes
 from labsys.records.errors import Refused
-from labsys.stock import queries as stock
 
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
@@ -32,7 +32,7 @@ def index() -> ResponseReturnValue:
 def add_line() -> ResponseReturnValue:
     """Lay out a line."""
     form = LineForm()
-    form.offer(stock.processes(db.session))
+    form.offer(processes.processes(db.session))
     if form.validate_on_submit():
         with refusals(form):
             line = service.add_line(

@@ -8,24 +8,17 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, service
+from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
-from labsys.baths.forms import (
-    MeasuredForm,
-    MixForm,
-    PlanForm,
-    ReplenishForm,
-    ReplenishPlanForm,
-    amount_in,
-    instant_in,
-)
-from labsys.baths.views import bp
+from labsys.baths.forms import MeasuredForm, MixForm, PlanForm, ReplenishForm, ReplenishPlanForm, amount_in, instant_in
 from labsys.database import db
+from labsys.labware import queries as labware
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
-from labsys.stock import mixtures
-from labsys.stock import queries as stock
-from labsys.stock import safety_queries as stock_safety
-from labsys.stock.models import Bottle, Product
+from labsys.products import mixtures
+from labsys.products import queries as product_queries
+from labsys.products.models import Product
+from labsys.store.models import Bottle
 
 
 @bp.route("/baths/mix", methods=["GET", "POST"])
@@ -36,9 +29,9 @@ def mix() -> ResponseReturnValue:
     line_id = request.args.get("line_id", type=row_key)
     if product_id is None:
         products = queries.products_with_bottles(db.session)
-        standings = stock_safety.standings(db.session, [one for one, _ in products], now=clock.now())
+        standings = product_queries.standings(db.session, [one for one, _ in products], now=clock.now())
         return render_template("baths/mix_product.html", products=products, standings=standings, line_id=line_id)
-    product = stock.product_or_raise(db.session, product_id)
+    product = product_queries.product_or_raise(db.session, product_id)
     lines = queries.lines(db.session)
     is_planned = "volume" in request.args
     begin = {} if is_planned else pages.suggestions(product=product, lines=lines, line_id=line_id)
@@ -46,7 +39,7 @@ def mix() -> ResponseReturnValue:
     planned.offer(product=product, lines=lines)
     if not is_planned or not planned.validate():
         bottles = queries.bottles_to_mix_from(db.session, product_id=product.id)
-        standing = stock_safety.standing(db.session, product, now=clock.now())
+        standing = product_queries.standing(db.session, product, now=clock.now())
         return form_page(
             "baths/mix_plan.html", planned, product=product, standing=standing, lines=lines, bottles=bottles
         )
@@ -139,15 +132,15 @@ def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
 
 def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> dict[str, Any]:
     """What the pages for measuring out show beside the form."""
-    owned = stock.cylinder_rows(db.session)
+    owned = labware.cylinder_rows(db.session)
     return {
         "worked_out": pages.worked_out(
             product=product,
             water_parts_milli=water_parts_milli,
             working_ul=working_ul,
-            cylinders=stock.cylinders_for(owned, product.kind),
+            cylinders=labware.cylinders_for(owned, product.kind),
             keeps_own=any(one.kept_for is product.kind for one in owned),
         ),
         "advice": mixtures.bottle_advice(product),
-        "standing": stock_safety.standing(db.session, product, now=clock.now()),
+        "standing": product_queries.standing(db.session, product, now=clock.now()),
     }

@@ -6,9 +6,9 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, uses
+from labsys.baths.blueprint import bp
 from labsys.baths.forms import CorrectionForm, UseForm, instant_in
 from labsys.baths.rules import WorkRefused
-from labsys.baths.views import bp
 from labsys.chemistry.sizes import Material, size_of
 from labsys.database import db
 from labsys.people.access import current_person, permits, this_act

@@ -20,11 +20,11 @@ from labsys.hazards.label import NOT_CLASSIFIED, LabelElements, label_elements
 from labsys.hazards.mixtures.model import Classification
 from labsys.hazards.protective import Advice, Equipment, Protection, advice_for_mixture
 from labsys.hazards.waste_codes import waste_code
+from labsys.products import mixtures
+from labsys.products.groups import groups_of_product
+from labsys.products.models import Product
+from labsys.products.rules import dilution_of_milli
 from labsys.quantities import show_volume
-from labsys.stock import mixtures
-from labsys.stock.groups import groups_of_product
-from labsys.stock.models import Product
-from labsys.stock.rules import dilution_of_milli
 from labsys.waste import queries as waste
 from labsys.waste.meeting import keep_apart
 from labsys.waste.models import WasteStream

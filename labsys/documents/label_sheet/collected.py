@@ -12,13 +12,14 @@ from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import LabelElements, from_h_codes
 from labsys.hazards.waste_codes import waste_code
+from labsys.products import mixtures
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
 from labsys.quantities import show_volume
 from labsys.register import queries as register
 from labsys.register.queries import Holdings
 from labsys.register.rows import working_label
-from labsys.stock import mixtures
-from labsys.stock.forms import show_dilution
-from labsys.stock.models import Bottle, Product
+from labsys.store.models import Bottle
 from labsys.waste import queries as waste
 from labsys.waste.meeting import groups_of_stream
 from labsys.waste.models import WasteContainer

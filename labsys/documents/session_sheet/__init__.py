@@ -7,20 +7,21 @@ from labsys.documents.document import Address, Document, form_from
 from labsys.documents.occasion import Occasion
 from labsys.documents.session_sheet.collected import collect
 from labsys.documents.session_sheet.drawn import draw
+from labsys.labware import queries as labware
 from labsys.people.permissions import Permission
 from labsys.planning import queries as planning
 from labsys.planning.asked import Asked
 from labsys.planning.forms import PlanForm
-from labsys.stock import queries as stock
+from labsys.processes import queries as processes
 
 
 def _form(session: DbSession, _: Occasion, address: Address | None) -> PlanForm:
     """The plan sent. Raises NotFound where there is no such process."""
     form = form_from(PlanForm, address)
     form.offer(
-        processes=stock.processes(session),
+        processes=processes.processes(session),
         process=planning.process_with_products(session, form.process_id.data or 0),
-        vessels=stock.working_vessels(session, in_use_only=True),
+        vessels=labware.working_vessels(session, in_use_only=True),
     )
     return form
 

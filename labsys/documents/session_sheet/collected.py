@@ -6,10 +6,10 @@ from labsys.bookings.words import place_and_time
 from labsys.database import DbSession
 from labsys.documents.occasion import Occasion
 from labsys.documents.session_sheet.drawn import SessionSheetData
+from labsys.labware import queries as labware
 from labsys.planning import queries as planning
 from labsys.planning.asked import Asked
 from labsys.planning.pages import called, need_in_words
-from labsys.stock import queries as stock
 
 
 def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionSheetData:
@@ -23,7 +23,7 @@ def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionShee
         asked=asked,
         process=planning.process_with_products(session, asked.process_id),
         booking=booking,
-        vessels=stock.working_vessels(session, in_use_only=True),
+        vessels=labware.working_vessels(session, in_use_only=True),
         viewer=occasion.person,
         now=occasion.now,
     )

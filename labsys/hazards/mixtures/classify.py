@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..classes import severity_place
-from ..errors import OutOfRange
+from ..errors import check_above, check_between
 from .acute import acute_toxicity
 from .corrosion import skin_and_eye
 from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
@@ -41,8 +41,8 @@ def classify(
     Source:
         Regulation (EC) No 1272/2008, Annexes I and II; each rule's module says which tables were read in print.
     """
-    if ph is not None and not -2 <= ph <= 16:
-        raise OutOfRange("ph", ph, -2, 16)
+    if ph is not None:
+        check_between("ph", ph, -2, 16)
     findings = [
         physical(ingredients, flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius),
         acute_toxicity(ingredients),
@@ -90,8 +90,7 @@ def dilute(ingredients: Sequence[Ingredient], *, strength_fraction: float) -> tu
     Raises:
         OutOfRange: The fraction is not above 0 and at most 1.
     """
-    if not 0 < strength_fraction <= 1:
-        raise OutOfRange("strength_fraction", strength_fraction, 0, 1)
+    check_above("strength_fraction", strength_fraction, 0, 1)
     return tuple(replace(i, high_percent=round(i.high_percent * strength_fraction, 9)) for i in ingredients)
 
 
@@ -113,10 +112,8 @@ def strength_by_mass(*, volume_fraction: float, density_g_per_ml: float) -> floa
     >>> round(strength_by_mass(volume_fraction=0.1, density_g_per_ml=1.2), 4)
     0.1178
     """
-    if not 0 < volume_fraction <= 1:
-        raise OutOfRange("volume_fraction", volume_fraction, 0, 1)
-    if not 0 < density_g_per_ml <= 20:
-        raise OutOfRange("density_g_per_ml", density_g_per_ml, 0, 20)
+    check_above("volume_fraction", volume_fraction, 0, 1)
+    check_above("density_g_per_ml", density_g_per_ml, 0, 20)
     concentrate = volume_fraction * density_g_per_ml
     return concentrate / (concentrate + (1 - volume_fraction) * _WATER_G_PER_ML)
 
@@ -142,33 +139,30 @@ def blend(parts: Sequence[Part]) -> tuple[Ingredient, ...]:
     Raises:
         OutOfRange: A fraction is not above 0, or they exceed 1 together.
     """
-    filled = sum(part.mass_fraction for part in parts)
-    if filled > 1 + 1e-9:
-        raise OutOfRange("sum of mass fractions", filled, 0, 1)
-    found: dict[str, Ingredient] = {}
+    check_between("sum of mass fractions", round(sum(part.mass_fraction for part in parts), 9), 0, 1)
+    blended: dict[str, Ingredient] = {}
     for part in parts:
         for ingredient in dilute(part.ingredients, strength_fraction=part.mass_fraction):
             key = ingredient.cas or ingredient.name
-            found[key] = _joined(found[key], ingredient) if key in found else ingredient
-    return tuple(found.values())
+            blended[key] = _joined(blended[key], ingredient) if key in blended else ingredient
+    return tuple(blended.values())
 
 
-def _joined(one: Ingredient, other: Ingredient) -> Ingredient:
+def _joined(first: Ingredient, second: Ingredient) -> Ingredient:
     return replace(
-        one,
-        high_percent=round(min(one.high_percent + other.high_percent, 100.0), 9),
-        classes=tuple(dict.fromkeys(one.classes + other.classes)),
-        euh=tuple(dict.fromkeys(one.euh + other.euh)),
-        limits=tuple(dict.fromkeys(one.limits + other.limits)),
-        families=one.families | other.families,
-        m_acute=_larger(one.m_acute, other.m_acute),
-        m_chronic=_larger(one.m_chronic, other.m_chronic),
-        ates=tuple(dict.fromkeys(one.ates + other.ates)),
-        unknown_toxicity=one.unknown_toxicity | other.unknown_toxicity,
-        has_workplace_limit=one.has_workplace_limit or other.has_workplace_limit,
+        first,
+        high_percent=round(min(first.high_percent + second.high_percent, 100.0), 9),
+        classes=tuple(dict.fromkeys(first.classes + second.classes)),
+        euh=tuple(dict.fromkeys(first.euh + second.euh)),
+        limits=tuple(dict.fromkeys(first.limits + second.limits)),
+        families=first.families | second.families,
+        m_acute=_larger(first.m_acute, second.m_acute),
+        m_chronic=_larger(first.m_chronic, second.m_chronic),
+        ates=tuple(dict.fromkeys(first.ates + second.ates)),
+        unknown_toxicity=first.unknown_toxicity | second.unknown_toxicity,
+        has_workplace_limit=first.has_workplace_limit or second.has_workplace_limit,
     )
 
 
-def _larger(one: float | None, other: float | None) -> float | None:
-    given = [factor for factor in (one, other) if factor is not None]
-    return max(given, default=None)
+def _larger(*factors: float | None) -> float | None:
+    return max((factor for factor in factors if factor is not None), default=None)

@@ -115,12 +115,13 @@ def _eye(ingredients: Sequence[Ingredient], reasons: list[Reason]) -> tuple[Haza
 
 def _counted(ingredients: Sequence[Ingredient], *names: str) -> tuple[Ingredient, ...]:
     """Leave out what lies below its cut-off: 1 %, or the ingredient's own lowest limit where that is less."""
-    return tuple(
-        ingredient
-        for ingredient in ingredients
-        if (ingredient.has(*names) or ingredient.lowest_limit(*names) is not None)
-        and reaches(ingredient.high_percent, min(1.0, ingredient.lowest_limit(*names) or 1.0))
-    )
+    counted = []
+    for ingredient in ingredients:
+        own = ingredient.lowest_limit(*names)
+        if own is not None or ingredient.has(*names):
+            cut_off = 1.0 if own is None else min(1.0, own)
+            counted += [ingredient] if reaches(ingredient.high_percent, cut_off) else []
+    return tuple(counted)
 
 
 def _sum(counted: Sequence[Ingredient], limit_of: Callable[[Ingredient], float | None]) -> _Sum:

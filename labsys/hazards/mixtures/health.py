@@ -129,7 +129,7 @@ def long_term(ingredients: Sequence[Ingredient]) -> Finding:
     for name, limits in _LONG_TERM_LIMIT.items():
         reached: list[HazardClass] = []
         for ingredient in ingredients:
-            own = {lim.hazard: lim.from_percent for lim in ingredient.limits if lim.hazard.name == name}
+            own = {limit.hazard: limit.from_percent for limit in ingredient.limits if limit.hazard.name == name}
             for hazard in dict.fromkeys((*ingredient.hazards(name), *own)):
                 limit = own.get(hazard, limits[hazard.category])
                 if reaches(ingredient.high_percent, limit):

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ..cas import check_cas
-from ..classes import Family, HazardClass, check_class, read_class, severity_place
-from ..errors import OutOfRange, UnknownClass
+from ..classes import Family, HazardClass, read_class, severity_place
+from ..errors import UnknownClass, check_above, check_between
 
 _ROUNDING = 1e-9  # sums of decimal percentages in binary; far below one part per million
 _LIMIT = re.compile(r"(?P<what>.+): (?:C>=(?P<only>[\d.]+)|(?P<low>[\d.]+)<=C<(?P<high>[\d.]+))")
@@ -61,18 +61,16 @@ class Ingredient:
     has_workplace_limit: bool = False
 
     def __post_init__(self) -> None:
-        if not 0 <= self.high_percent <= 100:
-            raise OutOfRange("high_percent", self.high_percent, 0, 100)
+        check_between("high_percent", self.high_percent, 0, 100)
         if self.cas is not None:
             check_cas(self.cas)
         for hazard in self.classes:
-            check_class(hazard)
+            read_class(str(hazard))  # refuses what does not belong together
         for factor in (self.m_acute, self.m_chronic):
-            if factor is not None and factor < 1:
-                raise OutOfRange("M-factor", factor, 1, float("inf"))
+            if factor is not None:
+                check_between("M-factor", factor, 1)
         for ate in self.ates:
-            if ate.value <= 0:
-                raise OutOfRange(f"ATE {ate.route}", ate.value, 0, float("inf"))
+            check_above(f"ATE {ate.route}", ate.value, 0)
 
     def has(self, *names: str) -> bool:
         """Say whether the ingredient itself carries one of these classes."""
@@ -84,14 +82,14 @@ class Ingredient:
 
     def lowest_limit(self, *names: str, categories: Iterable[str] | None = None, code: str = "") -> float | None:
         """Return the lowest specific limit for these classes, or None. [% w/w]"""
-        found = [
+        limits = [
             limit.from_percent
             for limit in self.limits
             if limit.hazard.name in names
             and (categories is None or limit.hazard.category in categories)
             and (not code or limit.hazard.code == code)
         ]
-        return min(found, default=None)
+        return min(limits, default=None)
 
 
 @dataclass(frozen=True)
@@ -164,7 +162,7 @@ class Classification:
 
     `reasons` is the working line by line. `alternatives` are results of other accepted rules. `screening` holds
     cautions that are not an official classification. `open_points` says what could not be worked out, and `notices`
-    what the label has to declare. `skin_protection` follows any sensitiser at any strength, classified or not.
+    what the label has to declare. `sensitisers` are named at any strength, classified or not.
     """
 
     classes: tuple[HazardClass, ...]
@@ -186,18 +184,6 @@ class Classification:
     def h_codes(self) -> tuple[str, ...]:
         """The hazard statements, each once, in the order of the classes."""
         return tuple(dict.fromkeys(hazard.code for hazard in self.classes))
-
-    @property
-    def skin_protection(self) -> bool:
-        """True when a skin or airway sensitiser is present at any declared strength."""
-        return bool(self.sensitisers)
-
-    @property
-    def skin_protection_reason(self) -> str:
-        """Why gloves or tongs stay, or an empty text."""
-        if not self.sensitisers:
-            return ""
-        return f"Contains {', '.join(self.sensitisers)}: a sensitiser keeps gloves or tongs at any strength."
 
 
 def read_limit(text: str) -> SpecificLimit:

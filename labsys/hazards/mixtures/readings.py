@@ -32,12 +32,12 @@ def taken(alternative: Alternative, choice: Choice | None) -> bool:
 
 
 def settle(
-    found: Classification, ingredients: Sequence[Ingredient], *, choices: Mapping[tuple[str, str], Choice]
+    calculated: Classification, ingredients: Sequence[Ingredient], *, choices: Mapping[tuple[str, str], Choice]
 ) -> Classification:
     """Return the classification with the reading of each alternative that stands, and why it does.
 
     Parameters:
-        found: What `classify` gave. [-]
+        calculated: What `classify` gave. [-]
         ingredients: What it was given, a sequence. [-]
         choices: What people chose, by `Alternative.key`. [-]
     Returns:
@@ -50,21 +50,21 @@ def settle(
     >>> "H318" in calculated.h_codes, "H318" in settle(calculated, strong, choices={}).h_codes
     (False, True)
     """
-    classes = list(found.classes)
-    names, euh, reasons = list(found.names), list(found.euh), list(found.reasons)
-    for alternative in found.alternatives:
+    classes = list(calculated.classes)
+    names, euh, reasons = list(calculated.names), list(calculated.euh), list(calculated.reasons)
+    for alternative in calculated.alternatives:
         choice = choices.get(alternative.key)
         is_taken = taken(alternative, choice)
         outcome = alternative.outcome if is_taken else alternative.calculated
         why = choice.words if choice else f"{NOBODY_CHOSE}; {alternative.why}"
         reasons.append(Reason(alternative.rule, f"{outcome}: {why}"))
         if is_taken:
-            classes = [one for one in classes if one not in alternative.instead_of]
-            classes += [one for one in alternative.gives if one not in classes]
-            names += [one for one in alternative.names if one not in names]
+            classes = [hazard for hazard in classes if hazard not in alternative.instead_of]
+            classes += [hazard for hazard in alternative.gives if hazard not in classes]
+            names += [name for name in alternative.names if name not in names]
             euh = _joined(euh, alternative.euh)
     return replace(
-        found,
+        calculated,
         classes=tuple(sorted(classes, key=severity_place)),
         names=tuple(names),
         euh=_with_sheet(euh, classes, ingredients),
@@ -76,7 +76,7 @@ def _joined(euh: list[Supplement], more: Sequence[Supplement]) -> list[Supplemen
     """One statement names all its substances."""
     joined = list(euh)
     for new in more:
-        same = next((one for one in joined if one.code == new.code), None)
+        same = next((supplement for supplement in joined if supplement.code == new.code), None)
         if same is None:
             joined.append(new)
         else:
@@ -89,5 +89,5 @@ def _with_sheet(
     euh: list[Supplement], classes: Sequence[HazardClass], ingredients: Sequence[Ingredient]
 ) -> tuple[Supplement, ...]:
     """EUH210 belongs to mixtures that are not classified, and to no others."""
-    others = tuple(one for one in euh if one.code != _SHEET_ON_REQUEST)
+    others = tuple(supplement for supplement in euh if supplement.code != _SHEET_ON_REQUEST)
     return others if classes else (*others, *sheet_on_request(ingredients).euh)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from ..classes import Family
 from .health import elicitation_limit, is_sensitiser
-from .model import Finding, Ingredient, Reason, Supplement, reaches
+from .model import Finding, Ingredient, Reason, Supplement, listing, reaches
 
 _FREED_WITH_ACID = {
     "EUH031": {
@@ -30,13 +30,15 @@ def by_limit(ingredients: Sequence[Ingredient]) -> Finding:
     Returns:
         Statements and working. [-]
     """
-    found: dict[str, Supplement] = {}
+    due: dict[str, str] = {}
     for ingredient in ingredients:
         for limit in ingredient.limits:
             if limit.hazard.name == "EUH" and reaches(ingredient.high_percent, limit.from_percent):
-                reason = f"{ingredient.name} {ingredient.high_percent:g} % reaches {limit.from_percent:g} %"
-                found.setdefault(limit.hazard.code, Supplement(limit.hazard.code, (), reason))
-    return Finding(euh=tuple(found.values()), reasons=tuple(Reason(s.code, s.reason) for s in found.values()))
+                due.setdefault(limit.hazard.code, f"{listing([ingredient])} reaches {limit.from_percent:g} %")
+    return Finding(
+        euh=tuple(Supplement(code, (), reason) for code, reason in due.items()),
+        reasons=tuple(Reason(code, reason) for code, reason in due.items()),
+    )
 
 
 def gas_screening(ingredients: Sequence[Ingredient], *, official: Sequence[str]) -> tuple[Supplement, ...]:
@@ -48,14 +50,14 @@ def gas_screening(ingredients: Sequence[Ingredient], *, official: Sequence[str])
     Returns:
         EUH031 and EUH032 with the ingredients that free the gas. [-]
     """
-    found: dict[str, dict[str, str]] = {}
+    gas_by_name: dict[str, dict[str, str]] = {}
     for ingredient in (i for i in ingredients if i.high_percent > 0):
         for code, gases in _FREED_WITH_ACID.items():
             if code in ingredient.euh or ingredient.families & gases.keys():
-                found.setdefault(code, {})[ingredient.name] = _gas_of(ingredient)
+                gas_by_name.setdefault(code, {})[ingredient.name] = _gas_of(ingredient)
     return tuple(
-        Supplement(code, tuple(gases), "; ".join(f"{name} with acid frees {gas}" for name, gas in gases.items()))
-        for code, gases in sorted(found.items())
+        Supplement(code, tuple(freed), "; ".join(f"{name} with acid frees {gas}" for name, gas in freed.items()))
+        for code, freed in sorted(gas_by_name.items())
         if code not in official
     )
 
@@ -101,7 +103,7 @@ def sheet_on_request(ingredients: Sequence[Ingredient]) -> Finding:
 
 
 def _declared_because(ingredient: Ingredient) -> str:
-    content = f"{ingredient.name} {ingredient.high_percent:g} %"
+    content = listing([ingredient])
     if ingredient.high_percent == 0:
         return ""
     own = ingredient.lowest_limit("Resp. Sens.", "Skin Sens.")

@@ -6,7 +6,7 @@ Source: CLP Annex I 4.1 (Tables 4.1.1 and 4.1.2 from memory, cut-offs read in re
 from collections.abc import Sequence
 
 from ..classes import HazardClass
-from .model import Finding, Ingredient, Reason, reaches, total
+from .model import Finding, Ingredient, Reason, listing, reaches, total
 
 _ACUTE, _CHRONIC = "Aquatic Acute", "Aquatic Chronic"
 _SUM_LIMIT, _CUT_OFF, _MOST_TOXIC_CUT_OFF = 25.0, 1.0, 0.1  # [% w/w], the last over the M-factor
@@ -55,22 +55,25 @@ def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
 
 def _most_toxic(ingredients: Sequence[Ingredient], name: str) -> list[tuple[Ingredient, float]]:
     """Return the category 1 ingredients from 0.1/M %, each with its factor."""
-    found = []
+    counted = []
     for ingredient in ingredients:
-        given = ingredient.m_acute if name == _ACUTE else ingredient.m_chronic
-        factor = given if given is not None else 1.0
+        given = _m_factor(ingredient, name)
+        factor = 1.0 if given is None else given
         carried = any(hazard.category == "1" for hazard in ingredient.hazards(name))
         if carried and reaches(ingredient.high_percent, _MOST_TOXIC_CUT_OFF / factor):
-            found.append((ingredient, factor))
-    return found
+            counted.append((ingredient, factor))
+    return counted
+
+
+def _m_factor(ingredient: Ingredient, name: str) -> float | None:
+    return ingredient.m_acute if name == _ACUTE else ingredient.m_chronic
 
 
 def _weights(counted: Sequence[tuple[Ingredient, float]], name: str) -> list[Reason]:
     lines = []
     for ingredient, factor in counted:
-        given = ingredient.m_acute if name == _ACUTE else ingredient.m_chronic
-        note = " (M assumed 1)" if given is None else ""
-        lines.append(Reason(name, f"{ingredient.name} {ingredient.high_percent:g} % × {factor:g}{note}"))
+        note = " (M assumed 1)" if _m_factor(ingredient, name) is None else ""
+        lines.append(Reason(name, f"{listing([ingredient])} × {factor:g}{note}"))
     return lines
 
 
@@ -124,15 +127,15 @@ def physical(
     else:
         for ingredient in ingredients:
             if ingredient.high_percent > 0 and ingredient.has("Flam. Liq."):
-                content = f"{ingredient.name} {ingredient.high_percent:g} %"
+                content = listing([ingredient])
                 open_points.append(f"Flammability needs the flash point of the mixture: it contains {content}.")
     for name in _PHYSICAL:
         reached = []
         for ingredient in ingredients:
             limits = [limit for limit in ingredient.limits if limit.hazard.name == name]
-            reached += [lim.hazard for lim in limits if reaches(ingredient.high_percent, lim.from_percent)]
+            reached += [limit.hazard for limit in limits if reaches(ingredient.high_percent, limit.from_percent)]
             if not limits and ingredient.high_percent > 0 and ingredient.has(name):
-                content = f"{ingredient.name} {ingredient.high_percent:g} %"
+                content = listing([ingredient])
                 open_points.append(f"{name} is decided by test or by the supplier: the mixture contains {content}.")
         if reached:
             worst = min(reached, key=lambda hazard: hazard.category)

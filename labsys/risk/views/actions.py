@@ -7,8 +7,8 @@ from labsys.database import db
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.risk import actions, queries
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import ActionForm, FinishForm
-from labsys.risk.views import bp
 from labsys.timetable.local_time import day_words
 
 

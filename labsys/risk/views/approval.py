@@ -12,9 +12,9 @@ from labsys.people.permissions import Permission
 from labsys.records.errors import Refused
 from labsys.risk import approving, queries
 from labsys.risk.banding import SCREEN
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import ApprovalForm, SendBackForm, WithdrawForm
 from labsys.risk.reading import reading
-from labsys.risk.views import bp
 from labsys.timetable.local_time import to_local
 
 

@@ -11,13 +11,14 @@ from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission, may
+from labsys.processes import queries as processes
+from labsys.products import queries as products
 from labsys.records.errors import NotFound
 from labsys.risk import pages, queries
 from labsys.risk.banding import SCREEN
+from labsys.risk.blueprint import bp
 from labsys.risk.models import Assessment, Version
 from labsys.risk.pages import Filter
-from labsys.risk.views import bp
-from labsys.stock import queries as stock
 from labsys.timetable.local_time import to_local
 
 WITHDRAWN_A_PAGE = 25
@@ -67,7 +68,7 @@ def show(assessment_id: int) -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def of_process(process_id: int) -> ResponseReturnValue:
     """Go to the assessment of a process, or say that there is none to read yet."""
-    process = stock.process_or_raise(db.session, process_id)
+    process = processes.process_or_raise(db.session, process_id)
     return _of(queries.live_of_process(db.session, process_id), process.name, process_id=process_id)
 
 
@@ -75,7 +76,7 @@ def of_process(process_id: int) -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def of_product(product_id: int) -> ResponseReturnValue:
     """Go to the assessment of a product handled as supplied, or say that there is none to read yet."""
-    product = stock.product_or_raise(db.session, product_id)
+    product = products.product_or_raise(db.session, product_id)
     return _of(queries.live_of_product(db.session, product_id), product.name, product_id=product_id)
 
 

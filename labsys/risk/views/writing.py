@@ -8,14 +8,15 @@ from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.processes import queries as processes
+from labsys.products import queries as product_queries
 from labsys.records.errors import Refused
 from labsys.risk import approving, queries, service
 from labsys.risk.banding import reasoning
+from labsys.risk.blueprint import bp
 from labsys.risk.forms import HazardForm, ProductsForm, version_form
 from labsys.risk.models import Assessment
 from labsys.risk.room_hazards import all_room_hazards
-from labsys.risk.views import bp
-from labsys.stock import queries as stock
 
 _BEGUN = "is begun, filled in as far as the lab knows. Read it through, and put in what is missing."
 
@@ -29,7 +30,7 @@ def add() -> ResponseReturnValue:
     form = _products_form()
     form.products.data = [product_id] if product_id is not None else []
     if process_id is not None:
-        process = stock.process_or_raise(db.session, process_id)
+        process = processes.process_or_raise(db.session, process_id)
         return render_template("risk/add_process.html", process=process, form=LabForm())
     return _add_page(form, HazardForm())
 
@@ -39,7 +40,7 @@ def add() -> ResponseReturnValue:
 def add_process(process_id: int) -> ResponseReturnValue:
     """Begin the assessment of a process."""
     form = LabForm()
-    process = stock.process_or_raise(db.session, process_id)
+    process = processes.process_or_raise(db.session, process_id)
     if form.validate_on_submit():
         try:
             return _begun(service.assess_process(this_act(form), process_id=process.id))
@@ -143,7 +144,7 @@ def _begun(assessment: Assessment) -> ResponseReturnValue:
 
 def _products_form(*, fresh: bool = False) -> ProductsForm:
     form = ProductsForm(formdata=None) if fresh else ProductsForm()
-    form.offer(stock.products(db.session))
+    form.offer(product_queries.products(db.session))
     return form
 
 

@@ -1,0 +1,114 @@
+"""What tablets and the pages about them read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Select, or_, select
+from sqlalchemy.orm import joinedload
+
+from labsys.database import DbSession
+from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
+from labsys.devices.rules import token_digest
+from labsys.people.models import Person
+from labsys.records.errors import NotFound
+
+_ENOUGH_TRIES = 50
+
+
+@dataclass(frozen=True)
+class Tries:
+    """Instants of recent wrong tries, newest first."""
+
+    of_device: list[datetime]
+    of_person: list[datetime]
+
+
+@dataclass(frozen=True)
+class Named:
+    """Somebody to choose from a list."""
+
+    id: int
+    name: str
+
+
+def device_of_token(session: DbSession, token: str | None) -> EnrolledDevice | None:
+    """The enrolled tablet that holds this token, unless it was revoked."""
+    if not token:
+        return None
+    chosen = select(EnrolledDevice).where(
+        EnrolledDevice.token_digest == token_digest(token), EnrolledDevice.revoked_at.is_(None)
+    )
+    return session.execute(chosen).scalar_one_or_none()
+
+
+def device_or_raise(session: DbSession, device_id: int, *, lock: bool = False) -> EnrolledDevice:
+    device = session.get(EnrolledDevice, device_id, with_for_update=lock or None, populate_existing=lock)
+    if device is None:
+        raise NotFound("tablet", device_id)
+    return device
+
+
+def devices(session: DbSession) -> Sequence[EnrolledDevice]:
+    """All tablets ever enrolled, those in use first, newest first."""
+    order = (EnrolledDevice.revoked_at.is_not(None), EnrolledDevice.id.desc())
+    return session.execute(select(EnrolledDevice).order_by(*order).limit(200)).scalars().all()
+
+
+def card_or_raise(session: DbSession, card_id: int, *, lock: bool = False) -> Card:
+    card = session.get(Card, card_id, with_for_update=lock or None, populate_existing=lock)
+    if card is None:
+        raise NotFound("card", card_id)
+    return card
+
+
+def valid_card(session: DbSession, *, code: str, now: datetime) -> Card | None:
+    """The card with this code, if it holds good now and its person is still here."""
+    return session.execute(_valid(now).where(Card.code == code)).scalar_one_or_none()
+
+
+def card_is_valid(session: DbSession, *, card_id: int, now: datetime) -> bool:
+    return session.execute(_valid(now).where(Card.id == card_id)).first() is not None
+
+
+def cards_of(session: DbSession, *, person_id: int) -> Sequence[Card]:
+    """A person's cards, newest first."""
+    return session.execute(select(Card).where(Card.person_id == person_id).order_by(Card.id.desc())).scalars().all()
+
+
+def cards(session: DbSession, *, before_id: int | None, limit: int) -> Sequence[Card]:
+    """Everybody's cards, newest first, from the one before `before_id`."""
+    chosen = select(Card).options(joinedload(Card.person)).order_by(Card.id.desc()).limit(limit)
+    return session.execute(chosen.where(Card.id < before_id) if before_id is not None else chosen).scalars().all()
+
+
+def pin_of(session: DbSession, *, person_id: int) -> Pin | None:
+    return session.get(Pin, person_id)
+
+
+def people_here(session: DbSession, *, with_pin: bool = False) -> list[Named]:
+    """Those who have not left, by name; with a PIN only, where a tablet asks."""
+    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None))
+    if with_pin:
+        chosen = chosen.join(Pin, Pin.person_id == Person.id)
+    return [Named(*row) for row in session.execute(chosen.order_by(Person.name, Person.id))]
+
+
+def tries_since(session: DbSession, *, device_id: int, person_id: int | None, since: datetime) -> Tries:
+    chosen = select(WrongTry.at).where(WrongTry.at > since).order_by(WrongTry.at.desc()).limit(_ENOUGH_TRIES)
+    of_person: list[datetime] = []
+    if person_id is not None:
+        of_person = list(session.execute(chosen.where(WrongTry.person_id == person_id)).scalars())
+    return Tries(list(session.execute(chosen.where(WrongTry.device_id == device_id)).scalars()), of_person)
+
+
+def _valid(now: datetime) -> Select[Card]:
+    return (
+        select(Card)
+        .join(Card.person)
+        .where(
+            Card.revoked_at.is_(None),
+            or_(Card.valid_until.is_(None), Card.valid_until > now),
+            Person.left_at.is_(None),
+        )
+    )

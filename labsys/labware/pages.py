@@ -1,0 +1,46 @@
+"""What the pages about cylinders, tanks and trays show, in words."""
+
+from dataclasses import dataclass
+
+from labsys.chemistry.care import KIND_NAMES
+from labsys.labware.forms import CLASS_NAMES
+from labsys.labware.models import OwnedCylinder, WorkingVessel
+from labsys.labware.rules import for_a_hand, tray_ul
+from labsys.quantities import UL_PER_ML, figure, show_volume
+
+
+@dataclass(frozen=True)
+class CylinderView:
+    holds: str
+    division: str
+    accuracy: str
+    kept_for: str
+
+
+@dataclass(frozen=True)
+class VesselView:
+    """A tank or tray in words."""
+
+    vessel: WorkingVessel
+    capacity: str
+    takes: tuple[str, ...]
+
+
+def cylinder_view(one: OwnedCylinder) -> CylinderView:
+    return CylinderView(
+        holds=f"{one.nominal_ml} mL",
+        division=f"{figure(one.division_ul, UL_PER_ML)} mL",
+        accuracy=CLASS_NAMES[one.accuracy_class],
+        kept_for=KIND_NAMES[one.kept_for] if one.kept_for else "any solution",
+    )
+
+
+def vessel_view(vessel: WorkingVessel) -> VesselView:
+    if vessel.length_mm is not None and vessel.width_mm is not None and vessel.depth_mm is not None:
+        filled = for_a_hand(tray_ul(length_mm=vessel.length_mm, width_mm=vessel.width_mm, depth_mm=vessel.depth_mm))
+        takes: tuple[str, ...] = (
+            f"{vessel.length_mm} × {vessel.width_mm} mm inside; {show_volume(filled)} at {vessel.depth_mm} mm",
+        )
+    else:
+        takes = tuple(f"{one.count} of {one.size} in {show_volume(one.volume_ul)}" for one in vessel.fills)
+    return VesselView(vessel, show_volume(vessel.capacity_ul), takes)

@@ -1,0 +1,57 @@
+"""What pages and other rooms read of cylinders, tanks and trays."""
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import joinedload
+
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import Cylinder
+from labsys.database import DbSession
+from labsys.labware.models import OwnedCylinder, WorkingVessel
+from labsys.quantities import UL_PER_ML
+from labsys.records.errors import NotFound
+
+
+def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
+    return list(session.execute(select(OwnedCylinder).order_by(OwnedCylinder.nominal_ml, OwnedCylinder.id)).scalars())
+
+
+def cylinders_for(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
+    """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
+    kept = [one for one in owned if one.kept_for is kind]
+    chosen = kept or [one for one in owned if one.kept_for is None]
+    return [
+        Cylinder(
+            nominal_ml=one.nominal_ml,
+            division_ml=one.division_ul / UL_PER_ML,
+            accuracy_class=one.accuracy_class,
+        )
+        for one in chosen
+    ]
+
+
+def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[WorkingVessel]:
+    """The lab's tanks and trays by kind and name, with their fills; a lab has some dozens."""
+    chosen = (
+        select(WorkingVessel)
+        .options(joinedload(WorkingVessel.fills))
+        .order_by(WorkingVessel.kind, WorkingVessel.name, WorkingVessel.id)
+    )
+    if in_use_only:
+        chosen = chosen.where(WorkingVessel.closed_at.is_(None))
+    return list(session.execute(chosen).scalars().unique())
+
+
+def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = False) -> WorkingVessel:
+    chosen = select(WorkingVessel).where(WorkingVessel.id == vessel_id)
+    if lock:
+        chosen = chosen.with_for_update(of=WorkingVessel).execution_options(populate_existing=True)
+    vessel = session.execute(chosen).scalar_one_or_none()
+    if vessel is None:
+        raise NotFound("tank or tray", vessel_id)
+    return vessel
+
+
+def working_vessel_by_name(session: DbSession, name: str) -> WorkingVessel | None:
+    return session.execute(select(WorkingVessel).where(WorkingVessel.name == name)).scalar_one_or_none()

@@ -1,0 +1,106 @@
+"""The form of a process, with a row for each step."""
+
+from collections.abc import Iterable
+from typing import Any, ClassVar
+
+from wtforms import BooleanField, FieldList, FormField, HiddenField, RadioField, SelectField, StringField
+from wtforms.fields import TextAreaField
+from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp
+
+from labsys.chemistry.sizes import MATERIAL_NAMES
+from labsys.forms import FigureField, LabForm, Row, complain, filled, options, parsed
+from labsys.processes.models import Process, ProcessStep
+from labsys.processes.rules import read_duration
+from labsys.products.models import Product
+from labsys.products.rules import read_dilution
+from labsys.quantities import MILLI
+
+MOST_STEPS = 30
+_FIRST_ROWS = 3
+_TOO_LONG = f"Use at most {ProcessStep.NOTE_LENGTH} characters."
+
+
+class StepRow(Row):
+    name = StringField("What it is called", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
+    product_id = SelectField("Product", default="", description="Water, or nothing wet: leave it.")
+    dilution = StringField("Dilution", description="1+4, stock")
+    time = StringField("Time", description="8 min 30 s, 8:30")
+    celsius = FigureField("Temperature", scale=MILLI, highest=60, unit="°C")
+    tolerance = FigureField("Give or take", scale=MILLI, highest=5, unit="°C")
+    changes = FigureField("Changes of water", highest=99)
+    in_the_dark = BooleanField("In total darkness")
+    air = StringField(
+        "Lid and ventilation",
+        [Length(max=ProcessStep.NOTE_LENGTH, message=_TOO_LONG)],
+        description="Such as: extraction running, lid on between prints.",
+    )
+    note = TextAreaField("What to do", [Length(max=ProcessStep.NOTE_LENGTH, message=_TOO_LONG)], render_kw={"rows": 2})
+    source = StringField("Source", [Length(max=Product.SOURCE_LENGTH)], description="Data sheet, page, edition")
+
+    needed: ClassVar[dict[str, str]] = {"name": "Name this step, or empty the row."}
+
+    def read(self) -> None:
+        self.milli = parsed(self.dilution, read_dilution)
+        self.seconds = parsed(self.time, read_duration)
+        if self.product_id.data and not self.dilution.data:
+            complain(self.dilution, "Write the dilution, such as 1+4, or stock for undiluted.")
+        if self.dilution.data and not self.product_id.data:
+            complain(self.product_id, "Choose the product that is diluted so, or empty the dilution.")
+        if self.tolerance.data and not self.celsius.data:
+            complain(self.celsius, "Enter the temperature that it may be off from.")
+
+
+class ProcessForm(LabForm):
+    """A way of working, its steps in working order."""
+
+    name = StringField(
+        "Name",
+        [DataRequired("Name the process."), Length(max=Process.NAME_LENGTH)],
+        description="What it is for and how: Fibre prints, two-bath fixing.",
+    )
+    note = StringField(
+        "Note", [Optional(), Length(max=Process.NOTE_LENGTH)], description="What holds for the whole of it."
+    )
+    steps = FieldList(FormField(StepRow, "Step"), min_entries=MOST_STEPS)
+
+    def offer(self, products: Iterable[Product]) -> None:
+        """Hand in what a step can be done with."""
+        choices = options({str(one.id): f"{one.name}, {one.supplier}" for one in products}, first="water, or none")
+        for row in self.steps.entries:
+            row.form.product_id.choices = list(choices.items())
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        super().validate(extra_validators)
+        self.steps.errors = [entry.errors for entry in self.steps.entries if entry.errors]
+        if not filled(self.steps):
+            self.form_errors.append("Enter the first step at least.")
+        if len(self.steps.entries) > MOST_STEPS:
+            self.form_errors.append(f"A process has at most {MOST_STEPS} steps. Split it in two.")
+        return not self.errors
+
+    @property
+    def shown_steps(self) -> list[Any]:
+        """The rows to show: to the last one written in, and one to go on with."""
+        used = [index for index, row in enumerate(self.steps.entries) if not row.form.is_blank]
+        return list(self.steps.entries[: max(_FIRST_ROWS, used[-1] + 2 if used else 0)])
+
+    def rearranged(self, *, up: int | None = None, insert: int | None = None, remove: int | None = None) -> None:
+        """Move a row up, open one before it, or take it out; what was typed goes with its row."""
+        typed = [row.form.data for row in self.steps.entries]
+        if up is not None and 0 < up < len(typed):
+            typed[up - 1], typed[up] = typed[up], typed[up - 1]
+        if insert is not None and 0 <= insert < len(typed):
+            typed = [*typed[:insert], {}, *typed[insert:-1]]
+        if remove is not None and 0 <= remove < len(typed):
+            typed = [*typed[:remove], *typed[remove + 1 :], {}]
+        self.steps.process(None, typed)
+
+
+class AddProcessForm(ProcessForm):
+    material = RadioField("For", [InputRequired("Choose what it is for.")], choices=options(MATERIAL_NAMES))
+
+
+class ChangeProcessForm(ProcessForm):
+    """The same, and which version it started from."""
+
+    version = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])

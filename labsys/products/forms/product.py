@@ -1,0 +1,231 @@
+"""The form of a product, with rows for its ingredients, dilutions, capacities and keeping times."""
+
+from datetime import date
+from typing import Any, ClassVar
+
+from flask import g
+from flask_wtf.file import FileField
+from wtforms import FieldList, FormField, HiddenField, RadioField, SelectField, StringField
+from wtforms.fields import TextAreaField
+from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp, ValidationError
+
+from labsys import clock
+from labsys.chemistry.bath_rules import HOLDING_NAMES
+from labsys.chemistry.care import KIND_NAMES
+from labsys.chemistry.sizes import MATERIAL_NAMES
+from labsys.forms import DayField, FigureField, LabForm, MassField, Row, complain, filled, options, parsed, refuse_twins
+from labsys.hazards.cas import check_cas
+from labsys.hazards.concentration import parse_concentration
+from labsys.products import rules
+from labsys.products.forms.developing import DevelopingFields
+from labsys.products.forms.safety import ACCEPTED_FILES
+from labsys.products.models import AcceptedRestriction, CapacityMeasure, DataSheet, Product
+from labsys.products.rules import read_dilution
+from labsys.quantities import MILLI
+from labsys.timetable.local_time import to_local
+
+INGREDIENT_ROWS = 8
+DILUTION_ROWS = 4
+CAPACITY_ROWS = 6
+AGE_ROWS = 4
+HOURS_PER_DAY = 24
+MEASURE_NAMES = {CapacityMeasure.AREA: "rolls or 8x10 in sheets", CapacityMeasure.PIECES: "pieces of any size"}
+
+
+class IngredientRow(Row):
+    name = StringField("Name", [Length(max=120, message="Use at most 120 characters.")])
+    cas = StringField("CAS number", render_kw={"list": "known-substances"})
+    content = StringField("Content by mass", description="As the sheet gives it: 5-10 %, < 1 %.")
+    classification = TextAreaField(
+        "Classes", description="Skin Corr. 1B H314; Skin Sens. 1 H317", render_kw={"rows": 2}
+    )
+    specific_limits = TextAreaField("Specific limits", description="Skin Irrit. 2 H315: 10 <= C < 25")
+    m_acute = FigureField("M-factor, acute", highest=1_000_000)
+    m_chronic = FigureField("M-factor, chronic", highest=1_000_000)
+
+    needed: ClassVar[dict[str, str]] = {
+        "name": "Name this ingredient, or empty the row.",
+        "cas": "Enter its CAS number, from section 3 of the SDS.",
+        "content": "Enter how much of it there is, such as 5-10 %.",
+    }
+
+    def read(self) -> None:
+        self.cas_number = parsed(self.cas, check_cas)
+        self.range = parsed(self.content, parse_concentration)
+        self.classes = parsed(self.classification, rules.plain_classes)
+        self.limits = parsed(self.specific_limits, rules.plain_limits)
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return (self.cas_number,)
+
+
+class DilutionRow(Row):
+    dilution = StringField("Dilution", description="1+4, stock, 10 mL/L")
+    use = StringField("For", [Length(max=60, message="Use at most 60 characters.")], description="film, paper")
+
+    needed: ClassVar[dict[str, str]] = {
+        "dilution": "Write the dilution, such as 1+4.",
+        "use": "Say what this dilution is for, such as film.",
+    }
+
+    def read(self) -> None:
+        self.milli = parsed(self.dilution, read_dilution)
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return self.milli, self.use.data
+
+
+class CapacityRow(Row):
+    dilution = StringField("Dilution", description="One of those above")
+    material = SelectField("Material", choices=options(MATERIAL_NAMES, first="Choose…"))
+    per_litre = FigureField("A litre takes", scale=MILLI, highest=10_000)
+    measure = SelectField("Counted in", choices=options(MEASURE_NAMES))
+    source = StringField("Source", [Length(max=Product.SOURCE_LENGTH)], description="Data sheet, page, edition")
+
+    presets: ClassVar[tuple[str, ...]] = ("measure",)
+    needed: ClassVar[dict[str, str]] = {
+        "dilution": "Say at which dilution this holds, such as 1+4.",
+        "material": "Choose the material.",
+        "per_litre": "Enter how many a litre takes.",
+        "source": "Say where this capacity is given, such as the data sheet and its page.",
+    }
+
+    def read(self) -> None:
+        self.milli = parsed(self.dilution, read_dilution)
+        if self.measure.data == CapacityMeasure.PIECES and (self.per_litre.amount or 0) % MILLI:
+            complain(self.per_litre, "Pieces are counted whole.")
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return self.milli, self.material.data, self.measure.data
+
+
+class AgeRow(Row):
+    holding = SelectField("Kept in", choices=options(HOLDING_NAMES, first="Choose…"))
+    keeps = FigureField("Keeps for", highest=10 * 365 * HOURS_PER_DAY)
+    unit = SelectField("Hours or days", choices={"days": "days", "hours": "hours"})
+    source = StringField("Source", [Length(max=Product.SOURCE_LENGTH)], description="Data sheet, page, edition")
+
+    presets: ClassVar[tuple[str, ...]] = ("unit",)
+    needed: ClassVar[dict[str, str]] = {
+        "holding": "Choose what it is kept in.",
+        "keeps": "Enter how many hours or days it keeps.",
+        "source": "Say where this keeping time is given, such as the data sheet and its page.",
+    }
+
+    def read(self) -> None:
+        if self.unit.data == "days" and (self.keeps.amount or 0) > 10 * 365:
+            complain(self.keeps, "Nothing mixed keeps for more than ten years. Check the unit.")
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return (self.holding.data,)
+
+    @property
+    def hours(self) -> int:
+        return (self.keeps.amount or 0) * (HOURS_PER_DAY if self.unit.data == "days" else 1)
+
+
+class ProductForm(DevelopingFields, LabForm):
+    """A product as its SDS and data sheet describe it, in the order of the sheets."""
+
+    name = StringField(
+        "Name",
+        [DataRequired("Name the product."), Length(max=Product.NAME_LENGTH)],
+        description="What it is, in the words of the trade: PQ liquid concentrate.",
+    )
+    supplier = StringField("Supplier", [DataRequired("Name the supplier."), Length(max=Product.NAME_LENGTH)])
+    kind = RadioField("What it is", [InputRequired("Choose what it is.")], choices=options(KIND_NAMES))
+    waste_code = SelectField(
+        "Waste code of the used solution",
+        [InputRequired("Choose the waste code of the used solution.")],
+        description="Most used developer is 09 01 01*, most used fixer 09 01 04*, bleach and bleach-fix 09 01 05*; "
+        "a * means hazardous.",
+    )
+    sds_date = DayField(
+        "Date of the SDS",
+        [Optional()],
+        description="Its issue or revision date. Without it nobody can confirm these entries.",
+    )
+    h_codes = StringField(
+        "H-codes",
+        [Optional(), Length(max=300)],
+        description="From section 2, of the product as supplied: H314 H317 EUH031. None: leave it empty.",
+    )
+    ingredients = FieldList(FormField(IngredientRow, "Ingredient"), min_entries=INGREDIENT_ROWS)
+    density = FigureField(
+        "Density", [Optional()], scale=MILLI, highest=5, unit="g/mL", description="Of a liquid, from section 9."
+    )
+    powder = MassField(
+        "Powder for one litre",
+        [Optional()],
+        description="Only for a powder: how much of it makes one litre of undiluted solution, such as 97 g.",
+    )
+    dilutions = FieldList(FormField(DilutionRow, "Dilution"), min_entries=DILUTION_ROWS)
+    capacities = FieldList(FormField(CapacityRow, "Capacity"), min_entries=CAPACITY_ROWS)
+    ages = FieldList(FormField(AgeRow, "Keeping time"), min_entries=AGE_ROWS)
+    ph_limit = FigureField(
+        "Exhausted above pH", [Optional()], scale=MILLI, highest=13, description="For an acid stop bath."
+    )
+    restricted_reason = TextAreaField(
+        "Why it is kept all the same",
+        [Optional(), Length(max=AcceptedRestriction.REASON_LENGTH)],
+        description="With your name and the time on the record.",
+        render_kw={"rows": 3},
+    )
+
+    def validate_sds_date(self, field: DayField) -> None:
+        today = to_local(clock.now(), zone=g.zone).date()
+        if field.data and not date(1980, 1, 1) <= field.data <= today:
+            raise ValidationError("Date of the SDS: that is not a day on which this sheet can have been issued.")
+
+    def validate_h_codes(self, field: StringField) -> None:
+        parsed(field, rules.plain_h_codes)
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        super().validate(extra_validators)
+        self._check_rows_together()
+        return not self.errors
+
+    def _check_rows_together(self) -> None:
+        refuse_twins(self.ingredients, at="cas")
+        refuse_twins(self.dilutions, at="dilution")
+        refuse_twins(self.capacities, at="material")
+        refuse_twins(self.ages, at="holding")
+        given = {row.milli for row in filled(self.dilutions)}
+        for row in filled(self.capacities):
+            if row.milli is not None and row.milli not in given:
+                complain(row.dilution, f"{row.dilution.data} is not among the dilutions. Enter it there too.")
+        for rows in (self.ingredients, self.dilutions, self.capacities, self.ages):
+            rows.errors = [entry.errors for entry in rows.entries if entry.errors]  # the list took its own too early
+
+
+class NewProductForm(ProductForm):
+    """The same, and the SDS itself where it is at hand."""
+
+    sheet = FileField(
+        "The SDS, as PDF",
+        [Optional()],
+        description="At most 10 MB. It can also be added later.",
+        render_kw={"accept": ACCEPTED_FILES},
+    )
+    sheet_language = StringField(
+        "Language of the SDS", [Optional(), Length(max=DataSheet.WORDS_LENGTH)], default="English"
+    )
+    sheet_revision = StringField(
+        "Revision of the SDS", [Optional(), Length(max=DataSheet.WORDS_LENGTH)], description="As printed: version 4.1."
+    )
+
+    def validate(self, extra_validators: Any = None) -> bool:
+        super().validate(extra_validators)
+        if self.sheet.data and self.sds_date.data is None and not self.sds_date.errors:
+            complain(self.sds_date, "Enter the date of the SDS you chose.")
+        return not self.errors
+
+
+class ChangeProductForm(ProductForm):
+    """The same, and which edition of the entries it started from."""
+
+    edition = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])

@@ -1,0 +1,22 @@
+"""Which kinds of solution a product belongs to, as the table of what must not meet tells them apart."""
+
+from labsys.chemistry.care import SolutionKind
+from labsys.hazards.incompatibility import Group, groups_for
+from labsys.products.mixtures import as_ingredient
+from labsys.products.models import Product
+
+# By the examples that `labsys.hazards.incompatibility` gives for each group; standard chemistry, from memory.
+_GROUP_OF_KIND = {
+    SolutionKind.DEVELOPER: Group.ALKALINE_SULFITE,
+    SolutionKind.STOP: Group.ACID,
+    SolutionKind.FIXER: Group.FIXER,
+    SolutionKind.WASH_AID: Group.ALKALINE_SULFITE,
+    SolutionKind.BLEACH_FIX: Group.FIXER,
+}
+
+
+def groups_of_product(product: Product) -> frozenset[Group]:
+    """Return the groups a product's solutions belong to, by what it does in the process and by its ingredients."""
+    families = [family for row in product.ingredients for family in as_ingredient(row).families]
+    kind = _GROUP_OF_KIND.get(product.kind)
+    return groups_for(families) | ({kind} if kind else set())

@@ -1,0 +1,103 @@
+"""What pages and other rooms read of products."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import joinedload, selectinload, undefer
+
+from labsys.database import DbSession, Model
+from labsys.people.models import Person
+from labsys.products.models import (
+    AcceptedRestriction,
+    Confirmation,
+    DataSheet,
+    HazardChoice,
+    InterimApproval,
+    Product,
+    SdsRule,
+    SheetContent,
+    StoreRule,
+)
+from labsys.products.standing import Standing, standing_of
+from labsys.records import queries as records
+from labsys.records.errors import NotFound
+from labsys.timetable.local_time import to_local
+
+FOR_STANDING = (
+    selectinload(Product.confirmations),
+    selectinload(Product.data_sheets),
+    selectinload(Product.interim_approvals).joinedload(InterimApproval.approved_by).lazyload(Person.role_rows),
+)
+_CHOICES = selectinload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows)
+FOR_WORKING_SOLUTION = (selectinload(Product.ingredients), _CHOICES)
+_WHOLE_PRODUCT = (
+    *FOR_WORKING_SOLUTION,
+    selectinload(Product.dilutions),
+    selectinload(Product.capacities),
+    joinedload(Product.ages),
+    *FOR_STANDING,
+    selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by).lazyload(Person.role_rows),
+    selectinload(Product.data_sheets).joinedload(DataSheet.added_by).lazyload(Person.role_rows),
+    joinedload(Product.accepted_restrictions).joinedload(AcceptedRestriction.accepted_by).lazyload(Person.role_rows),
+)
+
+
+def products(session: DbSession) -> list[Product]:
+    """All products by name; a lab has some dozens."""
+    chosen = select(Product).options(*FOR_STANDING, selectinload(Product.dilutions)).order_by(Product.name, Product.id)
+    return list(session.execute(chosen).scalars())
+
+
+def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False) -> Product:
+    chosen = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
+    if lock:
+        chosen = chosen.with_for_update(of=Product).execution_options(populate_existing=True)
+    product = session.execute(chosen).unique().scalar_one_or_none()
+    if product is None:
+        raise NotFound("product", product_id)
+    return product
+
+
+def product_by_name(session: DbSession, *, name: str, supplier: str) -> Product | None:
+    chosen = select(Product).where(Product.name == name, Product.supplier == supplier)
+    return session.execute(chosen).scalar_one_or_none()
+
+
+def has_bottles(session: DbSession, product_id: int) -> bool:
+    """Whether a product ever had a bottle.
+
+    The room of the bottles lies below this one and is not imported: its table is taken from the metadata by name.
+    """
+    of_product = Model.metadata.tables["bottles"].c.product_id
+    return session.execute(select(of_product).where(of_product == product_id).limit(1)).first() is not None
+
+
+def sds_rule(session: DbSession) -> SdsRule:
+    """The lab's choice; until it chose, a missing SDS is only shown."""
+    chosen = session.execute(select(StoreRule.sds_rule)).scalar_one_or_none()
+    return SdsRule.SHOWN if chosen is None else chosen
+
+
+def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, Standing]:
+    """How each product stands, by its id."""
+    today = to_local(now, zone=records.zone(session)).date()
+    rule = sds_rule(session)
+    return {one.id: standing_of(one, today=today, sds_rule=rule) for one in products}
+
+
+def standing(session: DbSession, product: Product, *, now: datetime) -> Standing:
+    return standings(session, [product], now=now)[product.id]
+
+
+def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
+    """A data sheet with its bytes."""
+    chosen = (
+        select(DataSheet)
+        .where(DataSheet.id == sheet_id)
+        .options(joinedload(DataSheet.kept).options(undefer(SheetContent.content)))
+    )
+    sheet = session.execute(chosen).scalar_one_or_none()
+    if sheet is None:
+        raise NotFound("data sheet", sheet_id)
+    return sheet

@@ -1,0 +1,133 @@
+"""What people do with bottles and shelves: receive one, correct its level, name a shelf, put a bottle on it."""
+
+from datetime import date, datetime
+
+from labsys.ledger import service as ledger
+from labsys.ledger.models import Account, VesselKind
+from labsys.ledger.rules import Line
+from labsys.people.acts import Act, act
+from labsys.people.permissions import Permission, require
+from labsys.places.models import Room
+from labsys.products import queries as products
+from labsys.records import service as records
+from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
+from labsys.store import queries, rules
+from labsys.store.models import Bottle, BottlePlace, Shelf, ShelfKind
+
+
+@act
+def receive_bottle(
+    act: Act,
+    *,
+    product_id: int,
+    amount: int,
+    lot: str,
+    received_at: datetime,
+    expires_on: date | None,
+    shelf_id: int | None = None,
+) -> Bottle:
+    """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
+
+    Raises NotPermitted, NotFound or BottleRefused.
+    """
+    require(act.actor, Permission.KEEP_STOCK)
+    product = products.product_or_raise(act.session, product_id)
+    rules.check_bottle(amount=amount, expires_on=expires_on, received_on=received_at.date())
+    vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
+    ledger.move(
+        act,
+        what="delivery",
+        lines=[Line(Account.SUPPLIER, -amount, product.unit), Line(vessel, amount, product.unit)],
+        happened_at=received_at,
+    )
+    bottle = Bottle(
+        vessel=vessel,
+        product=product,
+        code=f"new {vessel.id}",
+        lot=lot,
+        received_at=received_at,
+        recorded_at=act.now,
+        expires_on=expires_on,
+    )
+    act.session.add(bottle)
+    act.session.flush()
+    bottle.code = records.give_code(act.session, kind=CodeKind.BOTTLE, row_id=bottle.id)
+    facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": lot}
+    act.tell("bottle.received", about=bottle, facts=facts)
+    place(act, bottle=bottle, shelf_id=shelf_id)
+    return bottle
+
+
+@act
+def correct_level(act: Act, *, bottle_id: int, found: int, found_at: datetime) -> Bottle:
+    """Set a bottle's level to what was found in it, in its own unit; the difference is put down as unexplained."""
+    require(act.actor, Permission.KEEP_STOCK)
+    bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
+    difference = set_level(act, bottle=bottle, found=found, found_at=found_at)
+    if not difference:
+        raise rules.BottleRefused("The book says the same. Nothing to correct.", field="found")
+    facts = {"found": found, "difference": difference}
+    act.tell("bottle.level_corrected", about=bottle, facts=facts)
+    return bottle
+
+
+def set_level(act: Act, *, bottle: Bottle, found: int, found_at: datetime) -> int:
+    """Step: bring the book to what was found in a bottle. Returns found less book; zero writes nothing."""
+    unit = bottle.vessel.unit
+    difference = found - bottle.vessel.level
+    if found > rules.MOST_OVER_NOMINAL * bottle.vessel.capacity:
+        raise rules.BottleRefused(f"{bottle.code} does not hold that much even when full.", field="found")
+    bottle.vessel.capacity = max(bottle.vessel.capacity, found)  # filled to the brim, it holds more than it says
+    act.session.flush()
+    if difference:
+        ledger.move(
+            act,
+            what="level corrected",
+            lines=[Line(bottle.vessel, difference, unit), Line(Account.UNEXPLAINED, -difference, unit)],
+            happened_at=found_at,
+        )
+    return difference
+
+
+@act
+def add_shelf(act: Act, *, name: str, kind: ShelfKind, room_id: int | None) -> Shelf:
+    """Name a storage place. Raises NotPermitted, NotFound or ShelfRefused."""
+    require(act.actor, Permission.KEEP_STOCK)
+    if queries.shelf_by_name(act.session, name) is not None:
+        raise rules.ShelfRefused(f"There is a place called {name} already.", field="name")
+    if room_id is not None and act.session.get(Room, room_id) is None:
+        raise NotFound("room", room_id)
+    shelf = Shelf(name=name, kind=kind, room_id=room_id)
+    act.session.add(shelf)
+    facts = {"name": name, "kind": kind, "room": room_id}
+    act.tell("shelf.added", about=shelf, facts=facts)
+    return shelf
+
+
+@act
+def put_on_shelf(act: Act, *, bottle_id: int, shelf_id: int) -> Bottle:
+    """Say on which shelf a bottle stands. What clashes there is advised, never refused.
+
+    Raises NotPermitted, NotFound, or ShelfRefused where it stands there already.
+    """
+    require(act.actor, Permission.KEEP_STOCK)
+    bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
+    place(act, bottle=bottle, shelf_id=shelf_id)
+    return bottle
+
+
+def place(act: Act, *, bottle: Bottle, shelf_id: int | None) -> None:
+    """Step: put a bottle on a shelf, from wherever it stood; None leaves it where it is."""
+    if shelf_id is None:
+        return
+    shelf = queries.shelf_or_raise(act.session, shelf_id)
+    stands = queries.place_of(act.session, bottle.id)
+    if stands is None:
+        stands = BottlePlace(bottle_id=bottle.id, shelf_id=shelf.id, placed_at=act.now, placed_by_id=act.actor.id)
+        act.session.add(stands)
+    elif stands.shelf_id == shelf.id:
+        raise rules.ShelfRefused(f"{bottle.code} stands on {shelf.name} already.", field="shelf_id")
+    stands.shelf_id, stands.placed_at, stands.placed_by_id = shelf.id, act.now, act.actor.id
+    facts = {"bottle": bottle.code, "shelf": shelf.name}
+    act.tell("bottle.put_on_shelf", about=bottle, facts=facts)

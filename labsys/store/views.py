@@ -1,0 +1,207 @@
+"""Pages of the chemical store: what is there of each product, bottles, and what stands on which shelf."""
+
+from flask import Blueprint, flash, g, render_template, request
+from flask.typing import ResponseReturnValue
+
+from labsys import clock
+from labsys.answers import form_page, refusals, row_key, saved
+from labsys.chemistry.care import KIND_NAMES
+from labsys.database import db
+from labsys.ledger.models import Unit
+from labsys.people import queries as people
+from labsys.people.access import current_person, permits, this_act
+from labsys.people.permissions import Permission, may, require
+from labsys.places import queries as places
+from labsys.products import pages as product_pages
+from labsys.products import queries as product_queries
+from labsys.products.forms.safety import ConfirmForm
+from labsys.store import pages, queries, service
+from labsys.store.clashes import INSTEAD, clashes_with
+from labsys.store.forms import (
+    LiquidBottleForm,
+    LiquidLevelForm,
+    PlaceForm,
+    PowderBottleForm,
+    PowderLevelForm,
+    ShelfForm,
+    shelf_options,
+)
+from labsys.store.models import ShelfKind
+from labsys.timetable.local_time import day_words
+
+bp = Blueprint("store", __name__)
+
+MOST_BATHS = 50
+
+
+@bp.get("/store")
+@permits(Permission.SEE_LAB)
+def index() -> ResponseReturnValue:
+    """Show every product with its bottles."""
+    products = product_queries.products(db.session)
+    stocked = pages.bottles_by_product(products, queries.bottles(db.session), now=clock.now(), zone=g.zone)
+    standings = product_queries.standings(db.session, products, now=clock.now())
+    return render_template("store/index.html", stocked=stocked, standings=standings)
+
+
+@bp.get("/store/products/<int:product_id>")
+@permits(Permission.SEE_LAB)
+def product(product_id: int) -> ResponseReturnValue:
+    """Show all that is entered of a product, and whether it is confirmed."""
+    chosen = product_queries.product_or_raise(db.session, product_id)
+    bottles = queries.bottles(db.session, product_id=product_id)
+    standing = product_queries.standing(db.session, chosen, now=clock.now())
+    return render_template(
+        "store/product.html",
+        view=product_pages.product_view(chosen),
+        bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
+        confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
+        product=chosen,
+        form=ConfirmForm(formdata=None, version=str(chosen.version)),
+        standing=standing,
+        steps=pages.next_steps(
+            chosen,
+            standing,
+            bottles=bottles,
+            is_assessed=queries.is_assessed(db.session, product_id),
+        ),
+        allowed=[one for one in Permission if may(current_person(), one)],
+        dilutions=product_pages.dilutions(chosen),
+        estimate=product_pages.ESTIMATE,
+        restricted=product_pages.kept_restricted(chosen),
+        reference_notes=product_pages.reference_notes(chosen),
+        day_words=day_words,
+    )
+
+
+@bp.route("/store/bottles/receive", methods=["GET", "POST"])
+@permits(Permission.KEEP_STOCK)
+def receive() -> ResponseReturnValue:
+    """Put a bottle from the supplier into the store; without a product, ask for it first."""
+    product_id = request.args.get("product_id", type=row_key)
+    if product_id is None:
+        known = product_queries.products(db.session)
+        return render_template("store/choose_product.html", products=known, kinds=KIND_NAMES)
+    chosen = product_queries.product_or_raise(db.session, product_id)
+    form = LiquidBottleForm() if chosen.unit is Unit.UL else PowderBottleForm()
+    found = queries.shelves(db.session)
+    form.shelf_id.choices = shelf_options(found, first="not on a shelf yet")
+    if form.validate_on_submit():
+        with refusals(form):
+            bottle = service.receive_bottle(
+                this_act(form),
+                product_id=product_id,
+                amount=form.amount.amount or 0,
+                lot=form.lot.data or "",
+                received_at=form.received_at.instant or clock.now(),
+                expires_on=form.expires_on.data,
+                shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
+            )
+            return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
+    standing = queries.standing_on(db.session, [one.id for one in found])
+    return form_page(
+        "store/receive.html",
+        form,
+        product=chosen,
+        standing=product_queries.standing(db.session, chosen, now=clock.now()),
+        shelves=found,
+        advice=pages.advice(chosen, standing),
+    )
+
+
+@bp.get("/store/bottles/<int:bottle_id>")
+@permits(Permission.SEE_LAB)
+def bottle(bottle_id: int) -> ResponseReturnValue:
+    """Show a bottle: what is left of it, what to mind, and the baths it went into."""
+    chosen = queries.bottle_or_raise(db.session, bottle_id)
+    chosen_product = product_queries.product_or_raise(db.session, chosen.product_id)
+    place = queries.place_of(db.session, bottle_id)
+    beside = queries.standing_on(db.session, [place.shelf_id])[place.shelf_id] if place else []
+    return render_template(
+        "store/bottle.html",
+        standing=product_queries.standing(db.session, chosen_product, now=clock.now()),
+        place=place,
+        clashes=clashes_with(chosen_product, [one.product for one in beside]) if chosen.vessel.level else (),
+        instead=INSTEAD,
+        view=pages.bottle_view(chosen, now=clock.now(), zone=g.zone),
+        bottle=chosen,
+        product=chosen_product,
+        kind=KIND_NAMES[chosen_product.kind],
+        hazards=product_pages.hazards(chosen_product),
+        went=queries.where_it_went(db.session, bottle_id=bottle_id, limit=MOST_BATHS),
+        most=MOST_BATHS,
+    )
+
+
+@bp.route("/store/bottles/<int:bottle_id>/level", methods=["GET", "POST"])
+@permits(Permission.KEEP_STOCK)
+def correct_level(bottle_id: int) -> ResponseReturnValue:
+    """Set the book right by what was found in the bottle."""
+    chosen = queries.bottle_or_raise(db.session, bottle_id)
+    form = LiquidLevelForm() if chosen.vessel.unit is Unit.UL else PowderLevelForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            service.correct_level(
+                this_act(form), bottle_id=bottle_id, found=form.level, found_at=form.found_at.instant or clock.now()
+            )
+            return saved("The level is corrected.", ".bottle", bottle_id=bottle_id)
+    view = pages.bottle_view(chosen, now=clock.now(), zone=g.zone)
+    return form_page("store/level.html", form, view=view, bottle=chosen)
+
+
+@bp.route("/store/shelves", methods=["GET", "POST"], endpoint="shelves")
+@permits(Permission.SEE_LAB)
+def all_shelves() -> ResponseReturnValue:
+    """Show what stands on which shelf and what should not stand together, or name a new shelf."""
+    form = ShelfForm()
+    form.offer(places.rooms(db.session))
+    if form.is_submitted():
+        require(current_person(), Permission.KEEP_STOCK)
+    if form.validate_on_submit():
+        with refusals(form):
+            added = service.add_shelf(
+                this_act(form),
+                name=form.name.data or "",
+                kind=ShelfKind(form.kind.data),
+                room_id=int(form.room_id.data) if form.room_id.data else None,
+            )
+            return saved(f"{added.name} is on the list. Put its bottles on it.", ".shelves")
+    found = queries.shelves(db.session)
+    standing = queries.standing_on(db.session, [one.id for one in found])
+    return form_page(
+        "store/shelves.html",
+        form,
+        shelves=[pages.shelf_view(one, standing[one.id]) for one in found],
+        nowhere=queries.nowhere(db.session),
+        instead=INSTEAD,
+    )
+
+
+@bp.route("/store/bottles/<int:bottle_id>/shelf", methods=["GET", "POST"])
+@permits(Permission.KEEP_STOCK)
+def put_on_shelf(bottle_id: int) -> ResponseReturnValue:
+    """Say on which shelf a bottle stands; what it should not stand with is said beside each."""
+    bottle = queries.bottle_or_raise(db.session, bottle_id)
+    product = product_queries.product_or_raise(db.session, bottle.product_id)
+    found = queries.shelves(db.session)
+    advice = pages.advice(product, queries.standing_on(db.session, [one.id for one in found]))
+    form = PlaceForm()
+    form.offer(found)
+    if form.validate_on_submit():
+        chosen = form.shelf_id.data
+        with refusals(form):
+            service.put_on_shelf(this_act(form), bottle_id=bottle_id, shelf_id=int(chosen))
+            if chosen in advice:
+                flash(f"{advice[chosen]} {INSTEAD}", "problem")
+            return saved(f"{bottle.code} has its place.", ".bottle", bottle_id=bottle_id)
+    stands = queries.place_of(db.session, bottle_id)
+    return form_page(
+        "store/put_on_shelf.html",
+        form,
+        bottle=bottle,
+        product=product,
+        shelves=found,
+        advice=advice,
+        stands=stands,
+        instead=INSTEAD,
+    )

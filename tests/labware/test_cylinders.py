@@ -1,0 +1,42 @@
+"""Measuring cylinders: adding one, and what cannot be one."""
+
+from collections.abc import Callable
+
+import pytest
+
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
+from labsys.database import db
+from labsys.labware.models import OwnedCylinder
+from tests.support.lab import SmallLab
+from tests.support.store import send, text_of
+
+
+def test_a_cylinder_is_added_and_kept_for_a_kind(lab: SmallLab, client_as: Callable):
+    client = client_as("technician")
+    fields = {"nominal_ml": "100", "division": "1", "accuracy_class": "a", "kept_for": "developer"}
+    assert send(client, "/store/cylinders", fields).status_code == 303
+    cylinder = db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one()
+    assert (cylinder.division_ul, cylinder.accuracy_class) == (1_000, CylinderClass.A)
+    assert cylinder.kept_for is SolutionKind.DEVELOPER
+    assert "class A" in text_of(client.get("/store/cylinders"))
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"nominal_ml": "300"}, "No standard cylinder holds 300 mL."),  # ISO 4788 sizes, from memory
+        ({"nominal_ml": "-100"}, "It holds: write a number above zero"),
+        ({"division": "200"}, "One division cannot be more than the cylinder holds."),
+        ({"division": "0"}, "must be above zero"),
+        ({"accuracy_class": ""}, "Choose the class."),
+    ],
+)
+def test_a_cylinder_that_cannot_be_is_refused(lab: SmallLab, client_as, changes, message):
+    before = db.session.query(OwnedCylinder).count()
+    fields = {"nominal_ml": "100", "division": "1", "accuracy_class": "b", "kept_for": ""} | changes
+    answer = send(client_as("technician"), "/store/cylinders", fields)
+    assert answer.status_code == 422
+    assert message in text_of(answer)
+    assert db.session.query(OwnedCylinder).count() == before
