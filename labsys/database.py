@@ -9,7 +9,7 @@ from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import BigInteger, Dialect, Enum, Integer, MetaData, String, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import Connection, Engine
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import DeclarativeBase, Session, registry, scoped_session
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
@@ -106,6 +106,16 @@ def violates(error: DBAPIError, constraint: str, *, columns: str | None = None) 
     if diagnosis is not None:
         return bool(diagnosis.constraint_name == constraint)
     return (columns or constraint) in str(error.orig)
+
+
+def flush_or_refuse(session: DbSession, refusal: Exception, *, constraint: str, columns: str) -> None:
+    """Write; the database has the last word where two people enter the same thing at once: the refusal is raised."""
+    try:
+        session.flush()
+    except IntegrityError as error:
+        if violates(error, constraint, columns=columns):
+            raise refusal from error
+        raise
 
 
 def is_lock_conflict(error: DBAPIError) -> bool:

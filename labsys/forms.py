@@ -17,7 +17,7 @@ from wtforms.validators import ValidationError
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
 from labsys.hazards.errors import BadCas, UnreadableConcentration
-from labsys.quantities import QuantityError, parse_mass, parse_volume
+from labsys.quantities import QuantityError, figure, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
 
@@ -134,6 +134,10 @@ class FigureField(StringField):
         self.highest = highest
         self.unit = unit
         self.amount: int | None = None
+
+    def process_data(self, value: int | str | None) -> None:
+        """Begin from an amount as it is kept, or from what was typed."""
+        super().process_data(figure(value, self.scale) if isinstance(value, int) else value)
 
     def pre_validate(self, form: Any) -> None:
         if not self.data:

@@ -22,8 +22,8 @@ from labsys.chemistry.life import Fit, Life, State, life_of
 from labsys.chemistry.silver import silver_into_fixer_g
 from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Size, load_of
 from labsys.ledger.models import Unit
-from labsys.products.models import CapacityMeasure
 from labsys.products.rules import Amounts
+from labsys.products.sheet import CapacityMeasure
 from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
 

@@ -125,7 +125,7 @@ def _enter_new_sds(play: Play, row: dict[str, Any]) -> None:
     product_id = play.ids[f"product {product.key}"]
     day = play.today - timedelta(days=row["days_ago"] + 3)
     entry = replace(product.entry, sds_date=day)
-    products.change_product(play.act(row["by"]), product_id=product_id, entry=entry)
+    products.change_product(play.act(row["by"]), product_id=product_id, sheet=entry)
     products.confirm_product(play.act(row["confirmed_by"]), product_id=product_id)
 
 

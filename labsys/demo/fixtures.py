@@ -16,9 +16,15 @@ from labsys.hazards.concentration import parse_concentration
 from labsys.labware.models import WorkingVesselKind
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.people.models import Role
-from labsys.products import service as product_service
-from labsys.products.models import CapacityMeasure
 from labsys.products.rules import milli_of_dilution
+from labsys.products.sheet import (
+    CapacityMeasure,
+    ProductSheet,
+    StatedAge,
+    StatedCapacity,
+    StatedDilution,
+    StatedIngredient,
+)
 from labsys.quantities import MG_PER_G, UL_PER_L, UL_PER_ML
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -38,7 +44,7 @@ class DemoProduct:
     """A product; `received_ul` is None for one of which no bottle stands in the store."""
 
     key: str
-    entry: product_service.ProductEntry
+    entry: ProductSheet
     received_ul: int | None
     is_confirmed: bool
 
@@ -173,7 +179,7 @@ def water_parts_milli(text: str) -> int:
 
 
 def _product(row: dict[str, Any]) -> DemoProduct:
-    entry = product_service.ProductEntry(
+    entry = ProductSheet(
         name=row["name"],
         supplier=row["supplier"],
         kind=SolutionKind(row["kind"]),
@@ -182,17 +188,13 @@ def _product(row: dict[str, Any]) -> DemoProduct:
         sds_date=row["sds_date"],
         density_mg_per_ml=round(row["density"] * 1000) if "density" in row else None,
         powder_mg_per_l=round(row["powder_g"] * MG_PER_G) if "powder_g" in row else None,
-        developing=_developing(row.get("developing", {})),
+        **_developing(row.get("developing", {})),
         ph_limit_milli=round(row["ph_limit"] * 1000) if "ph_limit" in row else None,
         ingredients=[_ingredient(one) for one in row.get("ingredients", [])],
-        dilutions=[
-            product_service.DilutionEntry(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]
-        ],
+        dilutions=[StatedDilution(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]],
         capacities=[_capacity(one) for one in row["capacities"]],
         ages=[
-            product_service.AgeEntry(
-                Holding(one["holding"]), one.get("hours", 0) + one.get("days", 0) * _HOURS_PER_DAY, one["source"]
-            )
+            StatedAge(Holding(one["holding"]), one.get("hours", 0) + one.get("days", 0) * _HOURS_PER_DAY, one["source"])
             for one in row["ages"]
         ],
     )
@@ -200,20 +202,16 @@ def _product(row: dict[str, Any]) -> DemoProduct:
     return DemoProduct(row["key"], entry, received_ul, not row.get("unconfirmed", False))
 
 
-def _developing(row: dict[str, Any]) -> product_service.DevelopingEntry:
-    return product_service.DevelopingEntry(
-        q10_milli=round(row["q10"] * 1000) if "q10" in row else None,
-        low_milli_c=round(row["low"] * 1000) if "low" in row else None,
-        high_milli_c=round(row["high"] * 1000) if "high" in row else None,
-        least_seconds=round(row["least_minutes"] * 60) if "least_minutes" in row else None,
-        least_concentrate_ul=row["least_concentrate_ml"] * UL_PER_ML if "least_concentrate_ml" in row else None,
-        developing_source=row.get("source", ""),
-    )
+def _developing(row: dict[str, Any]) -> dict[str, Any]:
+    kept = {"q10": ("q10_milli", 1000), "low": ("low_milli_c", 1000), "high": ("high_milli_c", 1000)}
+    kept |= {"least_minutes": ("least_seconds", 60), "least_concentrate_ml": ("least_concentrate_ul", UL_PER_ML)}
+    amounts = {name: round(row[key] * scale) for key, (name, scale) in kept.items() if key in row}
+    return {**amounts, "developing_source": row.get("source", "")}
 
 
-def _ingredient(row: dict[str, Any]) -> product_service.IngredientEntry:
+def _ingredient(row: dict[str, Any]) -> StatedIngredient:
     content = parse_concentration(row["percent"])
-    return product_service.IngredientEntry(
+    return StatedIngredient(
         name=row["name"],
         cas=row["cas"],
         low_ppm=content.low_ppm,
@@ -225,14 +223,12 @@ def _ingredient(row: dict[str, Any]) -> product_service.IngredientEntry:
     )
 
 
-def _capacity(row: dict[str, Any]) -> product_service.CapacityEntry:
+def _capacity(row: dict[str, Any]) -> StatedCapacity:
     if "pieces" in row:
         measure, per_litre = CapacityMeasure.PIECES, row["pieces"]
     else:
         measure, per_litre = CapacityMeasure.AREA, area_of_units_mm2(units=row["units"])
-    return product_service.CapacityEntry(
-        water_parts_milli(row["parts"]), Material(row["material"]), measure, per_litre, row["source"]
-    )
+    return StatedCapacity(water_parts_milli(row["parts"]), Material(row["material"]), measure, per_litre, row["source"])
 
 
 def _line(row: dict[str, Any]) -> DemoLine:

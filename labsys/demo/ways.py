@@ -36,7 +36,7 @@ _PRINTS = (
 
 def register(play: Play, product: DemoProduct) -> None:
     """Enter a product, and have it confirmed unless it is left waiting."""
-    added = products.add_product(play.act("joss"), entry=product.entry)
+    added = products.add_product(play.act("joss"), sheet=product.entry)
     play.ids[f"product {product.key}"] = added.id
     if product.is_confirmed:
         products.confirm_product(play.act("odile"), product_id=added.id)

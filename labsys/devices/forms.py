@@ -49,4 +49,4 @@ class NameAndPinForm(LabForm):
 
     def offer(self, people: list[Named]) -> None:
         """Offer these names; the service has the last word on who was chosen."""
-        self.person.choices = [(one.id, one.name) for one in people]
+        self.person.choices = [(person.id, person.name) for person in people]

@@ -54,5 +54,5 @@ def names_to_choose(people: list[Named], *, typed: str) -> NameChoice:
         return NameChoice(people, must_search=False, nothing_found=False)
     if len(wanted) < _SHORTEST_SEARCH:
         return NameChoice([], must_search=True, nothing_found=False)
-    found = [one for one in people if f" {wanted}" in f" {one.name.casefold()}"]
-    return NameChoice(found[:NAMES_AT_ONCE], must_search=len(people) > NAMES_AT_ONCE, nothing_found=not found)
+    matching = [person for person in people if f" {wanted}" in f" {person.name.casefold()}"]
+    return NameChoice(matching[:NAMES_AT_ONCE], must_search=len(people) > NAMES_AT_ONCE, nothing_found=not matching)

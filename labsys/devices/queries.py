@@ -36,10 +36,10 @@ def device_of_token(session: DbSession, token: str | None) -> EnrolledDevice | N
     """The enrolled tablet that holds this token, unless it was revoked."""
     if not token:
         return None
-    chosen = select(EnrolledDevice).where(
+    query = select(EnrolledDevice).where(
         EnrolledDevice.token_digest == token_digest(token), EnrolledDevice.revoked_at.is_(None)
     )
-    return session.execute(chosen).scalar_one_or_none()
+    return session.execute(query).scalar_one_or_none()
 
 
 def device_or_raise(session: DbSession, device_id: int, *, lock: bool = False) -> EnrolledDevice:
@@ -78,8 +78,8 @@ def cards_of(session: DbSession, *, person_id: int) -> Sequence[Card]:
 
 def cards(session: DbSession, *, before_id: int | None, limit: int) -> Sequence[Card]:
     """Everybody's cards, newest first, from the one before `before_id`."""
-    chosen = select(Card).options(joinedload(Card.person)).order_by(Card.id.desc()).limit(limit)
-    return session.execute(chosen.where(Card.id < before_id) if before_id is not None else chosen).scalars().all()
+    query = select(Card).options(joinedload(Card.person)).order_by(Card.id.desc()).limit(limit)
+    return session.execute(query.where(Card.id < before_id) if before_id is not None else query).scalars().all()
 
 
 def pin_of(session: DbSession, *, person_id: int) -> Pin | None:

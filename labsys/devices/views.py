@@ -92,15 +92,15 @@ def revoke(device_id: int) -> ResponseReturnValue:
 def cards() -> ResponseReturnValue:
     """Find whose card it is about, and show everybody's, newest first."""
     before_id, typed = request.args.get("before", type=row_key), request.args.get("name", "")
-    found = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
+    cards_here = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
     now = clock.now()
     return render_template(
         "devices/cards.html",
         typed=typed,
         names=pages.names_to_choose(queries.people_here(db.session), typed=typed),
-        lines=[pages.card_line(card, now=now) for card in found[: pages.CARDS_PER_PAGE]],
+        lines=[pages.card_line(card, now=now) for card in cards_here[: pages.CARDS_PER_PAGE]],
         before_id=before_id,
-        older=found[pages.CARDS_PER_PAGE - 1].id if len(found) > pages.CARDS_PER_PAGE else None,
+        older=cards_here[pages.CARDS_PER_PAGE - 1].id if len(cards_here) > pages.CARDS_PER_PAGE else None,
     )
 
 

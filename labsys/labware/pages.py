@@ -26,12 +26,12 @@ class VesselView:
     takes: tuple[str, ...]
 
 
-def cylinder_view(one: OwnedCylinder) -> CylinderView:
+def cylinder_view(cylinder: OwnedCylinder) -> CylinderView:
     return CylinderView(
-        holds=f"{one.nominal_ml} mL",
-        division=f"{figure(one.division_ul, UL_PER_ML)} mL",
-        accuracy=CLASS_NAMES[one.accuracy_class],
-        kept_for=KIND_NAMES[one.kept_for] if one.kept_for else "any solution",
+        holds=f"{cylinder.nominal_ml} mL",
+        division=f"{figure(cylinder.division_ul, UL_PER_ML)} mL",
+        accuracy=CLASS_NAMES[cylinder.accuracy_class],
+        kept_for=KIND_NAMES[cylinder.kept_for] if cylinder.kept_for else "any solution",
     )
 
 
@@ -42,5 +42,5 @@ def vessel_view(vessel: WorkingVessel) -> VesselView:
             f"{vessel.length_mm} × {vessel.width_mm} mm inside; {show_volume(filled)} at {vessel.depth_mm} mm",
         )
     else:
-        takes = tuple(f"{one.count} of {one.size} in {show_volume(one.volume_ul)}" for one in vessel.fills)
+        takes = tuple(f"{fill.count} of {fill.size} in {show_volume(fill.volume_ul)}" for fill in vessel.fills)
     return VesselView(vessel, show_volume(vessel.capacity_ul), takes)

@@ -19,35 +19,35 @@ def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
 
 def cylinders_for(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
     """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
-    kept = [one for one in owned if one.kept_for is kind]
-    chosen = kept or [one for one in owned if one.kept_for is None]
+    kept = [cylinder for cylinder in owned if cylinder.kept_for is kind]
+    usable = kept or [cylinder for cylinder in owned if cylinder.kept_for is None]
     return [
         Cylinder(
-            nominal_ml=one.nominal_ml,
-            division_ml=one.division_ul / UL_PER_ML,
-            accuracy_class=one.accuracy_class,
+            nominal_ml=cylinder.nominal_ml,
+            division_ml=cylinder.division_ul / UL_PER_ML,
+            accuracy_class=cylinder.accuracy_class,
         )
-        for one in chosen
+        for cylinder in usable
     ]
 
 
 def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[WorkingVessel]:
     """The lab's tanks and trays by kind and name, with their fills; a lab has some dozens."""
-    chosen = (
+    query = (
         select(WorkingVessel)
         .options(joinedload(WorkingVessel.fills))
         .order_by(WorkingVessel.kind, WorkingVessel.name, WorkingVessel.id)
     )
     if in_use_only:
-        chosen = chosen.where(WorkingVessel.closed_at.is_(None))
-    return list(session.execute(chosen).scalars().unique())
+        query = query.where(WorkingVessel.closed_at.is_(None))
+    return list(session.execute(query).scalars().unique())
 
 
 def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = False) -> WorkingVessel:
-    chosen = select(WorkingVessel).where(WorkingVessel.id == vessel_id)
+    query = select(WorkingVessel).where(WorkingVessel.id == vessel_id)
     if lock:
-        chosen = chosen.with_for_update(of=WorkingVessel).execution_options(populate_existing=True)
-    vessel = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update(of=WorkingVessel).execution_options(populate_existing=True)
+    vessel = session.execute(query).scalar_one_or_none()
     if vessel is None:
         raise NotFound("tank or tray", vessel_id)
     return vessel

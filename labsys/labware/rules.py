@@ -64,7 +64,7 @@ def fill_for(vessel: WorkingVessel, *, size: Size, count: int) -> Fill | None:
     """
     if vessel.length_mm is None or vessel.width_mm is None or vessel.depth_mm is None:
         entered = sorted(
-            (one.count, one.volume_ul) for one in vessel.fills if one.size == size.key and one.count >= count
+            (fill.count, fill.volume_ul) for fill in vessel.fills if fill.size == size.key and fill.count >= count
         )
         if not entered:
             return None
@@ -88,4 +88,4 @@ def tray_ul(*, length_mm: float, width_mm: float, depth_mm: float) -> int:
 
 def most_of(vessel: WorkingVessel, *, size: Size) -> int:
     """Return the largest number of a size entered for a tank, 0 where none is."""
-    return max((one.count for one in vessel.fills if one.size == size.key), default=0)
+    return max((fill.count for fill in vessel.fills if fill.size == size.key), default=0)

@@ -3,17 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy.exc import IntegrityError
-
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import Cylinder, CylinderClass, NotInStandard
-from labsys.database import DbSession, violates
+from labsys.database import flush_or_refuse
 from labsys.labware import queries
 from labsys.labware.models import OwnedCylinder, VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.labware.rules import CylinderRefused, VesselRefused, tray_ul
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import UL_PER_ML, show_volume
+
+_NAME = {"constraint": "uq_working_vessels_name", "columns": "working_vessels.name"}
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def add_vessel(act: Act, *, entry: VesselEntry) -> WorkingVessel:
     vessel = WorkingVessel(kind=entry.kind)
     _fill_in(vessel, entry)
     act.session.add(vessel)
-    _flush_with_name_of_its_own(act.session, vessel)
+    flush_or_refuse(act.session, _name_taken(entry.name), **_NAME)
     act.tell("vessel.added", about=vessel, facts=_facts(vessel))
     return vessel
 
@@ -92,7 +92,7 @@ def change_vessel(act: Act, *, vessel_id: int, entry: VesselEntry, in_use: bool)
     act.session.flush()  # the old rows go before the new ones come, or they would collide
     _fill_in(vessel, entry)
     vessel.closed_at = None if in_use else vessel.closed_at or act.now
-    _flush_with_name_of_its_own(act.session, vessel)
+    flush_or_refuse(act.session, _name_taken(entry.name), **_NAME)
     facts = {**_facts(vessel), "was": before}
     act.tell("vessel.changed", about=vessel, facts=facts)
     return vessel
@@ -108,7 +108,7 @@ def _fill_in(vessel: WorkingVessel, entry: VesselEntry) -> None:
     else:
         if not entry.fills:
             raise VesselRefused("Enter one filling at least, such as five of 120 in 2.5 L.")
-        takes = [one.volume_ul for one in entry.fills]
+        takes = [fill.volume_ul for fill in entry.fills]
     if max(takes) > entry.capacity_ul:
         raise VesselRefused(
             f"It takes {show_volume(entry.capacity_ul)} at most; a filling of {show_volume(max(takes))} is entered.",
@@ -118,21 +118,11 @@ def _fill_in(vessel: WorkingVessel, entry: VesselEntry) -> None:
     vessel.capacity_ul = entry.capacity_ul
     vessel.length_mm, vessel.width_mm, vessel.depth_mm = sides
     vessel.source = entry.source
-    vessel.fills = [VesselFill(**vars(one)) for one in entry.fills]
+    vessel.fills = [VesselFill(**vars(fill)) for fill in entry.fills]
 
 
 def _name_taken(name: str) -> VesselRefused:
     return VesselRefused(f"There is a tank or tray called {name} already.", field="name")
-
-
-def _flush_with_name_of_its_own(session: DbSession, vessel: WorkingVessel) -> None:
-    taken = _name_taken(vessel.name)
-    try:
-        session.flush()
-    except IntegrityError as error:
-        if violates(error, "uq_working_vessels_name", columns="working_vessels.name"):
-            raise taken from error
-        raise
 
 
 def _facts(vessel: WorkingVessel) -> dict[str, object]:
@@ -141,6 +131,6 @@ def _facts(vessel: WorkingVessel) -> dict[str, object]:
         "kind": vessel.kind,
         "capacity_ul": vessel.capacity_ul,
         "inside_mm": [vessel.length_mm, vessel.width_mm, vessel.depth_mm],
-        "fills": [[one.size, one.count, one.volume_ul] for one in vessel.fills],
+        "fills": [[fill.size, fill.count, fill.volume_ul] for fill in vessel.fills],
         "in_use": vessel.closed_at is None,
     }

@@ -34,7 +34,7 @@ def cylinders() -> ResponseReturnValue:
                 kept_for=SolutionKind(form.kept_for.data) if form.kept_for.data else None,
             )
             return saved("The cylinder is on the list.", ".cylinders")
-    owned = [pages.cylinder_view(one) for one in queries.cylinder_rows(db.session)]
+    owned = [pages.cylinder_view(cylinder) for cylinder in queries.cylinder_rows(db.session)]
     return form_page("labware/cylinders.html", form, cylinders=owned)
 
 
@@ -49,7 +49,7 @@ def tanks() -> ResponseReturnValue:
         with refusals(form):
             added = service.add_vessel(this_act(form), entry=form.entry)
             return saved(f"{added.name} is on the list.", ".tanks")
-    owned = [pages.vessel_view(one) for one in queries.working_vessels(db.session)]
+    owned = [pages.vessel_view(vessel) for vessel in queries.working_vessels(db.session)]
     return form_page("labware/tanks.html", form, vessels=owned, kind=kind)
 
 
@@ -72,13 +72,13 @@ def _typed(vessel: WorkingVessel) -> dict[str, Any]:
     return {
         "name": vessel.name,
         "capacity": figure(vessel.capacity_ul, UL_PER_ML),
-        "length_mm": figure(vessel.length_mm, 1),
-        "width_mm": figure(vessel.width_mm, 1),
-        "depth_mm": figure(vessel.depth_mm, 1),
+        "length_mm": vessel.length_mm,
+        "width_mm": vessel.width_mm,
+        "depth_mm": vessel.depth_mm,
         "source": vessel.source,
         "in_use": vessel.closed_at is None,
         "fills": [
-            {"size": one.size, "count": str(one.count), "volume": figure(one.volume_ul, UL_PER_ML)}
-            for one in vessel.fills
+            {"size": fill.size, "count": fill.count, "volume": figure(fill.volume_ul, UL_PER_ML)}
+            for fill in vessel.fills
         ],
     }

@@ -11,9 +11,10 @@ from labsys.chemistry.sizes import MATERIAL_NAMES
 from labsys.forms import FigureField, LabForm, Row, complain, filled, options, parsed
 from labsys.processes.models import Process, ProcessStep
 from labsys.processes.rules import read_duration
+from labsys.processes.service import StepEntry
 from labsys.products.models import Product
-from labsys.products.rules import read_dilution
-from labsys.quantities import MILLI
+from labsys.products.rules import read_dilution, show_dilution
+from labsys.quantities import MILLI, duration
 
 MOST_STEPS = 30
 _FIRST_ROWS = 3
@@ -49,6 +50,23 @@ class StepRow(Row):
         if self.tolerance.data and not self.celsius.data:
             complain(self.celsius, "Enter the temperature that it may be off from.")
 
+    @property
+    def entered(self) -> StepEntry:
+        """What was entered; only of a valid row."""
+        return StepEntry(
+            name=self.name.data or "",
+            product_id=int(self.product_id.data) if self.product_id.data else None,
+            water_parts_milli=self.milli,
+            seconds=self.seconds,
+            temperature_milli_c=self.celsius.amount,
+            tolerance_milli_c=self.tolerance.amount,
+            changes=self.changes.amount,
+            in_the_dark=self.in_the_dark.data,
+            air=self.air.data or "",
+            note=self.note.data or "",
+            source=self.source.data or "",
+        )
+
 
 class ProcessForm(LabForm):
     """A way of working, its steps in working order."""
@@ -65,7 +83,9 @@ class ProcessForm(LabForm):
 
     def offer(self, products: Iterable[Product]) -> None:
         """Hand in what a step can be done with."""
-        choices = options({str(one.id): f"{one.name}, {one.supplier}" for one in products}, first="water, or none")
+        choices = options(
+            {str(product.id): f"{product.name}, {product.supplier}" for product in products}, first="water, or none"
+        )
         for row in self.steps.entries:
             row.form.product_id.choices = list(choices.items())
 
@@ -77,6 +97,11 @@ class ProcessForm(LabForm):
         if len(self.steps.entries) > MOST_STEPS:
             self.form_errors.append(f"A process has at most {MOST_STEPS} steps. Split it in two.")
         return not self.errors
+
+    @property
+    def entered_steps(self) -> list[StepEntry]:
+        """What was entered; only of a valid form."""
+        return [row.entered for row in filled(self.steps)]
 
     @property
     def shown_steps(self) -> list[Any]:
@@ -104,3 +129,24 @@ class ChangeProcessForm(ProcessForm):
     """The same, and which version it started from."""
 
     version = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+
+
+def typed(process: Process) -> dict[str, Any]:
+    """Return a process as it would be typed, to begin a change from; figures are shown by their fields."""
+    return {
+        "name": process.name,
+        "note": process.note,
+        "steps": [_typed(step) for step in process.steps],
+        "version": str(process.version),
+    }
+
+
+def _typed(step: ProcessStep) -> dict[str, Any]:
+    return {
+        **{name: getattr(step, name) for name in StepEntry.__dataclass_fields__},
+        "product_id": str(step.product_id or ""),
+        "dilution": "" if step.water_parts_milli is None else show_dilution(step.water_parts_milli),
+        "time": duration(step.seconds) if step.seconds else "",
+        "celsius": step.temperature_milli_c,
+        "tolerance": step.tolerance_milli_c,
+    }

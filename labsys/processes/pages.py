@@ -18,12 +18,12 @@ class StepView:
 def steps(process: Process) -> tuple[StepView, ...]:
     return tuple(
         StepView(
-            step=one,
-            solution="" if one.water_parts_milli is None else show_dilution(one.water_parts_milli),
-            time=duration(one.seconds) if one.seconds else "",
-            temperature=_temperature(one),
+            step=step,
+            solution="" if step.water_parts_milli is None else show_dilution(step.water_parts_milli),
+            time=duration(step.seconds) if step.seconds else "",
+            temperature=_temperature(step),
         )
-        for one in process.steps
+        for step in process.steps
     )
 
 

@@ -17,14 +17,14 @@ def process_by_name(session: DbSession, name: str) -> Process | None:
 
 
 def process_or_raise(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
-    chosen = (
+    query = (
         select(Process)
         .where(Process.id == process_id)
         .options(selectinload(Process.steps).joinedload(ProcessStep.product))
     )
     if lock:
-        chosen = chosen.with_for_update(of=Process).execution_options(populate_existing=True)
-    process = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update(of=Process).execution_options(populate_existing=True)
+    process = session.execute(query).scalar_one_or_none()
     if process is None:
         raise NotFound("process", process_id)
     return process

@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy.exc import IntegrityError
-
 from labsys.chemistry.sizes import Material
-from labsys.database import DbSession, violates
+from labsys.database import flush_or_refuse
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.processes import queries
 from labsys.processes.models import Process, ProcessStep
 from labsys.products import rules as products
+
+_NAME = {"constraint": "uq_processes_name", "columns": "processes.name"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +37,7 @@ def add_process(act: Act, *, name: str, material: Material, note: str, steps: Se
         raise _name_taken(name)
     process = Process(name=name, material=material, note=note, version=1, steps=_steps(steps))
     act.session.add(process)
-    _flush_with_name_of_its_own(act.session, process)
+    flush_or_refuse(act.session, _name_taken(name), **_NAME)
     act.tell("process.added", about=process, facts=_facts(process))
     return process
 
@@ -63,7 +63,7 @@ def change_process(
     process.name, process.note, process.steps = name, note, _steps(steps)
     process.version += 1
     process.changed_at = act.now
-    _flush_with_name_of_its_own(act.session, process)
+    flush_or_refuse(act.session, _name_taken(name), **_NAME)
     facts = {**_facts(process), "was": before}
     act.tell("process.changed", about=process, facts=facts)
     return process
@@ -75,17 +75,6 @@ def _steps(entries: Sequence[StepEntry]) -> list[ProcessStep]:
 
 def _name_taken(name: str) -> products.ProductRefused:
     return products.ProductRefused(f"There is a process called {name} already.", field="name")
-
-
-def _flush_with_name_of_its_own(session: DbSession, process: Process) -> None:
-    """Write a process; the database has the last word on its name when two people enter it at once."""
-    taken = _name_taken(process.name)
-    try:
-        session.flush()
-    except IntegrityError as error:
-        if violates(error, "uq_processes_name", columns="processes.name"):
-            raise taken from error
-        raise
 
 
 def _facts(process: Process) -> dict[str, object]:

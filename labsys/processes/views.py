@@ -8,8 +8,8 @@ from labsys.chemistry.sizes import MATERIAL_NAMES, Material
 from labsys.database import db
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
-from labsys.processes import entries, pages, queries, service
-from labsys.processes.forms import AddProcessForm, ChangeProcessForm, ProcessForm
+from labsys.processes import pages, queries, service
+from labsys.processes.forms import AddProcessForm, ChangeProcessForm, ProcessForm, typed
 from labsys.processes.models import Process
 from labsys.products import queries as products
 
@@ -29,9 +29,9 @@ def index() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def show(process_id: int) -> ResponseReturnValue:
     """Show a process as steps in working order."""
-    chosen = queries.process_or_raise(db.session, process_id)
+    process = queries.process_or_raise(db.session, process_id)
     return render_template(
-        "processes/show.html", process=chosen, steps=pages.steps(chosen), material=MATERIAL_NAMES[chosen.material]
+        "processes/show.html", process=process, steps=pages.steps(process), material=MATERIAL_NAMES[process.material]
     )
 
 
@@ -50,7 +50,7 @@ def add() -> ResponseReturnValue:
                 name=form.name.data or "",
                 material=Material(form.material.data),
                 note=form.note.data or "",
-                steps=entries.step_entries(form),
+                steps=form.entered_steps,
             )
             return saved(f"{added.name} is written down.", ".show", process_id=added.id)
     return form_page("processes/form.html", form, process=None)
@@ -60,10 +60,10 @@ def add() -> ResponseReturnValue:
 @permits(Permission.KEEP_STOCK)
 def change(process_id: int) -> ResponseReturnValue:
     """Change a process in place."""
-    chosen = queries.process_or_raise(db.session, process_id)
-    form = ChangeProcessForm(data=entries.typed(chosen) if request.method == "GET" else None)
+    process = queries.process_or_raise(db.session, process_id)
+    form = ChangeProcessForm(data=typed(process) if request.method == "GET" else None)
     if _is_rearranged(form):
-        return _form_again(form, chosen)
+        return _form_again(form, process)
     form.offer(products.products(db.session))
     if form.validate_on_submit():
         with refusals(form):
@@ -72,11 +72,11 @@ def change(process_id: int) -> ResponseReturnValue:
                 process_id=process_id,
                 name=form.name.data or "",
                 note=form.note.data or "",
-                steps=entries.step_entries(form),
+                steps=form.entered_steps,
                 version=int(form.version.data or 0),
             )
             return saved(f"{changed.name} is changed: version {changed.version}.", ".show", process_id=process_id)
-    return form_page("processes/form.html", form, process=chosen)
+    return form_page("processes/form.html", form, process=process)
 
 
 def _is_rearranged(form: ProcessForm) -> bool:
@@ -87,6 +87,6 @@ def _is_rearranged(form: ProcessForm) -> bool:
     return bool(asked)
 
 
-def _form_again(form: ProcessForm, chosen: Process | None = None) -> ResponseReturnValue:
+def _form_again(form: ProcessForm, process: Process | None = None) -> ResponseReturnValue:
     form.offer(products.products(db.session))
-    return render_template("processes/form.html", form=form, process=chosen, was_moved=True)
+    return render_template("processes/form.html", form=form, process=process, was_moved=True)

@@ -17,6 +17,6 @@ _GROUP_OF_KIND = {
 
 def groups_of_product(product: Product) -> frozenset[Group]:
     """Return the groups a product's solutions belong to, by what it does in the process and by its ingredients."""
-    families = [family for row in product.ingredients for family in as_ingredient(row).families]
+    families = [family for row in product.ingredients for family in as_ingredient(row.stated).families]
     kind = _GROUP_OF_KIND.get(product.kind)
     return groups_for(families) | ({kind} if kind else set())

@@ -12,29 +12,30 @@ from labsys.hazards.mixtures import Choice, Classification, classify, dilute, re
 from labsys.hazards.mixtures import Ingredient as Part
 from labsys.hazards.protective import Advice, advice_for
 from labsys.hazards.substances import substance
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product
+from labsys.products.sheet import StatedIngredient
 from labsys.quantities import MG_PER_KG
 from labsys.timetable.local_time import day_words
 
 _PPM_PER_PERCENT = 10_000
 
 
-def as_ingredient(row: Ingredient) -> Part:
+def as_ingredient(stated: StatedIngredient) -> Part:
     """Turn an ingredient as entered from the SDS into one to calculate with; the high end of its range counts.
 
     Raises HazardsError where a class or a limit cannot be read.
     """
-    classes = tuple(read_class(text) for text in _items(row.classification) if not text.startswith("EUH"))
+    classes = tuple(read_class(text) for text in _items(stated.classification) if not text.startswith("EUH"))
     return Part(
-        name=row.name,
-        cas=row.cas,
-        high_percent=row.high_ppm / _PPM_PER_PERCENT,
+        name=stated.name,
+        cas=stated.cas,
+        high_percent=stated.high_ppm / _PPM_PER_PERCENT,
         classes=classes,
-        euh=tuple(text for text in _items(row.classification) if text.startswith("EUH")),
-        limits=tuple(read_limit(text) for text in _items(row.specific_limits)),
-        families=_families(row.cas),
-        m_acute=row.m_acute,
-        m_chronic=row.m_chronic,
+        euh=tuple(text for text in _items(stated.classification) if text.startswith("EUH")),
+        limits=tuple(read_limit(text) for text in _items(stated.specific_limits)),
+        families=_families(stated.cas),
+        m_acute=stated.m_acute,
+        m_chronic=stated.m_chronic,
     )
 
 
@@ -51,7 +52,7 @@ def strength_fraction(product: Product, *, water_parts_milli: int) -> float:
 
 def working_ingredients(product: Product, *, water_parts_milli: int) -> tuple[Part, ...]:
     """Return the ingredients of a working solution, each at its content in it."""
-    parts = [as_ingredient(row) for row in product.ingredients]
+    parts = [as_ingredient(row.stated) for row in product.ingredients]
     return dilute(parts, strength_fraction=strength_fraction(product, water_parts_milli=water_parts_milli))
 
 
@@ -67,12 +68,12 @@ def working_solution(product: Product, *, water_parts_milli: int) -> Classificat
 def choices_for(product: Product, *, water_parts_milli: int) -> dict[tuple[str, str], Choice]:
     """Return the readings chosen for a dilution of the product as its entries now stand; the newest choice counts."""
     return {
-        (one.rule, one.outcome): Choice(
-            one.takes_alternative,
-            f"chosen by {one.chosen_by.name} on {day_words(one.chosen_at.date())}: {one.reason}",
+        (choice.rule, choice.outcome): Choice(
+            choice.takes_alternative,
+            f"chosen by {choice.chosen_by.name} on {day_words(choice.chosen_at.date())}: {choice.reason}",
         )
-        for one in product.hazard_choices
-        if one.version == product.version and one.water_parts_milli == water_parts_milli
+        for choice in product.hazard_choices
+        if choice.version == product.version and choice.water_parts_milli == water_parts_milli
     }
 
 

@@ -1,7 +1,9 @@
 """Tables of products: what their sheets say, who confirmed it, their SDS, approvals, readings, the lab's rule."""
 
+from dataclasses import fields
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Any, TypeVar
 
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, LargeBinary, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -12,13 +14,16 @@ from labsys.chemistry.sizes import Material
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
+from labsys.products.sheet import (
+    CapacityMeasure,
+    ProductSheet,
+    StatedAge,
+    StatedCapacity,
+    StatedDilution,
+    StatedIngredient,
+)
 
-
-class CapacityMeasure(StrEnum):
-    """What a capacity is counted in; the value finishes "… per litre of working solution"."""
-
-    AREA = "area"
-    PIECES = "pieces"
+Stated = TypeVar("Stated", ProductSheet, StatedIngredient, StatedDilution, StatedCapacity, StatedAge)
 
 
 class Product(Model):
@@ -88,7 +93,22 @@ class Product(Model):
     @property
     def confirmation(self) -> "Confirmation | None":
         """The confirmation of the product as it now stands."""
-        return next((one for one in reversed(self.confirmations) if one.version == self.version), None)
+        return next(
+            (confirmation for confirmation in reversed(self.confirmations) if confirmation.version == self.version),
+            None,
+        )
+
+    @property
+    def sheet(self) -> ProductSheet:
+        """What is entered of it."""
+        return _stated(
+            ProductSheet,
+            self,
+            ingredients=[row.stated for row in self.ingredients],
+            dilutions=[_stated(StatedDilution, row) for row in self.dilutions],
+            capacities=[_stated(StatedCapacity, row) for row in self.capacities],
+            ages=[_stated(StatedAge, row) for row in self.ages],
+        )
 
 
 class Ingredient(Model):
@@ -110,6 +130,10 @@ class Ingredient(Model):
     specific_limits: Mapped[str] = mapped_column(Text, default="")
     m_acute: Mapped[int | None] = mapped_column(comment="M-factor, where the sheet or the regulation gives one")
     m_chronic: Mapped[int | None]
+
+    @property
+    def stated(self) -> StatedIngredient:
+        return _stated(StatedIngredient, self)
 
 
 class ProductDilution(Model):
@@ -287,3 +311,8 @@ class StoreRule(Model):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     sds_rule: Mapped[SdsRule]
+
+
+def _stated(kind: type[Stated], row: Model, **parts: Any) -> Stated:
+    """What a row keeps, as the sheet states it."""
+    return kind(**{field.name: getattr(row, field.name) for field in fields(kind)} | parts)

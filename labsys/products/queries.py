@@ -45,23 +45,23 @@ _WHOLE_PRODUCT = (
 
 def products(session: DbSession) -> list[Product]:
     """All products by name; a lab has some dozens."""
-    chosen = select(Product).options(*FOR_STANDING, selectinload(Product.dilutions)).order_by(Product.name, Product.id)
-    return list(session.execute(chosen).scalars())
+    query = select(Product).options(*FOR_STANDING, selectinload(Product.dilutions)).order_by(Product.name, Product.id)
+    return list(session.execute(query).scalars())
 
 
 def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False) -> Product:
-    chosen = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
+    query = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
     if lock:
-        chosen = chosen.with_for_update(of=Product).execution_options(populate_existing=True)
-    product = session.execute(chosen).unique().scalar_one_or_none()
+        query = query.with_for_update(of=Product).execution_options(populate_existing=True)
+    product = session.execute(query).unique().scalar_one_or_none()
     if product is None:
         raise NotFound("product", product_id)
     return product
 
 
 def product_by_name(session: DbSession, *, name: str, supplier: str) -> Product | None:
-    chosen = select(Product).where(Product.name == name, Product.supplier == supplier)
-    return session.execute(chosen).scalar_one_or_none()
+    query = select(Product).where(Product.name == name, Product.supplier == supplier)
+    return session.execute(query).scalar_one_or_none()
 
 
 def has_bottles(session: DbSession, product_id: int) -> bool:
@@ -75,15 +75,15 @@ def has_bottles(session: DbSession, product_id: int) -> bool:
 
 def sds_rule(session: DbSession) -> SdsRule:
     """The lab's choice; until it chose, a missing SDS is only shown."""
-    chosen = session.execute(select(StoreRule.sds_rule)).scalar_one_or_none()
-    return SdsRule.SHOWN if chosen is None else chosen
+    rule = session.execute(select(StoreRule.sds_rule)).scalar_one_or_none()
+    return SdsRule.SHOWN if rule is None else rule
 
 
 def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, Standing]:
     """How each product stands, by its id."""
     today = to_local(now, zone=records.zone(session)).date()
     rule = sds_rule(session)
-    return {one.id: standing_of(one, today=today, sds_rule=rule) for one in products}
+    return {product.id: standing_of(product, today=today, sds_rule=rule) for product in products}
 
 
 def standing(session: DbSession, product: Product, *, now: datetime) -> Standing:
@@ -92,12 +92,12 @@ def standing(session: DbSession, product: Product, *, now: datetime) -> Standing
 
 def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     """A data sheet with its bytes."""
-    chosen = (
+    query = (
         select(DataSheet)
         .where(DataSheet.id == sheet_id)
         .options(joinedload(DataSheet.kept).options(undefer(SheetContent.content)))
     )
-    sheet = session.execute(chosen).scalar_one_or_none()
+    sheet = session.execute(query).scalar_one_or_none()
     if sheet is None:
         raise NotFound("data sheet", sheet_id)
     return sheet

@@ -106,7 +106,9 @@ def plain_h_codes(h_codes: str) -> str:
 def _as_listed(code: str) -> str:
     """The spelling on the list; capitals count where two codes differ by nothing else (H360FD and H360Fd)."""
     alike = [
-        one.code for one in all_statements() if one.code.upper() == code.upper() and one.code.startswith(("H", "EUH"))
+        statement.code
+        for statement in all_statements()
+        if statement.code.upper() == code.upper() and statement.code.startswith(("H", "EUH"))
     ]
     if code in alike:
         return code
@@ -127,14 +129,14 @@ def plain_classes(text: str) -> str:
     >>> plain_classes("Acute Tox. 4 (Oral), H302; Eye Dam. 1 (H318), EUH066")
     'Acute Tox. 4 H302; Eye Dam. 1 H318; EUH066'
     """
-    found: list[str] = []
+    classes: list[str] = []
     end = 0
     for match in _CODE.finditer(text):
-        found.append(_class_of(_words(text[end : match.start()]), match[0]))
+        classes.append(_class_of(_words(text[end : match.start()]), match[0]))
         end = match.end()
     if left_over := _words(text[end:]):
         raise _no_code_behind(left_over)
-    return "; ".join(dict.fromkeys(found))
+    return "; ".join(dict.fromkeys(classes))
 
 
 def plain_limits(text: str) -> str:
@@ -143,7 +145,7 @@ def plain_limits(text: str) -> str:
     >>> plain_limits("Skin Corr. 1B; H314: 25 % ≤ C < 90 %; EUH031: C ≥ 5 %")
     'Skin Corr. 1B H314: 25<=C<90; EUH031: C>=5'
     """
-    found: list[str] = []
+    limits: list[str] = []
     end = 0
     for match in _LIMIT.finditer(text):
         bounds = re.sub(r"[%\s]", "", match["limit"].replace("≥", ">=").replace("≤", "<=")).replace(",", ".")
@@ -152,11 +154,11 @@ def plain_limits(text: str) -> str:
             read_limit(limit)
         except UnknownClass:
             raise _unreadable_limit(match[0]) from None
-        found.append(limit)
+        limits.append(limit)
         end = match.end()
     if left_over := text[end:].strip(_BETWEEN):
         raise _unreadable_limit(left_over)
-    return "; ".join(found)
+    return "; ".join(limits)
 
 
 def _no_code_behind(words: str) -> ProductRefused:
@@ -179,7 +181,7 @@ def _class_of(words: str, code: str) -> str:
     except UnknownClass:
         pass
     try:
-        possible = [f"{one.name} {one.category}".strip() for one in classes_for_code(code)]
+        possible = [f"{hazard.name} {hazard.category}".strip() for hazard in classes_for_code(code)]
     except UnknownStatement:
         raise ProductRefused(f"{code} is not a hazard statement. Copy it from section 3 of the SDS.") from None
     raise ProductRefused(

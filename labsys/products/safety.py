@@ -63,7 +63,7 @@ def keep_sheet(act: Act, *, product: Product, entry: SheetEntry) -> DataSheet:
     due = entry.review_due or review_due(entry.issued_on)
     if due <= entry.issued_on:
         raise rules.SheetRefused("A review comes after the date of the sheet.", field="review_due")
-    if any(one.digest == digest for one in product.data_sheets):
+    if any(kept.digest == digest for kept in product.data_sheets):
         raise rules.SheetRefused("This very file is kept for the product already.", field="sheet")
     sheet = DataSheet(
         product_id=product.id,
@@ -137,8 +137,8 @@ def choose_reading(
     require(act.actor, Permission.CONFIRM_PRODUCT)
     product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
-    found = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-    if key not in [one.key for one in found.alternatives]:
+    solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+    if key not in [alternative.key for alternative in solution.alternatives]:
         raise rules.ProductRefused("There is no such second reading of this dilution.", field="reading")
     rule, outcome = key
     choice = HazardChoice(
@@ -169,14 +169,14 @@ def choose_reading(
 def set_sds_rule(act: Act, *, sds_rule: SdsRule) -> StoreRule:
     """Choose what follows where a product has no current SDS. Raises NotPermitted."""
     require_any(act.actor, Permission.KEEP_LAB, Permission.CONFIRM_PRODUCT)
-    chosen = act.session.get(StoreRule, 1, with_for_update=True)
-    if chosen is None:
-        chosen = StoreRule(id=1, sds_rule=sds_rule)
-        act.session.add(chosen)
-    chosen.sds_rule = sds_rule
+    rule = act.session.get(StoreRule, 1, with_for_update=True)
+    if rule is None:
+        rule = StoreRule(id=1, sds_rule=sds_rule)
+        act.session.add(rule)
+    rule.sds_rule = sds_rule
     facts = {"sds_rule": sds_rule}
-    act.tell("store.sds_rule_chosen", about=chosen, facts=facts)
-    return chosen
+    act.tell("store.sds_rule_chosen", about=rule, facts=facts)
+    return rule
 
 
 def settle_restrictions(act: Act, *, product: Product, reason: str) -> None:
@@ -184,21 +184,27 @@ def settle_restrictions(act: Act, *, product: Product, reason: str) -> None:
 
     What was accepted for this product before stays accepted.
     """
-    accepted = {one.item for one in product.accepted_restrictions}
-    found = [one for one in restrictions_of(product) if one.key not in accepted]
-    if not found:
+    accepted = {restriction.item for restriction in product.accepted_restrictions}
+    restrictions = [restriction for restriction in restrictions_of(product) if restriction.key not in accepted]
+    if not restrictions:
         return
     if not may(act.actor, Permission.CONFIRM_PRODUCT):
-        raise rules.RestrictedProduct(f"{_refusal(found)} Only who may confirm hazards can enter it, with a reason.")
+        raise rules.RestrictedProduct(
+            f"{_refusal(restrictions)} Only who may confirm hazards can enter it, with a reason."
+        )
     if not reason:
-        raise rules.RestrictedProduct(f"{_refusal(found)} If it has to be kept all the same, write down why.")
-    for one in found:
+        raise rules.RestrictedProduct(f"{_refusal(restrictions)} If it has to be kept all the same, write down why.")
+    for restriction in restrictions:
         act.session.add(
             AcceptedRestriction(
-                product_id=product.id, item=one.key, reason=reason, accepted_at=act.now, accepted_by_id=act.actor.id
+                product_id=product.id,
+                item=restriction.key,
+                reason=reason,
+                accepted_at=act.now,
+                accepted_by_id=act.actor.id,
             )
         )
-    facts = {"items": [one.key for one in found], "reason": reason}
+    facts = {"items": [restriction.key for restriction in restrictions], "reason": reason}
     act.tell("product.restriction_accepted", about=product, facts=facts)
 
 
@@ -208,8 +214,11 @@ def restrictions_of(product: Product) -> tuple[Restricted, ...]:
     return restricted_in(names=names, cas=[row.cas for row in product.ingredients])
 
 
-def _refusal(found: Iterable[Restricted]) -> str:
-    return " ".join(f"{one.name}: {one.reason} ({one.source}.) Instead: {one.instead}" for one in found)
+def _refusal(restrictions: Iterable[Restricted]) -> str:
+    return " ".join(
+        f"{restriction.name}: {restriction.reason} ({restriction.source}.) Instead: {restriction.instead}"
+        for restriction in restrictions
+    )
 
 
 def _today(session: DbSession, now: datetime) -> date:

@@ -88,7 +88,9 @@ def review_due(issued_on: date) -> date:
 
 def interim_on(approvals: Sequence[InterimApproval], *, version: int, today: date) -> InterimApproval | None:
     """Return the interim approval of these entries that still runs; its last day counts."""
-    running = (one for one in reversed(approvals) if one.version == version and one.last_day >= today)
+    running = (
+        approval for approval in reversed(approvals) if approval.version == version and approval.last_day >= today
+    )
     return next(running, None)
 
 
@@ -105,7 +107,7 @@ def check_interim(product: Product, *, standing: Standing, last_day: date, today
         raise ProductRefused("Nothing stands against mixing from it: no interim approval is needed.")
     if last_day < today:
         raise ProductRefused("The last day has gone by. Choose today or a later day.", field="last_day")
-    first_days = [one.first_day for one in product.interim_approvals if one.version == product.version]
+    first_days = [approval.first_day for approval in product.interim_approvals if approval.version == product.version]
     latest = min([*first_days, today]) + timedelta(days=InterimApproval.MOST_DAYS)
     if last_day > latest:
         counted = "" if not first_days else ", counted from the first approval of these entries"
@@ -117,7 +119,11 @@ def check_interim(product: Product, *, standing: Standing, last_day: date, today
 
 
 def _ended(product: Product, *, today: date) -> str:
-    ended = [one for one in product.interim_approvals if one.version == product.version and one.last_day < today]
+    ended = [
+        approval
+        for approval in product.interim_approvals
+        if approval.version == product.version and approval.last_day < today
+    ]
     return f"The interim approval ended on {day_words(ended[-1].last_day)}. " if ended else ""
 
 

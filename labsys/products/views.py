@@ -14,10 +14,11 @@ from labsys.hazards.substances import all_substances
 from labsys.hazards.waste_codes import all_waste_codes
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, require_any
-from labsys.products import entries, pages, queries, safety, service, sheet_files
-from labsys.products.forms.product import ChangeProductForm, NewProductForm, ProductForm
+from labsys.products import pages, queries, safety, service, sheet_files
+from labsys.products.forms.product import ChangeProductForm, NewProductForm, ProductForm, typed
 from labsys.products.forms.safety import SDS_RULE_NAMES, ConfirmForm, InterimForm, ReadingForm, SdsRuleForm, SheetForm
 from labsys.products.models import InterimApproval, Product, SdsRule
+from labsys.products.reference import fill_in_known, reference_note
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import day_words
 
@@ -28,14 +29,14 @@ bp = Blueprint("products", __name__)
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """List the products the store knows, with or without bottles."""
-    found = queries.products(db.session)
+    products = queries.products(db.session)
     sds_rule = queries.sds_rule(db.session)
     return render_template(
         "products/index.html",
-        products=found,
+        products=products,
         kinds=KIND_NAMES,
         day_words=day_words,
-        standings=queries.standings(db.session, found, now=clock.now()),
+        standings=queries.standings(db.session, products, now=clock.now()),
         sds_rule=SDS_RULE_NAMES[sds_rule],
         form=SdsRuleForm(formdata=None, sds_rule=sds_rule),
     )
@@ -52,7 +53,12 @@ def add() -> ResponseReturnValue:
         return _filled_in(form)
     if form.validate_on_submit():
         with refusals(form):
-            added = service.add_product(this_act(form), entry=entries.entry_of(form))
+            added = service.add_product(
+                this_act(form),
+                sheet=form.entered,
+                restricted_reason=form.restricted_reason.data or "",
+                sds=form.sds,
+            )
             return saved(
                 f"{added.name} is entered. It waits to be confirmed against its SDS.",
                 "store.product",
@@ -66,19 +72,24 @@ def add() -> ResponseReturnValue:
 def change(product_id: int) -> ResponseReturnValue:
     """Change a product's entries; where that bears on hazards, it waits to be confirmed again."""
     require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
-    chosen = queries.product_or_raise(db.session, product_id)
-    form = ChangeProductForm(data=entries.typed(chosen) if request.method == "GET" else None)
+    product = queries.product_or_raise(db.session, product_id)
+    begin = {**typed(product.sheet), "edition": str(product.edition)} if request.method == "GET" else None
+    form = ChangeProductForm(data=begin)
     _offer_waste_codes(form)
     if "fill_in" in request.form:
-        return _filled_in(form, chosen)
+        return _filled_in(form, product)
     if form.validate_on_submit():
         with refusals(form):
             changed = service.change_product(
-                this_act(form), product_id=product_id, entry=entries.entry_of(form), edition=int(form.edition.data or 0)
+                this_act(form),
+                product_id=product_id,
+                sheet=form.entered,
+                edition=int(form.edition.data or 0),
+                restricted_reason=form.restricted_reason.data or "",
             )
             waits = "" if changed.confirmation else " It waits to be confirmed."
             return saved(f"{changed.name} is changed.{waits}", "store.product", product_id=product_id)
-    return _product_page(form, chosen)
+    return _product_page(form, product)
 
 
 @bp.post("/store/products/<int:product_id>/confirm")
@@ -197,21 +208,21 @@ def set_sds_rule() -> ResponseReturnValue:
 
 
 def _offer_waste_codes(form: ProductForm) -> None:
-    codes = {one.code: f"{one.code} {one.text}" for one in all_waste_codes()}
+    codes = {code.code: f"{code.code} {code.text}" for code in all_waste_codes()}
     form.waste_code.choices = options(codes, first="Choose…")
 
 
-def _filled_in(form: ProductForm, chosen: Product | None = None) -> ResponseReturnValue:
+def _filled_in(form: ProductForm, product: Product | None = None) -> ResponseReturnValue:
     """Show the form again with what the reference list knows of its ingredients; nothing is saved."""
-    return _product_page(form, chosen, filled_in=entries.fill_in_known(form))
+    return _product_page(form, product, filled_in=fill_in_known(form))
 
 
-def _product_page(form: ProductForm, chosen: Product | None, **more: Any) -> ResponseReturnValue:
+def _product_page(form: ProductForm, product: Product | None, **more: Any) -> ResponseReturnValue:
     return form_page(
         "products/form.html",
         form,
-        product=chosen,
+        product=product,
         substances=all_substances(),
-        reference_note=entries.reference_note,
+        reference_note=reference_note,
         **more,
     )

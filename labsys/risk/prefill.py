@@ -255,7 +255,7 @@ def _storage(codes: Iterable[str], products: Iterable[Product]) -> Iterator[str]
 
 def _apart_from(product: Product) -> Iterator[str]:
     try:
-        own = groups_for([family for row in product.ingredients for family in as_ingredient(row).families])
+        own = groups_for([family for row in product.ingredients for family in as_ingredient(row.stated).families])
     except HazardsError:
         return
     told: set[Group] = set()

@@ -32,8 +32,8 @@ INSTEAD = "Stand one of the two somewhere else, or each in a tray of its own tha
 def clashes_among(products: Sequence[Product]) -> tuple[Clash, ...]:
     """Return every pair of products that should not stand together, each pair once, those that free a gas first."""
     each_once = list({one.id: one for one in products}.values())
-    found = [clash for one, other in combinations(each_once, 2) if (clash := _clash(one, other)) is not None]
-    return tuple(sorted(found, key=lambda clash: clash.gas is None))
+    clashes = [clash for one, other in combinations(each_once, 2) if (clash := _clash(one, other)) is not None]
+    return tuple(sorted(clashes, key=lambda clash: clash.gas is None))
 
 
 def clashes_with(product: Product, others: Sequence[Product]) -> tuple[Clash, ...]:

@@ -91,4 +91,4 @@ class PlaceForm(LabForm):
 
 
 def shelf_options(shelves: Iterable[Shelf], *, first: str | None = None) -> dict[str, Any]:
-    return options({str(one.id): f"{one.name} ({one.kind})" for one in shelves}, first=first)
+    return options({str(shelf.id): f"{shelf.name} ({shelf.kind})" for shelf in shelves}, first=first)

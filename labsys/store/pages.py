@@ -161,12 +161,12 @@ def next_steps(
 
 
 def shelf_view(shelf: Shelf, bottles: Sequence[Bottle]) -> ShelfView:
-    return ShelfView(shelf, tuple(bottles), clashes_among([one.product for one in bottles]))
+    return ShelfView(shelf, tuple(bottles), clashes_among([bottle.product for bottle in bottles]))
 
 
 def advice(product: Product, standing: Mapping[int, Sequence[Bottle]]) -> dict[str, str]:
     """What a product should not stand with, by the shelf where that stands; no entry where nothing is known."""
-    found = {
+    by_shelf = {
         shelf_id: clashes_with(product, [one.product for one in bottles]) for shelf_id, bottles in standing.items()
     }
-    return {str(shelf_id): " ".join(one.words for one in clashes) for shelf_id, clashes in found.items() if clashes}
+    return {str(shelf_id): " ".join(one.words for one in clashes) for shelf_id, clashes in by_shelf.items() if clashes}

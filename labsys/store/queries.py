@@ -28,7 +28,7 @@ class Went:
 
 def bottles(session: DbSession, *, product_id: int | None = None) -> list[Bottle]:
     """Bottles with something left in them: the one to use up first comes first."""
-    chosen = (
+    query = (
         select(Bottle)
         .join(Bottle.vessel)
         .join(Bottle.product)
@@ -43,15 +43,15 @@ def bottles(session: DbSession, *, product_id: int | None = None) -> list[Bottle
         )
     )
     if product_id is not None:
-        chosen = chosen.where(Bottle.product_id == product_id)
-    return list(session.execute(chosen).scalars().unique())
+        query = query.where(Bottle.product_id == product_id)
+    return list(session.execute(query).scalars().unique())
 
 
 def bottle_or_raise(session: DbSession, bottle_id: int, *, lock: bool = False) -> Bottle:
-    chosen = select(Bottle).where(Bottle.id == bottle_id).options(joinedload(Bottle.product))
+    query = select(Bottle).where(Bottle.id == bottle_id).options(joinedload(Bottle.product))
     if lock:
-        chosen = chosen.with_for_update(of=Bottle).execution_options(populate_existing=True)
-    bottle = session.execute(chosen).scalars().unique().one_or_none()
+        query = query.with_for_update(of=Bottle).execution_options(populate_existing=True)
+    bottle = session.execute(query).scalars().unique().one_or_none()
     if bottle is None:
         raise NotFound("bottle", bottle_id)
     return bottle
@@ -66,7 +66,7 @@ def where_it_went(session: DbSession, *, bottle_id: int, limit: int) -> list[Wen
     tables = Model.metadata.tables
     parts, batches, baths, movements = (tables[name] for name in ("batch_parts", "batches", "baths", "movements"))
     undone = select(movements.c.id).where(movements.c.reverses_id == batches.c.movement_id).exists()
-    chosen = (
+    query = (
         select(baths.c.id, baths.c.name, baths.c.code, parts.c.amount, batches.c.mixed_at)
         .join_from(parts, batches, parts.c.batch_id == batches.c.id)
         .join(baths, batches.c.bath_id == baths.c.id)
@@ -74,7 +74,7 @@ def where_it_went(session: DbSession, *, bottle_id: int, limit: int) -> list[Wen
         .order_by(batches.c.mixed_at.desc(), batches.c.id.desc())
         .limit(limit)
     )
-    return [Went(*row) for row in session.execute(chosen)]
+    return [Went(*row) for row in session.execute(query)]
 
 
 def is_assessed(session: DbSession, product_id: int) -> bool:
@@ -115,32 +115,32 @@ def shelf_by_name(session: DbSession, name: str) -> Shelf | None:
 
 
 def place_of(session: DbSession, bottle_id: int) -> BottlePlace | None:
-    chosen = select(BottlePlace).where(BottlePlace.bottle_id == bottle_id).options(joinedload(BottlePlace.shelf))
-    return session.execute(chosen).scalar_one_or_none()
+    query = select(BottlePlace).where(BottlePlace.bottle_id == bottle_id).options(joinedload(BottlePlace.shelf))
+    return session.execute(query).scalar_one_or_none()
 
 
 def standing_on(session: DbSession, shelf_ids: Iterable[int]) -> dict[int, list[Bottle]]:
     """Bottles with something in them by the shelf they stand on, with what their products are made of."""
-    found: dict[int, list[Bottle]] = {shelf_id: [] for shelf_id in shelf_ids}
-    chosen = (
+    standing: dict[int, list[Bottle]] = {shelf_id: [] for shelf_id in shelf_ids}
+    query = (
         select(BottlePlace.shelf_id, Bottle)
         .join(Bottle, BottlePlace.bottle_id == Bottle.id)
-        .where(BottlePlace.shelf_id.in_(found), Bottle.vessel.has(level=0).is_(False))
+        .where(BottlePlace.shelf_id.in_(standing), Bottle.vessel.has(level=0).is_(False))
         .options(joinedload(Bottle.product).selectinload(Product.ingredients))
         .order_by(Bottle.id)
     )
-    for shelf_id, bottle in session.execute(chosen).unique():
-        found[shelf_id].append(bottle)
-    return found
+    for shelf_id, bottle in session.execute(query).unique():
+        standing[shelf_id].append(bottle)
+    return standing
 
 
 def nowhere(session: DbSession) -> Sequence[Bottle]:
     """Bottles with something in them that nobody has put on a shelf."""
     placed = select(BottlePlace.id).where(BottlePlace.bottle_id == Bottle.id).exists()
-    chosen = (
+    query = (
         select(Bottle)
         .where(~placed, Bottle.vessel.has(level=0).is_(False))
         .options(joinedload(Bottle.product))
         .order_by(Bottle.id)
     )
-    return session.execute(chosen).scalars().unique().all()
+    return session.execute(query).scalars().unique().all()

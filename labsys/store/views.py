@@ -48,28 +48,29 @@ def index() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def product(product_id: int) -> ResponseReturnValue:
     """Show all that is entered of a product, and whether it is confirmed."""
-    chosen = product_queries.product_or_raise(db.session, product_id)
+    product = product_queries.product_or_raise(db.session, product_id)
     bottles = queries.bottles(db.session, product_id=product_id)
-    standing = product_queries.standing(db.session, chosen, now=clock.now())
+    standing = product_queries.standing(db.session, product, now=clock.now())
     return render_template(
         "store/product.html",
-        view=product_pages.product_view(chosen),
+        sheet=product.sheet,
+        hazards=product_pages.hazards(product),
         bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
         confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
-        product=chosen,
-        form=ConfirmForm(formdata=None, version=str(chosen.version)),
+        product=product,
+        form=ConfirmForm(formdata=None, version=str(product.version)),
         standing=standing,
         steps=pages.next_steps(
-            chosen,
+            product,
             standing,
             bottles=bottles,
             is_assessed=queries.is_assessed(db.session, product_id),
         ),
         allowed=[one for one in Permission if may(current_person(), one)],
-        dilutions=product_pages.dilutions(chosen),
+        dilutions=product_pages.dilutions(product),
         estimate=product_pages.ESTIMATE,
-        restricted=product_pages.kept_restricted(chosen),
-        reference_notes=product_pages.reference_notes(chosen),
+        restricted=product_pages.kept_restricted(product),
+        reference_notes=product_pages.reference_notes(product),
         day_words=day_words,
     )
 
@@ -82,10 +83,10 @@ def receive() -> ResponseReturnValue:
     if product_id is None:
         known = product_queries.products(db.session)
         return render_template("store/choose_product.html", products=known, kinds=KIND_NAMES)
-    chosen = product_queries.product_or_raise(db.session, product_id)
-    form = LiquidBottleForm() if chosen.unit is Unit.UL else PowderBottleForm()
-    found = queries.shelves(db.session)
-    form.shelf_id.choices = shelf_options(found, first="not on a shelf yet")
+    product = product_queries.product_or_raise(db.session, product_id)
+    form = LiquidBottleForm() if product.unit is Unit.UL else PowderBottleForm()
+    shelves = queries.shelves(db.session)
+    form.shelf_id.choices = shelf_options(shelves, first="not on a shelf yet")
     if form.validate_on_submit():
         with refusals(form):
             bottle = service.receive_bottle(
@@ -98,14 +99,14 @@ def receive() -> ResponseReturnValue:
                 shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
             )
             return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
-    standing = queries.standing_on(db.session, [one.id for one in found])
+    standing = queries.standing_on(db.session, [shelf.id for shelf in shelves])
     return form_page(
         "store/receive.html",
         form,
-        product=chosen,
-        standing=product_queries.standing(db.session, chosen, now=clock.now()),
-        shelves=found,
-        advice=pages.advice(chosen, standing),
+        product=product,
+        standing=product_queries.standing(db.session, product, now=clock.now()),
+        shelves=shelves,
+        advice=pages.advice(product, standing),
     )
 
 
@@ -113,21 +114,21 @@ def receive() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def bottle(bottle_id: int) -> ResponseReturnValue:
     """Show a bottle: what is left of it, what to mind, and the baths it went into."""
-    chosen = queries.bottle_or_raise(db.session, bottle_id)
-    chosen_product = product_queries.product_or_raise(db.session, chosen.product_id)
+    bottle = queries.bottle_or_raise(db.session, bottle_id)
+    product = product_queries.product_or_raise(db.session, bottle.product_id)
     place = queries.place_of(db.session, bottle_id)
     beside = queries.standing_on(db.session, [place.shelf_id])[place.shelf_id] if place else []
     return render_template(
         "store/bottle.html",
-        standing=product_queries.standing(db.session, chosen_product, now=clock.now()),
+        standing=product_queries.standing(db.session, product, now=clock.now()),
         place=place,
-        clashes=clashes_with(chosen_product, [one.product for one in beside]) if chosen.vessel.level else (),
+        clashes=clashes_with(product, [neighbour.product for neighbour in beside]) if bottle.vessel.level else (),
         instead=INSTEAD,
-        view=pages.bottle_view(chosen, now=clock.now(), zone=g.zone),
-        bottle=chosen,
-        product=chosen_product,
-        kind=KIND_NAMES[chosen_product.kind],
-        hazards=product_pages.hazards(chosen_product),
+        view=pages.bottle_view(bottle, now=clock.now(), zone=g.zone),
+        bottle=bottle,
+        product=product,
+        kind=KIND_NAMES[product.kind],
+        hazards=product_pages.hazards(product),
         went=queries.where_it_went(db.session, bottle_id=bottle_id, limit=MOST_BATHS),
         most=MOST_BATHS,
     )
@@ -137,16 +138,16 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_STOCK)
 def correct_level(bottle_id: int) -> ResponseReturnValue:
     """Set the book right by what was found in the bottle."""
-    chosen = queries.bottle_or_raise(db.session, bottle_id)
-    form = LiquidLevelForm() if chosen.vessel.unit is Unit.UL else PowderLevelForm()
+    bottle = queries.bottle_or_raise(db.session, bottle_id)
+    form = LiquidLevelForm() if bottle.vessel.unit is Unit.UL else PowderLevelForm()
     if form.validate_on_submit():
         with refusals(form):
             service.correct_level(
                 this_act(form), bottle_id=bottle_id, found=form.level, found_at=form.found_at.instant or clock.now()
             )
             return saved("The level is corrected.", ".bottle", bottle_id=bottle_id)
-    view = pages.bottle_view(chosen, now=clock.now(), zone=g.zone)
-    return form_page("store/level.html", form, view=view, bottle=chosen)
+    view = pages.bottle_view(bottle, now=clock.now(), zone=g.zone)
+    return form_page("store/level.html", form, view=view, bottle=bottle)
 
 
 @bp.route("/store/shelves", methods=["GET", "POST"], endpoint="shelves")
@@ -166,12 +167,12 @@ def all_shelves() -> ResponseReturnValue:
                 room_id=int(form.room_id.data) if form.room_id.data else None,
             )
             return saved(f"{added.name} is on the list. Put its bottles on it.", ".shelves")
-    found = queries.shelves(db.session)
-    standing = queries.standing_on(db.session, [one.id for one in found])
+    shelves = queries.shelves(db.session)
+    standing = queries.standing_on(db.session, [shelf.id for shelf in shelves])
     return form_page(
         "store/shelves.html",
         form,
-        shelves=[pages.shelf_view(one, standing[one.id]) for one in found],
+        shelves=[pages.shelf_view(shelf, standing[shelf.id]) for shelf in shelves],
         nowhere=queries.nowhere(db.session),
         instead=INSTEAD,
     )
@@ -183,16 +184,16 @@ def put_on_shelf(bottle_id: int) -> ResponseReturnValue:
     """Say on which shelf a bottle stands; what it should not stand with is said beside each."""
     bottle = queries.bottle_or_raise(db.session, bottle_id)
     product = product_queries.product_or_raise(db.session, bottle.product_id)
-    found = queries.shelves(db.session)
-    advice = pages.advice(product, queries.standing_on(db.session, [one.id for one in found]))
+    shelves = queries.shelves(db.session)
+    advice = pages.advice(product, queries.standing_on(db.session, [shelf.id for shelf in shelves]))
     form = PlaceForm()
-    form.offer(found)
+    form.offer(shelves)
     if form.validate_on_submit():
-        chosen = form.shelf_id.data
+        shelf_id = form.shelf_id.data
         with refusals(form):
-            service.put_on_shelf(this_act(form), bottle_id=bottle_id, shelf_id=int(chosen))
-            if chosen in advice:
-                flash(f"{advice[chosen]} {INSTEAD}", "problem")
+            service.put_on_shelf(this_act(form), bottle_id=bottle_id, shelf_id=int(shelf_id))
+            if shelf_id in advice:
+                flash(f"{advice[shelf_id]} {INSTEAD}", "problem")
             return saved(f"{bottle.code} has its place.", ".bottle", bottle_id=bottle_id)
     stands = queries.place_of(db.session, bottle_id)
     return form_page(
@@ -200,7 +201,7 @@ def put_on_shelf(bottle_id: int) -> ResponseReturnValue:
         form,
         bottle=bottle,
         product=product,
-        shelves=found,
+        shelves=shelves,
         advice=advice,
         stands=stands,
         instead=INSTEAD,

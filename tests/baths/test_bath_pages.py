@@ -13,7 +13,7 @@ from labsys.database import db
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.products.models import Ingredient
-from labsys.products.service import IngredientEntry
+from labsys.products.sheet import StatedIngredient
 from labsys.waste.models import Discharge, Pour
 from tests.baths.conftest import send, text
 from tests.support.lab import SmallLab
@@ -257,7 +257,7 @@ def test_the_right_container_warns_of_what_reacts_there_all_the_same(lab, techni
     stop = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000)
     path = f"/baths/{stop.id}/dump"
     assert "Mind:" not in text(technician.get(path))
-    sulfite = IngredientEntry("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")
+    sulfite = StatedIngredient("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")
     lab.add_product(SolutionKind.DEVELOPER, name="Sulfite rinse", waste_code="09 01 99", ingredients=[sulfite])
     page = text(technician.get(path))
     assert "Mind: Acid drives sulfur dioxide out of sulfite" in page

@@ -12,6 +12,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.people.acts import Act
 from labsys.products import service as products
 from labsys.products.models import Product
+from labsys.products.sheet import ProductSheet, StatedDilution, StatedIngredient
 from tests.support.lab import SmallLab
 
 BLEACH_FIX = {
@@ -19,18 +20,18 @@ BLEACH_FIX = {
     "waste_code": "09 01 05*",
     "h_codes": "EUH031",
     "density_mg_per_ml": 1_220,
-    "ingredients": [products.IngredientEntry("sodium sulfite", "7757-83-7", 30_000, 50_000, "EUH031")],
-    "dilutions": [products.DilutionEntry(4_000, "colour film")],
+    "ingredients": [StatedIngredient("sodium sulfite", "7757-83-7", 30_000, 50_000, "EUH031")],
+    "dilutions": [StatedDilution(4_000, "colour film")],
 }
 
 
 @pytest.fixture
 def bleach_fix(lab: SmallLab) -> Product:
     """A confirmed bleach-fix."""
-    entry = products.ProductEntry(
+    entry = ProductSheet(
         supplier="Made-up Supplies", kind=SolutionKind.BLEACH_FIX, sds_date=date(2025, 10, 1), **BLEACH_FIX
     )
-    product = products.add_product(lab.act("technician"), entry=entry)
+    product = products.add_product(lab.act("technician"), sheet=entry)
     products.confirm_product(Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=product.id)
     lab.ids[f"product {SolutionKind.BLEACH_FIX}"] = product.id
     return product

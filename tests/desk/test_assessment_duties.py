@@ -59,7 +59,7 @@ def test_one_out_of_date_says_why(look: Look, lab: SmallLab) -> None:
     products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
+        sheet=product_entry(SolutionKind.FIXER, sds_date=lab.now.date()),
     )
     products.confirm_product(
         Act(lab.session, by=lab.person("safety adviser"), now=lab.tick()), product_id=lab.ids["product fixer"]

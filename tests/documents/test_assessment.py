@@ -103,7 +103,7 @@ def test_one_out_of_date_says_so_first(lab, assessment, read_back):
     products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
     )
     printed = read_back(draw(collected(lab, assessment))).text
     told = printed.index("The entries of Rapid fixer concentrate were changed since it was assessed.")

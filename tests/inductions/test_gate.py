@@ -13,7 +13,7 @@ from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.processes import service as processes
-from labsys.products import service as products
+from labsys.products.sheet import StatedIngredient
 
 SENSITISER = frozenset({Hazard.SENSITISER})
 FILM = Subject(material=Material.FILM)
@@ -103,9 +103,7 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
         "name": "Wash aid",
         "h_codes": "",
         "ingredients": [
-            products.IngredientEntry(
-                "a preservative", "2634-33-5", 0, 10, "Skin Sens. 1 H317", "Skin Sens. 1 H317: C>=0.05"
-            )
+            StatedIngredient("a preservative", "2634-33-5", 0, 10, "Skin Sens. 1 H317", "Skin Sens. 1 H317: C>=0.05")
         ],
     }
     traced = lab.add_product(SolutionKind.FIXER, **trace)

@@ -70,18 +70,12 @@ def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
 
 def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
     process = add_film_process(lab)
-    own = products.DevelopingEntry(
-        q10_milli=2_000,
-        low_milli_c=18_000,
-        high_milli_c=26_000,
-        least_seconds=240,
-        least_concentrate_ul=80_000,
-        developing_source=SOURCE,
-    )
+    own = {"q10_milli": 2_000, "low_milli_c": 18_000, "high_milli_c": 26_000, "least_seconds": 240}
+    own |= {"least_concentrate_ul": 80_000, "developing_source": SOURCE}
     products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
-        entry=product_entry(SolutionKind.DEVELOPER, developing=own),
+        sheet=product_entry(SolutionKind.DEVELOPER, **own),
     )
     told = text(member.get(address(process, celsius=25)))
     assert "5 min 40 s" in told  # 480 s × 2^(−0.5), counted in steps of 5 s

@@ -11,12 +11,13 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.occasion import occasion_of
 from labsys.products import mixtures, queries, service
 from labsys.products.models import HazardChoice, Product
+from labsys.products.sheet import StatedDilution, StatedIngredient
 from tests.support.lab import HYDROQUINONE, SOURCE, SmallLab, product_entry
 from tests.support.store import send, text_of
 
 # 5 % hydroquinone at 1+3 by volume, density 1.2 g/mL, is 1.43 % by mass: over the 1 % of a phenol alone, under the
 # 3 % of the sum (CLP Annex I Tables 3.3.3 and 3.3.4, from memory; calculated from the masses).
-STRONG = {"dilutions": [service.DilutionEntry(3_000, "high contrast"), service.DilutionEntry(6_000, "film")]}
+STRONG = {"dilutions": [StatedDilution(3_000, "high contrast"), StatedDilution(6_000, "film")]}
 
 
 @pytest.fixture
@@ -89,7 +90,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
         sds_date=date(2026, 2, 2),
     )
     lab.now = lab.now.replace(day=3)
-    service.change_product(lab.act("technician"), product_id=developer.id, entry=entry)
+    service.change_product(lab.act("technician"), product_id=developer.id, sheet=entry)
     assert "H318" in h_codes(developer.id)
 
 
@@ -123,7 +124,7 @@ def test_values_of_the_reference_list_are_marked_until_somebody_confirms(lab: Sm
     fields = {"ingredients-0-cas": "7757-83-7", "ingredients-0-content": "3-5 %", "fill_in": "yes"}
     page = text_of(send(client, "/store/products/add", fields))
     assert "To be confirmed against the SDS: as on the reference list, confidence" in page
-    sulfite = service.IngredientEntry("sodium sulfite", "7757-83-7", 30_000, 50_000, "EUH031")
+    sulfite = StatedIngredient("sodium sulfite", "7757-83-7", 30_000, 50_000, "EUH031")
     waiting = lab.add_product(SolutionKind.FIXER, confirmed=False, name="Slow fixer", ingredients=[sulfite])
     assert "reference value" in text_of(client.get(f"/store/products/{waiting.id}"))
     done = lab.add_product(SolutionKind.FIXER, name="Quick fixer", ingredients=[sulfite])

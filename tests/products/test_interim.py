@@ -79,7 +79,7 @@ def test_a_change_of_the_entries_ends_it(lab: SmallLab, client_as):
     approve(client_as("safety adviser"), product)
     lab.now = lab.now.replace(day=3)
     entry = product_entry(SolutionKind.FIXER, name="Slow fixer concentrate", h_codes="H319")
-    service.change_product(lab.act("technician"), product_id=product.id, entry=entry)
+    service.change_product(lab.act("technician"), product_id=product.id, sheet=entry)
     with pytest.raises(ProductRefused, match="Nobody has confirmed"):
         mix(lab)
 

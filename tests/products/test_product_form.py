@@ -9,9 +9,10 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import area_of_units_mm2
 from labsys.database import db
 from labsys.hazards.substances import all_substances
-from labsys.products import entries, rules, service
-from labsys.products.models import CapacityMeasure, Product
+from labsys.products import reference, rules, service
+from labsys.products.models import Product
 from labsys.products.rules import EntriesMoved
+from labsys.products.sheet import CapacityMeasure, StatedDilution
 from labsys.quantities import MG_PER_G
 from tests.support.lab import SmallLab, product_entry
 from tests.support.store import hidden, product_fields, send, text_of
@@ -169,7 +170,7 @@ def test_the_reference_list_fills_what_is_empty_and_saves_nothing(lab: SmallLab,
 def test_what_the_reference_list_fills_in_can_be_saved_as_it_stands(lab: SmallLab, client_as):
 
     for known in all_substances():
-        texts = entries._reference_texts(known)
+        texts = reference._reference_texts(known)
         assert rules.plain_classes(texts["classification"]) == texts["classification"], known.name
         assert rules.plain_limits(texts["specific_limits"]) == texts["specific_limits"], known.name
 
@@ -196,12 +197,12 @@ def test_a_change_of_what_only_the_data_sheet_says_keeps_the_confirmation(lab: S
     changed = service.change_product(
         lab.act("technician"),
         product_id=product_id,
-        entry=replace(entry, ages=longer, dilutions=[*entry.dilutions, service.DilutionEntry(9_000, "paper")]),
+        sheet=replace(entry, ages=longer, dilutions=[*entry.dilutions, StatedDilution(9_000, "paper")]),
         edition=before.edition,
     )
     assert (changed.version, changed.edition, changed.confirmation is not None) == (1, 2, True)
     with pytest.raises(EntriesMoved):
-        service.change_product(lab.act("technician"), product_id=product_id, entry=entry, edition=1)
+        service.change_product(lab.act("technician"), product_id=product_id, sheet=entry, edition=1)
 
 
 def test_two_people_changing_one_product_do_not_overwrite_each_other(lab: SmallLab, client_as):

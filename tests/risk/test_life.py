@@ -55,7 +55,7 @@ def test_an_assessment_from_its_draft_to_its_next_version(lab, process, clock, t
     newer = product_entry(
         SolutionKind.DEVELOPER, sds_date=lab.now.date().replace(month=3, day=1), ingredients=[HYDROQUINONE]
     )
-    products.change_product(lab.act("technician"), product_id=developer, entry=newer)
+    products.change_product(lab.act("technician"), product_id=developer, sheet=newer)
     page = text(member.get(path))
     assert "Out of date" in page
     assert "The SDS of PQ liquid concentrate is newer (1 Mar 2026) than the one assessed (1 May 2025)." in page

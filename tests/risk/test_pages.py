@@ -50,7 +50,7 @@ def renew_fixer(lab):
     product_service.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319"),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
     )
 
     # The list
@@ -74,7 +74,7 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
     product_service.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
-        entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
+        sheet=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
     )
     page = text(technician.get("/assessments"))
     in_order = [page.index(f">{name}</a>") for name in (process.name, "Beta", "Gamma", "Alpha")]

@@ -214,7 +214,7 @@ def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
     products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product developer"],
-        entry=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
+        sheet=product_entry(SolutionKind.DEVELOPER, h_codes="H317", ingredients=[HYDROQUINONE]),
     )
     service.begin_next_version(lab.act("technician"), assessment_id=assessment.id)
     lab.session.expire_all()
@@ -242,7 +242,7 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
     products.change_product(
         lab.act("technician"),
         product_id=lab.ids["product fixer"],
-        entry=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
+        sheet=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
     )
     path = f"/assessments/{assessment.id}"
     page = text(technician.get(path))

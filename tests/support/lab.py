@@ -31,7 +31,15 @@ from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import rules as products
 from labsys.products import service as product_service
-from labsys.products.models import CapacityMeasure, Product
+from labsys.products.models import Product
+from labsys.products.sheet import (
+    CapacityMeasure,
+    ProductSheet,
+    StatedAge,
+    StatedCapacity,
+    StatedDilution,
+    StatedIngredient,
+)
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.store import service as store
 from labsys.store.models import Bottle
@@ -44,7 +52,7 @@ START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "five plain words of mine"
 SOURCE = "a data sheet made up for the tests"
 
-HYDROQUINONE = product_service.IngredientEntry(
+HYDROQUINONE = StatedIngredient(
     "hydroquinone",
     "123-31-9",
     30_000,
@@ -52,7 +60,7 @@ HYDROQUINONE = product_service.IngredientEntry(
     "Acute Tox. 4 H302; Eye Dam. 1 H318; Skin Sens. 1 H317; Muta. 2 H341; Carc. 2 H351; Aquatic Acute 1 H400",
     m_acute=10,
 )
-ACETIC_ACID = product_service.IngredientEntry(
+ACETIC_ACID = StatedIngredient(
     "acetic acid",
     "64-19-7",
     300_000,
@@ -76,7 +84,7 @@ def do(
     return function(Act(session, by=actor, now=now, key=submission_key), **arguments)
 
 
-def product_entry(kind: SolutionKind, **changes: Any) -> product_service.ProductEntry:
+def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
     """What the tests enter of one product of a kind."""
     film_20 = area_of_units_mm2(units=20)
     entries: dict[SolutionKind, dict[str, Any]] = {
@@ -86,9 +94,9 @@ def product_entry(kind: SolutionKind, **changes: Any) -> product_service.Product
             "h_codes": "H302 H317 H318 H341 H351 H410",
             "density_mg_per_ml": 1_200,
             "ingredients": [HYDROQUINONE],
-            "dilutions": [product_service.DilutionEntry(6_000, "film")],
-            "capacities": [product_service.CapacityEntry(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
-            "ages": [product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE)],
+            "dilutions": [StatedDilution(6_000, "film")],
+            "capacities": [StatedCapacity(6_000, Material.FILM, CapacityMeasure.PIECES, 10, SOURCE)],
+            "ages": [StatedAge(Holding.TANK, 24 * 30, SOURCE)],
         },
         SolutionKind.STOP: {
             "name": "Acetic stop concentrate",
@@ -96,14 +104,13 @@ def product_entry(kind: SolutionKind, **changes: Any) -> product_service.Product
             "h_codes": "H314",
             "density_mg_per_ml": 1_050,
             "ingredients": [ACETIC_ACID],
-            "dilutions": [product_service.DilutionEntry(19_000, "film and paper")],
+            "dilutions": [StatedDilution(19_000, "film and paper")],
             "capacities": [
-                product_service.CapacityEntry(19_000, material, CapacityMeasure.AREA, film_20, SOURCE)
-                for material in Material
+                StatedCapacity(19_000, material, CapacityMeasure.AREA, film_20, SOURCE) for material in Material
             ],
             "ages": [
-                product_service.AgeEntry(Holding.TANK, 24 * 30, SOURCE),
-                product_service.AgeEntry(Holding.TRAY, 72, SOURCE),
+                StatedAge(Holding.TANK, 24 * 30, SOURCE),
+                StatedAge(Holding.TRAY, 72, SOURCE),
             ],
             "ph_limit_milli": 5_800,
         },
@@ -112,20 +119,20 @@ def product_entry(kind: SolutionKind, **changes: Any) -> product_service.Product
             "waste_code": "09 01 04*",
             "h_codes": "",
             "density_mg_per_ml": 1_300,
-            "dilutions": [product_service.DilutionEntry(4_000, "film"), product_service.DilutionEntry(9_000, "paper")],
+            "dilutions": [StatedDilution(4_000, "film"), StatedDilution(9_000, "paper")],
             "capacities": [
-                product_service.CapacityEntry(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
-                product_service.CapacityEntry(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
-                product_service.CapacityEntry(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
+                StatedCapacity(4_000, Material.FILM, CapacityMeasure.AREA, film_20, SOURCE),
+                StatedCapacity(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
+                StatedCapacity(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
             ],
             "ages": [
-                product_service.AgeEntry(Holding.TANK, 24 * 60, SOURCE),
-                product_service.AgeEntry(Holding.TRAY, 24 * 7, SOURCE),
+                StatedAge(Holding.TANK, 24 * 60, SOURCE),
+                StatedAge(Holding.TRAY, 24 * 7, SOURCE),
             ],
         },
     }
     common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
-    return product_service.ProductEntry(**{**common, **entries[kind], **changes})
+    return ProductSheet(**{**common, **entries[kind], **changes})
 
 
 @dataclass
@@ -198,7 +205,7 @@ class SmallLab:
         return self.session.get_one(Person, self.ids[role])
 
     def add_product(self, kind: SolutionKind, *, confirmed: bool = True, **changes: Any) -> Product:
-        product = product_service.add_product(self.act("technician"), entry=product_entry(kind, **changes))
+        product = product_service.add_product(self.act("technician"), sheet=product_entry(kind, **changes))
         if confirmed:
             product_service.confirm_product(self.act("safety adviser"), product_id=product.id)
         self.ids.setdefault(f"product {kind}", product.id)

@@ -6,7 +6,6 @@ from wtforms.validators import Length, Optional, ValidationError
 from labsys.chemistry.care import SolutionKind
 from labsys.forms import FigureField, VolumeField
 from labsys.products.models import Product
-from labsys.products.service import DevelopingEntry
 from labsys.quantities import MILLI
 
 _COLDEST_MILLI_C = 10_000
@@ -59,18 +58,6 @@ class DevelopingFields:
             raise ValidationError("These are figures of a developer. Empty them, or choose developer above.")
         if not field.data:
             raise ValidationError("Say where these are given, such as the data sheet and its page.")
-
-    @property
-    def developing(self) -> DevelopingEntry:
-        """What was entered; only of a valid form."""
-        return DevelopingEntry(
-            q10_milli=self.q10.amount,
-            low_milli_c=self.low_celsius.amount,
-            high_milli_c=self.high_celsius.amount,
-            least_seconds=self.least_minutes.amount,
-            least_concentrate_ul=self.least_concentrate.amount,
-            developing_source=self.developing_source.data or "",
-        )
 
     def _figures(self) -> list[object]:
         fields: list[Field] = [getattr(self, name) for name in _FIGURES]

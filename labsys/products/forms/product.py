@@ -1,6 +1,7 @@
 """The form of a product, with rows for its ingredients, dilutions, capacities and keeping times."""
 
 from datetime import date
+from fractions import Fraction
 from typing import Any, ClassVar
 
 from flask import g
@@ -10,26 +11,45 @@ from wtforms.fields import TextAreaField
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp, ValidationError
 
 from labsys import clock
-from labsys.chemistry.bath_rules import HOLDING_NAMES
-from labsys.chemistry.care import KIND_NAMES
-from labsys.chemistry.sizes import MATERIAL_NAMES
+from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
+from labsys.chemistry.care import KIND_NAMES, SolutionKind
+from labsys.chemistry.sizes import MATERIAL_NAMES, Material, area_of_units_mm2
 from labsys.forms import DayField, FigureField, LabForm, MassField, Row, complain, filled, options, parsed, refuse_twins
 from labsys.hazards.cas import check_cas
 from labsys.hazards.concentration import parse_concentration
 from labsys.products import rules
 from labsys.products.forms.developing import DevelopingFields
 from labsys.products.forms.safety import ACCEPTED_FILES
-from labsys.products.models import AcceptedRestriction, CapacityMeasure, DataSheet, Product
-from labsys.products.rules import read_dilution
-from labsys.quantities import MILLI
+from labsys.products.models import AcceptedRestriction, DataSheet, Product
+from labsys.products.rules import read_dilution, show_dilution
+from labsys.products.safety import SheetEntry
+from labsys.products.sheet import (
+    HOURS_PER_DAY,
+    MEASURE_NAMES,
+    CapacityMeasure,
+    ProductSheet,
+    StatedAge,
+    StatedCapacity,
+    StatedDilution,
+    StatedIngredient,
+)
+from labsys.quantities import MG_PER_G, MILLI, UL_PER_ML, figure
 from labsys.timetable.local_time import to_local
 
 INGREDIENT_ROWS = 8
 DILUTION_ROWS = 4
 CAPACITY_ROWS = 6
 AGE_ROWS = 4
-HOURS_PER_DAY = 24
-MEASURE_NAMES = {CapacityMeasure.AREA: "rolls or 8x10 in sheets", CapacityMeasure.PIECES: "pieces of any size"}
+_AMOUNTS = {
+    "density": "density_mg_per_ml",
+    "powder": "powder_mg_per_l",
+    "ph_limit": "ph_limit_milli",
+    "q10": "q10_milli",
+    "low_celsius": "low_milli_c",
+    "high_celsius": "high_milli_c",
+    "least_minutes": "least_seconds",
+    "least_concentrate": "least_concentrate_ul",
+}  # fields whose amount the sheet keeps under another name
 
 
 class IngredientRow(Row):
@@ -58,6 +78,22 @@ class IngredientRow(Row):
     @property
     def key(self) -> tuple[object, ...]:
         return (self.cas_number,)
+
+    @property
+    def stated(self) -> StatedIngredient:
+        """What was entered; only of a valid row."""
+        assert self.cas_number is not None  # noqa: S101 - the form was found valid
+        assert self.range is not None  # noqa: S101
+        return StatedIngredient(
+            name=self.name.data or "",
+            cas=self.cas_number,
+            low_ppm=self.range.low_ppm,
+            high_ppm=self.range.high_ppm,
+            classification=self.classes or "",
+            specific_limits=self.limits or "",
+            m_acute=self.m_acute.amount,
+            m_chronic=self.m_chronic.amount,
+        )
 
 
 class DilutionRow(Row):
@@ -101,6 +137,18 @@ class CapacityRow(Row):
     def key(self) -> tuple[object, ...]:
         return self.milli, self.material.data, self.measure.data
 
+    @property
+    def stated(self) -> StatedCapacity:
+        """What was entered; only of a valid row."""
+        units, measure = Fraction(self.per_litre.amount or 0, MILLI), CapacityMeasure(self.measure.data)
+        return StatedCapacity(
+            water_parts_milli=self.milli or 0,
+            material=Material(self.material.data),
+            measure=measure,
+            per_litre=area_of_units_mm2(units=units) if measure is CapacityMeasure.AREA else int(units),
+            source=self.source.data or "",
+        )
+
 
 class AgeRow(Row):
     holding = SelectField("Kept in", choices=options(HOLDING_NAMES, first="Choose…"))
@@ -124,8 +172,10 @@ class AgeRow(Row):
         return (self.holding.data,)
 
     @property
-    def hours(self) -> int:
-        return (self.keeps.amount or 0) * (HOURS_PER_DAY if self.unit.data == "days" else 1)
+    def stated(self) -> StatedAge:
+        """What was entered; only of a valid row."""
+        hours = (self.keeps.amount or 0) * (HOURS_PER_DAY if self.unit.data == "days" else 1)
+        return StatedAge(Holding(self.holding.data), hours, self.source.data or "")
 
 
 class ProductForm(DevelopingFields, LabForm):
@@ -176,6 +226,24 @@ class ProductForm(DevelopingFields, LabForm):
         render_kw={"rows": 3},
     )
 
+    @property
+    def entered(self) -> ProductSheet:
+        """What was entered; only of a valid form."""
+        return ProductSheet(
+            name=self.name.data or "",
+            supplier=self.supplier.data or "",
+            kind=SolutionKind(self.kind.data),
+            waste_code=self.waste_code.data,
+            h_codes=self.h_codes.data or "",
+            sds_date=self.sds_date.data,
+            developing_source=self.developing_source.data or "",
+            ingredients=[row.stated for row in filled(self.ingredients)],
+            dilutions=[StatedDilution(row.milli, row.use.data) for row in filled(self.dilutions)],
+            capacities=[row.stated for row in filled(self.capacities)],
+            ages=[row.stated for row in filled(self.ages)],
+            **{kept: self[name].amount for name, kept in _AMOUNTS.items()},
+        )
+
     def validate_sds_date(self, field: DayField) -> None:
         today = to_local(clock.now(), zone=g.zone).date()
         if field.data and not date(1980, 1, 1) <= field.data <= today:
@@ -224,8 +292,38 @@ class NewProductForm(ProductForm):
             complain(self.sds_date, "Enter the date of the SDS you chose.")
         return not self.errors
 
+    @property
+    def sds(self) -> SheetEntry | None:
+        """The SDS that was handed in with it; only of a valid form."""
+        if not self.sheet.data or self.sds_date.data is None:
+            return None
+        return SheetEntry(
+            content=self.sheet.data.read(),
+            issued_on=self.sds_date.data,
+            supplier=self.supplier.data or "",
+            language=self.sheet_language.data or "not noted",
+            revision=self.sheet_revision.data or "",
+        )
+
 
 class ChangeProductForm(ProductForm):
     """The same, and which edition of the entries it started from."""
 
     edition = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+
+
+def typed(sheet: ProductSheet) -> dict[str, Any]:
+    """Return a sheet as it would be typed, to begin a change from; figures are shown by their fields."""
+    return {
+        **vars(sheet),
+        **{name: getattr(sheet, kept) for name, kept in _AMOUNTS.items()},
+        "powder": f"{figure(sheet.powder_mg_per_l, MG_PER_G)} g" if sheet.powder_mg_per_l else None,
+        "least_concentrate": figure(sheet.least_concentrate_ul, UL_PER_ML),
+        "ingredients": [{**vars(stated), "content": stated.content} for stated in sheet.ingredients],
+        "dilutions": [{**vars(stated), "dilution": stated.words} for stated in sheet.dilutions],
+        "capacities": [
+            {**vars(stated), "dilution": show_dilution(stated.water_parts_milli), "per_litre": stated.typed}
+            for stated in sheet.capacities
+        ],
+        "ages": [{**vars(stated), "keeps": stated.span[0], "unit": f"{stated.span[1]}s"} for stated in sheet.ages],
+    }

@@ -1,0 +1,60 @@
+"""What the list of reference substances knows of ingredients being entered: where to begin, never the last word."""
+
+from labsys.forms import filled
+from labsys.hazards.mixtures import SpecificLimit
+from labsys.hazards.substances import Substance, all_substances
+from labsys.products.forms.product import ProductForm
+
+
+def fill_in_known(form: ProductForm) -> list[str]:
+    """Fill what is still empty in rows of substances on the reference list, found by CAS number or by name.
+
+    Returns their names. The values are where to begin: the supplier's SDS is what counts.
+    """
+    names = []
+    for row in filled(form.ingredients):
+        known = _known(cas=row.cas.data or "", name=row.name.data or "")
+        if known is None:
+            continue
+        for field, text in _reference_texts(known).items():
+            row[field].data = row[field].data or text
+        names.append(known.name)
+    return names
+
+
+def reference_note(*, cas: str, classification: str, specific_limits: str) -> str:
+    """Say of an ingredient that it still carries the values of the reference list, or an empty text."""
+    known = _known(cas=cas, name="") if cas else None
+    if known is None or classification != _reference_texts(known)["classification"]:
+        return ""
+    if specific_limits != _reference_texts(known)["specific_limits"]:
+        return ""
+    return f"To be confirmed against the SDS: as on the reference list, confidence {known.confidence}. {known.source}"
+
+
+def _known(*, cas: str, name: str) -> Substance | None:
+    return next(
+        (known for known in all_substances() if cas == known.cas or (not cas and _is_called(known, name))), None
+    )
+
+
+def _is_called(known: Substance, name: str) -> bool:
+    """Whether a name is that of the list, its explanation in brackets left out or not."""
+    full = known.name.casefold()
+    return name.casefold() in (full, full.partition(" (")[0])
+
+
+def _reference_texts(known: Substance) -> dict[str, str]:
+    return {
+        "name": known.name,
+        "cas": known.cas,
+        "classification": "; ".join([*map(str, known.classes), *known.euh]),
+        "specific_limits": "; ".join(map(_limit_text, known.limits)),
+        "m_acute": f"{known.m_acute:g}" if known.m_acute else "",
+        "m_chronic": f"{known.m_chronic:g}" if known.m_chronic else "",
+    }
+
+
+def _limit_text(limit: SpecificLimit) -> str:
+    what = limit.hazard.code if limit.hazard.name == "EUH" else str(limit.hazard)
+    return f"{what}: C>={limit.from_percent:g}"
