@@ -11,11 +11,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Table
+from reportlab.platypus import Flowable
 
 from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import TIGHT, caution, gap, masthead, style, words
+from labsys.documents.blocks import ALL, caution, gap, grid, height_of, masthead, style, words
 from labsys.documents.document import Document, WholeLab
 from labsys.documents.fonts import BOLD, REGULAR
 from labsys.documents.occasion import Occasion
@@ -139,7 +139,7 @@ def draw(data: FirstAidData) -> bytes:
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
     for size in _SIZES:
-        if sum(one.wrap(width, room)[1] for one in _story(data, width, size)) <= room:
+        if height_of(_story(data, width, size), width) <= room:
             return bind(_story(data, width, size), title="First aid", issue=data.issue, closing=CLOSING)
     raise DoesNotFit("The card does not fit a page. Print this page instead.")
 
@@ -162,9 +162,7 @@ def _where(stated: Sequence[tuple[str, str]], width: float, size: float) -> Flow
         [words(name, style(BOLD, size, leading=1.15)), words(text, style(REGULAR, size, leading=1.15))]
         for name, text in stated
     ]
-    table = Table(rows, colWidths=[_LEFT, width - _LEFT])
-    table.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("BOTTOMPADDING", (0, 0), (-1, -1), 0.6 * mm)])
-    return table
+    return grid(rows, [_LEFT, width - _LEFT], ("BOTTOMPADDING", *ALL, 0.6 * mm))
 
 
 def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
@@ -174,18 +172,14 @@ def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
     ]
     if aid.products:
         told.append(words(f"Here: {'; '.join(aid.products)}.", style(REGULAR, max(7.5, 0.7 * size), leading=1.25)))
-    row = Table([[words(aid.where, style(BOLD, 1.2 * size, leading=1.15)), told]], colWidths=[_LEFT, width - _LEFT])
-    row.setStyle(
-        [
-            *TIGHT,
-            ("RIGHTPADDING", (0, 0), (0, -1), 3 * mm),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LINEABOVE", (0, 0), (-1, 0), 0.8, BLACK, 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 1.4 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4 * mm),
-        ]
+    return grid(
+        [[words(aid.where, style(BOLD, 1.2 * size, leading=1.15)), told]],
+        [_LEFT, width - _LEFT],
+        ("RIGHTPADDING", (0, 0), (0, -1), 3 * mm),
+        ("LINEABOVE", (0, 0), (-1, 0), 0.8, BLACK, 0),
+        ("TOPPADDING", *ALL, 1.4 * mm),
+        ("BOTTOMPADDING", *ALL, 2.4 * mm),
     )
-    return row
 
 
 FIRST_AID = Document(

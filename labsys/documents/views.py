@@ -132,7 +132,7 @@ def _page(
     may_issue = may(current_person(), document.may_issue)
     issuing = {
         "issue_url": url_for(f".issue_{document.name}", **numbers) if may_issue else None,
-        "params": {"submission_key": form.submission_key.data, **({} if numbers else written)},
+        "params": {**({} if numbers else written), "submission_key": form.submission_key.data},
         "issued": earlier,
     }
     context = {**document.shows, **numbers, "pictogram": pictogram}

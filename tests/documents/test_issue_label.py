@@ -246,7 +246,8 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
     assert newest.previous_hash == document.head_hash
     assert records.find_fault(lab.session) is None
 
-    # Showing and listing
+
+# Showing and listing
 
 
 @pytest.mark.sqlite_only

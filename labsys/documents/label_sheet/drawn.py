@@ -20,7 +20,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
-from labsys.documents.blocks import gap, style, words
+from labsys.documents.blocks import gap, height_of, stack, style, words
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted, printable
 from labsys.documents.page import GREY, RULE, Issue, Paper, single_sheet
 from labsys.documents.rules import DoesNotFit
@@ -146,10 +146,7 @@ class _Label:
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.4)
         canvas.rect(x, y - self.height, self.width, self.height)
-        top = y - _PAD
-        for flowable in told:
-            top -= flowable.wrap(self.text_width, self.height)[1]
-            flowable.drawOn(canvas, x + _PAD, top)
+        stack(canvas, told, x=x + _PAD, top=y - _PAD, width=self.text_width)
         right = x + self.width - _PAD - self.side
         code = qr_code(self.label.scan_address, title=f"Leads to {self.label.code}")
         below = y - 1 * mm - paint(code, canvas, x=right, y=y - 1 * mm, width=self.side, font=REGULAR)
@@ -187,7 +184,7 @@ class _Label:
         for tell in (self._all, self._without_precautions, self._by_codes):
             for size in unbroken:
                 told = list(tell(size))
-                if sum(one.wrap(self.text_width, room)[1] for one in told) <= room:
+                if height_of(told, self.text_width) <= room:
                     return told
         raise DoesNotFit(f"The label of {self.label.code} does not fit {self.layout}. Choose a larger size.")
 
