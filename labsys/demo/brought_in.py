@@ -9,7 +9,8 @@ from labsys.brought_in import service as brought_in
 from labsys.brought_in.models import Ending
 from labsys.demo.play import Play
 from labsys.demo.visits import Scene
-from labsys.documents.guest_service import issue_guest_label
+from labsys.documents.guest_label import GUEST_LABEL, OfDeclaration
+from labsys.documents.service import issue_document
 
 PUBLIC_URL = "http://127.0.0.1:8000"
 
@@ -55,7 +56,7 @@ def _decide(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
         public_url=PUBLIC_URL,
     )
     if decided.is_accepted:
-        issue_guest_label(play.act(decider), declaration_id=made["id"], public_url=PUBLIC_URL)
+        issue_document(play.act(decider), GUEST_LABEL, OfDeclaration(made["id"]), public_url=PUBLIC_URL)
 
 
 def _take_home(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:

@@ -16,10 +16,12 @@ from labsys.database import db
 from labsys.demo.fixtures import read_fixtures
 from labsys.demo.history import run
 from labsys.demo.play import WEEKS, Play
-from labsys.documents import service as documents
-from labsys.documents.assessment_service import issue_assessment
-from labsys.documents.collect_log import Period
-from labsys.documents.sheet_service import issue_session_sheet
+from labsys.documents.assessment import ASSESSMENT, OfAssessment
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.document import Document, P
+from labsys.documents.service import issue_document
+from labsys.documents.session_sheet import SESSION_SHEET
+from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.planning.asked import Asked
@@ -69,27 +71,25 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
     config: Config = app.config["LABSYS"]
     zone = records.zone(db.session)
     today = to_local(now, zone=zone).date()
-    issue: dict[str, Any] = {"public_url": config.public_url}
     written = []
+
+    def write(name: str, document: Document[P, Any], asked: P, *, by: Person) -> None:
+        paper = issue_document(Act(db.session, by=by, now=now), document, asked, public_url=config.public_url)
+        (folder / name).write_bytes(paper.content)
+        written.append(folder / name)
+
     for code, bath_id in [(bath.code, bath.id) for bath in baths.baths_here(db.session) if bath.is_in_service]:
-        label = documents.issue_bath_label(
-            Act(db.session, by=_first(Role.TECHNICIAN), now=now), bath_id=bath_id, **issue
-        )
-        written.append(_write(folder / f"label-{code}.pdf", label.content))
+        write(f"label-{code}.pdf", BATH_LABEL, OfBath(bath_id), by=_first(Role.TECHNICIAN))
     for person_id, asked in _planned_on(day_span(today, zone=zone)):
         person = db.session.get_one(Person, person_id)
-        sheet = issue_session_sheet(Act(db.session, by=person, now=now), asked=asked, **issue)
-        written.append(_write(folder / f"session-sheet-{asked.booking_id}.pdf", sheet.content))
+        write(f"session-sheet-{asked.booking_id}.pdf", SESSION_SHEET, asked, by=person)
     adviser = _first(Role.SAFETY_ADVISER)
     for standing in assessments.overview(db.session, today=today, zone=zone).standings:
         if standing.approved is not None:
-            paper = issue_assessment(
-                Act(db.session, by=adviser, now=now), assessment_id=standing.assessment.id, **issue
-            )
-            written.append(_write(folder / f"assessment-{standing.assessment.code}.pdf", paper.content))
+            assessment = standing.assessment
+            write(f"assessment-{assessment.code}.pdf", ASSESSMENT, OfAssessment(assessment.id), by=adviser)
     period = Period(today - timedelta(weeks=WEEKS, days=1), today)
-    log = documents.issue_waste_log(Act(db.session, by=_first(Role.MANAGER), now=now), period=period, **issue)
-    written.append(_write(folder / "waste-log.pdf", log.content))
+    write("waste-log.pdf", WASTE_LOG, period, by=_first(Role.MANAGER))
     return written
 
 
@@ -127,8 +127,3 @@ def sign_in_names() -> list[str]:
     people = read_fixtures(asset_root() / "demo_fixtures").people
     names = [f"  {person.email:<32} {', '.join(sorted(person.roles))}" for person in people]
     return [f"Sign in with the password “{PASSWORD}” as:", *names]
-
-
-def _write(path: Path, content: bytes) -> Path:
-    path.write_bytes(content)
-    return path

@@ -85,20 +85,20 @@ def _test(play: Play, bath: Bath, life: Life, spec: DemoBath, day: date) -> Life
 
 def _check(play: Play, bath: Bath, kind: CheckKind, value_milli: int, *, is_fresh: bool = False) -> None:
     baths.check_bath(
-        play.act_now(play.technician),
+        play.act(play.technician),
         bath_id=bath.id,
         kind=kind,
         value_milli=value_milli,
         colour=None,
         is_fresh=is_fresh,
-        checked_at=play.later(),
+        checked_at=play.at,
     )
 
 
 def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> None:
     taken, water_ul = _measure_out(play, spec, spec.volume_ul)
     bath = baths.mix_bath(
-        play.act_now(play.technician),
+        play.act(play.technician),
         product_id=play.ids[f"product {spec.product}"],
         water_parts_milli=spec.water_parts_milli,
         line_id=play.ids[f"line {line.key}"],
@@ -110,7 +110,7 @@ def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> Non
         taken=taken,
         water_ul=water_ul,
         in_service=in_service,
-        mixed_at=play.later(),
+        mixed_at=play.at,
     )
     if spec.place == "fixer" and line.work is Work.FILM:
         _check(play, bath, CheckKind.CLEARING_TIME, 40_000, is_fresh=True)
@@ -121,12 +121,12 @@ def _replenish(play: Play, bath: Bath, spec: DemoBath) -> None:
         return
     taken, water_ul = _measure_out(play, spec, REPLENISHED_UL)
     baths.replenish(
-        play.act_now(play.technician),
+        play.act(play.technician),
         bath_id=bath.id,
         working_ul=REPLENISHED_UL,
         taken=taken,
         water_ul=water_ul,
-        mixed_at=play.later(),
+        mixed_at=play.at,
     )
 
 
@@ -154,11 +154,11 @@ def _dump(play: Play, bath: Bath) -> None:
     poured_ul = round(bath.vessel.level * play.random.uniform(0.975, 0.995) / (10 * UL_PER_ML)) * 10 * UL_PER_ML
     container = container_for(play, bath.product.waste_code, room_ul=poured_ul)
     baths.dump_bath(
-        play.act_now(play.technician),
+        play.act(play.technician),
         bath_id=bath.id,
         container_id=container.id,
         volume_ul=poured_ul,
-        dumped_at=play.later(),
+        dumped_at=play.at,
     )
 
 
@@ -170,11 +170,11 @@ def container_for(play: Play, code: str, *, room_ul: int) -> WasteContainer:
             return container
     row = next(one for one in play.fixtures.lab["stream"] if one["code"] == code)
     return waste.open_container(
-        play.act_now(play.technician),
+        play.act(play.technician),
         stream_id=play.ids[f"stream {code}"],
         capacity_ul=row["capacity_l"] * UL_PER_L,
         place=row["place"],
-        opened_at=play.later(),
+        opened_at=play.at,
     )
 
 
@@ -184,10 +184,10 @@ def receive(play: Play, key: str) -> Bottle:
     day = to_local(play.at, zone=play.zone).date()
     assert product.received_ul is not None  # noqa: S101 - what a line uses is delivered
     return store_service.receive_bottle(
-        play.act_now(play.technician),
+        play.act(play.technician),
         product_id=play.ids[f"product {key}"],
         amount=product.received_ul,
         lot=f"{play.random.randrange(10_000, 100_000)}",
-        received_at=play.later(),
+        received_at=play.at,
         expires_on=day + timedelta(days=730),
     )

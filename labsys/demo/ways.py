@@ -108,15 +108,15 @@ def _mix_both(play: Play) -> None:
 
 def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
     bottle = store.receive_bottle(
-        play.act_now(play.technician),
+        play.act(play.technician),
         product_id=play.ids["product paper fixer"],
         amount=UL_PER_L,
         lot=f"{place}"[:6],
-        received_at=play.later(),
+        received_at=play.at,
         expires_on=play.today + timedelta(days=400),
     )
     baths.mix_bath(
-        play.act_now(play.technician),
+        play.act(play.technician),
         product_id=play.ids["product paper fixer"],
         water_parts_milli=4_000,
         line_id=play.ids["line fibre"],
@@ -128,18 +128,18 @@ def _mix(play: Play, name: str, place: Place, *, in_service: bool) -> None:
         taken=[Taken(bottle.id, _FIXER_UL // 5)],
         water_ul=_FIXER_UL // 5 * 4,
         in_service=in_service,
-        mixed_at=play.later(),
+        mixed_at=play.at,
     )
 
 
 def _print(play: Play, person: str, count: int, class_name: str) -> None:
     uses.log_use(
-        play.act_now(person),
+        play.act(person),
         line_id=play.ids["line fibre"],
         size=size_of(key="24x30 cm"),
         material=Material.FIBRE,
         count=count,
-        used_at=play.later(),
+        used_at=play.at,
         class_name=class_name,
     )
 
@@ -153,9 +153,9 @@ def _rotate(play: Play) -> None:
     rotation.rotate(play.act(play.technician), line_id=line_id)
     container = container_for(play, "09 01 04*", room_ul=_LEFT_UL)
     baths.dump_bath(
-        play.act_now(play.technician),
+        play.act(play.technician),
         bath_id=first,
         container_id=container.id,
         volume_ul=_LEFT_UL,
-        dumped_at=play.later(),
+        dumped_at=play.at,
     )

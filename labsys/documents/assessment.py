@@ -3,16 +3,24 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from flask import url_for
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
+from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import TIGHT, Column, caution, gap, ruled_table, style, words
+from labsys.documents.blocks import ALL, Column, caution, gap, grid, ruled_table, style, words
+from labsys.documents.document import Document
 from labsys.documents.fonts import BOLD
+from labsys.documents.occasion import Occasion
 from labsys.documents.page import RULE, Issue, bind, text_width
+from labsys.documents.rules import DocumentRefused
 from labsys.hazards.protective import DEFERENCE
+from labsys.people.permissions import Permission
+from labsys.risk import queries
 from labsys.risk.banding import SCREEN
-from labsys.risk.reading import Reading, SubstanceReading
+from labsys.risk.reading import Reading, SubstanceReading, reading
+from labsys.timetable.local_time import to_local
 
 _STRONG = style(BOLD, 9.5)
 _NAME = style(BOLD, 11, leading=1.25)
@@ -31,6 +39,27 @@ class AssessmentData:
     @property
     def title(self) -> str:
         return f"Assessment: {self.reading.title}"
+
+
+@dataclass(frozen=True, slots=True)
+class OfAssessment:
+    """Whose version that holds is on paper."""
+
+    assessment_id: int
+
+
+def collect(session: DbSession, asked: OfAssessment, occasion: Occasion) -> AssessmentData:
+    """Read the version that holds. Raises NotFound, or DocumentRefused where none does."""
+    assessment = queries.assessment_or_raise(session, asked.assessment_id)
+    approved = assessment.approved
+    if assessment.withdrawn_at is not None or approved is None:
+        raise DocumentRefused("Only an approved assessment goes on paper: one that does not hold could be followed.")
+    today = to_local(occasion.now, zone=occasion.zone).date()
+    return AssessmentData(
+        issue=occasion.issue_with_code(assessment.code),
+        reading=reading(assessment, approved, zone=occasion.zone),
+        reasons=queries.standing_of(session, assessment, today=today, zone=occasion.zone).reasons,
+    )
 
 
 def draw(data: AssessmentData) -> bytes:
@@ -111,18 +140,31 @@ def _lines(found: Sequence[str]) -> list[Flowable]:
 def _facts(pairs: Sequence[tuple[str, str]], width: float) -> Table:
     """Names and values in two columns with thin rules between."""
     rows = [[words(name, blocks.NOTE), words(value)] for name, value in pairs]
-    table = Table(rows, colWidths=[_LABEL, width - _LABEL])
-    table.setStyle(
-        [
-            *TIGHT,
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE, 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 0.6 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 * mm),
-        ]
+    return grid(
+        rows,
+        [_LABEL, width - _LABEL],
+        ("LINEBELOW", *ALL, 0.4, RULE, 0),
+        ("TOPPADDING", *ALL, 0.6 * mm),
+        ("BOTTOMPADDING", *ALL, 1.2 * mm),
     )
-    return table
 
 
 def _sentence(clause: str) -> str:
     return f"{clause[0].upper()}{clause[1:]}."
+
+
+ASSESSMENT = Document(
+    kind="assessment",
+    path="assessment/<int:assessment_id>",
+    name="assessment",
+    may_see=Permission.SEE_LAB,
+    may_issue=Permission.KEEP_ASSESSMENTS,
+    read=lambda form, assessment_id: OfAssessment(assessment_id),
+    written=lambda asked, data: {"assessment": asked.assessment_id, "version": data.reading.number},
+    collect=collect,
+    title=lambda data: data.title,
+    draw=draw,
+    template="documents/assessment.html",
+    shows={"screen": SCREEN},
+    back=lambda form, asked: url_for("risk.show", assessment_id=asked.assessment_id),
+)

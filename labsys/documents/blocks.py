@@ -13,6 +13,7 @@ from reportlab.lib.colors import Color
 from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, LongTable, Paragraph, Spacer, Table
 
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, printable
@@ -24,6 +25,7 @@ from labsys.drawing.scene import Scene
 Align = Literal[0, 1, 2]  # the library's own numbers for left, centre and right
 Command = tuple[str, tuple[int, int], tuple[int, int], *tuple[Any, ...]]
 
+_ENDLESS = 10_000.0  # [pt]
 ROWS_AT_ONCE = 500  # one giant table is laid out several times slower than the same rows in pieces
 
 
@@ -52,22 +54,23 @@ SUM, SUM_RIGHT = style(BOLD, 8.5, leading=1.25), style(BOLD, 8.5, leading=1.25, 
 NOTE, NOTE_RIGHT = style(REGULAR, 8, colour=GREY), style(REGULAR, 8, colour=GREY, align=TA_RIGHT)
 
 # A table cell left alone would name Helvetica, which is not embedded.
-_FACE: Command = ("FONTNAME", (0, 0), (-1, -1), REGULAR)
+ALL = (0, 0), (-1, -1)
+_FACE: Command = ("FONTNAME", *ALL, REGULAR)
 _EDGE = 2.4 * mm
 _BUTT = 0  # square line ends; the default is round
 
-TIGHT: list[Command] = [
+_TIGHT: list[Command] = [
     _FACE,
-    *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
+    *((f"{side}PADDING", *ALL, 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
 ]
 
 _BOXED: list[Command] = [
     _FACE,
-    ("BOX", (0, 0), (-1, -1), 1.2, BLACK, _BUTT),
-    ("LEFTPADDING", (0, 0), (-1, -1), 4 * mm),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm),
-    ("TOPPADDING", (0, 0), (-1, -1), 1.8 * mm),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4 * mm),
+    ("BOX", *ALL, 1.2, BLACK, _BUTT),
+    ("LEFTPADDING", *ALL, 4 * mm),
+    ("RIGHTPADDING", *ALL, 4 * mm),
+    ("TOPPADDING", *ALL, 1.8 * mm),
+    ("BOTTOMPADDING", *ALL, 2.4 * mm),
 ]
 
 _RULED: list[Command] = [
@@ -95,6 +98,28 @@ def gap(millimetres: float) -> Spacer:
     return Spacer(0, millimetres * mm)
 
 
+def height_of(flowables: Iterable[Flowable], width: float) -> float:
+    """Return how high flowables stand under each other. [pt]"""
+    return sum(flowable.wrap(width, _ENDLESS)[1] for flowable in flowables)
+
+
+def stack(canvas: Canvas, flowables: Iterable[Flowable], *, x: float, top: float, width: float) -> float:
+    """Draw flowables under each other and return where the next would stand. [pt]"""
+    for flowable in flowables:
+        top -= flowable.wrap(width, _ENDLESS)[1]
+        flowable.drawOn(canvas, x, top)
+    return top
+
+
+def grid(
+    rows: Sequence[list[Any]], widths: Sequence[float | None], *commands: Command, valign: str = "TOP", **more: Any
+) -> Table:
+    """Return a table without space or lines but those of the commands."""
+    table = Table(rows, colWidths=widths, **more)
+    table.setStyle([*_TIGHT, ("VALIGN", *ALL, valign), *commands])
+    return table
+
+
 class Figure(Flowable):
     """A scene in the flow of a page, `width` wide. [pt]"""
 
@@ -114,19 +139,15 @@ class Figure(Flowable):
 def scan_block(issue: Issue, *, width: float) -> Table:
     """Return the code that leads back to the live page, with what to type where nothing scans under it."""
     code = Figure(qr_code(issue.scan_address, title=f"Leads back to {issue.scan_code}"), width=width)
-    block = Table([[code], [words(issue.scan_code, NOTE_RIGHT)]], colWidths=[width])
-    block.setStyle([*TIGHT, ("RIGHTPADDING", (0, 1), (0, 1), 4 / 37 * width)])
-    return block
+    return grid(
+        [[code], [words(issue.scan_code, NOTE_RIGHT)]], [width], ("RIGHTPADDING", (0, 1), (0, 1), 4 / 37 * width)
+    )
 
 
 def masthead(*, title: str, lead: str, issue: Issue, width: float, side: float = 27 * mm) -> Table:
     """Return the head of a first page: what this is, what it covers, and the code to scan back, `side` wide. [pt]"""
-    head = Table(
-        [[[words(title, TITLE), gap(1), words(lead, LEAD)], scan_block(issue, width=side)]],
-        colWidths=[width - side, side],
-    )
-    head.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return head
+    told = [words(title, TITLE), gap(1), words(lead, LEAD)]
+    return grid([[told, scan_block(issue, width=side)]], [width - side, side])
 
 
 def caution(*, head: str, body: str = "", width: float, size: float = 9.5) -> Table:
@@ -147,9 +168,7 @@ def notice(text: str, *, width: float) -> Table:
 def side_by_side(left: Iterable[Flowable], right: Iterable[Flowable], *, width: float, between: float) -> Table:
     """Return two short stacks beside each other, each as wide as `width` less `between` allows. [pt]"""
     column = (width - between) / 2
-    pair = Table([[list(left), list(right)]], colWidths=[column + between, column])
-    pair.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (0, 0), between), ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return pair
+    return grid([[list(left), list(right)]], [column + between, column], ("RIGHTPADDING", (0, 0), (0, 0), between))
 
 
 @dataclass(frozen=True, slots=True)

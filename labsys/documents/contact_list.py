@@ -2,21 +2,24 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
+from typing import Any
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
+from flask import url_for
 from reportlab.platypus import Flowable
 
 from labsys.database import DbSession
 from labsys.documents import blocks
 from labsys.documents.blocks import Column, gap, masthead, ruled_table, words
-from labsys.documents.collect import day, issue_of
+from labsys.documents.document import Address, Document, form_from
+from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
-from labsys.people.models import Person
-from labsys.records import queries as records
-from labsys.records.queries import Head
+from labsys.people.permissions import Permission
+from labsys.products import queries as products
 from labsys.register.contact import ESTIMATE, Sought, people_in_contact
+from labsys.register.forms import ContactForm
+from labsys.timetable.local_time import to_instant
 
 CLOSING = f"{ESTIMATE} For the safety adviser: keep it where nobody else reads it."
 
@@ -42,39 +45,38 @@ class ContactListData:
     rows: tuple[ContactRow, ...] = ()
 
 
-def collect_contact_list(
-    session: DbSession,
-    *,
-    sought: Sought,
-    called: str,
-    since: date,
-    issued_by: Person,
-    head: Head,
-    public_url: str,
-    now: datetime,
-) -> ContactListData:
-    """Read who was in contact, all of them."""
-    lab = records.the_lab(session)
-    zone = ZoneInfo(lab.timezone)
-    asked = urlencode({"cas": sought.cas or "", "product": sought.product_id or 0, "since": since.isoformat()})
+@dataclass(frozen=True, slots=True)
+class ContactAsked:
+    """A substance by its CAS number, or a product, and from which day of the lab's calendar on."""
+
+    since: date
+    cas: str = ""
+    product_id: int = 0
+
+    @property
+    def written(self) -> dict[str, Any]:
+        """What is asked for as an address asks for it and as the record keeps it."""
+        return {"cas": self.cas, "product": self.product_id, "since": self.since.isoformat()}
+
+
+def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> ContactListData:
+    """Read who was in contact, all of them. Raises NotFound."""
+    since = to_instant(datetime.combine(asked.since, time.min), zone=occasion.zone)
+    called, sought = asked.cas, Sought(since, cas=asked.cas)
+    if asked.product_id:
+        product = products.product_or_raise(session, asked.product_id)
+        called, sought = f"{product.name}, {product.supplier}", Sought(since, product_id=product.id)
     return ContactListData(
-        issue=issue_of(
-            lab,
-            issued_by=issued_by,
-            now=now,
-            head=head,
-            scan_address=f"{public_url}/register/contact?{asked}",
-            scan_code="the live list",
-        ),
+        issue=occasion.issue(f"/register/contact?{urlencode(asked.written)}", scan_code="the live list"),
         called=called,
-        since=f"{since:%-d %B %Y}",
+        since=f"{asked.since:%-d %B %Y}",
         rows=tuple(
             ContactRow(
                 person.name if not number else "",
                 one.kind,
                 str(one.times),
-                day(one.first_at, zone=zone),
-                day(one.last_at, zone=zone),
+                occasion.day(one.first_at),
+                occasion.day(one.last_at),
             )
             for person in people_in_contact(session, sought)
             for number, one in enumerate(person.contacts)
@@ -109,3 +111,31 @@ def _story(data: ContactListData, width: float) -> Iterator[Flowable]:
         [(row.person, row.did, row.times, row.first, row.last) for row in data.rows],
         width=width,
     )
+
+
+def _form(session: DbSession, _: Occasion, address: Address | None) -> ContactForm:
+    form = form_from(ContactForm, address)
+    form.offer([(product.id, f"{product.name}, {product.supplier}") for product in products.products(session)])
+    return form
+
+
+def _asked(form: ContactForm) -> ContactAsked:
+    assert form.since.data is not None  # noqa: S101 - InputRequired says so
+    return ContactAsked(form.since.data, form.cas.data or "", form.product.data)
+
+
+CONTACT_LIST = Document(
+    kind="contact list",
+    path="contact-list",
+    name="contact_list",
+    may_see=Permission.SEE_CONTACT,
+    may_issue=Permission.SEE_CONTACT,
+    form=_form,
+    read=_asked,
+    written=lambda asked, data: asked.written,
+    collect=collect,
+    title=lambda data: f"Contact with {data.called}, since {data.since}"[:200],
+    draw=draw,
+    back=lambda form, asked: url_for("register.contact"),
+    incomplete="The list was not issued: say again of what, and since when.",
+)

@@ -13,16 +13,25 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from flask import url_for
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Table
 
+from labsys.brought_in import queries as brought_in
+from labsys.brought_in import rules
+from labsys.brought_in.rules import Named
+from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import gap, style, words
+from labsys.documents.blocks import gap, grid, height_of, stack, style, words
+from labsys.documents.document import Document
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted
+from labsys.documents.occasion import Occasion
 from labsys.documents.page import BLACK, GREY, RULE, Issue, single_sheet
+from labsys.documents.rules import DocumentRefused, DoesNotFit
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
+from labsys.hazards.label import from_h_codes
+from labsys.people.permissions import Permission
 
 NOT_OURS = "Not the lab's. Not to be used by others."
 NO_HAZARDS = "Its SDS gives no hazard statements."
@@ -34,7 +43,6 @@ _FOOT_HEIGHT = 10 * mm
 _QR_SIDE = 24 * mm
 _PICTOGRAM_SIDE = 13 * mm
 _ACROSS = 4
-_ENDLESS = 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,22 +63,51 @@ class GuestLabelData:
     emergency: tuple[str, ...]
 
 
-class GuestLabelOverflow(ValueError):
-    """A label has more to say than the length of a sheet holds at the smallest type."""
+@dataclass(frozen=True, slots=True)
+class OfDeclaration:
+    """What was declared and let in."""
+
+    declaration_id: int
+
+
+def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> GuestLabelData:
+    """Read what was declared and decided. Raises NotFound, or DocumentRefused for what was not let in or is gone."""
+    declared = brought_in.declaration_or_raise(session, asked.declaration_id)
+    if declared.code is None or declared.ended_at is not None:
+        raise DocumentRefused("Only a chemical that was let in and is still here has a label.")
+    named = [Named(one.name, one.cas) for one in declared.ingredients]
+    names = tuple(one.name for one in named) or (declared.name,)
+    elements = from_h_codes(declared.h_codes.split(), names=names)
+    meetings = rules.advice(named, h_codes=declared.h_codes).meetings
+    return GuestLabelData(
+        issue=occasion.issue_with_code(declared.code),
+        name=declared.name,
+        supplier=declared.supplier,
+        whose=declared.person.name,
+        until=f"{declared.last_on:%-d %B %Y}",
+        amount=rules.show_amount(declared.amount, declared.unit),
+        conditions=declared.conditions,
+        signal_word=elements.signal_word,
+        pictograms=tuple(Pictogram(code) for code in elements.pictograms),
+        statements=tuple(f"{code} {text}" for code, text in (*elements.hazard_statements, *elements.euh_statements)),
+        keep_from=tuple(one.solution.capitalize() for one in meetings),
+        emergency=occasion.emergency,
+    )
 
 
 def draw(data: GuestLabelData) -> bytes:
     """Return the label as a one-page PDF; equal data gives equal bytes.
 
     Raises:
-        GuestLabelOverflow: More to say than the length of a sheet holds at the smallest type.
+        DoesNotFit: More to say than the length of a sheet holds at the smallest type.
     """
     target = io.BytesIO()
     canvas = single_sheet(target, title=f"Guest bottle {data.issue.scan_code}: {data.name}", issue=data.issue)
     width, height = data.issue.paper.size()
     label_width = width / 2
     story, foot = _fitting(data, width=label_width - 2 * _EDGE, height=height)
-    _stack(canvas, story, x=_EDGE, top=height - _EDGE, width=label_width - 2 * _EDGE)
+    canvas.setFillColor(BLACK)
+    stack(canvas, story, x=_EDGE, top=height - _EDGE, width=label_width - 2 * _EDGE)
     canvas.setFillColor(GREY)
     canvas.setFont(REGULAR, SMALLEST)
     for line, told in enumerate((f"{data.issue.lab_name}. Page 1 of 1.", data.issue.signature)):
@@ -90,9 +127,9 @@ def _fitting(data: GuestLabelData, *, width: float, height: float) -> tuple[list
     for foot in (height / 2, 0.0):
         for size in _SIZES:
             story = _story(data, size=size, width=width)
-            if sum(one.wrap(width, _ENDLESS)[1] for one in story) <= height - foot - _EDGE - _FOOT_HEIGHT:
+            if height_of(story, width) <= height - foot - _EDGE - _FOOT_HEIGHT:
                 return story, foot
-    raise GuestLabelOverflow(data.issue.scan_code)
+    raise DoesNotFit("The label has more to say than a sheet holds. Print this page instead.")
 
 
 def _story(data: GuestLabelData, *, size: float, width: float) -> list[Flowable]:
@@ -120,12 +157,8 @@ def _head(data: GuestLabelData, *, size: float, width: float) -> Table:
         words(f"Here until {data.until}", style(BOLD, size, leading=1.25)),
     ]
     code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=_QR_SIDE)
-    head = Table(
-        [[left, [code, words(data.issue.scan_code, style(BOLD, 9))]]],
-        colWidths=[width - _QR_SIDE - 3 * mm, _QR_SIDE + 3 * mm],
-    )
-    head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (1, 0), (1, 0), 3 * mm)])
-    return head
+    right, air = [code, words(data.issue.scan_code, style(BOLD, 9))], 3 * mm
+    return grid([[left, right]], [width - _QR_SIDE - air, _QR_SIDE + air], ("LEFTPADDING", (1, 0), (1, 0), air))
 
 
 def _diamonds(codes: Sequence[Pictogram]) -> Table:
@@ -133,14 +166,21 @@ def _diamonds(codes: Sequence[Pictogram]) -> Table:
     drawn: list[Flowable | str] = [blocks.Figure(pictogram(code), width=side) for code in codes]
     rows = [drawn[start : start + _ACROSS] for start in range(0, len(drawn), _ACROSS)]
     across = max(map(len, rows))
-    table = Table([row + [""] * (across - len(row)) for row in rows], colWidths=[side + 1 * mm] * across, hAlign="LEFT")
-    table.setStyle(blocks.TIGHT)
-    return table
+    return grid([row + [""] * (across - len(row)) for row in rows], [side + 1 * mm] * across, hAlign="LEFT")
 
 
-def _stack(canvas: Canvas, flowables: Sequence[Flowable], *, x: float, top: float, width: float) -> None:
-    """Draw flowables under each other."""
-    canvas.setFillColor(BLACK)
-    for flowable in flowables:
-        top -= flowable.wrap(width, _ENDLESS)[1]
-        flowable.drawOn(canvas, x, top)
+GUEST_LABEL = Document(
+    kind="guest bottle label",
+    path="guest-label/<int:declaration_id>",
+    name="guest_label",
+    may_see=Permission.SEE_LAB,
+    may_issue=Permission.DECIDE_CHEMICAL,
+    read=lambda form, declaration_id: OfDeclaration(declaration_id),
+    written=lambda asked, data: {"declaration": asked.declaration_id},
+    collect=collect,
+    title=lambda data: f"Guest bottle label {data.issue.scan_code}",
+    draw=draw,
+    template="documents/guest_label.html",
+    shows={"not_ours": NOT_OURS, "no_hazards": NO_HAZARDS},
+    back=lambda form, asked: url_for("brought_in.show", declaration_id=asked.declaration_id),
+)

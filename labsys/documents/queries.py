@@ -1,17 +1,14 @@
-"""What is read of issued documents, and the levels that the waste log asks for."""
+"""What is read of issued documents."""
 
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, func, or_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import undefer
 
 from labsys.database import DbSession
-from labsys.documents.rules import OWN_MAY_BE_SEEN, DocumentKind
-from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.records import chain
 from labsys.records.errors import NotFound
@@ -53,10 +50,16 @@ def digest_on_record(session: DbSession, document: IssuedDocument) -> str | None
 
 
 def issued(
-    session: DbSession, *, kinds: Collection[DocumentKind], own_of: int, before_id: int | None = None, limit: int
+    session: DbSession,
+    *,
+    kinds: Collection[str],
+    own_kinds: Collection[str],
+    own_of: int,
+    before_id: int | None = None,
+    limit: int,
 ) -> list[Issued]:
-    """Issued documents of some kinds and a person's own, newest first, from the one before `before_id`."""
-    own = and_(IssuedDocument.kind.in_(OWN_MAY_BE_SEEN), IssuedDocument.issued_by_id == own_of)
+    """Issued documents of some kinds and a person's own of others, newest first, from the one before `before_id`."""
+    own = and_(IssuedDocument.kind.in_(own_kinds), IssuedDocument.issued_by_id == own_of)
     chosen = (
         select(IssuedDocument, Person.name)
         .join(Person, Person.id == IssuedDocument.issued_by_id)
@@ -69,7 +72,7 @@ def issued(
     return [Issued(document, name) for document, name in session.execute(chosen)]
 
 
-def issued_of(session: DbSession, *, kind: DocumentKind, parameters: Mapping[str, Any], limit: int) -> list[Issued]:
+def issued_of(session: DbSession, *, kind: str, parameters: Mapping[str, Any], limit: int) -> list[Issued]:
     """Documents issued of just this, newest first."""
     chosen = (
         select(IssuedDocument, Person.name)
@@ -79,14 +82,3 @@ def issued_of(session: DbSession, *, kind: DocumentKind, parameters: Mapping[str
         .limit(limit)
     )
     return [Issued(document, name) for document, name in session.execute(chosen)]
-
-
-def levels_at(session: DbSession, vessel_ids: Collection[int], *, end: datetime) -> dict[int, int]:
-    """What stood in each vessel at an instant, by the sum of its postings until then."""
-    rows = session.execute(
-        select(Posting.vessel_id, func.sum(Posting.amount))
-        .join(Movement)
-        .where(Posting.vessel_id.in_(vessel_ids), Movement.happened_at < end)
-        .group_by(Posting.vessel_id)
-    )
-    return {vessel_id: int(amount) for vessel_id, amount in rows if vessel_id is not None}

@@ -1,48 +1,17 @@
-"""Decisions about issued documents: who may see which kind, what its file is called, whether its bytes still fit."""
+"""Decisions about documents: what cannot be issued, whether kept bytes still fit, what a file is called."""
 
 import hashlib
 import re
-from enum import StrEnum
 
-from labsys.people.permissions import Permission
 from labsys.records.errors import Refused
-
-
-class DocumentKind(StrEnum):
-    """The kinds of document; the value is how people call it."""
-
-    BATH_LABEL = "bath label"
-    SESSION_SHEET = "session sheet"
-    WASTE_LOG = "waste log"
-    ASSESSMENT = "assessment"
-    GUEST_LABEL = "guest bottle label"
-    REGISTER = "chemical register"
-    FIRST_AID = "first-aid card"
-    LABEL_SHEET = "label sheet"
-    CONTACT_LIST = "contact list"
-
-
-MAY_SEE = {
-    DocumentKind.BATH_LABEL: Permission.SEE_LAB,
-    DocumentKind.SESSION_SHEET: Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
-    DocumentKind.WASTE_LOG: Permission.SEE_WASTE_LOG,
-    DocumentKind.ASSESSMENT: Permission.SEE_LAB,
-    DocumentKind.GUEST_LABEL: Permission.SEE_LAB,
-    DocumentKind.REGISTER: Permission.SEE_LAB,
-    DocumentKind.FIRST_AID: Permission.SEE_LAB,
-    DocumentKind.LABEL_SHEET: Permission.SEE_LAB,
-    DocumentKind.CONTACT_LIST: Permission.SEE_CONTACT,
-}
-OWN_MAY_BE_SEEN = frozenset({DocumentKind.SESSION_SHEET})
-
-
-def needed_to_see(kind: DocumentKind, *, is_own: bool) -> Permission:
-    """What somebody needs to see an issued document: less for some kinds of their own."""
-    return Permission.SEE_LAB if is_own and kind in OWN_MAY_BE_SEEN else MAY_SEE[kind]
 
 
 class DocumentRefused(Refused):
     """The document cannot be issued so; the message says why and what to do."""
+
+
+class DoesNotFit(DocumentRefused):
+    """There is more to say than the paper holds at the smallest type that reads."""
 
 
 class DocumentAltered(Exception):

@@ -1,37 +1,32 @@
-"""Pages of the documents: the page form of each, issuing it, and the bytes that were issued."""
+"""Pages of the documents: what each kind says, issuing it, and the bytes that were issued."""
 
 import logging
+from collections.abc import Mapping
+from typing import Any
 
-from flask import Blueprint, Response, current_app, g, redirect, render_template, request, url_for
+from flask import Blueprint, Response, current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
 
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key
-from labsys.baths import queries as baths
 from labsys.config import Config
 from labsys.database import db
-from labsys.documents import queries, rules, service
-from labsys.documents.bath_label import ESTIMATE
-from labsys.documents.collect_label import collect_bath_label
-from labsys.documents.collect_log import Period, collect_waste_log
-from labsys.documents.forms import PeriodForm
-from labsys.documents.issued import issued_before
-from labsys.documents.rules import DocumentKind
-from labsys.documents.waste_log import CLOSING
-from labsys.documents.waste_log_data import litres, signed, verdict
+from labsys.documents import queries, rules
+from labsys.documents.document import Document
+from labsys.documents.occasion import Occasion, occasion_of
+from labsys.documents.registry import DOCUMENTS, OF_KIND
+from labsys.documents.rules import DocumentRefused
+from labsys.documents.service import issue_document
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may, require
-from labsys.products.groups import groups_of_product
-from labsys.records import queries as records
-from labsys.timetable.local_time import to_local
-from labsys.waste.meeting import keep_apart
 
 bp = Blueprint("documents", __name__)
 
 DOCUMENTS_A_PAGE = 25
+ISSUES_SHOWN = 10
 # The bytes are ours, and are shown as if they were not: no script, no request, no form.
 PDF_POLICY = "sandbox; default-src 'none'"
 
@@ -42,8 +37,14 @@ def index() -> ResponseReturnValue:
     """List the issued documents that this person may see, newest first."""
     before_id = request.args.get("before", type=row_key)
     person = current_person()
-    kinds = [kind for kind, needed in rules.MAY_SEE.items() if may(person, needed)]
-    found = queries.issued(db.session, kinds=kinds, own_of=person.id, before_id=before_id, limit=DOCUMENTS_A_PAGE + 1)
+    found = queries.issued(
+        db.session,
+        kinds=[document.kind for document in DOCUMENTS if may(person, document.may_see)],
+        own_kinds=[document.kind for document in DOCUMENTS if document.own_may_be_seen],
+        own_of=person.id,
+        before_id=before_id,
+        limit=DOCUMENTS_A_PAGE + 1,
+    )
     return render_template(
         "documents/index.html",
         issued=found[:DOCUMENTS_A_PAGE],
@@ -58,7 +59,7 @@ def show(document_id: int) -> ResponseReturnValue:
     """Stream an issued document, unless its bytes are no longer those that were issued."""
     document = queries.document_or_raise(db.session, document_id)
     person = current_person()
-    require(person, rules.needed_to_see(DocumentKind(document.kind), is_own=document.issued_by_id == person.id))
+    require(person, OF_KIND[document.kind].needed_to_see(is_own=document.issued_by_id == person.id))
     try:
         rules.check_unaltered(
             document_id=document.id,
@@ -76,76 +77,87 @@ def show(document_id: int) -> ResponseReturnValue:
     return answer
 
 
-@bp.route("/documents/bath-label/<int:bath_id>", methods=["GET", "POST"])
-@permits(Permission.SEE_LAB)
-def bath_label(bath_id: int) -> ResponseReturnValue:
-    """Show the label of a bath as a page, or issue it."""
-    form = LabForm()
-    if form.validate_on_submit():
-        with refusals(form):
-            document = service.issue_bath_label(this_act(form), bath_id=bath_id, public_url=public_url())
-            return redirect(url_for(".show", document_id=document.id), 303)
-    data = collect_bath_label(
-        db.session,
-        bath_id=bath_id,
-        issued_by=current_person(),
-        head=records.head(db.session),
-        public_url=public_url(),
-        now=clock.now(),
-    )
-    return form_page(
-        "documents/bath_label.html",
-        form,
-        bath_id=bath_id,
-        data=data,
-        estimate=ESTIMATE,
-        pictograms=[pictogram(code) for code in data.pictograms],
-        apart=keep_apart(groups_of_product(baths.bath_or_raise(db.session, bath_id).product)),
-        issued=issued_before(DocumentKind.BATH_LABEL, service.bath_label_parameters(bath_id)),
-    )
+def _add_pages(document: Document[Any, Any]) -> None:
+    """Give a document its two pages: what it says as things stand, where it has a template, and issuing it."""
+    permitted = permits(document.needed_to_see(is_own=True))
+
+    @permitted
+    def look(**numbers: int) -> ResponseReturnValue:
+        """Show the document as a page."""
+        occasion = _occasion()
+        form = document.form(db.session, occasion, request.args)
+        is_complete = document.page is None and form.validate()
+        _refuse_unknown(form, request.args)
+        return _page(document, form, document.read(form, **numbers) if is_complete else None, numbers, occasion)
+
+    @permitted
+    def issue(**numbers: int) -> ResponseReturnValue:
+        """Issue the document and go to it; back to its page where it cannot be."""
+        occasion = _occasion()
+        form = document.form(db.session, occasion, None)
+        asked = document.read(form, **numbers) if form.validate_on_submit() else None
+        _refuse_unknown(form, request.form)
+        if asked is not None and not form.errors:
+            with refusals(form):
+                kept = issue_document(this_act(form), document, asked, public_url=occasion.public_url)
+                return redirect(url_for(".show", document_id=kept.id), 303)
+        return _page(document, form, asked, numbers, occasion)
+
+    rule = f"/documents/{document.path}"
+    bp.add_url_rule(rule, f"issue_{document.name}", issue, methods=["POST"])
+    if document.template:
+        bp.add_url_rule(rule, document.name, look)
 
 
-@bp.route("/documents/waste-log", methods=["GET", "POST"])
-@permits(Permission.SEE_WASTE_LOG)
-def waste_log() -> ResponseReturnValue:
-    """Show the waste log of a period as a page, or issue it."""
-    form = _period_form()
-    if not form.validate():
-        return form_page("documents/waste_log.html", form, data=None)
-    period = form.period()
-    if request.method == "POST":
-        document = service.issue_waste_log(this_act(form), period=period, public_url=public_url())
-        return redirect(url_for(".show", document_id=document.id), 303)
-    data = collect_waste_log(
-        db.session,
-        period=period,
-        issued_by=current_person(),
-        head=records.head(db.session),
-        public_url=public_url(),
-        now=clock.now(),
-    )
-    return form_page(
-        "documents/waste_log.html",
-        form,
-        data=data,
-        said=verdict(data.balance),
-        closing=CLOSING,
-        litres=litres,
-        signed=signed,
-        parameters=service.waste_log_parameters(period),
-        issued=issued_before(DocumentKind.WASTE_LOG, service.waste_log_parameters(period)),
-    )
+for each in DOCUMENTS:
+    _add_pages(each)
 
 
-def _period_form() -> PeriodForm:
-    """The period sent; without one, the month so far by the lab's calendar."""
-    if request.method == "POST":
-        return PeriodForm()
-    today = to_local(clock.now(), zone=g.zone).date()
-    asked = request.args or MultiDict(service.waste_log_parameters(Period.month_so_far(today)))
-    return PeriodForm(formdata=asked, meta={"csrf": False})
+def _page(
+    document: Document[Any, Any], form: LabForm, asked: object, numbers: Mapping[str, Any], occasion: Occasion
+) -> ResponseReturnValue:
+    """Show what a document says, or its form alone where that does not say what is asked for."""
+    if not document.template:
+        return _back(document, form, asked, document.incomplete if asked is None else _first_error(form))
+    if document.page is not None:
+        return form_page(document.template, form, **document.page(db.session, form, occasion))
+    if asked is None:
+        return form_page(document.template, form, data=None)
+    try:
+        data = document.collect(db.session, asked, occasion)
+    except DocumentRefused as refusal:
+        return _back(document, form, asked, str(refusal))
+    written = document.written(asked, data)
+    earlier = queries.issued_of(db.session, kind=document.kind, parameters=written, limit=ISSUES_SHOWN)
+    may_issue = may(current_person(), document.may_issue)
+    issuing = {
+        "issue_url": url_for(f".issue_{document.name}", **numbers) if may_issue else None,
+        "params": {**({} if numbers else written), "submission_key": form.submission_key.data},
+        "issued": earlier,
+    }
+    context = {**document.shows, **numbers, "pictogram": pictogram}
+    return form_page(document.template, form, data=data, issuing=issuing, **context)
 
 
-def public_url() -> str:
+def _back(document: Document[Any, Any], form: LabForm, asked: object, why: str) -> ResponseReturnValue:
+    flash(why, "problem")
+    return redirect(document.back(form, asked), 303)
+
+
+def _refuse_unknown(form: LabForm, sent: MultiDict[str, str]) -> None:
+    """Complain of what a document cannot be asked for, rather than show something else than was meant."""
+    known = {"csrf_token", *(field.name for field in form)}
+    form.form_errors += [
+        f"This document cannot be asked for by “{name}”. Take that out of the address."
+        for name in sent
+        if name not in known
+    ]
+
+
+def _first_error(form: LabForm) -> str:
+    return str(next(iter(form.errors.values()))[0])
+
+
+def _occasion() -> Occasion:
     config: Config = current_app.config["LABSYS"]
-    return config.public_url
+    return occasion_of(db.session, person=current_person(), now=clock.now(), public_url=config.public_url)

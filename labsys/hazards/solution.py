@@ -36,7 +36,8 @@ class Basis(StrEnum):
 class Concentrate:
     """A product as its SDS describes it; what is not stated is None. The high end of each ingredient's range counts.
 
-    `choices` are the readings people chose where two careful people may differ, by dilution.
+    `choices` are the readings people chose where two careful people may differ, by dilution. `unreadable` says which
+    ingredient's class or limit cannot be calculated with.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Concentrate:
     density_g_per_ml: float | None = None
     powder_g_per_l: float | None = None
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
+    unreadable: str = ""
 
     @property
     def is_powder(self) -> bool:
@@ -131,6 +133,8 @@ def solution_hazards(concentrate: Concentrate, *, water_parts_milli: int | None)
     """
     if water_parts_milli is None:
         return _as_supplied(concentrate)
+    if concentrate.unreadable:
+        return _as_supplied(concentrate, why=concentrate.unreadable)
     if concentrate.h_codes and not concentrate.ingredients:
         return _as_supplied(concentrate, why="no ingredients are entered")
     try:

@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from labsys.database import DbSession
 from labsys.hazards.classes import Family, read_class
-from labsys.hazards.errors import UnknownSubstance
+from labsys.hazards.errors import HazardsError, UnknownSubstance
 from labsys.hazards.mixtures import Choice, Ingredient, read_limit
 from labsys.hazards.solution import Concentrate, SolutionHazards, solution_hazards
 from labsys.hazards.substances import substance
@@ -38,15 +38,19 @@ def hazards_of_many(
 
 
 def concentrate_of(product: Product) -> Concentrate:
-    """Return a product as the calculation takes it: its entries and the readings chosen for them as they now stand.
-
-    Raises HazardsError where a class or a limit cannot be read.
-    """
+    """Return a product as the calculation takes it: its entries and the readings chosen for them as they now stand."""
     density, powder = product.density_mg_per_ml, product.powder_mg_per_l
+    ingredients, unreadable = [], ""
+    for row in product.ingredients:
+        try:
+            ingredients.append(as_ingredient(row.stated))
+        except HazardsError as error:  # entered before it was checked, or put there by another hand
+            unreadable = f"what is entered of {row.name} cannot be read ({error})"
     return Concentrate(
         name=product.name,
         h_codes=tuple(product.h_codes.split()),
-        ingredients=tuple(as_ingredient(row.stated) for row in product.ingredients),
+        ingredients=tuple(ingredients),
+        unreadable=unreadable,
         density_g_per_ml=None if density is None else density / _MG_PER_G,
         powder_g_per_l=None if powder is None else powder / _MG_PER_G,
         choices=tuple(

@@ -5,8 +5,9 @@ from sqlalchemy import select
 
 from labsys.brought_in import rules, service
 from labsys.brought_in.models import Declaration, Ending
-from labsys.documents.guest_service import issue_guest_label
+from labsys.documents.guest_label import GUEST_LABEL, OfDeclaration
 from labsys.documents.rules import DocumentRefused
+from labsys.documents.service import issue_document
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
@@ -31,11 +32,7 @@ def end(lab, made, *, role="member", ending=Ending.TAKEN_HOME, container=""):
 
 
 def label(lab, made, *, role="technician"):
-    return issue_guest_label(
-        lab.act(role),
-        declaration_id=made.id,
-        public_url="https://lab.example.org",
-    )
+    return issue_document(lab.act(role), GUEST_LABEL, OfDeclaration(made.id), public_url="https://lab.example.org")
 
 
 def test_what_is_declared_waits_without_a_code(lab):

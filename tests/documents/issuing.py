@@ -4,9 +4,9 @@ from datetime import date
 
 from sqlalchemy import func, select
 
-from labsys.documents.collect_label import collect_bath_label
-from labsys.documents.collect_log import Period, collect_waste_log
-from labsys.records import queries as records
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.occasion import Occasion, occasion_of
+from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.records.models import IssuedDocument
 from tests.support.client import hidden_field
 
@@ -33,26 +33,17 @@ def label_path(bath):
     return f"/documents/bath-label/{bath.id}"
 
 
+def occasion(lab, role="technician") -> Occasion:
+    """A document made now, for the person of a role."""
+    return occasion_of(lab.session, person=lab.person(role), now=lab.now, public_url=PUBLIC)
+
+
 def label_data(lab, bath):
-    return collect_bath_label(
-        lab.session,
-        bath_id=bath.id,
-        issued_by=lab.person("technician"),
-        head=records.head(lab.session),
-        public_url=PUBLIC,
-        now=lab.now,
-    )
+    return BATH_LABEL.collect(lab.session, OfBath(bath.id), occasion(lab))
 
 
 def log_data(lab, period=MARCH):
-    return collect_waste_log(
-        lab.session,
-        period=period,
-        issued_by=lab.person("manager"),
-        head=records.head(lab.session),
-        public_url=PUBLIC,
-        now=lab.now,
-    )
+    return WASTE_LOG.collect(lab.session, period, occasion(lab, "manager"))
 
 
 def documents(lab):

@@ -7,17 +7,15 @@ import pytest
 from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
-from labsys.documents import assessment as document
-from labsys.documents.assessment_service import issue_assessment
-from labsys.documents.collect_assessment import collect_assessment
+from labsys.documents.assessment import ASSESSMENT, OfAssessment, draw
 from labsys.documents.page import Paper
 from labsys.documents.rules import DocumentRefused
+from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
 from labsys.products import service as products
-from labsys.records import queries as records
 from labsys.records.models import IssuedDocument
 from labsys.risk.models import Level
-from tests.documents.issuing import PUBLIC, documents, issue, page
+from tests.documents.issuing import PUBLIC, documents, issue, occasion, page
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
 from tests.support.lab import product_entry
@@ -50,21 +48,14 @@ def judged(lab):
 
 
 def collected(lab, assessment):
-    return collect_assessment(
-        lab.session,
-        assessment_id=assessment.id,
-        issued_by=lab.person("member"),
-        head=records.head(lab.session),
-        public_url=PUBLIC,
-        now=lab.now,
-    )
+    return ASSESSMENT.collect(lab.session, OfAssessment(assessment.id), occasion(lab, "member"))
 
 
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize("paper", Paper)
 def test_the_assessment_reads_back_with_all_that_it_is_worth(lab, assessment, read_back, paper):
     data = collected(lab, assessment)
-    printed = read_back(document.draw(replace(data, issue=replace(data.issue, paper=paper))))
+    printed = read_back(draw(replace(data, issue=replace(data.issue, paper=paper))))
     assert printed.title == "Assessment: Film, PQ 1+6"
     assert printed.sizes == {tuple(round(side) for side in paper.size())}
     assert printed.language == "en-GB"
@@ -100,7 +91,7 @@ def test_the_assessment_reads_back_with_all_that_it_is_worth(lab, assessment, re
 
 @pytest.mark.sqlite_only
 def test_what_an_assessor_chose_is_printed_beside_what_was_calculated(lab, judged, read_back):
-    printed = read_back(document.draw(collected(lab, judged))).text
+    printed = read_back(draw(collected(lab, judged))).text
     assert "Approach 2, chosen by Sol Haddad where approach 4 was calculated." in printed
     assert "Reason: Ten minutes, with goggles and gloves." in printed
     assert "Hazard group E, decided by H341 Suspected of causing genetic defects." in printed
@@ -114,7 +105,7 @@ def test_one_out_of_date_says_so_first(lab, assessment, read_back):
         product_id=lab.ids["product fixer"],
         sheet=product_entry(SolutionKind.FIXER, h_codes="H319"),
     )
-    printed = read_back(document.draw(collected(lab, assessment))).text
+    printed = read_back(draw(collected(lab, assessment))).text
     told = printed.index("The entries of Rapid fixer concentrate were changed since it was assessed.")
     assert printed.index("Out of date") < told < printed.index("What is done")
 
@@ -122,7 +113,7 @@ def test_one_out_of_date_says_so_first(lab, assessment, read_back):
 @pytest.mark.sqlite_only
 def test_equal_data_gives_equal_bytes(lab, assessment):
     data = collected(lab, assessment)
-    assert document.draw(data) == document.draw(data)
+    assert draw(data) == draw(data)
 
 
 def test_it_is_issued_from_its_page_form_and_kept(lab, assessment, client_as, read_back):
@@ -157,4 +148,4 @@ def test_what_is_not_approved_or_withdrawn_goes_on_no_paper(lab, client_as):
 @pytest.mark.sqlite_only
 def test_a_member_issues_none(lab, assessment):
     with pytest.raises(NotPermitted):
-        issue_assessment(lab.act("member"), assessment_id=assessment.id, public_url=PUBLIC)
+        issue_document(lab.act("member"), ASSESSMENT, OfAssessment(assessment.id), public_url=PUBLIC)

@@ -3,10 +3,12 @@ from dataclasses import replace
 import pytest
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from labsys.documents import bath_label
-from labsys.documents.bath_label import BathLabelData, Ingredient, LabelOverflow, draw
+from labsys.documents.bath_label import drawn
+from labsys.documents.bath_label.data import BathLabelData, Ingredient
+from labsys.documents.bath_label.drawn import draw
 from labsys.documents.fonts import MEDIUM
 from labsys.documents.page import Paper
+from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pictograms import Pictogram
 
 FIRA_X_HEIGHT = 0.527  # read from the typeface's own OS/2 table: 527 of 1000 units
@@ -158,24 +160,23 @@ def test_a_label_with_much_to_say_takes_the_whole_sheet_and_drops_nothing(data, 
 
 
 def test_a_label_that_cannot_be_printed_whole_is_refused_by_name(data):
-    with pytest.raises(LabelOverflow) as refusal:
+    with pytest.raises(DoesNotFit, match="The label of QSD-F118-7 does not fit a sheet"):
         draw(replace(data, precautions=data.precautions * 300))
-    assert refusal.value.code == "QSD-F118-7"
 
 
 def test_the_smallest_type_reads():
     """1.2 mm of x-height is the least that reads: example label of the German safety institute (read there)."""
-    assert bath_label.SMALLEST * FIRA_X_HEIGHT * 25.4 / 72 >= 1.2
+    assert drawn.SMALLEST * FIRA_X_HEIGHT * 25.4 / 72 >= 1.2
 
 
 def test_a_pictogram_is_never_smaller_than_sixteen_millimetres_a_side():
     """CLP Annex I 1.2.1, table 1.3: at least 10 mm a side, if possible 16 (read there)."""
-    assert pytest.approx(16) == bath_label.SMALLEST_SIDE * 25.4 / 72
+    assert pytest.approx(16) == drawn.SMALLEST_SIDE * 25.4 / 72
 
 
 @pytest.mark.parametrize("count", range(1, 10))
 def test_any_number_of_pictograms_keeps_within_its_column_and_apart(count):
-    strip = bath_label._Diamonds(tuple(Pictogram)[:count], side=16, width=70)
+    strip = drawn._Diamonds(tuple(Pictogram)[:count], side=16, width=70)
     assert len(strip.places) == count
     for x, y in strip.places:
         assert 0 <= x <= 70 - strip.diagonal + 1e-9

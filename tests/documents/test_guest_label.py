@@ -8,6 +8,7 @@ from labsys.brought_in.pages import statement_line
 from labsys.documents import guest_label
 from labsys.documents.guest_label import GuestLabelData
 from labsys.documents.page import Issue, Paper
+from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import from_h_codes
 from labsys.hazards.statements import all_statements
@@ -70,7 +71,7 @@ def test_a_label_without_statements_says_so():
 def test_a_long_label_takes_the_length_of_the_sheet_and_a_longer_one_is_refused():
     long = tuple(f"H{300 + number} Something that it does, in a line or two of type." for number in range(30))
     assert long[-1] in text(guest_label.draw(replace(DATA, statements=long)))
-    with pytest.raises(guest_label.GuestLabelOverflow):
+    with pytest.raises(DoesNotFit):
         guest_label.draw(replace(DATA, statements=long * 5))
 
 

@@ -9,14 +9,12 @@ from labsys.baths.models import Place
 from labsys.chemistry.bath_rules import AreaCapacity, BathFacts, PieceCapacity
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import UNIT_MM2, Material
-from labsys.documents import bath_label
-from labsys.documents.collect_label import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
+from labsys.documents.bath_label import BATH_LABEL, OfBath
+from labsys.documents.bath_label.collected import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
 from labsys.documents.page import Paper
-from labsys.documents.service import issue_bath_label
-from labsys.hazards.label import label_elements
-from labsys.people.acts import Act
+from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
-from labsys.products import mixtures
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Ingredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
@@ -37,9 +35,8 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
     pdf = technician.get(answer.headers["Location"])
     assert pdf.mimetype == "application/pdf"
     printed = read_back(pdf.data)
-    classification = mixtures.working_solution(bath.product, water_parts_milli=bath.water_parts_milli)
-    hazards = label_elements(classification)
-    assert "H317" in [code for code, _ in hazards.hazard_statements]
+    hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)
+    assert "H317" in [code for code, _ in hazards.label.hazard_statements]
     for words in (
         bath.code,
         "Film developer, 1+1",
@@ -51,8 +48,8 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
         "09 01 01*",
         "Into a container of Used developer.",
         "Help here: Front desk 01632 960000",
-        hazards.signal_word,
-        *(f"{code} {said}" for code, said in hazards.hazard_statements),
+        hazards.label.signal_word,
+        *(f"{code} {said}" for code, said in hazards.label.hazard_statements),
     ):
         assert words in printed.text, words
 
@@ -63,7 +60,7 @@ def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_class
     data = label_data(lab, bath)
     assert not data.classified
     assert data.headline == "Protect your skin"
-    printed = read_back(bath_label.draw(data))
+    printed = read_back(BATH_LABEL.draw(data))
     for text in (printed.text, page(technician.get(label_path(bath)))):
         assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
         first, second, third = (
@@ -100,8 +97,8 @@ def test_what_acid_does_is_said_once(lab):
     sulfite = Ingredient(name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification="")
     bath.product.ingredients.append(sulfite)
     lab.session.flush()
-    classification = mixtures.working_solution(bath.product, water_parts_milli=bath.water_parts_milli)
-    assert classification.screening
+    hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)
+    assert hazards.classification.screening
     data = label_data(lab, bath)
     assert [line for line in (*data.keep_from, *data.statements) if "sulfur dioxide" in line] == [
         "Acid: frees sulfur dioxide (poisonous gas)"
@@ -125,7 +122,7 @@ def test_protection_asked_for_by_the_hazards_takes_the_place_of_the_house_rule(l
 def test_every_label_of_a_film_line_keeps_to_half_a_sheet(lab, read_back, paper):
     for bath in lab.mix_film_line().values():
         data = label_data(lab, bath)
-        printed = read_back(bath_label.draw(replace(data, issue=replace(data.issue, paper=paper))))
+        printed = read_back(BATH_LABEL.draw(replace(data, issue=replace(data.issue, paper=paper))))
         half = float(printed.reader.pages[0].mediabox.height) / 2
         assert min(height for height, _ in printed.baselines()) > half, data.product
         assert min(size for size, _ in printed.texts()) >= 7.5
@@ -193,7 +190,7 @@ def test_a_product_with_hazards_but_no_ingredients_keeps_the_hazards_of_the_conc
 @pytest.mark.sqlite_only
 def test_equal_labels_have_equal_bytes(lab):
     bath = lab.mix_film_line()[Place.FIXER]
-    assert bath_label.draw(label_data(lab, bath)) == bath_label.draw(label_data(lab, bath))
+    assert BATH_LABEL.draw(label_data(lab, bath)) == BATH_LABEL.draw(label_data(lab, bath))
 
 
 @pytest.mark.sqlite_only
@@ -216,7 +213,7 @@ def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
     token = hidden_field(shown, "csrf_token")
     assert member.post(label_path(bath), data={"csrf_token": token, "submission_key": "k" * 20}).status_code == 403
     with pytest.raises(NotPermitted):
-        issue_bath_label(Act(lab.session, by=lab.person("member"), now=lab.now), bath_id=bath.id, public_url=PUBLIC)
+        issue_document(lab.act("member"), BATH_LABEL, OfBath(bath.id), public_url=PUBLIC)
     assert documents(lab) == 0
 
 
@@ -247,7 +244,8 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
     assert newest.previous_hash == document.head_hash
     assert records.find_fault(lab.session) is None
 
-    # Showing and listing
+
+# Showing and listing
 
 
 @pytest.mark.sqlite_only
@@ -300,7 +298,7 @@ def test_an_empty_list_says_what_to_do_first_and_a_long_one_comes_in_pages(lab, 
     assert "Nothing issued yet" in page(technician.get("/documents"))
     bath = lab.mix_film_line()[Place.FIXER]
     for _ in range(27):
-        issue_bath_label(lab.act("technician"), bath_id=bath.id, public_url=PUBLIC)
+        issue_document(lab.act("technician"), BATH_LABEL, OfBath(bath.id), public_url=PUBLIC)
     first = page(technician.get("/documents"))
     assert "/documents?before=3" in first
     assert 'href="/documents/2"' not in first

@@ -7,10 +7,9 @@ from labsys import clock
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
-from labsys.documents import waste_log
-from labsys.documents.collect_log import Period
-from labsys.documents.service import issue_waste_log
-from labsys.documents.waste_log_data import Powders, verdict
+from labsys.documents.service import issue_document
+from labsys.documents.waste_log import WASTE_LOG, Period
+from labsys.documents.waste_log.data import Powders, verdict
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
@@ -150,7 +149,7 @@ def test_a_corrected_level_names_container_difference_and_who_found_it(lab, mont
         (container.label, "Used developer", -40_000, name),
         (container.label, "Used developer", 100_000, name),
     ]
-    printed = read_back(waste_log.draw(data)).text
+    printed = read_back(WASTE_LOG.draw(data)).text
     assert f"Used developer {container.label} −40 mL {name}" in printed
     assert f"Used developer {container.label} +100 mL {name}" in printed
     assert "−40 mL" in page(technician.get(IN_MARCH))
@@ -172,7 +171,7 @@ def test_powders_are_told_by_weight_beside_the_litres(lab, technician, read_back
     data = log_data(lab)
     assert data.powders == Powders(before_mg=0, bought_mg=250_000, dissolved_mg=0, unexplained_mg=0, left_mg=250_000)
     assert "Powders, by weight" in page(technician.get(IN_MARCH))
-    assert "When it ended 0 mg 250 g 0 mg 0 mg 250 g" in read_back(waste_log.draw(data)).text
+    assert "When it ended 0 mg 250 g 0 mg 0 mg 250 g" in read_back(WASTE_LOG.draw(data)).text
 
 
 def test_a_lab_without_powders_says_nothing_of_them(lab, month):
@@ -181,7 +180,7 @@ def test_a_lab_without_powders_says_nothing_of_them(lab, month):
 
 @pytest.mark.sqlite_only
 def test_equal_logs_have_equal_bytes(lab, month):
-    assert waste_log.draw(log_data(lab)) == waste_log.draw(log_data(lab))
+    assert WASTE_LOG.draw(log_data(lab)) == WASTE_LOG.draw(log_data(lab))
 
 
 @pytest.mark.sqlite_only
@@ -217,7 +216,7 @@ def test_without_a_period_the_month_so_far_is_shown(lab, technician, monkeypatch
     ("query", "message"),
     [
         ("from=2026-03-31&to=2026-03-01", "The last day is before the first."),
-        ("from=yesterday&to=2026-03-01", "Not a valid date"),
+        ("from=yesterday&to=2026-03-01", "Write the date"),
         ("from=0001-01-01&to=2026-03-01", "Check the year."),
         ("from=2026-03-01&to=9999-12-31", "Check the year."),
         ("to=2026-03-01", "Choose the first day."),
@@ -235,7 +234,7 @@ def test_a_log_is_not_issued_for_a_period_that_is_none(lab, technician):
     assert answer.status_code == 422
     assert documents(lab) == 0
     with pytest.raises(NotPermitted):
-        issue_waste_log(Act(lab.session, by=lab.person("member"), now=lab.now), period=MARCH, public_url=PUBLIC)
+        issue_document(lab.act("member"), WASTE_LOG, MARCH, public_url=PUBLIC)
 
 
 @pytest.mark.sqlite_only

@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from labsys.documents.collect_log import Period
 from labsys.documents.rules import DocumentAltered, check_unaltered, file_name
+from labsys.documents.waste_log import Period
 
 BYTES = b"%PDF-1.4 something"
 DIGEST = sha256(BYTES).hexdigest()

@@ -4,13 +4,16 @@ import pytest
 
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
-from labsys.documents import first_aid_card, label_sheet, register_summary
-from labsys.documents.collect_register import collect_first_aid, collect_labels, collect_register
-from labsys.documents.label_sheet import GRIDS, LabelTooSmall, Layout
+from labsys.documents.document import WholeLab
+from labsys.documents.first_aid import FIRST_AID
+from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice
+from labsys.documents.label_sheet.drawn import GRIDS, SMALLEST, LabelFacts, LabelSheetData, Layout, draw
 from labsys.documents.page import Paper
+from labsys.documents.register import REGISTER
+from labsys.documents.rules import DoesNotFit
 from labsys.records import queries as records
 from labsys.records.models import PaperSize
-from tests.documents.issuing import PUBLIC, documents, issue, page
+from tests.documents.issuing import documents, issue, occasion, page
 from tests.support.client import hidden_field
 
 pytestmark = pytest.mark.sqlite_only
@@ -19,18 +22,15 @@ PAPERS = list(PaperSize)
 
 
 @pytest.fixture
-def asked(lab):
-    def facts(paper=PaperSize.A4):
+def on(lab):
+    """The occasion of a document on a paper."""
+
+    def occasion_on(paper=PaperSize.A4):
         records.the_lab(lab.session).paper_size = paper
         lab.session.commit()
-        return {
-            "issued_by": lab.person("technician"),
-            "head": records.head(lab.session),
-            "public_url": PUBLIC,
-            "now": lab.now,
-        }
+        return occasion(lab)
 
-    return facts
+    return occasion_on
 
 
 def label_keys(lab):
@@ -44,9 +44,9 @@ def label_keys(lab):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_the_register_prints_every_row_with_hazards_place_and_confirmation(lab, asked, read_back, paper):
+def test_the_register_prints_every_row_with_hazards_place_and_confirmation(lab, on, read_back, paper):
     line = lab.mix_film_line()
-    found = read_back(register_summary.draw(collect_register(lab.session, **asked(paper))))
+    found = read_back(REGISTER.draw(REGISTER.collect(lab.session, WholeLab(), on(paper))))
     wide, high = found.sizes.pop()
     assert wide > high
     for told in ("PQ liquid concentrate, 1+6", "H317 May cause an allergic skin reaction.", "Пётр Орлов", "1 May 2025"):
@@ -57,8 +57,8 @@ def test_the_register_prints_every_row_with_hazards_place_and_confirmation(lab, 
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_the_first_aid_card_is_one_page_in_big_type_and_names_what_is_here(lab, asked, read_back, paper):
-    found = read_back(first_aid_card.draw(collect_first_aid(lab.session, **asked(paper))))
+def test_the_first_aid_card_is_one_page_in_big_type_and_names_what_is_here(lab, on, read_back, paper):
+    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), on(paper))))
     assert len(found.pages) == 1
     assert max(size for size, text in found.texts() if "Rinse. 20 minutes." in text) >= 18
     assert "Front desk 01632 960000" in found.text
@@ -67,26 +67,40 @@ def test_the_first_aid_card_is_one_page_in_big_type_and_names_what_is_here(lab, 
     assert "Section 4 of the supplier's SDS comes first" in found.text
 
 
-def test_without_an_emergency_line_the_card_says_so(lab, asked, read_back):
-    facts = asked()
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_card_says_where_help_is_and_stays_one_page_when_all_is_stated_at_length(lab, on, read_back, paper):
+    now = on(paper)
+    told = records.the_lab(lab.session)
+    names = ("first_aider", "eyewash", "spill_kit", "hospital", "telephone", "out_of_hours", "address")
+    for number, name in enumerate(names[:-1]):
+        setattr(told, name, f"{number} round the corner and up the stairs, " * 5)
+    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), now)))
+    assert len(found.pages) == 1
+    assert all(f"{number} round the corner" in found.text for number in range(6))
+    assert found.text.count("not stated: ask the lab's manager") == 1  # the address
+    assert not found.fonts_left_out()
+
+
+def test_without_an_emergency_line_the_card_says_so(lab, on, read_back):
+    now = on()
     records.the_lab(lab.session).emergency = ""
-    found = read_back(first_aid_card.draw(collect_first_aid(lab.session, **facts)))
+    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), now)))
     assert "No emergency line is entered" in found.text
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("layout", Layout)
-def test_labels_of_every_size_say_what_it_is_its_hazards_and_its_code(lab, asked, read_back, paper, layout):
+def test_labels_of_every_size_say_what_it_is_its_hazards_and_its_code(lab, on, read_back, paper, layout):
     keys = label_keys(lab)
-    data = collect_labels(lab.session, keys=keys, layout=layout, first=1, **asked(paper))
-    found = read_back(label_sheet.draw(data))
+    data = LABEL_SHEET.collect(lab.session, LabelChoice(keys, layout, first=1), on(paper))
+    found = read_back(draw(data))
     assert len(found.pages) == 1
     for label in data.labels:
         assert label.code in found.text
         assert all(code in found.text for code, _ in label.statements)
     assert "Danger" in found.text
     assert "09 01 04*" in found.text
-    assert min(size for size, text in found.texts() if "Record" not in text) >= label_sheet.SMALLEST - 0.01
+    assert min(size for size, text in found.texts() if "Record" not in text) >= SMALLEST - 0.01
 
 
 @pytest.mark.parametrize("key", GRIDS)
@@ -114,27 +128,26 @@ def test_a_size_is_as_large_as_a_supplied_package_needs(paper, layout, short, lo
     assert sides[1] >= long, source
 
 
-def test_a_part_used_sheet_is_begun_where_it_is_free(lab, asked, read_back):
+def test_a_part_used_sheet_is_begun_where_it_is_free(lab, on, read_back):
     keys = label_keys(lab)
-    data = collect_labels(lab.session, keys=keys, layout=Layout.MEDIUM, first=7, **asked())
-    found = read_back(label_sheet.draw(data))
+    data = LABEL_SHEET.collect(lab.session, LabelChoice(keys, Layout.MEDIUM, first=7), on())
+    found = read_back(draw(data))
     assert len(found.pages) == 2
     assert max(y for y, _ in found.baselines()) < 90 / 25.4 * 72
 
 
-def test_a_label_with_too_much_to_say_is_refused(lab, asked):
-    data = collect_labels(lab.session, keys=label_keys(lab), layout=Layout.SMALL, first=1, **asked())
-    endless = label_sheet.LabelFacts(
+def test_a_label_with_too_much_to_say_is_refused(lab, on):
+    data = LABEL_SHEET.collect(lab.session, LabelChoice(label_keys(lab), Layout.SMALL, first=1), on())
+    endless = LabelFacts(
         **{name: getattr(data.labels[0], name) for name in data.labels[0].__slots__} | {"name": "A long name " * 60}
     )
-    with pytest.raises(LabelTooSmall):
-        label_sheet.draw(label_sheet.LabelSheetData(data.issue, Layout.SMALL, 1, (endless,)))
+    with pytest.raises(DoesNotFit):
+        draw(LabelSheetData(data.issue, Layout.SMALL, 1, (endless,)))
 
 
-def test_equal_data_gives_equal_bytes(lab, asked):
-    facts = asked()
-    data = collect_register(lab.session, **facts)
-    assert register_summary.draw(data) == register_summary.draw(data)
+def test_equal_data_gives_equal_bytes(lab, on):
+    data = REGISTER.collect(lab.session, WholeLab(), on())
+    assert REGISTER.draw(data) == REGISTER.draw(data)
 
 
 # Issuing

@@ -9,19 +9,19 @@ from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import size_of
-from labsys.documents import session_sheet
-from labsys.documents.collect_sheet import collect_session_sheet
 from labsys.documents.page import Paper
-from labsys.documents.sheet_service import issue_session_sheet
+from labsys.documents.rules import DoesNotFit
+from labsys.documents.service import issue_document
+from labsys.documents.session_sheet import SESSION_SHEET
+from labsys.documents.session_sheet.drawn import SessionSheetData, draw
 from labsys.inductions.models import Hazard
-from labsys.people.acts import Act
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
 from labsys.planning.plan import IN_THE_DARK
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
 from labsys.records.models import IssuedDocument, RecordEntry
-from tests.documents.issuing import PUBLIC, documents, page
+from tests.documents.issuing import PUBLIC, documents, occasion, page
 from tests.planning.furnishing import add_film_process, add_paper_process
 from tests.planning.making import DEVELOP, FILM, FIX, LOADING, RINSE, STOP, WASH, fixer, plan, today
 from tests.support.client import hidden_field
@@ -29,7 +29,7 @@ from tests.support.client import hidden_field
 
 def sheet(issue, made=None, **fields):
     told = {"issue": issue, "plan": made or plan(), "person": "Łukasz Żak", "date": "3 March 2026"}
-    return session_sheet.SessionSheetData(**{**told, **fields})
+    return SessionSheetData(**{**told, **fields})
 
 
 def asked_for(process, *, size="120", count=5, **changes):
@@ -37,14 +37,7 @@ def asked_for(process, *, size="120", count=5, **changes):
 
 
 def collected(lab, process, **changes):
-    return collect_session_sheet(
-        lab.session,
-        asked=asked_for(process, **changes),
-        issued_by=lab.person("member"),
-        head=records.head(lab.session),
-        public_url=PUBLIC,
-        now=lab.now,
-    )
+    return SESSION_SHEET.collect(lab.session, asked_for(process, **changes), occasion(lab, "member"))
 
 
 # Drawn
@@ -52,7 +45,7 @@ def collected(lab, process, **changes):
 
 def test_the_sheet_reads_back_with_amounts_times_and_temperatures_in_working_order(issue, read_back):
     made = plan(conditions=today(20.5, room_celsius=19, cold_celsius=4, hot_celsius=50))
-    printed = read_back(session_sheet.draw(sheet(issue, made, where="Film sink, Tue 3 Mar 2026, 12:00–14:00")))
+    printed = read_back(draw(sheet(issue, made, where="Film sink, Tue 3 Mar 2026, 12:00–14:00")))
     assert len(printed.pages) == 1
     assert printed.title == "Session sheet: Black-and-white film"
     assert printed.language == "en-GB"
@@ -82,7 +75,7 @@ def test_the_sheet_reads_back_with_amounts_times_and_temperatures_in_working_ord
 
 def test_amounts_and_times_are_the_largest_type_of_the_table(issue, read_back):
     sizes = {}
-    for size, text in read_back(session_sheet.draw(sheet(issue))).texts():
+    for size, text in read_back(draw(sheet(issue))).texts():
         sizes.setdefault(text.replace("\u00a0", " "), size)
     assert sizes["357 mL concentrate"] == sizes["20 °C"] == sizes["8 min"]
     assert sizes["8 min"] > 1.4 * sizes["Roughly is good enough."]
@@ -92,7 +85,7 @@ def test_amounts_and_times_are_the_largest_type_of_the_table(issue, read_back):
 @pytest.mark.parametrize("baths", [[], [fixer(used_rolls=10)], [fixer(1, used_rolls=50), fixer(2, in_service=False)]])
 def test_every_sheet_keeps_to_one_page_and_a_type_that_reads(issue, read_back, paper, baths):
     made = plan(baths=baths, conditions=today(22, cold_celsius=4, hot_celsius=50))
-    printed = read_back(session_sheet.draw(sheet(replace(issue, paper=paper), made, missing=("Ask Ines.",) * 2)))
+    printed = read_back(draw(sheet(replace(issue, paper=paper), made, missing=("Ask Ines.",) * 2)))
     assert len(printed.pages) == 1
     assert printed.sizes == {tuple(round(side) for side in paper.size())}
     in_the_scale_of_a_graduate = {"L", "0.5", "1.0", "1.5", "2.0", "2.5", "3.0"}
@@ -100,34 +93,34 @@ def test_every_sheet_keeps_to_one_page_and_a_type_that_reads(issue, read_back, p
 
 
 def test_a_shared_bath_is_named_by_code_and_state(issue, read_back):
-    printed = read_back(session_sheet.draw(sheet(issue, plan(baths=[fixer(used_rolls=10, state="Plenty: about 40")]))))
+    printed = read_back(draw(sheet(issue, plan(baths=[fixer(used_rolls=10, state="Plenty: about 40")]))))
     assert "AS-F1" in printed.text
     assert "Plenty: about 40. Takes this load; then 35 more of 120." in printed.text
 
 
 def test_errors_in_per_cent_stay_off_the_sheet(issue, read_back):
-    assert "%" not in read_back(session_sheet.draw(sheet(issue))).text
+    assert "%" not in read_back(draw(sheet(issue))).text
 
 
 def test_a_sheet_without_a_name_has_a_line_to_write_it_on(issue, read_back):
-    assert "Name ______" in read_back(session_sheet.draw(sheet(issue, person=""))).text
+    assert "Name ______" in read_back(draw(sheet(issue, person=""))).text
 
 
 def test_only_steps_in_the_dark_are_marked_so(issue, read_back):
     lit = plan(replace(FILM, steps=(DEVELOP, STOP, FIX, WASH, RINSE)))
-    assert IN_THE_DARK not in read_back(session_sheet.draw(sheet(issue, lit))).text
+    assert IN_THE_DARK not in read_back(draw(sheet(issue, lit))).text
     twice = plan(replace(FILM, steps=(LOADING, replace(DEVELOP, in_the_dark=True))))
-    assert read_back(session_sheet.draw(sheet(issue, twice))).text.count(IN_THE_DARK) == 2
+    assert read_back(draw(sheet(issue, twice))).text.count(IN_THE_DARK) == 2
 
 
 def test_a_process_that_has_too_much_to_say_is_refused_not_squeezed(issue):
     endless = plan(replace(FILM, steps=(*FILM.steps, *(replace(WASH, name=f"Wash {n}") for n in range(30)))))
-    with pytest.raises(session_sheet.SheetOverflow):
-        session_sheet.draw(sheet(issue, endless))
+    with pytest.raises(DoesNotFit):
+        draw(sheet(issue, endless))
 
 
 def test_equal_sheets_have_equal_bytes(issue):
-    assert session_sheet.draw(sheet(issue)) == session_sheet.draw(sheet(issue))
+    assert draw(sheet(issue)) == draw(sheet(issue))
 
 
 # Collected
@@ -139,12 +132,12 @@ def test_the_sheet_of_a_small_lab_carries_its_baths_hazards_and_inductions(lab, 
     data = collected(lab, add_film_process(lab))
     assert data.needs == ("Skin care: never signed off",)
     assert data.missing[0].startswith("Skin care is needed because a chemical in use is a sensitiser")
-    printed = read_back(session_sheet.draw(data))
+    printed = read_back(draw(data))
     assert "Contains hydroquinone. May produce an allergic reaction." in printed.text
     assert "Skin care: never signed off" in printed.text
     assert "While mixing" not in printed.text
     fresh = collected(lab, add_film_process(lab, name="At half strength"), water_parts_milli=12_000)
-    assert "Danger: PQ liquid concentrate" in read_back(session_sheet.draw(fresh)).text
+    assert "Danger: PQ liquid concentrate" in read_back(draw(fresh)).text
     assert fresh.issue.scan_address.startswith(f"{PUBLIC}/plan?process_id=")
 
 
@@ -229,17 +222,13 @@ def test_an_unknown_process_or_a_missing_token_issues_nothing(lab, client_as):
     assert member.post("/documents/session-sheet", data={"process_id": "1"}).status_code == 400
     assert documents(lab) == 0
     with pytest.raises(NotFound):
-        issue_session_sheet(
-            Act(lab.session, by=lab.person("member"), now=lab.now),
-            asked=Asked(999, size_of(key="120"), 1),
-            public_url=PUBLIC,
-        )
+        issue_document(lab.act("member"), SESSION_SHEET, Asked(999, size_of(key="120"), 1), public_url=PUBLIC)
 
 
 @pytest.mark.sqlite_only
 def test_sheets_of_paper_have_a_sheet_too(lab, read_back):
     tray = lab.mix(SolutionKind.FIXER, water_parts=9, working_ml=2_000, paper=True)
     data = collected(lab, add_paper_process(lab), size="8x10 in", count=12)
-    printed = read_back(session_sheet.draw(data))
+    printed = read_back(draw(data))
     assert "12 of 8x10 in on RC paper in 1 L" in printed.text
     assert tray.code in printed.text

@@ -8,11 +8,13 @@ from labsys.chemistry.sizes import Material, size_of
 from labsys.demo.fixtures import read_fixtures
 from labsys.demo.play import Play
 from labsys.demo.ways import add_ways, register, write_process
-from labsys.documents.sheet_service import issue_session_sheet
+from labsys.documents.service import issue_document
+from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.planning.asked import Asked
 from labsys.planning.facts import Conditions
 from labsys.processes import queries as processes
 from labsys.web import asset_root
+from tests.documents.issuing import PUBLIC
 from tests.support.lab import START, SmallLab
 
 pytestmark = pytest.mark.sqlite_only
@@ -49,7 +51,7 @@ def test_every_way_of_working_has_a_plan_and_a_sheet_of_one_page(
     page = client_as("member").get("/plan", query_string=dict(asked.address))
     assert page.status_code == 200
     assert "Issue the session sheet as PDF" in page.get_data(as_text=True)
-    sheet = issue_session_sheet(ways.act("member"), asked=asked, public_url="https://lab.example.org")
+    sheet = issue_document(ways.act("member"), SESSION_SHEET, asked, public_url=PUBLIC)
     assert len(read_back(sheet.content).pages) == 1
 
 
@@ -59,9 +61,6 @@ def test_dangers_of_the_air_stand_in_words_on_the_sheets_of_toning(ways, read_ba
         ("Sulfide toning of prints", "Only under the extraction hood or outdoors"),
     ):
         process = processes.process_by_name(ways.session, name)
-        sheet = issue_session_sheet(
-            ways.act("member"),
-            asked=Asked(process.id, size_of(key="8x10 in"), 5),
-            public_url="https://lab.example.org",
-        )
+        asked = Asked(process.id, size_of(key="8x10 in"), 5)
+        sheet = issue_document(ways.act("member"), SESSION_SHEET, asked, public_url=PUBLIC)
         assert told in read_back(sheet.content).text

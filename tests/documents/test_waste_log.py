@@ -3,11 +3,10 @@ from dataclasses import replace
 import pytest
 
 from labsys.documents.page import Paper
-from labsys.documents.waste_log import draw
-from labsys.documents.waste_log_data import (
+from labsys.documents.waste_log.data import (
     Balance,
     BalanceLine,
-    Collection,
+    Collected,
     Container,
     Discharge,
     Pour,
@@ -16,6 +15,7 @@ from labsys.documents.waste_log_data import (
     WasteLogData,
     verdict,
 )
+from labsys.documents.waste_log.drawn import draw
 
 L = 1_000_000
 
@@ -167,7 +167,7 @@ def test_a_wrong_pour_and_a_quarantine_are_told_in_words(data, read_back):
 
 def test_a_collection_shows_both_volumes_and_their_difference(data, read_back):
     (container,) = data.containers
-    collected = Collection("30 April", "QUARRY/00014", "Northern Carriers", 25 * L, 24_600_000, 27_300_000)
+    collected = Collected("30 April", "QUARRY/00014", "Northern Carriers", 25 * L, 24_600_000, 27_300_000)
     emptied = replace(container, level_ul=0, closed_at="29 April", collections=(collected,))
     text = read_back(draw(replace(data, containers=(emptied,)))).text
     for words in ("QUARRY/00014", "Northern Carriers", "27.3 kg", "25.00 L", "24.60 L", "−0.40 L", "closed 29 April."):
@@ -176,7 +176,7 @@ def test_a_collection_shows_both_volumes_and_their_difference(data, read_back):
 
 def test_a_carrier_who_gave_no_volume_leaves_no_difference(data, read_back):
     (container,) = data.containers
-    collected = Collection("30 April", "QUARRY/00014", "Northern Carriers", 25 * L)
+    collected = Collected("30 April", "QUARRY/00014", "Northern Carriers", 25 * L)
     text = read_back(draw(replace(data, containers=(replace(container, collections=(collected,)),)))).text
     assert text.count("25.00 L") == 1
     assert "0.00 L" not in text.split("QUARRY/00014")[1]

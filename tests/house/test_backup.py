@@ -23,7 +23,7 @@ from labsys.baths.models import Use
 from labsys.chemistry.care import SolutionKind
 from labsys.cli import main
 from labsys.database import Base, db, prepare_engine
-from labsys.documents.keeping import keep_document
+from labsys.documents.service import keep_document
 from labsys.ledger import queries as ledger
 from labsys.mail import service as mail
 from labsys.people.acts import act

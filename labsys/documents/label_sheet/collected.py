@@ -1,0 +1,181 @@
+"""What sheets of labels say: a label for each bottle, bath and container in the lab, and those chosen of them."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from labsys.baths.models import Bath
+from labsys.database import DbSession
+from labsys.documents.keep_away import keep_away
+from labsys.documents.label_sheet.drawn import GRIDS, LabelFacts, LabelSheetData, Layout
+from labsys.documents.occasion import Occasion
+from labsys.documents.rules import DocumentRefused
+from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.label import LabelElements, from_h_codes
+from labsys.hazards.waste_codes import waste_code
+from labsys.products.hazards import hazards_of
+from labsys.products.models import Product
+from labsys.products.rules import show_dilution
+from labsys.quantities import show_volume
+from labsys.register import queries as register
+from labsys.register.queries import Holdings
+from labsys.store.models import Bottle
+from labsys.waste import queries as waste
+from labsys.waste.meeting import groups_of_stream
+from labsys.waste.models import WasteContainer
+
+RINSE = "Eyes or skin: rinse now, 20 minutes."  # published advice ranges from 10 to 20; from memory
+_LABEL_BASIS = {
+    "bottle": "As the SDS of the product has it; the SDS comes first.",
+    "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
+    "container": "Estimate, from the products whose used solution goes in; used solution holds more than that.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LabelChoice:
+    """Labels by their keys, how large, and at which place of the sheet they begin."""
+
+    keys: Sequence[str]
+    layout: Layout
+    first: int
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """One thing a label can be made for: its key in the form, such as `bath-7`, and how it is called."""
+
+    key: str
+    kind: str
+    title: str
+    facts: LabelFacts
+    holds_ul: int | None
+
+
+def everything_to_label(session: DbSession, occasion: Occasion) -> tuple[Stuck, ...]:
+    """Return a label for each bottle, bath and container in the lab, in that order; the number of queries is fixed."""
+    holdings = register.holdings(session, now=occasion.now)
+    products = {product.id: product for product in holdings.products}
+    return (
+        *(_bottle(bottle, products[bottle.product_id], occasion) for bottle in holdings.bottles),
+        *(_bath(bath, products[bath.product_id], occasion) for bath in holdings.baths),
+        *(_container(container, holdings, occasion) for container in waste.containers_here(session)),
+    )
+
+
+def collect(session: DbSession, choice: LabelChoice, occasion: Occasion) -> LabelSheetData:
+    """Put together the labels chosen, in the order of the lab's lists; a key of nothing here is left out.
+
+    Raises DocumentRefused where nothing is left, or the sheet has no such place to begin at.
+    """
+    data = LabelSheetData(
+        issue=occasion.issue("/documents/labels", scan_code="the register"),
+        layout=choice.layout,
+        first=choice.first,
+        labels=tuple(one.facts for one in everything_to_label(session, occasion) if one.key in choice.keys),
+    )
+    places = GRIDS[data.issue.paper, choice.layout].places
+    if not data.labels:
+        raise DocumentRefused("Choose at least one label.", field="label")
+    if not 1 <= choice.first <= places:
+        raise DocumentRefused(
+            f"A sheet of {choice.layout} has places 1 to {places}. Choose one of them.", field="first"
+        )
+    return data
+
+
+def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
+    lot = f"Lot {bottle.lot}" if bottle.lot else ""
+    keep = f"use before {bottle.expires_on:%-d %b %Y}" if bottle.expires_on else ""
+    return _stuck(
+        f"bottle-{bottle.id}",
+        occasion,
+        code=bottle.code,
+        called=product.name,
+        name=product.name,
+        lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
+        label=hazards_of(product).label,
+        notes=(f"Waste, once used: {product.waste_code}",),
+        holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
+    )
+
+
+def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
+    hazards = hazards_of(product, water_parts_milli=bath.water_parts_milli)
+    named = ", ".join(hazards.skin_sensitisers)
+    skin = (f"Protect your skin: {named} can make it allergic at any strength.",) if named else ()
+    return _stuck(
+        f"bath-{bath.id}",
+        occasion,
+        code=bath.code,
+        called=bath.name,
+        name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
+        lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
+        label=hazards.label,
+        notes=(*skin, f"Waste: {product.waste_code}"),
+        holds_ul=bath.vessel.capacity,
+    )
+
+
+def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion) -> Stuck:
+    stream, capacity = container.stream, container.vessel.capacity
+    going_in = [product for product in holdings.products if product.waste_code == stream.code]
+    apart = keep_away(groups_of_stream(code=stream.code, products=going_in))
+    return _stuck(
+        f"container-{container.id}",
+        occasion,
+        code=container.label,
+        called=stream.name,
+        name=f"WASTE: {stream.name}",
+        lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
+        label=_used(going_in),
+        notes=(
+            f"{stream.code} {waste_code(stream.code).text}",
+            *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart),
+        ),
+        holds_ul=capacity,
+    )
+
+
+def _stuck(
+    key: str,
+    occasion: Occasion,
+    *,
+    code: str,
+    called: str,
+    name: str,
+    lines: Iterable[str],
+    label: LabelElements,
+    notes: Iterable[str],
+    holds_ul: int | None,
+) -> Stuck:
+    """Put a label together from what it is stuck on and its hazards."""
+    kind = key.partition("-")[0]
+    statements = (*label.hazard_statements, *label.euh_statements)
+    none = () if statements else ("Its entries give no hazard statement. Keep it out of eyes and mouth all the same.",)
+    facts = LabelFacts(
+        code=code,
+        scan_address=f"{occasion.public_url}/c/{code}",
+        name=name,
+        lines=tuple(filter(None, lines)),
+        pictograms=tuple(Pictogram(pictogram) for pictogram in label.pictograms),
+        signal_word=label.signal_word,
+        statements=statements,
+        precautions=label.precautionary_statements,
+        notes=(*notes, *none),
+        basis=_LABEL_BASIS[kind],
+        emergency=f"{RINSE} {occasion.lab.emergency}".strip(),
+    )
+    return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
+
+
+def _used(products: Sequence[Product]) -> LabelElements:
+    """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
+    solutions = [
+        hazards_of(product, water_parts_milli=min((one.water_parts_milli for one in product.dilutions), default=0))
+        for product in products
+    ]
+    return from_h_codes(
+        [code for solution in solutions for code, _ in solution.statements],
+        names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
+        sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
+    )

@@ -1,0 +1,23 @@
+"""All kinds of document, in one place: a new one is its module, its template and a line here."""
+
+from typing import Any
+
+from labsys.documents import assessment, contact_list, first_aid, guest_label, register
+from labsys.documents.bath_label import BATH_LABEL
+from labsys.documents.document import Document
+from labsys.documents.label_sheet import LABEL_SHEET
+from labsys.documents.session_sheet import SESSION_SHEET
+from labsys.documents.waste_log import WASTE_LOG
+
+DOCUMENTS: tuple[Document[Any, Any], ...] = (
+    BATH_LABEL,
+    SESSION_SHEET,
+    WASTE_LOG,
+    assessment.ASSESSMENT,
+    guest_label.GUEST_LABEL,
+    register.REGISTER,
+    first_aid.FIRST_AID,
+    LABEL_SHEET,
+    contact_list.CONTACT_LIST,
+)
+OF_KIND = {document.kind: document for document in DOCUMENTS}

@@ -1,0 +1,38 @@
+"""What a session sheet says: the plan as it stands now, whom it is for, and how they stand with the inductions."""
+
+from urllib.parse import urlencode
+
+from labsys.bookings.words import place_and_time
+from labsys.database import DbSession
+from labsys.documents.occasion import Occasion
+from labsys.documents.session_sheet.drawn import SessionSheetData
+from labsys.labware import queries as labware
+from labsys.planning import queries as planning
+from labsys.planning.asked import Asked
+from labsys.planning.pages import called, need_in_words
+
+
+def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionSheetData:
+    """Work out a plan and all that its sheet says.
+
+    Raises NotFound, NotPermitted, PlanRefused, WrongMaterial or OutOfRange.
+    """
+    booking = planning.booking_for(session, booking_id=asked.booking_id, viewer=occasion.person)
+    planned = planning.planned(
+        session,
+        asked=asked,
+        process=planning.process_with_products(session, asked.process_id),
+        booking=booking,
+        vessels=labware.working_vessels(session, in_use_only=True),
+        viewer=occasion.person,
+        now=occasion.now,
+    )
+    return SessionSheetData(
+        issue=occasion.issue(f"/plan?{urlencode(asked.address)}", scan_code="the plan"),
+        plan=planned.plan,
+        person=called(planned),
+        date=occasion.day(booking.starts_at if booking else occasion.now),
+        where=place_and_time(booking, zone=occasion.zone) if booking else "",
+        needs=tuple(need_in_words(one, planned) for one in planned.needs),
+        missing=tuple(one.sentence_for_others for one in planned.missing),
+    )
