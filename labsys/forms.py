@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar, TypeVar
 from uuid import uuid4
@@ -12,7 +12,7 @@ from flask import g
 from flask_wtf import FlaskForm
 from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
 from wtforms.fields import DateField, DateTimeLocalField
-from wtforms.validators import ValidationError
+from wtforms.validators import StopValidation, ValidationError
 
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
@@ -27,6 +27,12 @@ CLOCK_TOLERANCE = timedelta(minutes=2)  # a phone's clock may run ahead of ours
 def strip(value: Any) -> Any:
     """Take white space from both ends, and the NUL that PostgreSQL does not store."""
     return value.replace("\0", "").strip() if isinstance(value, str) else value
+
+
+def check_year(_: Any, field: Field) -> None:
+    """Validate a day: its year was not mistyped."""
+    if isinstance(field.data, date) and not 2000 <= field.data.year <= 2999:
+        raise StopValidation("Check the year.")
 
 
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
