@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar, TypeVar
 from uuid import uuid4
@@ -12,7 +12,7 @@ from flask import g
 from flask_wtf import FlaskForm
 from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
 from wtforms.fields import DateField, DateTimeLocalField
-from wtforms.validators import ValidationError
+from wtforms.validators import StopValidation, ValidationError
 
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
@@ -108,6 +108,12 @@ class PlainForm(Form):
 
     class Meta(_Meta):
         pass
+
+
+def check_year(_: Any, field: Field) -> None:
+    """Validate a day: its year was not mistyped."""
+    if isinstance(field.data, date) and not 2000 <= field.data.year <= 2999:
+        raise StopValidation("Check the year.")
 
 
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types

@@ -156,7 +156,6 @@ def _sentence(clause: str) -> str:
 ASSESSMENT = Document(
     kind="assessment",
     path="assessment/<int:assessment_id>",
-    name="assessment",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.KEEP_ASSESSMENTS,
     read=lambda form, assessment_id: OfAssessment(assessment_id),
@@ -164,7 +163,6 @@ ASSESSMENT = Document(
     collect=collect,
     title=lambda data: data.title,
     draw=draw,
-    template="documents/assessment.html",
     shows={"screen": SCREEN},
     back=lambda form, asked: url_for("risk.show", assessment_id=asked.assessment_id),
 )

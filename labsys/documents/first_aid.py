@@ -185,7 +185,6 @@ def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
 FIRST_AID = Document(
     kind="first-aid card",
     path="first-aid",
-    name="first_aid",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.ISSUE_REGISTER,
     read=lambda form: WholeLab(),
@@ -193,6 +192,5 @@ FIRST_AID = Document(
     collect=collect,
     title=lambda data: "First-aid card",
     draw=draw,
-    template="documents/first_aid.html",
     shows={"closing": CLOSING, "sources": SOURCES},
 )

@@ -172,7 +172,6 @@ def _diamonds(codes: Sequence[Pictogram]) -> Table:
 GUEST_LABEL = Document(
     kind="guest bottle label",
     path="guest-label/<int:declaration_id>",
-    name="guest_label",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.DECIDE_CHEMICAL,
     read=lambda form, declaration_id: OfDeclaration(declaration_id),
@@ -180,7 +179,6 @@ GUEST_LABEL = Document(
     collect=collect,
     title=lambda data: f"Guest bottle label {data.issue.scan_code}",
     draw=draw,
-    template="documents/guest_label.html",
     shows={"not_ours": NOT_OURS, "no_hazards": NO_HAZARDS},
     back=lambda form, asked: url_for("brought_in.show", declaration_id=asked.declaration_id),
 )

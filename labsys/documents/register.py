@@ -158,7 +158,6 @@ def _story(data: RegisterData, width: float) -> Iterator[Flowable]:
 REGISTER = Document(
     kind="chemical register",
     path="register",
-    name="register",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.ISSUE_REGISTER,
     read=lambda form: WholeLab(),
@@ -166,6 +165,5 @@ REGISTER = Document(
     collect=collect,
     title=lambda data: "Chemical register",
     draw=draw,
-    template="documents/register.html",
     shows={"closing": CLOSING},
 )

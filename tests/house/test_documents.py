@@ -97,7 +97,7 @@ def test_each_is_shown_and_issued_to_whoever_may_and_to_nobody_else(role: Role, 
     for document in DOCUMENTS:
         may_look = may(lab.person(role), document.needed_to_see(is_own=True))
         may_issue = may_look and may(lab.person(role), document.may_issue)
-        if document.template:
+        if document.has_page:
             assert desk.look(document).status_code == (200 if may_look else 403), document.kind
         before = issued(lab)
         answer = desk.issue(document)
@@ -112,7 +112,7 @@ def test_whoever_is_not_signed_in_is_shown_and_issued_none(lab: SmallLab, desk_o
     desk = desk_of(None)
     before = issued(lab)
     for document in DOCUMENTS:
-        if document.template:
+        if document.has_page:
             assert desk.look(document).location.startswith("/sign-in"), document.kind
         assert desk.issue(document).location.startswith("/sign-in"), document.kind
     assert issued(lab) == before
@@ -135,7 +135,7 @@ def test_a_parameter_that_a_document_does_not_know_is_refused_with_words(lab: Sm
         desk = desk_of(issuer_of(lab, document))
         answers = [
             desk.issue(document, colour="red"),
-            *([desk.look(document, colour="red")] if document.template else []),
+            *([desk.look(document, colour="red")] if document.has_page else []),
         ]
         for answer in answers:
             assert answer.status_code in {303, 422}, document.kind
@@ -148,7 +148,7 @@ def test_what_there_is_not_is_refused_with_words(lab: SmallLab, desk_of):
     for document in DOCUMENTS:
         desk, unknown = desk_of(issuer_of(lab, document)), ASKED[document.name][1]
         if unknown:
-            looked = [desk.look(document, **unknown)] if document.template else []
+            looked = [desk.look(document, **unknown)] if document.has_page else []
             for answer in (desk.issue(document, **unknown), *looked):
                 assert answer.status_code in {303, 404, 422}, document.kind
                 said = desk.said(answer)
