@@ -1,7 +1,9 @@
 """One transaction, all or nothing: what every change is made in, whether it goes on the record or not."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
+from threading import RLock
 from typing import Concatenate, ParamSpec, TypeVar
 
 from sqlalchemy.exc import DBAPIError
@@ -12,6 +14,8 @@ P = ParamSpec("P")
 R = TypeVar("R")
 _FLAG = "labsys_transaction"
 _TRIES = 2
+_WAIT_S = 5.0  # as long as SQLite itself waits
+_ONE_WRITER = RLock()  # SQLite takes one writer at a time
 
 
 def in_transaction(session: DbSession, work: Callable[[], R], *, name: str) -> R:
@@ -20,6 +24,29 @@ def in_transaction(session: DbSession, work: Callable[[], R], *, name: str) -> R
     SQLite begins IMMEDIATE, so that what the work reads is still true when it writes. On PostgreSQL a deadlock or
     serialisation failure is tried once more, as are two forms with one submission key that met.
     """
+    with _in_turn(session):
+        return _in_transaction(session, work, name=name)
+
+
+@contextmanager
+def _in_turn(session: DbSession) -> Iterator[None]:
+    """Let the threads of this process write to SQLite one after the other.
+
+    Left to itself SQLite lets them look again every so often, sleeping longer each time, and some never find it free.
+    Whoever has waited too long goes on and is answered by SQLite, as is whoever meets another process.
+    """
+    if session.get_bind().dialect.name != "sqlite":
+        yield
+        return
+    has_turn = _ONE_WRITER.acquire(timeout=_WAIT_S)
+    try:
+        yield
+    finally:
+        if has_turn:
+            _ONE_WRITER.release()
+
+
+def _in_transaction(session: DbSession, work: Callable[[], R], *, name: str) -> R:
     if session.info.get(_FLAG):
         raise RuntimeError(f"{name} was called inside another act")
     if session.new or session.dirty or session.deleted:

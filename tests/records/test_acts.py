@@ -4,10 +4,11 @@ import threading
 
 import pytest
 from flask import Flask
+from sqlalchemy import event
 
 from labsys.baths import service as baths
 from labsys.baths import uses
-from labsys.baths.models import Bath, Use, Work
+from labsys.baths.models import Bath, BathLine, Use, Work
 from labsys.chemistry.sizes import Material, size_of
 from labsys.database import db
 from labsys.people.acts import Act, AlreadyDone, SubmissionKeyMisused, act
@@ -69,6 +70,37 @@ def test_one_submission_sent_twice_at_the_same_moment_acts_once(lab: SmallLab, a
     assert outcomes == [outcomes[0]] * 2
     assert lab.session.query(Use).count() == 1
     assert {bath.pieces for bath in lab.session.query(Bath)} == {5}
+
+
+@pytest.mark.sqlite_only
+def test_acts_at_the_same_moment_take_turns(lab: SmallLab, app: Flask):
+    """SQLite is told here not to wait at all, and still refuses none of them."""
+    with app.app_context():
+        event.listen(db.engine, "connect", lambda connection, _record: connection.execute("PRAGMA busy_timeout=0"))
+        db.engine.dispose()
+    person_id, at = lab.person("technician").id, lab.tick()
+    lab.session.commit()
+    failed: list[Exception] = []
+    together = threading.Barrier(6)
+
+    def lay_out(number: int) -> None:
+        with app.app_context():
+            person = db.session.get_one(Person, person_id)
+            together.wait()
+            try:
+                for line in range(4):
+                    act = Act(db.session, by=person, now=at)
+                    baths.add_line(act, name=f"Line {number}.{line}", work=Work.FILM, process_id=None)
+            except Exception as error:  # noqa: BLE001 - told below
+                failed.append(error)
+
+    threads = [threading.Thread(target=lay_out, args=[number]) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+    assert lab.session.query(BathLine).count() == 2 + 6 * 4
 
 
 def test_an_act_that_fails_leaves_nothing_behind(lab: SmallLab):
