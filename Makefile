@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/pip --disable-pip-version-check --quiet install
 
-.PHONY: demo test check formulae lock clean
+.PHONY: demo test check bench formulae lock clean
 
 demo: $(VENV)/app
 	$(BIN)/labsys demo --out demo_output
@@ -19,6 +19,10 @@ check: $(VENV)/dev
 	$(BIN)/lint-imports
 	$(BIN)/djlint templates --lint --quiet
 	$(MAKE) test
+
+# A lab after three months and after ten years, against bare pages (benchmarks/README.md).
+bench: $(VENV)/dev
+	$(BIN)/python -m benchmarks
 
 # The page of all calculations and their sources, from the code.
 formulae: $(VENV)/dev

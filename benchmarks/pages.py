@@ -1,97 +1,88 @@
-"""How long pages and acts take, beside a bare Flask view that does the same read or write in the same run.
+"""How long pages and acts take in one process, each in turn with its bare page (`bare.py`)."""
 
-    .venv/bin/python benchmarks/pages.py
-
-Plays the demonstration lab into a temporary folder. Figures are medians of single requests in one process; use the
-ratios, since machines differ.
-"""
-
-import statistics
-import tempfile
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
-from pathlib import Path
+from dataclasses import dataclass
+from statistics import median
 
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import select, text
 
-from labsys.baths.models import Bath
+from benchmarks.bare import BarePage, bare_app, taken_down
+from benchmarks.visits import Visit, signed_in, token_in
 from labsys.config import Config
-from labsys.database import BEGIN_OPTION, db
-from labsys.demo import show
-from labsys.people.access import ANYONE, permits
-from labsys.people.models import Person
-from labsys.web import create_app
+from labsys.database import db
 
-ROUNDS = 60
-NOW = datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
+_ROUNDS, _SECONDS = 40, 4.0  # of each page: whichever is reached first, but at least _LEAST
+_LEAST = 5
 
 
-def main() -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        config = Config(
-            instance=Path(folder),
-            database_url=f"sqlite:///{folder}/labsys.sqlite3",
-            secret_key="x" * 40,
-            password_cost=(1, 8, 1),
-        )
-        app = create_app(config)
-        with app.app_context():
-            began = time.perf_counter()
-            show.make(app, now=NOW, fresh=False)
-            print(f"demonstration lab played in {time.perf_counter() - began:.1f} s")
-            member = db.session.execute(select(Person).where(Person.email.like("lukasz@%"))).scalar_one().get_id()
-            _add_bare_views(app)
-            app.config["WTF_CSRF_ENABLED"] = False
-        client = app.test_client()
-        with client.session_transaction() as cookies:
-            cookies["_user_id"] = member
-        pairs = {
-            "Today": ("/", "/bare/read"),
-            "Baths": ("/baths", "/bare/read"),
-            "Log a use, the form": ("/baths/lines/1/log", "/bare/read"),
-        }
-        print(f"{'page':<24}{'ms':>8}{'bare ms':>10}{'ratio':>8}")
-        for name, (path, bare) in pairs.items():
-            _row(name, lambda path=path: client.get(path), lambda bare=bare: client.get(bare))
-        _row("Log a use, the act", lambda: _log(client), lambda: client.post("/bare/write"))
+@dataclass(frozen=True)
+class Times:
+    """What was measured of one way of answering. [ms]"""
+
+    median: float
+    least: float
+    most: float
+
+    @classmethod
+    def of(cls, seconds: list[float]) -> "Times":
+        return cls(median(seconds) * 1000, min(seconds) * 1000, max(seconds) * 1000)
 
 
-def _add_bare_views(app: Flask) -> None:
-    """The least a view can do: read the rows a page shows, or write one row, with nothing around it."""
+@dataclass(frozen=True)
+class Measured:
+    """One page against its bare page; how many statements it asks, and how many bytes it answers with."""
 
-    def read() -> str:
-        return str([bath.code for bath in db.session.execute(select(Bath).where(Bath.dumped_at.is_(None))).scalars()])
-
-    def write() -> str:
-        db.session.rollback()
-        db.session.connection(execution_options={BEGIN_OPTION: "IMMEDIATE"})
-        db.session.execute(text("UPDATE baths SET pieces = pieces + 1 WHERE id = 1"))
-        db.session.commit()
-        return "ok"
-
-    app.add_url_rule("/bare/read", view_func=permits(ANYONE)(read))
-    app.add_url_rule("/bare/write", view_func=permits(ANYONE)(write), methods=["POST"])
+    name: str
+    ours: Times
+    bare: Times
+    statements: int
+    size: int
+    rounds: int
 
 
-def _log(client: FlaskClient) -> object:
-    response = client.post("/baths/lines/1/log", data={"size": "120", "count": "1", "started": "done"})
-    assert response.status_code == 303, response.status
-    return response
+def take_down(app: Flask, visit: Visit) -> BarePage:
+    """Open a page twice, and take down what it asks of the database the second time."""
+    call = caller(signed_in(app, visit.who), visit)
+    call()
+    with app.app_context():
+        engine = db.engine
+    with taken_down(engine) as asked:
+        size = call()
+    return BarePage(tuple(asked), size)
 
 
-def _row(name: str, ours: Callable[[], object], bare: Callable[[], object]) -> None:
-    times: dict[str, list[float]] = {"ours": [], "bare": []}
-    for _ in range(ROUNDS):  # in turn, so that both meet the same machine
-        for which, call in (("ours", ours), ("bare", bare)):
-            began = time.perf_counter()
-            call()
-            times[which].append((time.perf_counter() - began) * 1000)
-    mine, theirs = statistics.median(times["ours"]), statistics.median(times["bare"])
-    print(f"{name:<24}{mine:>8.1f}{theirs:>10.1f}{mine / theirs:>8.1f}")
+def caller(client: FlaskClient, visit: Visit) -> Callable[[], int]:
+    """What opens a page, or sends its form, and returns the size of the answer."""
+    expected = 303 if visit.sent else 302 if visit.path.startswith("/c/") else 200
+    sent = {**dict(visit.sent), "csrf_token": token_in(client.get(visit.path).text)} if visit.sent else None
+
+    def call() -> int:
+        answer = client.post(visit.path, data=sent) if sent else client.get(visit.path)
+        assert answer.status_code == expected, f"{visit.path}: {answer.status}"
+        return len(answer.data)
+
+    return call
 
 
-if __name__ == "__main__":
-    main()
+def measure(app: Flask, visit: Visit, bare: BarePage, *, rounds: int = _ROUNDS) -> Measured:
+    """Time a page and its bare page in turn, so that both meet the same machine."""
+    config: Config = app.config["LABSYS"]
+    path = config.database_url.removeprefix("sqlite:///")
+    bare_client = bare_app(path, {visit.key: bare}).test_client()
+
+    def call_bare() -> int:
+        return len((bare_client.post if visit.sent else bare_client.get)(f"/{visit.key}").data)
+
+    call = caller(signed_in(app, visit.who), visit)
+    ours: list[float] = []
+    theirs: list[float] = []
+    call(), call_bare()
+    began = time.perf_counter()
+    while len(ours) < rounds and (len(ours) < _LEAST or time.perf_counter() - began < _SECONDS):
+        for times, ask in ((ours, call), (theirs, call_bare)):
+            start = time.perf_counter()
+            ask()
+            times.append(time.perf_counter() - start)
+    return Measured(visit.name, Times.of(ours), Times.of(theirs), len(bare.asked), bare.size, len(ours))

@@ -1,18 +1,14 @@
 """How long a whole session plan takes from plain values: no database, no page, in processor time.
 
-    .venv/bin/python benchmarks/plan.py
+    .venv/bin/python -m benchmarks.plan
 
 The plan is that of the tests: film in six steps with solutions to mix, a five-reel tank, the taps measured. Figures are
 the median and the slowest tenth of many plans, after one that warms up; imports are not counted.
 """
 
 import statistics
-import sys
 import time
 from collections.abc import Callable
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from tests.planning.making import fixer, plan, today
 

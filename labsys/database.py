@@ -66,16 +66,18 @@ class UtcDateTime(TypeDecorator[datetime]):
         return utc if dialect.name == "postgresql" else utc.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
     def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
-        if value is None or isinstance(value, datetime):
-            return value.astimezone(UTC) if value else None
-        return datetime.strptime(value, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+        if value is None:
+            return None
+        if isinstance(value, datetime):
+            return value.astimezone(UTC)
+        return datetime.fromisoformat(value)  # reads this format fifty times as fast as strptime
 
 
 def prepare_engine(engine: Engine) -> None:
     """Make SQLite keep its word: write-ahead log, full sync, foreign keys, and transactions begun by us.
 
     Python's driver begins transactions late and only before writes; two readers that both go on to write then meet
-    "database is locked". Here a writing act says BEGIN IMMEDIATE before its first query (`labsys.records.acts`).
+    "database is locked". Here what writes says BEGIN IMMEDIATE before its first query (`labsys.records.transactions`).
     """
     if engine.dialect.name != "sqlite":
         return

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from functools import cached_property
 from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -141,32 +142,63 @@ class _Part:
     booking: Shown
 
 
+_Use = tuple[CellKind, _Part | None, object]  # of one quarter-hour; quarters of equal use are one cell
+
+
 @dataclass(frozen=True)
 class _Frame:
-    """What every cell is drawn against."""
+    """What every cell is drawn against. What does not depend on the unit is worked out once for all of them."""
 
     columns: tuple[datetime, ...]
     opened: tuple[Span, ...]
     zone: ZoneInfo
     now: datetime
 
-    def is_open(self, quarter: datetime) -> bool:
-        return any(one.start <= quarter and quarter + QUARTER <= one.end for one in self.opened)
+    @cached_property
+    def local(self) -> dict[datetime, datetime]:
+        """The clock on the wall at the start of each quarter-hour."""
+        return {quarter: to_local(quarter, zone=self.zone) for quarter in self.columns}
+
+    @cached_property
+    def words(self) -> dict[datetime, str]:
+        """That clock in words, also at the end of the last."""
+        edges = (*self.columns, self.columns[-1] + QUARTER)
+        return {edge: clock_words(edge, zone=self.zone) for edge in edges}
+
+    @cached_property
+    def idle(self) -> tuple[_Use, ...]:
+        """Each quarter-hour of a unit that nobody uses: closed, or free by the hour, each hour a target."""
+        return tuple(
+            (CellKind.FREE, None, (self.is_past(quarter), self.hour(quarter)))
+            if any(one.start <= quarter and quarter + QUARTER <= one.end for one in self.opened)
+            else (CellKind.CLOSED, None, None)
+            for quarter in self.columns
+        )
+
+    @cached_property
+    def idle_cells(self) -> list["Cell"]:
+        return _drawn(self.idle, frame=self)
 
     def is_past(self, quarter: datetime) -> bool:
         return quarter + QUARTER <= self.now
 
     def times(self, span: Span) -> str:
-        return f"{clock_words(span.start, zone=self.zone)} to {clock_words(span.end, zone=self.zone)}"
+        return f"{self.words[span.start]} to {self.words[span.end]}"
 
     def hour(self, quarter: datetime) -> tuple[int, int]:
-        local = to_local(quarter, zone=self.zone)
+        local = self.local[quarter]
         return local.hour, local.fold
 
     def book_at(self, quarter: datetime) -> str:
         """The time to put into a form, or nothing in the second of two equal hours, which a form cannot name."""
-        local = to_local(quarter, zone=self.zone)
+        local = self.local[quarter]
         return "" if local.fold else f"{local:%H:%M}"
+
+    def reach(self, span: Span) -> range:
+        """The places of the quarter-hours that a span touches."""
+        first = (span.start - self.columns[0]) // QUARTER
+        last = -((self.columns[0] - span.end) // QUARTER)
+        return range(max(first, 0), min(last, len(self.columns)))
 
 
 def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now: datetime) -> Board:
@@ -284,36 +316,32 @@ def _folded(rows: Sequence[BoardRow], drawn: Sequence[Sequence[Cell]]) -> tuple[
 
 
 def _cells(parts: Sequence[_Part], *, frame: _Frame, in_use: bool) -> list[Cell]:
-    """One unit's quarters as cells: bookings and margins whole, free time by the hour, each hour a target."""
+    """One unit's quarters as cells: bookings and margins whole, free time by the hour."""
+    if in_use and not parts:
+        return frame.idle_cells
+    uses: list[_Use] = list(frame.idle) if in_use else [(CellKind.CLOSED, None, None)] * len(frame.columns)
+    for part in reversed(parts):  # where two touch one quarter, the first is shown
+        for place in frame.reach(part.span):
+            uses[place] = (part.kind, part, None)
+    return _drawn(uses, frame=frame)
 
-    def use_of(quarter: datetime) -> tuple[CellKind, _Part | None, object]:
-        for part in parts:
-            if part.span.start < quarter + QUARTER and quarter < part.span.end:
-                return part.kind, part, None
-        if not in_use or not frame.is_open(quarter):
-            return CellKind.CLOSED, None, None
-        return CellKind.FREE, None, (frame.is_past(quarter), frame.hour(quarter))
 
-    cells = []
-    for (kind, part, _), found in groupby(frame.columns, key=use_of):
-        group = list(found)
-        span = Span(group[0], group[-1] + QUARTER)
+def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
+    """Cells from the last to the first, so that each knows how long it is free from there."""
+    cells: list[Cell] = []
+    free = timedelta()
+    end = len(uses)
+    for (kind, part, _), found in groupby(reversed(uses)):
+        count = len(list(found))
+        span = Span(frame.columns[end - count], frame.columns[end - 1] + QUARTER)
+        end -= count
         booking = part.booking if part else None
         is_past = span.end <= frame.now and not (booking and booking.is_here)
-        cells.append(Cell(kind, span, len(group), frame.times(span), is_past, booking))
-    return [replace(cell, book_at=_book_at(cells, number, frame)) for number, cell in enumerate(cells)]
-
-
-def _book_at(cells: Sequence[Cell], number: int, frame: _Frame) -> str:
-    """The start to offer in a free cell, as long as half an hour is free from there."""
-    if cells[number].kind is not CellKind.FREE or cells[number].is_past:
-        return ""
-    length = timedelta()
-    for cell in cells[number:]:
-        if cell.kind is not CellKind.FREE:
-            break
-        length += cell.span.length
-    return frame.book_at(cells[number].span.start) if length >= SHORTEST else ""
+        free = free + span.length if kind is CellKind.FREE else timedelta()
+        may_book = kind is CellKind.FREE and not is_past and free >= SHORTEST
+        book_at = frame.book_at(span.start) if may_book else ""
+        cells.append(Cell(kind, span, count, frame.times(span), is_past, booking, book_at=book_at))
+    return cells[::-1]
 
 
 def _joined(drawn: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
@@ -338,7 +366,7 @@ def _joined(drawn: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
             rows = 1
             while number + rows < len(at) and same(cell, at[number + rows].get(cell.span.start)):
                 rows += 1
-            kept.append(replace(cell, rowspan=rows))
+            kept.append(cell if rows == 1 else replace(cell, rowspan=rows))
         joined.append(tuple(kept))
     return joined
 

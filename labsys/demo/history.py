@@ -23,11 +23,14 @@ BOOKED_AHEAD_DAYS = 5
 def run(play: Play) -> None:
     """Set up the lab and play every scene up to now; what is booked for the days to come is booked already."""
     furnish(play)
-    for happens_at, act in sorted(_scenes(play), key=lambda scene: scene[0]):
-        if happens_at > play.now:
-            return
+    for happens_at, act in scenes(play):
         play.at = max(play.at, happens_at)
         act()
+
+
+def scenes(play: Play) -> list[Scene]:
+    """What happens after the lab was furnished, in order of time, up to now."""
+    return sorted((scene for scene in _scenes(play) if scene[0] <= play.now), key=lambda scene: scene[0])
 
 
 def _scenes(play: Play) -> Iterator[Scene]:

@@ -2,6 +2,7 @@
 
 import math
 from enum import StrEnum
+from functools import lru_cache
 
 from labsys.drawing.scene import Path, Rect, Role, Scene, Shape, Text, trace
 
@@ -88,6 +89,13 @@ def graduate(*, level_ml: float, capacity_ml: float, liquid: Liquid, title: str 
     """
     if not capacity_ml > 0 or not 0 <= level_ml <= capacity_ml:
         raise LevelOutOfRange(level_ml, capacity_ml)
+    if title is None:
+        title = f"{_said(level_ml)} of {_said(capacity_ml)}, {liquid}"
+    return _filled(level_ml, capacity_ml, liquid, title)
+
+
+@lru_cache(maxsize=512)  # the same few vessels stand on page after page
+def _filled(level_ml: float, capacity_ml: float, liquid: Liquid, title: str) -> Scene:
     surface = _height_of(level_ml, capacity_ml)
     numbered, between = scale_marks(capacity_ml=capacity_ml)
     shapes: list[Shape] = []
@@ -100,8 +108,6 @@ def graduate(*, level_ml: float, capacity_ml: float, liquid: Liquid, title: str 
             shapes += _mark(_height_of(mark, capacity_ml), length=length, over=over)
     shapes += _glass()
     shapes += _numbers(numbered, capacity_ml)
-    if title is None:
-        title = f"{_said(level_ml)} of {_said(capacity_ml)}, {liquid}"
     return Scene(kind="graduate", width=64, height=132, title=title, shapes=tuple(shapes))
 
 

@@ -9,6 +9,7 @@ Source:
 
 import math
 from enum import StrEnum
+from functools import cache
 
 from labsys.drawing.scene import Group, Path, Role, Scene, Segment, Shape, ellipse, polygon, trace
 
@@ -45,6 +46,7 @@ NAMES = {
 }
 
 
+@cache
 def pictogram(code: Pictogram) -> Scene:
     """Return one hazard pictogram.
 

@@ -5,6 +5,7 @@ thousandth of a unit, so equal scenes give equal text.
 """
 
 import re
+from functools import lru_cache
 
 from markupsafe import Markup, escape
 
@@ -35,6 +36,11 @@ def to_svg(scene: Scene, *, name: str) -> Markup:
     """
     if not _NAME.fullmatch(name):
         raise BadDrawingName(name)
+    return _painted(scene, name)
+
+
+@lru_cache(maxsize=512)  # the same few vessels stand on page after page
+def _painted(scene: Scene, name: str) -> Markup:
     width, height = figure(scene.width), figure(scene.height)
     pull = ' preserveAspectRatio="none"' if scene.stretches else ""
     title = escape(scene.title)

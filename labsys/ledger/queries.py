@@ -35,31 +35,45 @@ class Balance:
 
 
 def balance(session: DbSession, *, unit: Unit, start: datetime, end: datetime) -> Balance:
-    """Add up the postings of one unit: vessels at both ends of the period, accounts within it. End is exclusive."""
+    """Add up the postings of one unit: vessels at both ends of the period, accounts within it. End is exclusive.
+
+    What stood in the vessels is reckoned back from what stands in them now, by the postings since: of a long book only
+    its newest part is read.
+    """
     happened = Movement.happened_at
-    vessel_sums = session.execute(
-        select(
-            Vessel.kind,
-            func.sum(case((happened < start, Posting.amount), else_=0)),
-            func.sum(Posting.amount),
-        )
-        .join(Posting, Posting.vessel_id == Vessel.id)
-        .join(Movement)
-        .where(Posting.unit == unit, happened < end)
-        .group_by(Vessel.kind)
+    within = func.coalesce(func.sum(case((happened < end, Posting.amount))), 0)
+    levels = session.execute(
+        select(Vessel.kind, func.sum(Vessel.level)).where(Vessel.unit == unit).group_by(Vessel.kind)
     ).all()
+    moved = {
+        kind: (int(in_period), int(since))
+        for kind, in_period, since in session.execute(
+            select(Vessel.kind, within, func.sum(Posting.amount))
+            .join(Posting, Posting.vessel_id == Vessel.id)
+            .join(Movement)
+            .where(Posting.unit == unit, happened >= start)
+            .group_by(Vessel.kind)
+        )
+    }
     account_sums = session.execute(
         select(Posting.account, func.sum(Posting.amount))
         .join(Movement)
         .where(Posting.unit == unit, Posting.account.is_not(None), happened >= start, happened < end)
         .group_by(Posting.account)
     ).all()
+    before = {kind: int(level) - moved.get(kind, (0, 0))[1] for kind, level in levels}
     return Balance(
         unit=unit,
-        before={kind: int(before) for kind, before, _ in vessel_sums},
-        after={kind: int(after) for kind, _, after in vessel_sums},
+        before=before,
+        after={kind: amount + moved.get(kind, (0, 0))[0] for kind, amount in before.items()},
         accounts={account: int(amount) for account, amount in account_sums if account is not None},
     )
+
+
+def movements_of(session: DbSession, vessel_id: int) -> list[Movement]:
+    """Every movement into or out of a vessel, in the order they were written."""
+    chosen = select(Movement).where(Movement.postings.any(Posting.vessel_id == vessel_id)).order_by(Movement.id)
+    return list(session.execute(chosen).scalars())
 
 
 @dataclass(frozen=True)
