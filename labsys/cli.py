@@ -2,7 +2,7 @@
 
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,22 +19,30 @@ from labsys.backup.archive import ArchiveRefused
 from labsys.backup.restoring import restore as put_back
 from labsys.backup.taking import BackupRefused, back_up
 from labsys.bench import commands as bench
-from labsys.config import Config, ConfigError, load_config
+from labsys.config import SETTINGS_FILE, Config, ConfigError, keep_public_url, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
+from labsys.desk.verifying import prove
+from labsys.hazards.nations import Nation
 from labsys.inductions.reminders import queue_lapse_reminders
-from labsys.ledger import queries as ledger
+from labsys.jobs import service as jobs
+from labsys.jobs.kinds import kinds_of
+from labsys.jobs.runner import Runner
+from labsys.jobs.work import carry_out, step_back
+from labsys.lab.rules import NATIONS, Settings
+from labsys.lab.service import set_up_lab
 from labsys.mail import queries as outbox
 from labsys.mail import sending
-from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.records import queries as records
 from labsys.records.chain import short_hash
 from labsys.records.errors import Refused
+from labsys.records.models import PaperSize
 from labsys.web import create_app
 
 HOST, PORT = "127.0.0.1", 8000
 THREADS = 8
+_PAPER = click.Choice([size.value for size in PaperSize], case_sensitive=False)
 _HEAD_DIGITS = 8  # fewer digits of a hash prove too little
 
 
@@ -52,38 +60,92 @@ main.add_command(bench.mix)
 main.add_command(bench.temper_command)
 
 
+_ASKED = {
+    "--name": "Name of the lab",
+    "--prefix": "Prefix of its codes, 2 to 4 capital letters",
+    "--manager-name": "Name of the first manager",
+    "--manager-email": "E-mail address of the first manager",
+}
+
+
 @main.command()
-@click.option("--name", prompt="Name of the lab", help="As it is printed on labels.")
-@click.option("--prefix", prompt="Prefix of its codes (2 to 4 capital letters)", help="Such as KD for KD-T0041-X.")
-@click.option("--timezone", prompt="Time zone", default="Europe/London", show_default=True, help="An IANA name.")
-@click.option("--nation", prompt="Nation", default="England", show_default=True, help="Whose waste rules hold.")
-@click.option("--emergency", default="", help="Whom to call; printed on labels.")
-@click.option("--manager-name", prompt="Name of the first manager")
-@click.option("--manager-email", prompt="E-mail address of the first manager")
+@click.option("--name", help="As it is printed on labels.")
+@click.option("--prefix", help="2 to 4 capital letters, such as KD for KD-T0041-X. It cannot be changed later.")
+@click.option("--timezone", default="Europe/London", show_default=True, help="By its name in the IANA's list.")
+@click.option(
+    "--nation", default=Nation.ENGLAND.value, show_default=True, help=f"Whose rules hold: {', '.join(NATIONS)}."
+)
+@click.option("--address", default="", help="Where the lab is; printed on the first-aid card.")
+@click.option("--paper", type=_PAPER, default="A4", show_default=True, help="What documents are printed on.")
+@click.option("--emergency", default="", help="Whom to call; printed on labels and on the first-aid card.")
+@click.option("--manager-name", help=f"{_ASKED['--manager-name']}.")
+@click.option("--manager-email", help=f"{_ASKED['--manager-email']}.")
+@click.option("--public-url", help="Where people reach the lab, such as https://lab.example.org; kept in labsys.toml.")
 def init(
-    name: str, prefix: str, timezone: str, nation: str, emergency: str, manager_name: str, manager_email: str
+    name: str | None,
+    prefix: str | None,
+    timezone: str,
+    nation: str,
+    address: str,
+    paper: str,
+    emergency: str,
+    manager_name: str | None,
+    manager_email: str | None,
+    public_url: str | None,
 ) -> None:
-    """Begin a lab: make its folder and database, and invite the first manager."""
+    """Begin a lab: make its folder and database, and invite the first manager.
+
+    At a terminal it asks for the name, the prefix and the manager where they are not given. Everything but the prefix
+    can be put right later, on the page of the lab.
+    """
+    given = (name, prefix, manager_name, manager_email)
+    name, prefix, manager_name, manager_email = _ask_missing(dict(zip(_ASKED, given, strict=True)))
+    if public_url is not None:
+        _keep_public_url(public_url)
     with _application(create=True) as app:
         flask_migrate.upgrade()
+        settings = Settings(
+            name=name.strip(),
+            timezone=timezone,
+            nation=nation,
+            address=address,
+            paper_size=PaperSize(paper),
+            emergency=emergency,
+        )
         try:
-            invitation = people.set_up_lab(
+            invitation = set_up_lab(
                 Act(db.session, by=None, now=clock.now()),
-                name=name,
+                settings=settings,
                 code_prefix=prefix,
-                timezone=timezone,
-                nation=nation,
-                emergency=emergency,
                 manager_name=manager_name,
                 manager_email=manager_email,
             )
         except Refused as refusal:
             _fail(str(refusal), 1)
         config: Config = app.config["LABSYS"]
-        click.echo(f"{name} is set up in {config.instance}.")
-        click.echo(f"{manager_name} chooses a password here (the link works once): ")
+        click.echo(f"{settings.name} is set up in {config.instance}.")
+        click.echo(f"{manager_name} chooses a password here (the link works once, for 14 days):")
         click.echo(f"  {config.public_url}/welcome/{invitation.token}")
+        click.echo(
+            f"If people will not reach the lab at {config.public_url}: set public_url in "
+            f"{config.instance / SETTINGS_FILE} before a label is printed, and put the right address before /welcome."
+        )
         click.echo("Start the server with: labsys serve")
+
+
+def _ask_missing(given: Mapping[str, str | None]) -> list[str]:
+    """Ask for each option that was not given; where nobody sits at a terminal, name them and stop."""
+    missing = [option for option, text in given.items() if not text]
+    if missing and not sys.stdin.isatty():
+        _fail(f"Give {', '.join(missing)} as well: at a terminal you would be asked.", 2)
+    return [text or click.prompt(_ASKED[option]) for option, text in given.items()]
+
+
+def _keep_public_url(public_url: str) -> None:
+    try:
+        keep_public_url(public_url)
+    except ConfigError as error:
+        _fail(str(error), 2)
 
 
 @main.command()
@@ -93,24 +155,41 @@ def serve(host: str, port: int) -> None:
     """Serve the lab's pages. Put a reverse proxy with HTTPS in front where others can reach it."""
     with _application() as app:
         flask_migrate.upgrade()
-    signal.signal(signal.SIGTERM, _leave)
-    mail = sending.MailLoop(app, before=_queue_reminders) if app.config["LABSYS"].mail_server else None
-    if mail:
-        mail.start()
-    try:
-        _serve(app, host, port)
-    finally:
-        if mail:
-            mail.stop()
+    _serve(app, host, port)
 
 
 def _leave(_signal: int, _frame: FrameType | None) -> None:
-    """Leave as by Ctrl-C when the system asks the server to stop, so that a message in hand is finished."""
+    """Leave as by Ctrl-C when the system asks the server to stop, so that a job in hand ends in good order."""
     sys.exit(0)
 
 
-def _queue_reminders() -> None:
-    queue_lapse_reminders(db.session, now=clock.now())
+@main.command("run-jobs")
+def run_jobs() -> None:
+    """Do the jobs that are due, mail among them, and say how many there were. For cron.
+
+    `labsys serve` does them by itself; both at once do nothing twice.
+    """
+    with _application() as app:
+        signal.signal(signal.SIGTERM, _leave)
+        runner = Runner(app)
+        try:
+            begun = runner.run_due()
+        finally:
+            runner.stop()
+        click.echo(f"Did {begun} jobs.")
+
+
+@main.command("run-job", hidden=True)
+@click.argument("job_id", type=int)
+@click.option("--lease", required=True, help="The token with which the job was claimed.")
+def run_job(job_id: int, lease: str) -> None:
+    """Do one job that a server has claimed, at low priority. The server starts this by itself."""
+    step_back()
+    with _application() as app:
+        claimed = jobs.claimed_or_none(db.session, job_id=job_id, token=lease)
+        kind = kinds_of(app).get(claimed.kind) if claimed else None
+        if claimed is None or kind is None or not carry_out(kind, claimed, config=app.config["LABSYS"]):
+            _fail(f"Job {job_id} is not this process's to do.", 1)
 
 
 @main.command("send-mail")
@@ -126,7 +205,7 @@ def send_mail() -> None:
         problem = None
         outcome = sending.Outcome()
         try:
-            _queue_reminders()
+            queue_lapse_reminders(db.session, now=clock.now())
             outcome = sending.send_due(db.session, config=config)
         except sending.ServerUnreachable as error:
             problem = str(error)
@@ -196,18 +275,12 @@ def verify(head: str | None) -> None:
     with _application():
         if records.lab_or_none(db.session) is None:
             _fail("There is no lab in this instance yet. Run `labsys init`.", 1)
-        if fault := records.find_fault(db.session):
-            _fail(f"The record does not hold. {fault}", 1)
+        proof = prove(db.session)
+        if proof.fault:
+            _fail(proof.fault, 1)
         if head is not None:
             _check_head(head)
-        if wrong := ledger.wrong_levels(db.session):
-            _fail(
-                f"The ledger does not hold: the level of vessel {wrong[0].vessel_id} is not the sum of its postings.", 1
-            )
-        if unbalanced := ledger.unbalanced_movements(db.session):
-            _fail(f"The ledger does not hold: the postings of movement {unbalanced[0]} do not sum to zero.", 1)
-        newest = records.head(db.session)
-        click.echo(f"The record holds: {newest.number} entries, head {newest.number}:{newest.short_hash}.")
+        click.echo(proof.holds)
         click.echo("The ledger holds: every movement sums to zero and every level is the sum of its postings.")
 
 
@@ -261,8 +334,15 @@ def _instant(text: str) -> datetime:
 
 
 def _serve(app: Flask, host: str, port: int) -> None:
+    """Serve pages, and do what is due in the background, until Ctrl-C or the system stops it."""
+    signal.signal(signal.SIGTERM, _leave)
+    runner = Runner(app)
+    runner.start()
     click.echo(f"Serving on http://{host}:{port} (stop with Ctrl-C)")
-    waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+    try:
+        waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+    finally:
+        runner.stop()
 
 
 @contextmanager

@@ -1,11 +1,12 @@
 """Settings: read once from the environment and the instance folder, checked, then frozen."""
 
+import json
 import os
 import re
 import secrets
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -113,6 +114,16 @@ class Config:
             raise ConfigError("LABSYS_MAIL_FROM is missing. Write the address that mail comes from.")
 
     @property
+    def files(self) -> Path:
+        """Folder of the files that jobs make."""
+        return self.instance / "files"
+
+    def environment(self) -> dict[str, str]:
+        """What a process of the lab's own is started with, so that it reads the same settings."""
+        named = {f"LABSYS_{name.upper()}": str(getattr(self, name)) for name in _NAMES}
+        return {**os.environ, **named, "LABSYS_INSTANCE": str(self.instance)}
+
+    @property
     def secure_cookies(self) -> bool:
         return self.public_url.startswith("https://")
 
@@ -152,6 +163,22 @@ def load_config(environ: Mapping[str, str] = os.environ, *, create: bool = False
         if name in settings and name not in ("proxies", "mail_port") and not isinstance(settings[name], str):
             raise ConfigError(f"LABSYS_{name.upper()} is {settings[name]!r}. Write text, in quotation marks.")
     return Config(instance=instance, secret_key=secret_path.read_text(encoding="ascii").strip(), **settings)
+
+
+def keep_public_url(public_url: str, environ: Mapping[str, str] = os.environ) -> None:
+    """Write the public address into the settings file of the instance, which is made where it is missing.
+
+    Raises ConfigError for what is no address, and where the environment or the file says otherwise.
+    """
+    told = load_config(environ, create=True)
+    path = told.instance / SETTINGS_FILE
+    wanted = replace(told, public_url=public_url).public_url
+    if "LABSYS_PUBLIC_URL" in environ or "public_url" in _read_file(path):
+        if told.public_url != wanted:
+            raise ConfigError(f"--public-url is {wanted}, but the settings say {told.public_url}: leave one out.")
+        return
+    before = path.read_text(encoding="utf-8").rstrip("\n") + "\n" if path.exists() else ""
+    path.write_text(f"{before}public_url = {json.dumps(wanted)}\n", encoding="utf-8")
 
 
 def _create_instance(instance: Path, secret_path: Path) -> None:

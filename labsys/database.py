@@ -77,7 +77,7 @@ def prepare_engine(engine: Engine) -> None:
     """Make SQLite keep its word: write-ahead log, full sync, foreign keys, and transactions begun by us.
 
     Python's driver begins transactions late and only before writes; two readers that both go on to write then meet
-    "database is locked". Here a writing act says BEGIN IMMEDIATE before its first query (`labsys.records.acts`).
+    "database is locked". Here what writes says BEGIN IMMEDIATE before its first query (`labsys.records.transactions`).
     """
     if engine.dialect.name != "sqlite":
         return

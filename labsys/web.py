@@ -15,12 +15,13 @@ from flask.typing import ResponseReturnValue
 from flask_login import LoginManager, current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from sqlalchemy.exc import OperationalError
-from sqlalchemy.orm import joinedload
+from sqlalchemy.orm import joinedload, undefer
 from werkzeug.exceptions import HTTPException, InternalServerError
 from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.routing import IntegerConverter, Map
 
 from labsys import clock
+from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import views as bookings
@@ -34,9 +35,13 @@ from labsys.documents import views as documents
 from labsys.drawing.svg import to_svg
 from labsys.incidents import views as incidents
 from labsys.inductions import views as inductions
+from labsys.jobs import kinds
+from labsys.jobs import views as jobs
+from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.mail import views as mail
 from labsys.people import access
+from labsys.people import pages as people_pages
 from labsys.people import views as people
 from labsys.people.acts import AlreadyDone, SubmissionKeyMisused
 from labsys.people.models import Person
@@ -110,6 +115,7 @@ def create_app(config: Config) -> Flask:
     _remember_people(app)
     for room in _ROOMS:
         app.register_blueprint(room.bp)
+    kinds.register(app, KINDS)
     _show_pages(app)
     _answer_errors(app)
     devices.guard_tablets(app)
@@ -118,8 +124,8 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, mail, places, products, store, processes, labware, brought_in, incidents, risk, inductions),
-    *(bookings, baths, waste, planning, bench, register, documents, desk),
+    *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
+    *(inductions, bookings, baths, waste, planning, bench, register, documents, desk),
 )
 
 
@@ -164,7 +170,8 @@ def _remember_people(app: Flask) -> None:
         number, _, version = user_id.partition(":")
         if not (number.isdigit() and version.isdigit()):
             return None
-        person = db.session.get(Person, int(number), options=[joinedload(Person.role_rows)])
+        at_once = [joinedload(Person.role_rows), undefer(Person.held_by_others)]
+        person = db.session.get(Person, int(number), options=at_once)
         return person if person and person.is_active and person.session_version == int(version) else None
 
     login.user_loader(load)
@@ -190,6 +197,8 @@ _NAV = (
     ("People", "people.index", Permission.KEEP_PEOPLE),
     ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),
+    ("Jobs", "jobs.index", Permission.SEE_JOBS),
+    ("The lab", "lab.index", Permission.KEEP_LAB),
 )
 
 
@@ -269,6 +278,7 @@ _PAGES = {
     "working_vessels": ("labware.change_tank", "vessel_id"),
     "declarations": ("brought_in.show", "declaration_id"),
     "incidents": ("incidents.show", "incident_id"),
+    "jobs": ("jobs.show", "job_id"),
 }
 _OWNERS = {
     "bath_id": "baths.show",
@@ -277,6 +287,7 @@ _OWNERS = {
     "induction_id": "inductions.show",
     "assessment_id": "risk.show",
     "line_id": "baths.line",
+    "person_id": "people.show",
 }
 
 
@@ -290,6 +301,8 @@ def _address_of(done: AlreadyDone) -> str:
     for argument, endpoint in _OWNERS.items():
         if argument in arguments:
             return url_for(endpoint, **{argument: arguments[argument]})
+    if done.outcome_kind == "people":  # somebody's own
+        return url_for("people.account")
     room = _first_page(request.blueprint)
     return url_for(room if room in current_app.view_functions else "desk.today")
 
@@ -317,7 +330,7 @@ def _answer_errors(app: Flask) -> None:
 
     @app.errorhandler(NotPermitted)
     def not_permitted(error: NotPermitted) -> ResponseReturnValue:
-        return page(403, reason=str(error))
+        return page(403, reason=str(error), ask=people_pages.whom_to_ask(db.session, error.permission))
 
     @app.errorhandler(CSRFError)
     def csrf_failed(error: CSRFError) -> ResponseReturnValue:

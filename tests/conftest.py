@@ -9,6 +9,7 @@ from itertools import count
 from pathlib import Path
 
 import flask_migrate
+import hypothesis
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -18,8 +19,13 @@ from labsys.config import Config
 from labsys.database import DbSession, db
 from labsys.web import create_app
 from tests.support import postgresql
-from tests.support.client import InspectingClient
+from tests.support.application import LentApplication, make_app
 from tests.support.lab import SmallLab
+from tests.support.refilled import RefilledDatabase
+
+# No proof depends on how fast the machine is: a slow one takes longer, and that is all.
+hypothesis.settings.register_profile("labsys", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
+hypothesis.settings.load_profile("labsys")
 
 BACKENDS = ("sqlite", "postgresql")
 _numbers = count(1)
@@ -39,6 +45,10 @@ class Templates:
 
     of: dict[Content, str]
     lab: SmallLab
+
+
+def _new_name() -> str:
+    return f"labsys_{os.getpid()}_{next(_numbers)}"
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -127,7 +137,7 @@ def new_database(
     made = []
 
     def make(content: Content = Content.LAB) -> str:
-        name = f"labsys_{os.getpid()}_{next(_numbers)}"
+        name = _new_name()
         if backend == "sqlite":
             shutil.copy(templates.of[content], tmp_path / f"{name}.sqlite3")
             return f"sqlite:///{tmp_path / f'{name}.sqlite3'}"
@@ -140,24 +150,63 @@ def new_database(
 
 
 @pytest.fixture(scope="session")
+def postgresql_lab(postgresql_server: str, postgresql_templates: Templates) -> Iterator[RefilledDatabase]:
+    """The database that most tests on PostgreSQL get, filled anew for each."""
+    database = RefilledDatabase(postgresql_server, postgresql_templates.of[Content.LAB], new_name=_new_name)
+    yield database
+    database.drop()
+
+
+@pytest.fixture(scope="session")
 def compiled_templates(tmp_path_factory: pytest.TempPathFactory) -> FileSystemBytecodeCache:
     """Templates compiled once for all the applications that tests make."""
     return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
 
 
+@pytest.fixture(scope="session")
+def lent_sqlite_app(
+    sqlite_templates: Templates, tmp_path_factory: pytest.TempPathFactory, compiled_templates: FileSystemBytecodeCache
+) -> Iterator[LentApplication]:
+    yield from _lent(f"sqlite:///{sqlite_templates.of[Content.LAB]}", tmp_path_factory, compiled_templates)
+
+
+@pytest.fixture(scope="session")
+def lent_postgresql_app(
+    postgresql_lab: RefilledDatabase,
+    tmp_path_factory: pytest.TempPathFactory,
+    compiled_templates: FileSystemBytecodeCache,
+) -> Iterator[LentApplication]:
+    yield from _lent(postgresql_lab.fill(), tmp_path_factory, compiled_templates)
+
+
+def _lent(
+    address: str, folders: pytest.TempPathFactory, compiled: FileSystemBytecodeCache
+) -> Iterator[LentApplication]:
+    lent = LentApplication(make_app(settings(folders.mktemp("instance"), address), compiled))
+    yield lent
+    lent.put_down()
+
+
 @pytest.fixture
 def new_app(
-    new_database: Callable[..., str], tmp_path: Path, compiled_templates: FileSystemBytecodeCache
+    backend: str,
+    new_database: Callable[..., str],
+    tmp_path: Path,
+    compiled_templates: FileSystemBytecodeCache,
+    request: pytest.FixtureRequest,
 ) -> Iterator[Callable[..., Flask]]:
-    """Make applications, each on a database of its own."""
-    made = []
+    """Give applications, each on a database of its own: first the one that all tests share, unless settings differ."""
+    lent: list[LentApplication] = []
+    made: list[Flask] = []
 
     def make(content: Content = Content.LAB, **others: object) -> Flask:
-        app = create_app(settings(tmp_path, new_database(content), **others))
-        app.test_client_class = InspectingClient
-        app.jinja_env.bytecode_cache = compiled_templates
-        made.append(app)
-        return app
+        if lent or others:
+            made.append(make_app(settings(tmp_path, new_database(content), **others), compiled_templates))
+            return made[-1]
+        lent.append(request.getfixturevalue(f"lent_{backend}_app"))
+        refilled = backend == "postgresql" and content is Content.LAB
+        address = request.getfixturevalue("postgresql_lab").fill() if refilled else new_database(content)
+        return lent[0].lend(settings(tmp_path, address))
 
     yield make
     for app in made:

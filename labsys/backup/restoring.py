@@ -12,7 +12,7 @@ from labsys.backup import schema
 from labsys.backup.archive import ArchiveRefused, Manifest, Reader, Table
 from labsys.backup.taking import TYPE_OF
 from labsys.database import BEGIN_OPTION
-from labsys.ledger import queries as ledger
+from labsys.desk.verifying import first_fault
 from labsys.records import queries as records
 
 _AT_ONCE = 500
@@ -102,9 +102,5 @@ def _check(connection: Connection, manifest: Manifest) -> None:
         head = records.head(session)
         if (head.number, head.hash) != (manifest.head_number, manifest.head_hash):
             raise ArchiveRefused("The head of the record is not the one the manifest names.")
-        if fault := records.find_fault(session):
-            raise ArchiveRefused(f"The record in the back-up does not hold. {fault}")
-        if wrong := ledger.wrong_levels(session):
-            raise ArchiveRefused(f"The level of vessel {wrong[0].vessel_id} is not the sum of its postings.")
-        if unbalanced := ledger.unbalanced_movements(session):
-            raise ArchiveRefused(f"The postings of movement {unbalanced[0]} do not sum to zero.")
+        if fault := first_fault(session):
+            raise ArchiveRefused(fault)

@@ -10,7 +10,6 @@ from wtforms import (
     BooleanField,
     DecimalField,
     FieldList,
-    Form,
     FormField,
     IntegerField,
     RadioField,
@@ -28,7 +27,7 @@ from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size
-from labsys.forms import InstantField, LabForm, VolumeField
+from labsys.forms import InstantField, LabForm, PlainForm, VolumeField
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
 from labsys.products.models import Product
@@ -168,7 +167,7 @@ def instant_in(field: InstantField) -> datetime:
     return cast(datetime, field.instant)
 
 
-class BottleRow(Form):
+class BottleRow(PlainForm):
     """What was taken out of one bottle."""
 
     bottle_id = IntegerField(widget=HiddenInput())

@@ -22,15 +22,9 @@ from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.life import State
 from labsys.chemistry.measuring import CannotMeasure, Cylinder, Reading
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
-from labsys.drawing.pictograms import Pictogram, pictogram
-from labsys.drawing.scene import Scene
-from labsys.hazards.errors import HazardsError
 from labsys.hazards.incompatibility import conflicts_between
-from labsys.hazards.label import LabelElements, label_elements
-from labsys.hazards.protective import Advice, advice_for_mixture
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
-from labsys.products import mixtures
 from labsys.products import rules as product_rules
 from labsys.products.groups import groups_of_product
 from labsys.products.models import Product
@@ -224,28 +218,6 @@ def _fills(reading: Reading) -> str:
         for fill in reading.fills
     ]
     return f"Fill {', then '.join(parts)}."
-
-
-@dataclass(frozen=True)
-class Hazards:
-    """Hazards of a working solution by calculation: an estimate. `trouble` says why there is none."""
-
-    label: LabelElements | None
-    advice: Advice | None
-    pictograms: tuple[Scene, ...] = ()
-    trouble: str = ""
-
-
-def hazards_of(product: Product, *, water_parts_milli: int) -> Hazards:
-    """Carry the hazards of a concentrate over to its working solution."""
-    try:
-        classification = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-        label, advice = label_elements(classification), advice_for_mixture(classification)
-    except HazardsError as error:
-        return Hazards(
-            None, None, trouble=f"The hazards cannot be worked out: {error}. Go by the SDS of the concentrate."
-        )
-    return Hazards(label, advice, tuple(pictogram(Pictogram(code)) for code in label.pictograms))
 
 
 @dataclass(frozen=True)

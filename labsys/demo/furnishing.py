@@ -10,6 +10,8 @@ from labsys.demo.ways import add_ways, register, write_process
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
+from labsys.lab.rules import Settings
+from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
@@ -23,14 +25,10 @@ def furnish(play: Play) -> None:
     """Set up the lab, let its people in, and fill its store, rooms and inductions."""
     lab = play.fixtures.lab
     manager, *others = play.fixtures.people
-    invited = people.set_up_lab(
+    invited = set_up_lab(
         play.act(None),
-        name=lab["name"],
-        address=lab["address"],
+        settings=Settings(**lab["settings"]),
         code_prefix=lab["code_prefix"],
-        timezone=lab["timezone"],
-        nation=lab["nation"],
-        emergency=lab["emergency"],
         manager_name=manager.name,
         manager_email=manager.email,
         is_demo=True,

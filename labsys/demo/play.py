@@ -30,7 +30,7 @@ class Play:
     at: datetime = field(init=False)
 
     def __post_init__(self) -> None:
-        self.zone = ZoneInfo(self.fixtures.lab["timezone"])
+        self.zone = ZoneInfo(self.fixtures.lab["settings"]["timezone"])
         self.today = to_local(self.now, zone=self.zone).date()
         self.at = self.instant(self.today - timedelta(weeks=WEEKS, days=1), time(9, 0))
 

@@ -13,7 +13,8 @@ from labsys.desk.acts import obvious_acts
 from labsys.desk.duties import due, needs_somebody
 from labsys.desk.duty import Duty, OfferedAct
 from labsys.desk.queries import LabToday
-from labsys.people.models import Person
+from labsys.people.models import Person, Role
+from labsys.people.permissions import stands_in_for
 from labsys.timetable.local_time import clock_words
 
 
@@ -45,6 +46,7 @@ class TodayPage:
     board: Board
     lines: list[Line]
     duties: list[Duty]
+    stands_in_for: list[Role]
 
 
 def today_page(found: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) -> TodayPage:
@@ -63,6 +65,7 @@ def today_page(found: LabToday, *, person: Person, now: datetime, zone: ZoneInfo
         board=found.board,
         lines=lines,
         duties=duties,
+        stands_in_for=stands_in_for(person),
     )
 
 

@@ -17,6 +17,7 @@ from labsys.database import db
 from labsys.desk import pages, queries
 from labsys.desk.forms import FindForm, LookForm
 from labsys.desk.health import health as ask_health
+from labsys.jobs.kinds import kinds_of
 from labsys.people.access import ANYONE, current_person, permits, safe_next
 from labsys.people.permissions import Permission, require
 from labsys.records import queries as records
@@ -92,7 +93,12 @@ def choose_look() -> ResponseReturnValue:
 def health() -> ResponseReturnValue:
     """Say in JSON whether the database answers, and what whoever hosts the lab should know."""
     try:
-        found = ask_health(db.session, migrations=current_app.extensions["migrate"].directory)
+        found = ask_health(
+            db.session,
+            migrations=current_app.extensions["migrate"].directory,
+            kinds=kinds_of(current_app),
+            now=clock.now(),
+        )
     except SQLAlchemyError:
         return jsonify(database="not reachable"), 503
     return jsonify(asdict(found))

@@ -9,7 +9,7 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
 from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import TIGHT, Column, caution, gap, ruled_table, style, words
+from labsys.documents.blocks import ALL, Column, caution, gap, grid, ruled_table, style, words
 from labsys.documents.document import Document
 from labsys.documents.fonts import BOLD
 from labsys.documents.occasion import Occasion
@@ -140,17 +140,13 @@ def _lines(found: Sequence[str]) -> list[Flowable]:
 def _facts(pairs: Sequence[tuple[str, str]], width: float) -> Table:
     """Names and values in two columns with thin rules between."""
     rows = [[words(name, blocks.NOTE), words(value)] for name, value in pairs]
-    table = Table(rows, colWidths=[_LABEL, width - _LABEL])
-    table.setStyle(
-        [
-            *TIGHT,
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE, 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 0.6 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 * mm),
-        ]
+    return grid(
+        rows,
+        [_LABEL, width - _LABEL],
+        ("LINEBELOW", *ALL, 0.4, RULE, 0),
+        ("TOPPADDING", *ALL, 0.6 * mm),
+        ("BOTTOMPADDING", *ALL, 1.2 * mm),
     )
-    return table
 
 
 def _sentence(clause: str) -> str:
@@ -160,7 +156,6 @@ def _sentence(clause: str) -> str:
 ASSESSMENT = Document(
     kind="assessment",
     path="assessment/<int:assessment_id>",
-    name="assessment",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.KEEP_ASSESSMENTS,
     read=lambda form, assessment_id: OfAssessment(assessment_id),
@@ -168,7 +163,6 @@ ASSESSMENT = Document(
     collect=collect,
     title=lambda data: data.title,
     draw=draw,
-    template="documents/assessment.html",
     shows={"screen": SCREEN},
     back=lambda form, asked: url_for("risk.show", assessment_id=asked.assessment_id),
 )

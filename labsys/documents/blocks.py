@@ -54,22 +54,23 @@ SUM, SUM_RIGHT = style(BOLD, 8.5, leading=1.25), style(BOLD, 8.5, leading=1.25, 
 NOTE, NOTE_RIGHT = style(REGULAR, 8, colour=GREY), style(REGULAR, 8, colour=GREY, align=TA_RIGHT)
 
 # A table cell left alone would name Helvetica, which is not embedded.
-_FACE: Command = ("FONTNAME", (0, 0), (-1, -1), REGULAR)
+ALL = (0, 0), (-1, -1)
+_FACE: Command = ("FONTNAME", *ALL, REGULAR)
 _EDGE = 2.4 * mm
 _BUTT = 0  # square line ends; the default is round
 
-TIGHT: list[Command] = [
+_TIGHT: list[Command] = [
     _FACE,
-    *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
+    *((f"{side}PADDING", *ALL, 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
 ]
 
 _BOXED: list[Command] = [
     _FACE,
-    ("BOX", (0, 0), (-1, -1), 1.2, BLACK, _BUTT),
-    ("LEFTPADDING", (0, 0), (-1, -1), 4 * mm),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm),
-    ("TOPPADDING", (0, 0), (-1, -1), 1.8 * mm),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4 * mm),
+    ("BOX", *ALL, 1.2, BLACK, _BUTT),
+    ("LEFTPADDING", *ALL, 4 * mm),
+    ("RIGHTPADDING", *ALL, 4 * mm),
+    ("TOPPADDING", *ALL, 1.8 * mm),
+    ("BOTTOMPADDING", *ALL, 2.4 * mm),
 ]
 
 _RULED: list[Command] = [
@@ -110,6 +111,15 @@ def stack(canvas: Canvas, flowables: Iterable[Flowable], *, x: float, top: float
     return top
 
 
+def grid(
+    rows: Sequence[list[Any]], widths: Sequence[float | None], *commands: Command, valign: str = "TOP", **more: Any
+) -> Table:
+    """Return a table without space or lines but those of the commands."""
+    table = Table(rows, colWidths=widths, **more)
+    table.setStyle([*_TIGHT, ("VALIGN", *ALL, valign), *commands])
+    return table
+
+
 class Figure(Flowable):
     """A scene in the flow of a page, `width` wide. [pt]"""
 
@@ -129,19 +139,15 @@ class Figure(Flowable):
 def scan_block(issue: Issue, *, width: float) -> Table:
     """Return the code that leads back to the live page, with what to type where nothing scans under it."""
     code = Figure(qr_code(issue.scan_address, title=f"Leads back to {issue.scan_code}"), width=width)
-    block = Table([[code], [words(issue.scan_code, NOTE_RIGHT)]], colWidths=[width])
-    block.setStyle([*TIGHT, ("RIGHTPADDING", (0, 1), (0, 1), 4 / 37 * width)])
-    return block
+    return grid(
+        [[code], [words(issue.scan_code, NOTE_RIGHT)]], [width], ("RIGHTPADDING", (0, 1), (0, 1), 4 / 37 * width)
+    )
 
 
 def masthead(*, title: str, lead: str, issue: Issue, width: float, side: float = 27 * mm) -> Table:
     """Return the head of a first page: what this is, what it covers, and the code to scan back, `side` wide. [pt]"""
-    head = Table(
-        [[[words(title, TITLE), gap(1), words(lead, LEAD)], scan_block(issue, width=side)]],
-        colWidths=[width - side, side],
-    )
-    head.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return head
+    told = [words(title, TITLE), gap(1), words(lead, LEAD)]
+    return grid([[told, scan_block(issue, width=side)]], [width - side, side])
 
 
 def caution(*, head: str, body: str = "", width: float, size: float = 9.5) -> Table:
@@ -162,9 +168,7 @@ def notice(text: str, *, width: float) -> Table:
 def side_by_side(left: Iterable[Flowable], right: Iterable[Flowable], *, width: float, between: float) -> Table:
     """Return two short stacks beside each other, each as wide as `width` less `between` allows. [pt]"""
     column = (width - between) / 2
-    pair = Table([[list(left), list(right)]], colWidths=[column + between, column])
-    pair.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (0, 0), between), ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return pair
+    return grid([[list(left), list(right)]], [column + between, column], ("RIGHTPADDING", (0, 0), (0, 0), between))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from typing import Any
 from urllib.parse import urlencode
 
 from flask import url_for
@@ -17,9 +15,8 @@ from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
 from labsys.people.permissions import Permission
 from labsys.products import queries as products
-from labsys.register.contact import ESTIMATE, Sought, people_in_contact
+from labsys.register.contact import ESTIMATE, ContactAsked, people_in_contact
 from labsys.register.forms import ContactForm
-from labsys.timetable.local_time import to_instant
 
 CLOSING = f"{ESTIMATE} For the safety adviser: keep it where nobody else reads it."
 
@@ -45,30 +42,12 @@ class ContactListData:
     rows: tuple[ContactRow, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ContactAsked:
-    """A substance by its CAS number, or a product, and from which day of the lab's calendar on."""
-
-    since: date
-    cas: str = ""
-    product_id: int = 0
-
-    @property
-    def written(self) -> dict[str, Any]:
-        """What is asked for as an address asks for it and as the record keeps it."""
-        return {"cas": self.cas, "product": self.product_id, "since": self.since.isoformat()}
-
-
 def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> ContactListData:
     """Read who was in contact, all of them. Raises NotFound."""
-    since = to_instant(datetime.combine(asked.since, time.min), zone=occasion.zone)
-    called, sought = asked.cas, Sought(since, cas=asked.cas)
-    if asked.product_id:
-        product = products.product_or_raise(session, asked.product_id)
-        called, sought = f"{product.name}, {product.supplier}", Sought(since, product_id=product.id)
+    product = products.product_or_raise(session, asked.product_id) if asked.product_id else None
     return ContactListData(
         issue=occasion.issue(f"/register/contact?{urlencode(asked.written)}", scan_code="the live list"),
-        called=called,
+        called=f"{product.name}, {product.supplier}" if product else asked.cas,
         since=f"{asked.since:%-d %B %Y}",
         rows=tuple(
             ContactRow(
@@ -78,7 +57,7 @@ def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> Cont
                 occasion.day(one.first_at),
                 occasion.day(one.last_at),
             )
-            for person in people_in_contact(session, sought)
+            for person in people_in_contact(session, asked.sought(zone=occasion.zone))
             for number, one in enumerate(person.contacts)
         ),
     )
@@ -119,23 +98,18 @@ def _form(session: DbSession, _: Occasion, address: Address | None) -> ContactFo
     return form
 
 
-def _asked(form: ContactForm) -> ContactAsked:
-    assert form.since.data is not None  # noqa: S101 - InputRequired says so
-    return ContactAsked(form.since.data, form.cas.data or "", form.product.data)
-
-
 CONTACT_LIST = Document(
     kind="contact list",
     path="contact-list",
-    name="contact_list",
     may_see=Permission.SEE_CONTACT,
     may_issue=Permission.SEE_CONTACT,
     form=_form,
-    read=_asked,
+    read=ContactForm.asked,
     written=lambda asked, data: asked.written,
     collect=collect,
     title=lambda data: f"Contact with {data.called}, since {data.since}"[:200],
     draw=draw,
+    has_page=False,
     back=lambda form, asked: url_for("register.contact"),
     incomplete="The list was not issued: say again of what, and since when.",
 )

@@ -39,13 +39,12 @@ class Document(Generic[P, D]):
     Who may have it: `may_see` is for its page and for issued ones, `may_issue` for issuing it.
     What it is: `read` takes what is asked for from a valid form and the numbers in the address, `written` gives it as
     it is kept on the record, `collect` reads all that it says, `draw` makes the PDF: equal data, equal bytes.
-    How it is shown: `template` is its page form, which shows the same data; it is handed `shows` besides. Without a
-    template the page of another room asks for it, and `back` leads there, as it does where there is nothing to show.
+    How it is shown: its template shows the same data, and is handed `shows` besides. Without a page of its own that of
+    another room asks for it, and `back` leads there, as it does where there is nothing to show.
     """
 
     kind: str  # how people call it; it stands on the record
     path: str  # of its page, below /documents/
-    name: str  # of its page, in links
     may_see: Permission
     may_issue: Permission
     own_may_be_seen: bool = False  # by whoever sees the lab
@@ -56,11 +55,20 @@ class Document(Generic[P, D]):
     title: Callable[[D], str]
     draw: Callable[[D], bytes]
     check: Callable[[DbSession, P], None] = lambda session, asked: None  # raises where it is shown but not issued
-    template: str = ""
+    has_page: bool = True
     shows: Mapping[str, Any] = field(default_factory=dict)
     page: Callable[[DbSession, Any, Occasion], Mapping[str, Any]] | None = None  # of one that is chosen on its page
     back: Callable[[Any, Any], str] = lambda form, asked: url_for("documents.index")
     incomplete: str = ""  # what to say there of a form that was not filled in
+
+    @property
+    def name(self) -> str:
+        """What its page is called in links, and its template."""
+        return self.path.partition("/")[0].replace("-", "_")
+
+    @property
+    def template(self) -> str:
+        return f"documents/{self.name}.html"
 
     def needed_to_see(self, *, is_own: bool) -> Permission:
         """What somebody needs to see an issued one: less for some kinds of their own."""

@@ -7,15 +7,15 @@ Source:
     and that an allergy can begin after years: common practice, no source.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, Table
+from reportlab.platypus import Flowable
 
 from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import TIGHT, caution, gap, masthead, style, words
+from labsys.documents.blocks import ALL, caution, gap, grid, height_of, masthead, style, words
 from labsys.documents.document import Document, WholeLab
 from labsys.documents.fonts import BOLD, REGULAR
 from labsys.documents.occasion import Occasion
@@ -31,6 +31,8 @@ SOURCES = (
     "P304+P340 and P305+P351+P338 of CLP Annex IV, and common practice."
 )
 NO_EMERGENCY = "No emergency line is entered for this lab: the manager enters it, and this card is printed again."
+NOT_STATED = "not stated: ask the lab's manager"
+_LEFT = 42 * mm
 _AIDS = (
     (
         "Eyes",
@@ -85,7 +87,13 @@ class FirstAidData:
 
     issue: Issue
     emergency: str
+    facts: tuple[tuple[str, str], ...]
     aids: tuple[FirstAid, ...]
+
+    @property
+    def stated(self) -> list[tuple[str, str]]:
+        """Where help is in this lab; what nobody has stated is said to be so, never left out."""
+        return [(name, text or NOT_STATED) for name, text in self.facts]
 
     @property
     def call(self) -> str:
@@ -102,6 +110,15 @@ def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FirstAidData
     return FirstAidData(
         issue=occasion.issue("/register", scan_code="the register"),
         emergency=occasion.lab.emergency,
+        facts=(
+            ("First aider", occasion.lab.first_aider),
+            ("Eyewash", occasion.lab.eyewash),
+            ("Spill kit", occasion.lab.spill_kit),
+            ("Hospital", occasion.lab.hospital),
+            ("Telephone here", occasion.lab.telephone),
+            ("Out of hours", occasion.lab.out_of_hours),
+            ("We are at", occasion.lab.address),
+        ),
         aids=tuple(
             FirstAid(where, first, then, _names(row for row in products if set(row.codes) & set(codes)))
             for where, first, then, codes in _AIDS
@@ -122,7 +139,7 @@ def draw(data: FirstAidData) -> bytes:
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
     for size in _SIZES:
-        if sum(one.wrap(width, room)[1] for one in _story(data, width, size)) <= room:
+        if height_of(_story(data, width, size), width) <= room:
             return bind(_story(data, width, size), title="First aid", issue=data.issue, closing=CLOSING)
     raise DoesNotFit("The card does not fit a page. Print this page instead.")
 
@@ -131,39 +148,43 @@ def _story(data: FirstAidData, width: float, size: float) -> Iterator[Flowable]:
     yield masthead(title="First aid", lead="Help first. Write it down later.", issue=data.issue, width=width)
     yield gap(2)
     yield caution(head=data.call, width=width, size=size + 3)
-    yield gap(2.5)
+    yield gap(1)
+    yield _where(data.stated, width, size)
+    yield gap(1.5)
     for aid in data.aids:
         yield _aid(aid, width, size)
     yield gap(2)
     yield words(f"{CLOSING} {SOURCES}", blocks.NOTE)
 
 
+def _where(stated: Sequence[tuple[str, str]], width: float, size: float) -> Flowable:
+    rows = [
+        [words(name, style(BOLD, size, leading=1.15)), words(text, style(REGULAR, size, leading=1.15))]
+        for name, text in stated
+    ]
+    return grid(rows, [_LEFT, width - _LEFT], ("BOTTOMPADDING", *ALL, 0.6 * mm))
+
+
 def _aid(aid: FirstAid, width: float, size: float) -> Flowable:
-    left = 42 * mm
     told: list[Flowable] = [
         words(aid.first, style(BOLD, 1.6 * size, leading=1.15)),
         words(aid.then, style(REGULAR, size, leading=1.25)),
     ]
     if aid.products:
         told.append(words(f"Here: {'; '.join(aid.products)}.", style(REGULAR, max(7.5, 0.7 * size), leading=1.25)))
-    row = Table([[words(aid.where, style(BOLD, 1.2 * size, leading=1.15)), told]], colWidths=[left, width - left])
-    row.setStyle(
-        [
-            *TIGHT,
-            ("RIGHTPADDING", (0, 0), (0, -1), 3 * mm),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("LINEABOVE", (0, 0), (-1, 0), 0.8, BLACK, 0),
-            ("TOPPADDING", (0, 0), (-1, -1), 1.4 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.4 * mm),
-        ]
+    return grid(
+        [[words(aid.where, style(BOLD, 1.2 * size, leading=1.15)), told]],
+        [_LEFT, width - _LEFT],
+        ("RIGHTPADDING", (0, 0), (0, -1), 3 * mm),
+        ("LINEABOVE", (0, 0), (-1, 0), 0.8, BLACK, 0),
+        ("TOPPADDING", *ALL, 1.4 * mm),
+        ("BOTTOMPADDING", *ALL, 2.4 * mm),
     )
-    return row
 
 
 FIRST_AID = Document(
     kind="first-aid card",
     path="first-aid",
-    name="first_aid",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.ISSUE_REGISTER,
     read=lambda form: WholeLab(),
@@ -171,6 +192,5 @@ FIRST_AID = Document(
     collect=collect,
     title=lambda data: "First-aid card",
     draw=draw,
-    template="documents/first_aid.html",
     shows={"closing": CLOSING, "sources": SOURCES},
 )

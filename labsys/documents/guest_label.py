@@ -22,7 +22,7 @@ from labsys.brought_in import rules
 from labsys.brought_in.rules import Named
 from labsys.database import DbSession
 from labsys.documents import blocks
-from labsys.documents.blocks import gap, height_of, stack, style, words
+from labsys.documents.blocks import gap, grid, height_of, stack, style, words
 from labsys.documents.document import Document
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted
 from labsys.documents.occasion import Occasion
@@ -157,12 +157,8 @@ def _head(data: GuestLabelData, *, size: float, width: float) -> Table:
         words(f"Here until {data.until}", style(BOLD, size, leading=1.25)),
     ]
     code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=_QR_SIDE)
-    head = Table(
-        [[left, [code, words(data.issue.scan_code, style(BOLD, 9))]]],
-        colWidths=[width - _QR_SIDE - 3 * mm, _QR_SIDE + 3 * mm],
-    )
-    head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (1, 0), (1, 0), 3 * mm)])
-    return head
+    right, air = [code, words(data.issue.scan_code, style(BOLD, 9))], 3 * mm
+    return grid([[left, right]], [width - _QR_SIDE - air, _QR_SIDE + air], ("LEFTPADDING", (1, 0), (1, 0), air))
 
 
 def _diamonds(codes: Sequence[Pictogram]) -> Table:
@@ -170,15 +166,12 @@ def _diamonds(codes: Sequence[Pictogram]) -> Table:
     drawn: list[Flowable | str] = [blocks.Figure(pictogram(code), width=side) for code in codes]
     rows = [drawn[start : start + _ACROSS] for start in range(0, len(drawn), _ACROSS)]
     across = max(map(len, rows))
-    table = Table([row + [""] * (across - len(row)) for row in rows], colWidths=[side + 1 * mm] * across, hAlign="LEFT")
-    table.setStyle(blocks.TIGHT)
-    return table
+    return grid([row + [""] * (across - len(row)) for row in rows], [side + 1 * mm] * across, hAlign="LEFT")
 
 
 GUEST_LABEL = Document(
     kind="guest bottle label",
     path="guest-label/<int:declaration_id>",
-    name="guest_label",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.DECIDE_CHEMICAL,
     read=lambda form, declaration_id: OfDeclaration(declaration_id),
@@ -186,7 +179,6 @@ GUEST_LABEL = Document(
     collect=collect,
     title=lambda data: f"Guest bottle label {data.issue.scan_code}",
     draw=draw,
-    template="documents/guest_label.html",
     shows={"not_ours": NOT_OURS, "no_hazards": NO_HAZARDS},
     back=lambda form, asked: url_for("brought_in.show", declaration_id=asked.declaration_id),
 )

@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import undefer
 
 from labsys.database import DbSession
@@ -60,25 +60,24 @@ def issued(
 ) -> list[Issued]:
     """Issued documents of some kinds and a person's own of others, newest first, from the one before `before_id`."""
     own = and_(IssuedDocument.kind.in_(own_kinds), IssuedDocument.issued_by_id == own_of)
-    chosen = (
-        select(IssuedDocument, Person.name)
-        .join(Person, Person.id == IssuedDocument.issued_by_id)
-        .where(or_(IssuedDocument.kind.in_(kinds), own))
-        .order_by(IssuedDocument.id.desc())
-        .limit(limit)
-    )
+    seen = [or_(IssuedDocument.kind.in_(kinds), own)]
     if before_id is not None:
-        chosen = chosen.where(IssuedDocument.id < before_id)
-    return [Issued(document, name) for document, name in session.execute(chosen)]
+        seen.append(IssuedDocument.id < before_id)
+    return _newest(session, *seen, limit=limit)
 
 
 def issued_of(session: DbSession, *, kind: str, parameters: Mapping[str, Any], limit: int) -> list[Issued]:
     """Documents issued of just this, newest first."""
-    chosen = (
+    of_this = IssuedDocument.parameters == chain.canonical(parameters)
+    return _newest(session, IssuedDocument.kind == kind, of_this, limit=limit)
+
+
+def _newest(session: DbSession, *conditions: ColumnElement[bool], limit: int) -> list[Issued]:
+    statement = (
         select(IssuedDocument, Person.name)
         .join(Person, Person.id == IssuedDocument.issued_by_id)
-        .where(IssuedDocument.kind == kind, IssuedDocument.parameters == chain.canonical(parameters))
+        .where(*conditions)
         .order_by(IssuedDocument.id.desc())
         .limit(limit)
     )
-    return [Issued(document, name) for document, name in session.execute(chosen)]
+    return [Issued(document, name) for document, name in session.execute(statement)]

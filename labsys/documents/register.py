@@ -73,10 +73,10 @@ def _row(row: RegisterRow, occasion: Occasion) -> PrintedRow:
     label = row.label
     told = [f"{code} {text}" for code, text in (*label.hazard_statements, *label.euh_statements)]
     signal = f"{label.signal_word}. " if label.signal_word else ""
-    marks = [f"Skin sensitiser: {', '.join(row.sensitisers)}"] if row.sensitisers else []
+    marks = [f"Skin sensitiser: {', '.join(row.hazards.skin_sensitisers)}"] if row.hazards.skin_sensitisers else []
     return PrintedRow(
         what=f"{row.title}\n{row.kind.capitalize()}, {'working solution' if row.dilution else row.supplier}",
-        hazards=f"{signal}{' '.join(told) or 'No hazard statement.'}\n({row.basis})",
+        hazards=f"{signal}{' '.join(told) or 'No hazard statement.'}\n({row.hazards.basis})",
         pictograms=tuple(Pictogram(code) for code in label.pictograms),
         where="\n".join(one.in_words for one in row.whereabouts) or "none now",
         sds=f"{day_words(row.sds_date) if row.sds_date else 'no date'}\n{row.standing.sds}",
@@ -158,7 +158,6 @@ def _story(data: RegisterData, width: float) -> Iterator[Flowable]:
 REGISTER = Document(
     kind="chemical register",
     path="register",
-    name="register",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.ISSUE_REGISTER,
     read=lambda form: WholeLab(),
@@ -166,6 +165,5 @@ REGISTER = Document(
     collect=collect,
     title=lambda data: "Chemical register",
     draw=draw,
-    template="documents/register.html",
     shows={"closing": CLOSING},
 )

@@ -105,7 +105,7 @@ def _add_pages(document: Document[Any, Any]) -> None:
 
     rule = f"/documents/{document.path}"
     bp.add_url_rule(rule, f"issue_{document.name}", issue, methods=["POST"])
-    if document.template:
+    if document.has_page:
         bp.add_url_rule(rule, document.name, look)
 
 
@@ -117,7 +117,7 @@ def _page(
     document: Document[Any, Any], form: LabForm, asked: object, numbers: Mapping[str, Any], occasion: Occasion
 ) -> ResponseReturnValue:
     """Show what a document says, or its form alone where that does not say what is asked for."""
-    if not document.template:
+    if not document.has_page:
         return _back(document, form, asked, document.incomplete if asked is None else _first_error(form))
     if document.page is not None:
         return form_page(document.template, form, **document.page(db.session, form, occasion))
@@ -132,7 +132,7 @@ def _page(
     may_issue = may(current_person(), document.may_issue)
     issuing = {
         "issue_url": url_for(f".issue_{document.name}", **numbers) if may_issue else None,
-        "params": {"submission_key": form.submission_key.data, **({} if numbers else written)},
+        "params": {**({} if numbers else written), "submission_key": form.submission_key.data},
         "issued": earlier,
     }
     context = {**document.shows, **numbers, "pictogram": pictogram}

@@ -8,8 +8,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from .mixtures.model import Classification
-
 DEFERENCE = "The supplier's safety data sheet comes first: where it asks for more, do more."
 
 _SKIN_CODES = frozenset({"H310", "H311", "H312", "H314", "H315", "H317", "EUH066"})
@@ -94,21 +92,6 @@ def advice_for(
     if codes & _GAS_CODES:
         cautions.append("Keep acid away from it, in the tray, in the sink and in the waste: it frees a poisonous gas.")
     return Advice(tuple(protection), tuple(cautions))
-
-
-def advice_for_mixture(classification: Classification) -> Advice:
-    """Return protective equipment and cautions for a calculated classification.
-
-    Parameters:
-        classification: The result of `classify`. [-]
-    Returns:
-        Advice that always ends by deferring to the supplier. [-]
-    """
-    return advice_for(
-        h_codes=classification.h_codes,
-        euh_codes=[supplement.code for supplement in (*classification.euh, *classification.screening)],
-        sensitisers=classification.sensitisers,
-    )
 
 
 def _ventilation(codes: set[str], *, is_powder: bool) -> Protection:

@@ -6,7 +6,6 @@ national versions. Consignment codes: Environment Agency rule since April 2016, 
 
 import re
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import cache
 from pathlib import Path
 
@@ -14,15 +13,6 @@ from .errors import UnknownWasteCode
 from .tables import PACKAGED, read_table
 
 _WRITTEN = re.compile(r"(\d\d)\s?(\d\d)\s?(\d\d)\s?(\*?)")
-
-
-class Nation(StrEnum):
-    """Waste law is national."""
-
-    ENGLAND = "England"
-    WALES = "Wales"
-    SCOTLAND = "Scotland"
-    NORTHERN_IRELAND = "Northern Ireland"
 
 
 @dataclass(frozen=True)

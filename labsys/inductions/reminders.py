@@ -1,12 +1,13 @@
 """Mail about inductions that are about to lapse."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
 from labsys.database import DbSession
 from labsys.inductions import gate, queries, rules
 from labsys.inductions.models import Induction
+from labsys.jobs.kinds import Kind, Made, Task
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people.models import Person
@@ -20,6 +21,18 @@ def queue_lapse_reminders(session: DbSession, *, now: datetime) -> int:
     Returns how many messages were put into the outbox. Without a new one to write, nothing is locked.
     """
     return _queue(session, now=now) if _due(session, now=now) else 0
+
+
+def remind(task: Task) -> Made:
+    """Queue the reminders that are due; without a mail server they would only grow old in the outbox."""
+    if not task.config.mail_server:
+        return Made("No mail server is set, so nobody is written to.")
+    return Made(f"Wrote {queue_lapse_reminders(task.session, now=task.now())} reminders.")
+
+
+REMIND_OF_LAPSES = Kind(
+    name="induction reminders", title="Remind of inductions that lapse", run=remind, every=timedelta(minutes=10)
+)
 
 
 @transaction

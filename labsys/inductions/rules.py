@@ -12,12 +12,11 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
+from labsys.hazards.solution import SENSITISER_CODES
 from labsys.inductions.models import Hazard, SignOff
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 
-# Statements that name a sensitiser: of skin, of the airways, and those for one below its own limit.
-SENSITISER_CODES = frozenset({"H317", "H334", "EUH203", "EUH204", "EUH205", "EUH208"})
 REMIND_BEFORE = timedelta(days=14)
 
 _CODE = re.compile(r"\b(?:EUH|H)[0-9]{3}")

@@ -70,6 +70,12 @@ def balance(session: DbSession, *, unit: Unit, start: datetime, end: datetime) -
     )
 
 
+def movements_of(session: DbSession, vessel_id: int) -> list[Movement]:
+    """Every movement into or out of a vessel, in the order they were written."""
+    chosen = select(Movement).where(Movement.postings.any(Posting.vessel_id == vessel_id)).order_by(Movement.id)
+    return list(session.execute(chosen).scalars())
+
+
 @dataclass(frozen=True)
 class WrongLevel:
     vessel_id: int

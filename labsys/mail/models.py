@@ -28,6 +28,9 @@ class OutgoingMail(Model):
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), index=True)
+    address: Mapped[str | None] = mapped_column(
+        String(Person.EMAIL_LENGTH), comment="where it goes; the person's own of the moment where there is none"
+    )
     reason_key: Mapped[str] = mapped_column(String(120), comment="what caused it; the same cause never mails twice")
     subject: Mapped[str] = mapped_column(String(SUBJECT_LENGTH))
     body: Mapped[str] = mapped_column(Text)

@@ -2,26 +2,25 @@
 
 import smtplib
 import ssl
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
 
-from flask import Flask
-
 from labsys import clock
 from labsys.config import Config
-from labsys.database import DbSession, db
+from labsys.database import DbSession
+from labsys.jobs.kinds import JobFailed, Kind, Made, Task
 from labsys.mail import rules, service
 from labsys.people.models import Person
 from labsys.records import queries as records
 
 PATIENCE_S = 30
-LOOKED_EVERY_S = 30
+LOOKED_EVERY = timedelta(seconds=30)
+SENT_FOR = timedelta(minutes=1)  # then other jobs have their turn
 _CLOSING = 421  # the server closes the channel: nothing was refused
 
 
@@ -148,38 +147,22 @@ def _expect_ok(answer: tuple[int, bytes]) -> None:
         raise _Refused(f"{code} {words.decode('utf-8', 'replace')}")
 
 
-class MailLoop(threading.Thread):
-    """Sends what is due every half minute while the server runs; `stop` lets the message in hand finish.
+def send(task: Task) -> Made:
+    """Send what is due, for a minute at most. The demonstration, whose people are invented, writes to nobody."""
+    if not task.config.mail_server:
+        return Made("No mail server is set, so mail waits in the outbox.")
+    if records.the_lab(task.session).is_demo:
+        return Made("This is the demonstration, so mail waits in the outbox.")
+    until = task.now() + SENT_FOR
 
-    `before` is called first each time, such as to queue what has become due to be said.
-    """
+    def should_stop() -> bool:
+        return task.should_stop() or task.now() > until
 
-    def __init__(self, app: Flask, *, before: Callable[[], object] | None = None, every_s: float = LOOKED_EVERY_S):
-        super().__init__(name="labsys-mail", daemon=True)
-        self._before = before
-        self._app = app
-        self._every_s = every_s
-        self._stopped = threading.Event()
+    try:
+        outcome = send_due(task.session, config=task.config, clock_now=task.now, should_stop=should_stop)
+    except ServerUnreachable as error:
+        raise JobFailed(str(error)) from error
+    return Made(f"Sent {outcome.sent}, refused {outcome.refused}.")
 
-    def run(self) -> None:
-        while not self._stopped.is_set():
-            with self._app.app_context():
-                self._send()
-            self._stopped.wait(self._every_s)
 
-    def stop(self) -> None:
-        self._stopped.set()
-        self.join(PATIENCE_S)
-
-    def _send(self) -> None:
-        logger = self._app.logger
-        try:
-            if self._before is not None:
-                self._before()
-            send_due(db.session, config=self._app.config["LABSYS"], should_stop=self._stopped.is_set)
-        except ServerUnreachable as error:
-            logger.warning("%s", error)
-        except Exception:
-            logger.exception("mail could not be sent")
-        finally:
-            db.session.remove()
+SEND_MAIL = Kind(name="mail", title="Send mail", run=send, tries=1, every=LOOKED_EVERY)

@@ -31,14 +31,24 @@ class Claimed:
 
 
 def queue(
-    session: DbSession, *, person: Person, reason_key: str, subject: str, body: str, send_at: datetime, now: datetime
+    session: DbSession,
+    *,
+    person: Person,
+    reason_key: str,
+    subject: str,
+    body: str,
+    send_at: datetime,
+    now: datetime,
+    address: str | None = None,
 ) -> bool:
     """Put a message into the outbox as a step of an act, unless the same reason has queued one before.
 
-    Does not commit: the message stands or falls with the act that causes it. Returns whether it was queued.
+    It goes to the address the person has when it is sent, unless one is named. Does not commit: the message stands or
+    falls with the act that causes it. Returns whether it was queued.
     """
     values = {
         "person_id": person.id,
+        "address": address,
         "reason_key": reason_key,
         "subject": rules.one_line(subject, limit=OutgoingMail.SUBJECT_LENGTH),
         "body": body,
@@ -65,7 +75,8 @@ def claim_next(session: DbSession, *, now: datetime) -> Claimed | None:
             continue  # another sender was faster
         mail = queries.mail_or_raise(session, mail_id)
         if mail.person.is_active:
-            return Claimed(mail.id, mail.person.name, mail.person.email, mail.reason_key, mail.subject, mail.body)
+            address = mail.address or mail.person.email
+            return Claimed(mail.id, mail.person.name, address, mail.reason_key, mail.subject, mail.body)
         mail.sending_since, mail.given_up_at, mail.last_error = None, now, _LEFT
         session.flush()
     return None

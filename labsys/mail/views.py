@@ -1,14 +1,16 @@
-"""The outbox as its manager sees it."""
+"""The outbox as its manager sees it, and where a person's mail goes."""
 
 from flask import Blueprint, current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import row_key, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
-from labsys.mail import pages, queries, service
+from labsys.mail import addresses, pages, queries, service
 from labsys.mail.rules import MailRefused
-from labsys.people.access import permits, this_act
+from labsys.people import queries as people
+from labsys.people.access import SIGNED_IN, client_address, current_person, permits, this_act
+from labsys.people.forms import AddressForm, OwnAddressForm
 from labsys.people.permissions import Permission
 
 bp = Blueprint("mail", __name__)
@@ -40,3 +42,34 @@ def send_again(mail_id: int) -> ResponseReturnValue:
         flash(str(refusal), "problem")
         return redirect(url_for(".index"), 303)
     return saved(f"The message to {mail.person.name} waits to be sent again.", ".index")
+
+
+@bp.route("/people/<int:person_id>/address", methods=["GET", "POST"])
+@permits(Permission.KEEP_PEOPLE)
+def change_address(person_id: int) -> ResponseReturnValue:
+    """Show somebody's address to be put right, or put it right."""
+    person = people.person_or_raise(db.session, person_id)
+    form = AddressForm(data={"email": person.email} if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            addresses.change_address(this_act(form), person_id=person_id, email=form.email.data or "")
+            return saved("The address is changed.", "people.show", person_id=person_id)
+    return form_page("mail/change_address.html", form, person=person)
+
+
+@bp.route("/account/address", methods=["GET", "POST"])
+@permits(SIGNED_IN)
+def change_own_address() -> ResponseReturnValue:
+    """Show one's own address to be put right, or put it right with the current password."""
+    form = OwnAddressForm(data={"email": current_person().email} if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            addresses.change_own_address(
+                this_act(form),
+                email=form.email.data or "",
+                current=form.current.data or "",
+                address=client_address(),
+                cost=current_app.config["LABSYS"].password_cost,
+            )
+            return saved("Your address is changed. Sign in with it from now on.", "people.account")
+    return form_page("mail/change_address.html", form, person=current_person())

@@ -55,6 +55,11 @@ def current_person() -> Person:
     return cast(Person, current_user._get_current_object())
 
 
+def client_address() -> str:
+    """The address the request comes from, no longer than is kept; a proxy may send anything."""
+    return (request.remote_addr or "")[:64]
+
+
 def this_act(form: LabForm | None = None) -> Act:
     """The act of this request: who is signed in, now, with the form's key, through the tablet it comes from."""
     return Act(

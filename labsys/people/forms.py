@@ -38,10 +38,16 @@ class NewPasswordForm(LabForm):
     )
 
 
-class ChangePasswordForm(NewPasswordForm):
+class ProvedForm(LabForm):
+    """A form that asks for the password one signs in with."""
+
     current = PasswordField(
         "Password now", [DataRequired("Enter the password you sign in with now."), Length(max=LONGEST_PASSWORD)]
     )
+
+
+class ChangePasswordForm(NewPasswordForm, ProvedForm):
+    pass
 
 
 class RolesForm(LabForm):
@@ -54,15 +60,18 @@ class RolesForm(LabForm):
     )
 
 
-class InviteForm(RolesForm):
+class NameForm(LabForm):
     name = StringField(
         "Name",
         [
             DataRequired("Enter the person's name."),
             Length(max=Person.NAME_LENGTH, message=f"Use at most {Person.NAME_LENGTH} characters."),
         ],
-        description="As they want to be called here. It stands on labels and in the record.",
+        description="As it is to be read here. It stands on labels and in the record.",
     )
+
+
+class AddressForm(LabForm):
     email = EmailField(
         "E-mail address",
         [
@@ -70,5 +79,13 @@ class InviteForm(RolesForm):
             Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address."),
             Email("That is not an e-mail address. Example: sol@example.org"),
         ],
-        description="They sign in with it.",
+        description="For mail, and to sign in with.",
     )
+
+
+class OwnAddressForm(AddressForm, ProvedForm):
+    pass
+
+
+class InviteForm(RolesForm, NameForm, AddressForm):
+    pass

@@ -2,10 +2,12 @@
 
 from datetime import datetime
 from enum import StrEnum
-from typing import ClassVar
+from functools import reduce
+from operator import add
+from typing import TYPE_CHECKING, ClassVar
 
-from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
-from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy import ColumnElement, ForeignKey, Index, String, UniqueConstraint, case, exists
+from sqlalchemy.orm import Mapped, aliased, column_property, mapped_column, relationship
 
 from labsys.database import BigId, Model, UtcDateTime
 
@@ -41,9 +43,17 @@ class Person(Model):
         lazy="selectin", cascade="all, delete-orphan", order_by="PersonRole.id"
     )
 
+    if TYPE_CHECKING:  # made after PersonRole
+        held_by_others: Mapped[str | None]
+
     @property
     def roles(self) -> frozenset[Role]:
         return frozenset(row.role for row in self.role_rows)
+
+    @property
+    def roles_of_others(self) -> frozenset[Role]:
+        """The roles that somebody else holds who is here: came in by choosing a password, and has not left."""
+        return frozenset(Role(role) for role in (self.held_by_others or "").split(";") if role)
 
     # Permissions, as text, beyond which the person may not go for now: at a shared tablet. Not kept in the database.
     confined_to: ClassVar[frozenset[str] | None] = None
@@ -69,6 +79,22 @@ class PersonRole(Model):
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     person_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     role: Mapped[Role] = mapped_column()
+
+
+def _if_held_by_others(role: Role) -> ColumnElement[str]:
+    other = aliased(Person)
+    holds = exists().where(
+        PersonRole.person_id == other.id,
+        PersonRole.role == role,
+        other.id != Person.id,
+        other.left_at.is_(None),
+        other.password_hash.is_not(None),
+    )
+    return case((holds, f"{role};"), else_="")
+
+
+# Left for when it is asked for; whoever is signed in is read with it, since each page asks what they may.
+Person.held_by_others = column_property(reduce(add, map(_if_held_by_others, Role)), deferred=True)
 
 
 class LinkPurpose(StrEnum):

@@ -5,7 +5,10 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
+from labsys.database import DbSession
+from labsys.people import queries
 from labsys.people.models import Person, Role
+from labsys.people.permissions import Permission, roles_that_may
 from labsys.people.service import Invitation
 
 PEOPLE_PER_PAGE = 50
@@ -15,8 +18,12 @@ ROLE_DETAILS = {
     Role.INSTRUCTOR: "As a member; also holds classes, signs people off and tests baths.",
     Role.TECHNICIAN: "Mixes, tests, replenishes and dumps baths; keeps the store, the waste and the places.",
     Role.SAFETY_ADVISER: "Confirms the hazards of products; keeps inductions; sees the waste log and the record.",
-    Role.MANAGER: "Invites people and gives roles; keeps places, store, waste and tablets; sees the record.",
+    Role.MANAGER: (
+        "Invites people and gives roles; keeps places, store, waste and tablets; sees the record. "
+        "Stands in for a role as long as nobody else holds it."
+    ),
 }
+ASKED_AT_MOST = 3
 
 
 def display(roles: Collection[Role]) -> str:
@@ -29,6 +36,21 @@ def display(roles: Collection[Role]) -> str:
     """
     *most, last = [role.value for role in Role if role in roles] or ["no role"]
     return f"{', '.join(most)} and {last}" if most else last
+
+
+@dataclass(frozen=True)
+class WhomToAsk:
+    """Who may do what was refused: the roles it is open to, and some who hold one, where these are few."""
+
+    roles: frozenset[Role]
+    names: list[str]
+
+
+def whom_to_ask(session: DbSession, permission: Permission) -> WhomToAsk:
+    """Find who may do what somebody may not. What every member may is nobody's in particular."""
+    roles = roles_that_may(permission)
+    people = [] if Role.MEMBER in roles else queries.people_who_may(session, permission)
+    return WhomToAsk(roles, [person.name for person in people[:ASKED_AT_MOST]])
 
 
 def wait_in_words(*, until: datetime, now: datetime) -> str:

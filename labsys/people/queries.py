@@ -7,7 +7,7 @@ from sqlalchemy import func, select
 
 from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
-from labsys.people.permissions import GRANTED, Permission
+from labsys.people.permissions import Permission, may, roles_that_may
 from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.errors import NotFound
 
@@ -48,6 +48,14 @@ def count_managers(session: DbSession) -> int:
     return session.execute(managers).scalar_one()
 
 
+def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
+    """Those of the lab who may do something, by name: by a role that grants it, or as managers who stand in."""
+    wanted = PersonRole.role.in_(roles_that_may(permission) | {Role.MANAGER})
+    chosen = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
+    found = session.execute(chosen.order_by(Person.name, Person.id)).scalars()
+    return [person for person in found if may(person, permission)]
+
+
 def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:
     chosen = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
     if lock:
@@ -76,11 +84,3 @@ def recent_failures(session: DbSession, *, email: str, address: str, since: date
         of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
         of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
     )
-
-
-def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
-    """Those of the lab whose roles grant a permission, by name."""
-    roles = [role for role, granted in GRANTED.items() if permission in granted]
-    holds_one = Person.role_rows.any(PersonRole.role.in_(roles))
-    chosen = select(Person).where(Person.left_at.is_(None), holds_one).order_by(Person.name, Person.id)
-    return list(session.execute(chosen).scalars())

@@ -1,11 +1,14 @@
 """Decisions about accounts: passwords, links and how often somebody may try to sign in."""
 
 import hashlib
+import re
 import unicodedata
 from datetime import datetime, timedelta
 
+from labsys.people.models import Person
 from labsys.records.errors import Refused
 
+_EMAIL = re.compile(r"[^@\s<>\"]+@[^@\s<>\"]+")
 LINK_LIFE = {"invitation": timedelta(days=14), "reset": timedelta(hours=24)}
 SHORTEST_PASSWORD = 10
 LONGEST_PASSWORD = 200
@@ -41,6 +44,24 @@ class TooManyAttempts(Exception):
 def plain_email(typed: str) -> str:
     """Return the one form an address is kept and looked up in."""
     return unicodedata.normalize("NFKC", typed).strip().casefold()
+
+
+def check_name(typed: str) -> str:
+    """Return a name as it is kept. Raises PersonRefused where there is none, or no room for it."""
+    name = " ".join(typed.split())
+    if not name:
+        raise PersonRefused("Enter the person's name.", field="name")
+    if len(name) > Person.NAME_LENGTH:
+        raise PersonRefused(f"Use at most {Person.NAME_LENGTH} characters.", field="name")
+    return name
+
+
+def check_email(typed: str) -> str:
+    """Return an e-mail address as it is kept. Raises PersonRefused for what no mail could reach."""
+    email = plain_email(typed)
+    if len(email) > Person.EMAIL_LENGTH or not _EMAIL.fullmatch(email):
+        raise PersonRefused(f"{typed!r} is not an e-mail address. Example: sol@example.org", field="email")
+    return email
 
 
 def check_password(password: str, *, person_words: tuple[str, ...]) -> None:

@@ -1,21 +1,17 @@
-"""What people do with accounts: set up the lab, invite, choose a password, sign in, change roles, leave."""
+"""What people do with accounts: invite, choose a password, sign in, change roles and names, leave."""
 
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from sqlalchemy import func, select, update
+from sqlalchemy import update
 
 from labsys.database import DbSession
 from labsys.people import passwords, queries, rules
 from labsys.people.acts import Act, act
 from labsys.people.models import EntryLink, LinkPurpose, Person, PersonRole, Role, SignInAttempt
 from labsys.people.permissions import Permission, require
-from labsys.records import service as records
-from labsys.records.models import Lab, PaperSize
-from labsys.records.rules import PREFIX_PATTERN
 from labsys.records.transactions import transaction
 
 
@@ -29,57 +25,10 @@ class Invitation:
 
 
 @act
-def set_up_lab(
-    act: Act,
-    *,
-    name: str,
-    code_prefix: str,
-    timezone: str,
-    nation: str,
-    manager_name: str,
-    manager_email: str,
-    address: str = "",
-    emergency: str = "",
-    paper_size: PaperSize = PaperSize.A4,
-    is_demo: bool = False,
-) -> Invitation:
-    """Begin a lab in an empty database and invite its first manager.
-
-    Raises PersonRefused where there is a lab already or a setting cannot be used.
-    """
-    if act.session.execute(select(func.count()).select_from(Lab)).scalar_one():
-        raise rules.PersonRefused("This instance holds a lab already.")
-    if not PREFIX_PATTERN.fullmatch(code_prefix):
-        raise rules.PersonRefused("The prefix of codes is two to four capital letters, such as KD.")
-    try:
-        ZoneInfo(timezone)
-    except (ZoneInfoNotFoundError, ValueError):
-        raise rules.PersonRefused(f"{timezone!r} is not a time zone. Example: Europe/London") from None
-    lab = Lab(
-        id=1,
-        name=name,
-        address=address,
-        code_prefix=code_prefix,
-        timezone=timezone,
-        nation=nation,
-        paper_size=paper_size,
-        emergency=emergency,
-        is_demo=is_demo,
-    )
-    act.session.add(lab)
-    records.begin_record(act.session)
-    invitation = _invite(act.session, name=manager_name, email=manager_email, roles={Role.MANAGER}, now=act.now)
-    facts = {"name": name, "prefix": code_prefix, "timezone": timezone, "nation": nation}
-    act.tell("lab.set_up", about=lab, facts=facts)
-    act.tell("person.invited", about=invitation.person, facts={"roles": ["manager"]})
-    return invitation
-
-
-@act
 def invite_person(act: Act, *, name: str, email: str, roles: Iterable[Role]) -> Invitation:
     """Make an account and the link that lets its person in. Raises NotPermitted or PersonRefused."""
     require(act.actor, Permission.KEEP_PEOPLE)
-    invitation = _invite(act.session, name=name, email=email, roles=set(roles), now=act.now)
+    invitation = invite(act, name=name, email=email, roles=set(roles))
     facts = {"roles": sorted(invitation.person.roles)}
     act.tell("person.invited", about=invitation.person, facts=facts)
     return invitation
@@ -121,16 +70,23 @@ def choose_password(act: Act, *, token: str, password: str, cost: passwords.Cost
 def change_password(act: Act, *, current: str, password: str, address: str, cost: passwords.Cost) -> Person:
     """Put a new password in place of the current one and end every open session; the caller renews its own.
 
-    A wrong current password counts as a failed attempt to sign in, so that a tablet left open is no place to guess.
     Raises TooManyAttempts or PersonRefused.
+    """
+    prove_password(act, current=current, address=address, cost=cost)
+    rules.check_password(password, person_words=(act.actor.name, act.actor.email))
+    password_hash = passwords.hash_password(password, cost=cost)
+    return _replace_password(act, password_hash=password_hash)
+
+
+def prove_password(act: Act, *, current: str, address: str, cost: passwords.Cost) -> None:
+    """Raise PersonRefused unless this is the actor's password, or TooManyAttempts.
+
+    A wrong one counts as a failed attempt to sign in, so that a browser left open is no place to guess.
     """
     attempt_id = _count_attempt(act.session, email=act.actor.email, address=address, now=act.now)
     if not passwords.password_fits(current, act.actor.password_hash, cost=cost):
         raise rules.PersonRefused("That is not your password now. Type the one you sign in with.", field="current")
     _note_success(act.session, attempt_id=attempt_id)
-    rules.check_password(password, person_words=(act.actor.name, act.actor.email))
-    password_hash = passwords.hash_password(password, cost=cost)
-    return _replace_password(act, password_hash=password_hash)
 
 
 @act
@@ -139,6 +95,21 @@ def _replace_password(act: Act, *, password_hash: str) -> Person:
     act.actor.session_version += 1
     act.tell("person.changed_password", about=act.actor)
     return act.actor
+
+
+@act
+def change_name(act: Act, *, person_id: int, name: str) -> Person:
+    """Put a name right, one's own or another's; what was and what is now go on the record.
+
+    Papers issued before keep the name they were issued with. Raises NotPermitted, NotFound or PersonRefused.
+    """
+    require(act.actor, Permission.SEE_LAB if person_id == act.actor.id else Permission.KEEP_PEOPLE)
+    person = queries.person_or_raise(act.session, person_id)
+    before, after = person.name, rules.check_name(name)
+    if after != before:
+        person.name = after
+        act.tell("person.renamed", about=person, facts={"before": before, "after": after})
+    return person
 
 
 @act
@@ -219,21 +190,30 @@ def _note_success(session: DbSession, *, attempt_id: int) -> None:
     session.execute(update(SignInAttempt).where(SignInAttempt.id == attempt_id).values(succeeded=True))
 
 
-def _invite(session: DbSession, *, name: str, email: str, roles: set[Role], now: datetime) -> Invitation:
+def invite(act: Act, *, name: str, email: str, roles: set[Role]) -> Invitation:
+    """Step: make an account and the link that lets its person in. Raises PersonRefused."""
     if not roles:
         raise rules.PersonRefused("Choose at least one role.", field="roles")
-    plain = rules.plain_email(email)
-    if queries.person_by_email(session, plain) is not None:
+    plain_name, plain_email = rules.check_name(name), rules.check_email(email)
+    check_free(act.session, plain_email)
+    person = Person(
+        name=plain_name,
+        email=plain_email,
+        created_at=act.now,
+        role_rows=[PersonRole(role=role) for role in sorted(roles)],
+    )
+    act.session.add(person)
+    act.session.flush()
+    return _make_link(act.session, person=person, purpose=LinkPurpose.INVITATION, now=act.now)
+
+
+def check_free(session: DbSession, email: str) -> None:
+    """Raise PersonRefused where somebody has this address already."""
+    if queries.person_by_email(session, email) is not None:
         raise rules.PersonRefused(
             "Somebody here has that e-mail address already. Find them among the people to give them a new link.",
             field="email",
         )
-    person = Person(
-        name=name.strip(), email=plain, created_at=now, role_rows=[PersonRole(role=r) for r in sorted(roles)]
-    )
-    session.add(person)
-    session.flush()
-    return _make_link(session, person=person, purpose=LinkPurpose.INVITATION, now=now)
 
 
 def _make_link(session: DbSession, *, person: Person, purpose: LinkPurpose, now: datetime) -> Invitation:

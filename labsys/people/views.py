@@ -12,8 +12,8 @@ from labsys.config import Config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
 from labsys.people import pages, queries, rules, service
-from labsys.people.access import ANYONE, SIGNED_IN, current_person, permits, safe_next, this_act
-from labsys.people.forms import ChangePasswordForm, InviteForm, NewPasswordForm, RolesForm, SignInForm
+from labsys.people.access import ANYONE, SIGNED_IN, client_address, current_person, permits, safe_next, this_act
+from labsys.people.forms import ChangePasswordForm, InviteForm, NameForm, NewPasswordForm, RolesForm, SignInForm
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.records.errors import Refused
@@ -22,7 +22,7 @@ bp = Blueprint("people", __name__)
 bp.add_app_template_filter(pages.display, "roles")
 
 
-@bp.errorhandler(rules.TooManyAttempts)
+@bp.app_errorhandler(rules.TooManyAttempts)
 def too_many_attempts(refusal: rules.TooManyAttempts) -> ResponseReturnValue:
     wait = pages.wait_in_words(until=refusal.until, now=clock.now())
     reason = f"There were many wrong tries in a short time. Wait {wait}, then try again."
@@ -51,7 +51,7 @@ def sign_in() -> ResponseReturnValue:
                 db.session,
                 email=form.email.data or "",
                 password=form.password.data or "",
-                address=_address(),
+                address=client_address(),
                 cost=_config().password_cost,
                 now=clock.now(),
             )
@@ -99,12 +99,24 @@ def account() -> ResponseReturnValue:
                 this_act(),
                 current=form.current.data or "",
                 password=form.password.data or "",
-                address=_address(),
+                address=client_address(),
                 cost=_config().password_cost,
             )
             _begin_session(person)
             return saved("Your password is changed. On every other device you are signed out.", ".account")
     return form_page("people/account.html", form, person=current_person())
+
+
+@bp.route("/account/name", methods=["GET", "POST"])
+@permits(SIGNED_IN)
+def change_own_name() -> ResponseReturnValue:
+    """Show one's own name to be put right, or put it right."""
+    form = NameForm(data={"name": current_person().name} if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.change_name(this_act(form), person_id=current_person().id, name=form.name.data or "")
+            return saved("Your name is changed.", ".account")
+    return form_page("people/change_name.html", form, person=current_person())
 
 
 @bp.get("/people")
@@ -136,6 +148,19 @@ def show(person_id: int) -> ResponseReturnValue:
     """Show a person, their roles, and what can be done with the account."""
     person = queries.person_or_raise(db.session, person_id)
     return _person_page(person, RolesForm(roles=list(person.roles)))
+
+
+@bp.route("/people/<int:person_id>/name", methods=["GET", "POST"])
+@permits(Permission.KEEP_PEOPLE)
+def change_name(person_id: int) -> ResponseReturnValue:
+    """Show somebody's name to be put right, or put it right."""
+    person = queries.person_or_raise(db.session, person_id)
+    form = NameForm(data={"name": person.name} if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.change_name(this_act(form), person_id=person_id, name=form.name.data or "")
+            return saved("The name is changed.", ".show", person_id=person_id)
+    return form_page("people/change_name.html", form, person=person)
 
 
 @bp.post("/people/<int:person_id>/roles")
@@ -182,11 +207,6 @@ def send_link(person_id: int) -> ResponseReturnValue:
 
 def _config() -> Config:
     return cast(Config, current_app.config["LABSYS"])
-
-
-def _address() -> str:
-    """The client's address, no longer than is kept; a proxy may send anything."""
-    return (request.remote_addr or "")[:64]
 
 
 def _begin_session(person: Person) -> None:

@@ -18,8 +18,7 @@ from labsys.chemistry.measuring import Cylinder
 from labsys.chemistry.sizes import check_material
 from labsys.database import DbSession
 from labsys.drawing.pictograms import Pictogram
-from labsys.hazards.errors import HazardsError
-from labsys.hazards.label import LabelElements, label_elements
+from labsys.hazards.solution import SolutionHazards
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject, joined
 from labsys.labware import queries as labware
@@ -31,8 +30,8 @@ from labsys.planning.facts import Dangers, Developing, ProcessFacts, SharedBath,
 from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
 from labsys.processes.models import Process, ProcessStep
-from labsys.products import mixtures
 from labsys.products import queries as product_queries
+from labsys.products.hazards import hazards_of
 from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
 from labsys.products.standing import Standing
@@ -178,8 +177,8 @@ def _step(
             standing=standings[row.product.id].words,
             cylinders=cylinders[row.product.kind],
             developing=_developing(row.product),
-            bottle=_of_bottle(row.product),
-            working=_of_working_solution(row.product, water_parts_milli=milli),
+            bottle=_dangers(hazards_of(row.product), is_powder=row.product.powder_mg_per_l is not None),
+            working=_dangers(hazards_of(row.product, water_parts_milli=milli)),
         )
     return Step(
         name=row.name,
@@ -209,46 +208,16 @@ def _share(amount: int | None, scale: int) -> float | None:
     return None if amount is None else amount / scale
 
 
-def _of_bottle(product: Product) -> Dangers:
-    codes = product.h_codes.split()
-    label = mixtures.bottle_label(product)
+def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
     return Dangers(
-        h_codes=tuple(code for code in codes if not code.startswith("EUH")),
-        euh_codes=tuple(code for code in codes if code.startswith("EUH")),
-        sensitisers=tuple(row.name for row in product.ingredients if "H317" in row.classification),
-        is_powder=product.powder_mg_per_l is not None,
-        signal_word=label.signal_word,
-        pictograms=_pictograms(label),
-        statements=_statements(label),
+        h_codes=hazards.h_codes,
+        euh_codes=hazards.euh_codes,
+        sensitisers=hazards.sensitisers,
+        is_powder=is_powder,
+        signal_word=hazards.label.signal_word,
+        pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
+        statements=tuple(text for code, text in hazards.statements if code != _SAYS_NOTHING),
     )
-
-
-def _of_working_solution(product: Product, *, water_parts_milli: int) -> Dangers:
-    """The dangers of the dilution by calculation; where that cannot be done, those of the product as supplied."""
-    if not product.ingredients and product.h_codes:
-        return _of_bottle(product)
-    try:
-        classification = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-        label = label_elements(classification)
-    except HazardsError:
-        return _of_bottle(product)
-    return Dangers(
-        h_codes=tuple(classification.h_codes),
-        euh_codes=tuple(found.code for found in (*classification.euh, *classification.screening)),
-        sensitisers=tuple(classification.sensitisers),
-        signal_word=label.signal_word,
-        pictograms=_pictograms(label),
-        statements=_statements(label),
-    )
-
-
-def _pictograms(label: LabelElements) -> tuple[Pictogram, ...]:
-    return tuple(Pictogram(code) for code in label.pictograms)
-
-
-def _statements(label: LabelElements) -> tuple[str, ...]:
-    coded = (*label.hazard_statements, *label.euh_statements)
-    return tuple(text for code, text in coded if code != _SAYS_NOTHING)
 
 
 def _is_waiting(bath: Bath) -> bool:

@@ -2,7 +2,7 @@
 
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.incompatibility import Group, groups_for
-from labsys.products.mixtures import as_ingredient
+from labsys.products.hazards import as_ingredient
 from labsys.products.models import Product
 
 # By the examples that `labsys.hazards.incompatibility` gives for each group; standard chemistry, from memory.

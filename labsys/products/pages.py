@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.drawing.scene import Scene
-from labsys.hazards.errors import HazardsError
-from labsys.hazards.label import LabelElements, label_elements
-from labsys.hazards.mixtures import Alternative, classify
+from labsys.hazards.label import LabelElements
+from labsys.hazards.mixtures import Alternative
 from labsys.hazards.mixtures.readings import taken
-from labsys.hazards.protective import Advice
 from labsys.hazards.restricted import Restricted
-from labsys.products import mixtures, safety
+from labsys.hazards.solution import SolutionHazards
+from labsys.products import safety
+from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import AcceptedRestriction, Product
 from labsys.products.reference import reference_note
 from labsys.products.rules import show_dilution
@@ -18,19 +18,9 @@ from labsys.products.rules import show_dilution
 ESTIMATE = "Calculated: an estimate; the SDS wins for what is in the bottle."
 
 
-@dataclass(frozen=True)
-class HazardView:
-    """What a product's label says, and how to handle it."""
-
-    label: LabelElements
-    pictograms: tuple[tuple[str, Scene], ...]
-    advice: Advice
-
-
-def hazards(product: Product) -> HazardView:
-    label = mixtures.bottle_label(product)
-    pictograms = tuple((code, pictogram(Pictogram(code))) for code in label.pictograms)
-    return HazardView(label, pictograms, mixtures.bottle_advice(product))
+def pictograms(label: LabelElements) -> tuple[tuple[str, Scene], ...]:
+    """The pictograms of a label, drawn, each with its code."""
+    return tuple((code, pictogram(Pictogram(code))) for code in label.pictograms)
 
 
 @dataclass(frozen=True)
@@ -52,16 +42,13 @@ class ReadingView:
 
 @dataclass(frozen=True)
 class DilutionView:
-    """The hazards of a working dilution with their working; `trouble` says why there are none."""
+    """The hazards of a working dilution, and where two careful people may differ about them."""
 
     water_parts_milli: int
     dilution: str
     uses: str
-    statements: tuple[tuple[str, str], ...] = ()
-    reasons: tuple[tuple[str, str], ...] = ()
-    open_points: tuple[str, ...] = ()
+    hazards: SolutionHazards
     readings: tuple[ReadingView, ...] = ()
-    trouble: str = ""
 
 
 def dilutions(product: Product) -> tuple[DilutionView, ...]:
@@ -74,30 +61,22 @@ def dilutions(product: Product) -> tuple[DilutionView, ...]:
 
 def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -> DilutionView:
     words = show_dilution(water_parts_milli)
-    try:
-        parts = mixtures.working_ingredients(product, water_parts_milli=water_parts_milli)
-        calculated = classify(parts)
-        solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-        label = label_elements(solution)
-    except HazardsError as error:
-        return DilutionView(water_parts_milli, words, uses, trouble=f"It cannot be worked out: {error}")
-    choices = mixtures.choices_for(product, water_parts_milli=water_parts_milli)
+    hazards = hazards_of(product, water_parts_milli=water_parts_milli)
+    chosen = {key: choice for milli, key, choice in concentrate_of(product).choices if milli == water_parts_milli}
     return DilutionView(
         water_parts_milli,
         words,
         uses,
-        statements=(*label.hazard_statements, *label.euh_statements),
-        reasons=tuple((reason.topic, reason.text) for reason in solution.reasons),
-        open_points=solution.open_points,
+        hazards,
         readings=tuple(
             ReadingView(
                 alternative,
-                taken(alternative, choices.get(alternative.key)),
-                choices[alternative.key].words
-                if alternative.key in choices
+                taken(alternative, chosen.get(alternative.key)),
+                chosen[alternative.key].words
+                if alternative.key in chosen
                 else "the stricter one, as long as nobody chose",
             )
-            for alternative in calculated.alternatives
+            for alternative in hazards.alternatives
         ),
     )
 

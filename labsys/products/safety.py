@@ -9,7 +9,8 @@ from labsys.database import DbSession
 from labsys.hazards.restricted import Restricted, restricted_in
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, may, require, require_any
-from labsys.products import mixtures, queries, rules
+from labsys.products import queries, rules
+from labsys.products.hazards import hazards_of
 from labsys.products.models import (
     AcceptedRestriction,
     DataSheet,
@@ -137,7 +138,7 @@ def choose_reading(
     require(act.actor, Permission.CONFIRM_PRODUCT)
     product = queries.product_or_raise(act.session, product_id, lock=True)
     rules.check_version(seen=version, stands=product.version)
-    solution = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
+    solution = hazards_of(product, water_parts_milli=water_parts_milli)
     if key not in [alternative.key for alternative in solution.alternatives]:
         raise rules.ProductRefused("There is no such second reading of this dilution.", field="reading")
     rule, outcome = key

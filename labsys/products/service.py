@@ -8,7 +8,8 @@ from labsys.hazards.errors import UnresolvedStatement
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require, require_any
-from labsys.products import mixtures, queries, rules, safety
+from labsys.products import queries, rules, safety
+from labsys.products.hazards import as_ingredient, hazards_of
 from labsys.products.models import (
     AgeRule,
     CapacityRule,
@@ -117,11 +118,11 @@ def _write(product: Product, sheet: ProductSheet) -> None:
         ingredients=[replace(stated, cas=check_cas(stated.cas)) for stated in sheet.ingredients],
     )
     for stated in plain.ingredients:
-        mixtures.as_ingredient(stated)  # refuses a class or a limit that cannot be read
+        as_ingredient(stated)  # refuses a class or a limit that cannot be read
     for name, told in vars(plain).items():
         setattr(product, name, [_ROWS[name](**vars(stated)) for stated in told] if name in _ROWS else told)
     try:
-        mixtures.bottle_label(product)
+        hazards_of(product)
     except UnresolvedStatement as error:
         raise rules.ProductRefused(
             f"{error.code} names a sensitiser: enter it among the ingredients, with its class.", field="h_codes"

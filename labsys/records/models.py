@@ -20,14 +20,23 @@ class Lab(Model):
     __tablename__ = "lab"
     __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
 
+    NAME_LENGTH = 120
+    TEXT_LENGTH = 300
+
     id: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(120))
-    address: Mapped[str] = mapped_column(String(300), default="")
+    name: Mapped[str] = mapped_column(String(NAME_LENGTH))
+    address: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="")
     code_prefix: Mapped[str] = mapped_column(String(4))
     timezone: Mapped[str] = mapped_column(String(64))
     nation: Mapped[str] = mapped_column(String(40))
     paper_size: Mapped[PaperSize] = mapped_column()
-    emergency: Mapped[str] = mapped_column(String(300), default="", comment="who to call; printed on labels")
+    emergency: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="who to call; printed on labels")
+    first_aider: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="who, and where to find them")
+    eyewash: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="where the nearest is")
+    spill_kit: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="where it is")
+    hospital: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="with an emergency department")
+    telephone: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="where it is, and its number")
+    out_of_hours: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="whom to call then")
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

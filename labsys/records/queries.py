@@ -1,7 +1,7 @@
 """What is read from the record: the lab, its head, a code, and whether the chain holds."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -49,8 +49,11 @@ def document_or_none(session: DbSession, document_id: int) -> IssuedDocument | N
     return session.get(IssuedDocument, document_id)
 
 
-def find_fault(session: DbSession) -> chain.Fault | None:
-    """Walk the whole record, a batch at a time, and return the first fault."""
+def find_fault(session: DbSession, *, tell: Callable[[int, int], None] = lambda _done, _of: None) -> chain.Fault | None:
+    """Walk the whole record, a batch at a time, and return the first fault. `tell` hears how many entries of how many.
+
+    On PostgreSQL it needs a transaction that stands still where others write meanwhile.
+    """
     erasures = select(RecordEntry.payload).where(RecordEntry.payload.like('%"act":"record.erased"%'))
     erased = frozenset(
         number
@@ -59,7 +62,14 @@ def find_fault(session: DbSession) -> chain.Fault | None:
         for number in content["facts"]["numbers"]
     )
     newest = head(session)
-    return chain.find_fault(_links(session), head_number=newest.number, head_hash=newest.hash, erased=erased)
+
+    def links() -> Iterator[chain.Link]:
+        for link in _links(session):
+            yield link
+            if link.number % _BATCH == 0:
+                tell(link.number, newest.number)
+
+    return chain.find_fault(links(), head_number=newest.number, head_hash=newest.hash, erased=erased)
 
 
 def entry_hash(session: DbSession, number: int) -> str | None:

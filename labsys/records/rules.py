@@ -1,7 +1,9 @@
 """Codes to scan: how they are written, and what is wrong with one that was mistyped."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from stdnum.iso7064 import mod_37_36
 
@@ -19,6 +21,16 @@ class CodeRefused(ValueError):
 class ReadCode:
     code: str
     kind: CodeKind
+
+
+def what_changed(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """What differs, as it was and as it is, for the record; nothing where nothing does.
+
+    >>> what_changed({"lot": "7", "by": None}, {"lot": "8", "by": None})
+    {'before': {'lot': '7'}, 'after': {'lot': '8'}}
+    """
+    changed = [name for name in before if before[name] != after[name]]
+    return {"before": {n: before[n] for n in changed}, "after": {n: after[n] for n in changed}} if changed else {}
 
 
 def write_code(*, prefix: str, kind: CodeKind, number: int) -> str:

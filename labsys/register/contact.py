@@ -6,10 +6,11 @@ substance is an ingredient of. A class's work stands under the name of who taugh
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import CompoundSelect, Select, String, and_, case, func, literal, or_, select, tuple_, union_all
 from sqlalchemy.orm import aliased
@@ -19,6 +20,7 @@ from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.products.models import Ingredient, Product
+from labsys.timetable.local_time import to_instant
 from labsys.waste.models import Pour
 
 ESTIMATE = "Contact with a substance, as recorded: an estimate of possible contact, not a measured exposure."
@@ -31,6 +33,25 @@ class Sought:
     since: datetime
     cas: str | None = None
     product_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ContactAsked:
+    """What somebody asks about: a substance by its CAS number or a product, and from which day of the lab's on."""
+
+    since: date
+    cas: str = ""
+    product_id: int = 0
+
+    @property
+    def written(self) -> dict[str, Any]:
+        """What is asked for as an address asks for it and as the record keeps it."""
+        return {"cas": self.cas, "product": self.product_id, "since": self.since.isoformat()}
+
+    def sought(self, *, zone: ZoneInfo) -> Sought:
+        """The same with the instant that the day begins."""
+        since = to_instant(datetime.combine(self.since, time.min), zone=zone)
+        return Sought(since, product_id=self.product_id) if self.product_id else Sought(since, cas=self.cas)
 
 
 @dataclass(frozen=True)

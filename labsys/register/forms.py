@@ -1,17 +1,15 @@
 """What a person may ask of the register."""
 
 from collections.abc import Sequence
-from datetime import date
 
 from wtforms import DateField, SelectField, StringField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import LabForm
+from labsys.forms import LabForm, check_year
 from labsys.hazards.cas import is_cas
+from labsys.register.contact import ContactAsked
 from labsys.register.rows import Asked, HazardFilter
-
-_FIRST_YEAR, _LAST_YEAR = 2000, 2999
 
 
 class FilterForm(LabForm):
@@ -46,7 +44,7 @@ class ContactForm(LabForm):
 
     cas = StringField("CAS number", [Optional(), Length(max=12)], description="Such as 123-31-9; or choose a product.")
     product = SelectField("Product", coerce=int)
-    since = DateField("Since", [InputRequired("Choose the first day.")])
+    since = DateField("Since", [InputRequired("Choose the first day."), check_year])
 
     def offer(self, products: Sequence[tuple[int, str]]) -> None:
         self.names = dict(products)
@@ -67,6 +65,7 @@ class ContactForm(LabForm):
         if field.data and self.cas.data:
             raise ValidationError("Enter a CAS number or choose a product, not both.")
 
-    def validate_since(self, field: DateField) -> None:
-        if isinstance(field.data, date) and not _FIRST_YEAR <= field.data.year <= _LAST_YEAR:
-            raise ValidationError("Check the year.")
+    def asked(self) -> ContactAsked:
+        """What was asked for; only of a valid form."""
+        assert self.since.data is not None  # noqa: S101 - InputRequired says so
+        return ContactAsked(self.since.data, self.cas.data or "", self.product.data)

@@ -11,12 +11,12 @@ from itertools import chain
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.care import KIND_NAMES
-from labsys.hazards.errors import HazardsError
-from labsys.hazards.label import LabelElements, label_elements
+from labsys.hazards.label import LabelElements
 from labsys.hazards.restricted import restricted_in
+from labsys.hazards.solution import SolutionHazards
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
-from labsys.products import mixtures
+from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.products.standing import SdsState, Standing, interim_words
@@ -26,9 +26,6 @@ from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 
 STORE = "Chemical store"
-FROM_SDS = "the supplier's SDS, as entered"
-CALCULATED = "estimate, calculated from the ingredients of the SDS"
-NOT_WORKED_OUT = "those of the undiluted product: the dilution could not be worked out"
 
 
 class HazardFilter(StrEnum):
@@ -45,8 +42,6 @@ class HazardFilter(StrEnum):
 
 
 _CODES_OF = {
-    HazardFilter.SKIN_SENSITISER: ("H317", "EUH208"),
-    HazardFilter.RESPIRATORY_SENSITISER: ("H334",),
     HazardFilter.CMR: ("H340", "H341", "H350", "H351", "H360", "H361", "H362"),
     HazardFilter.CORROSIVE: ("H290", "H314", "H318"),
     HazardFilter.TOXIC: ("H300", "H301", "H310", "H311", "H330", "H331", "H370", "H372"),
@@ -85,9 +80,7 @@ class RegisterRow:
     dilution: str
     supplier: str
     kind: str
-    label: LabelElements
-    basis: str
-    sensitisers: tuple[str, ...]
+    hazards: SolutionHazards
     restrictions: tuple[str, ...]
     ingredients: tuple[tuple[str, str], ...]
     whereabouts: tuple[Whereabouts, ...]
@@ -97,6 +90,10 @@ class RegisterRow:
     confirmed_by: str
     confirmed_at: datetime | None
     concerns: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> LabelElements:
+        return self.hazards.label
 
     @property
     def title(self) -> str:
@@ -116,8 +113,10 @@ class RegisterRow:
 
     def is_of(self, hazard: HazardFilter) -> bool:
         """Whether the row has a hazard; a sensitiser present at any strength counts."""
-        if hazard is HazardFilter.SKIN_SENSITISER and self.sensitisers:
-            return True
+        if hazard is HazardFilter.SKIN_SENSITISER:
+            return bool(self.hazards.skin_sensitisers)
+        if hazard is HazardFilter.RESPIRATORY_SENSITISER:
+            return bool(self.hazards.respiratory_sensitisers)
         return any(code.startswith(_CODES_OF[hazard]) for code in self.codes)
 
     def holds(self, words: str) -> bool:
@@ -178,7 +177,7 @@ def concerns(
         told.append("nobody compared it with its SDS as it now stands")
     if standing.sds is not SdsState.CURRENT:
         told.append(standing.sds_words)
-    if not assessed and (product.h_codes or _sensitisers(product)):
+    if not assessed and (product.h_codes or concentrate_of(product).sensitisers):
         told.append("no approved assessment speaks of it")
     told += [f"assessment out of date: {one.title}" for one in assessed if one.is_out_of_date]
     if product.h_codes and not product.ingredients:
@@ -195,8 +194,7 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
     found = [
         _row(
             product,
-            label=mixtures.bottle_label(product),
-            basis=FROM_SDS,
+            hazards=hazards_of(product),
             dilution="",
             whereabouts=tuple(
                 Whereabouts(
@@ -225,12 +223,10 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
             for one in baths
             if one.water_parts_milli == water
         )
-        label, basis = working_label(product, water_parts_milli=water)
         found.append(
             _row(
                 product,
-                label=label,
-                basis=basis,
+                hazards=hazards_of(product, water_parts_milli=water),
                 dilution=show_dilution(water) if water else "undiluted, in use",
                 whereabouts=(*in_baths, *_in_containers(one for one in poured if one.water_parts_milli == water)),
                 standing=standing,
@@ -239,17 +235,6 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
             )
         )
     return found
-
-
-def working_label(product: Product, *, water_parts_milli: int) -> tuple[LabelElements, str]:
-    """Return the label of a working solution and how it is known; the product's own where it cannot be worked out."""
-    if product.ingredients or not product.h_codes:
-        try:
-            worked_out = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-            return label_elements(worked_out), CALCULATED
-        except HazardsError:
-            pass
-    return mixtures.bottle_label(product), NOT_WORKED_OUT
 
 
 def _in_containers(poured: Iterable[Poured]) -> Iterator[Whereabouts]:
@@ -262,8 +247,7 @@ def _in_containers(poured: Iterable[Poured]) -> Iterator[Whereabouts]:
 def _row(
     product: Product,
     *,
-    label: LabelElements,
-    basis: str,
+    hazards: SolutionHazards,
     dilution: str,
     whereabouts: tuple[Whereabouts, ...],
     standing: Standing,
@@ -279,9 +263,7 @@ def _row(
         dilution=dilution,
         supplier=product.supplier,
         kind=KIND_NAMES[product.kind],
-        label=label,
-        basis=basis,
-        sensitisers=_sensitisers(product),
+        hazards=hazards,
         restrictions=tuple(f"{one.name}: {one.reason}" for one in restrictions),
         ingredients=tuple((one.name, one.cas) for one in product.ingredients),
         whereabouts=whereabouts,
@@ -292,10 +274,6 @@ def _row(
         confirmed_at=confirmed.confirmed_at if confirmed else None,
         concerns=concerns,
     )
-
-
-def _sensitisers(product: Product) -> tuple[str, ...]:
-    return tuple(one.name for one in product.ingredients if "H317" in one.classification)
 
 
 HEADS = (
@@ -330,9 +308,9 @@ def cells(row: RegisterRow, *, zone: ZoneInfo) -> tuple[str, ...]:
         row.label.signal_word,
         "; ".join(f"{code} {text}" for code, text in (*row.label.hazard_statements, *row.label.euh_statements)),
         " ".join(row.label.pictograms),
-        row.basis,
+        row.hazards.basis,
         "; ".join(f"{name} ({cas})" for name, cas in row.ingredients),
-        "; ".join(row.sensitisers),
+        "; ".join(row.hazards.skin_sensitisers),
         "; ".join(row.restrictions),
         "; ".join(one.in_words for one in row.whereabouts),
         row.sds_date.isoformat() if row.sds_date else "",

@@ -6,9 +6,10 @@ from labsys.hazards.concentration import Concentration
 from labsys.hazards.errors import UnknownSubstance
 from labsys.hazards.exposure_limits import ExposureLimit, limits_of
 from labsys.hazards.restricted import Restricted, restricted_in
+from labsys.hazards.solution import strength_fraction
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
-from labsys.products.mixtures import strength_fraction
+from labsys.products.hazards import concentrate_of
 from labsys.products.models import Ingredient, Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
@@ -174,6 +175,6 @@ def _somewhere(
     state: str,
 ) -> Somewhere:
     """A working solution; a litre of it is taken to weigh a kilogram."""
-    strength = strength_fraction(product, water_parts_milli=water)
+    strength = strength_fraction(concentrate_of(product), water_parts_milli=water)
     mass_mg = volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG * strength
     return Somewhere(*page, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))

@@ -1,7 +1,7 @@
 """Pages of the register: all products and working solutions, one substance, and who was in contact with it."""
 
 from collections.abc import Sequence
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import Blueprint, Response, g, render_template, request
@@ -24,7 +24,7 @@ from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm, FilterForm
 from labsys.register.substances import view_of
 from labsys.spreadsheets import MEDIA_TYPE, as_csv
-from labsys.timetable.local_time import to_instant, to_local
+from labsys.timetable.local_time import to_local
 
 bp = Blueprint("register", __name__)
 
@@ -89,7 +89,9 @@ def contact() -> ResponseReturnValue:
     if not request.args or not form.validate():
         return form_page("register/contact.html", form, people=None)
     after_id = request.args.get("after", type=row_key)
-    found = contacts.people_in_contact(db.session, sought_of(form), after_id=after_id, limit=PEOPLE_A_PAGE + 1)
+    found = contacts.people_in_contact(
+        db.session, form.asked().sought(zone=g.zone), after_id=after_id, limit=PEOPLE_A_PAGE + 1
+    )
     asked: dict[str, Any] = {name: request.args[name] for name in ("cas", "product", "since") if name in request.args}
     return form_page(
         "register/contact.html",
@@ -120,7 +122,7 @@ def contact_as_spreadsheet() -> ResponseReturnValue:
             _day(one.last_at),
             contacts.ESTIMATE,
         )
-        for person in contacts.people_in_contact(db.session, sought_of(form))
+        for person in contacts.people_in_contact(db.session, form.asked().sought(zone=g.zone))
         for one in person.contacts
     ]
     return _csv(("Person", "Did", "Times", "First", "Last", "What this is"), table, name="contact")
@@ -141,15 +143,6 @@ def _contact_form() -> ContactForm:
     form = ContactForm(formdata=asked, meta={"csrf": False})
     form.offer([(one.id, f"{one.name}, {one.supplier}") for one in products.products(db.session)])
     return form
-
-
-def sought_of(form: ContactForm) -> Sought:
-    """What a valid form asks for."""
-    assert form.since.data is not None  # noqa: S101 - InputRequired says so
-    since = to_instant(datetime.combine(form.since.data, time.min), zone=g.zone)
-    if form.product.data:
-        return Sought(since, product_id=form.product.data)
-    return Sought(since, cas=form.cas.data)
 
 
 def called(form: ContactForm) -> str:

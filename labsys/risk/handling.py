@@ -5,16 +5,16 @@ from dataclasses import dataclass
 from labsys.hazards.banding import Spread, volatility_from_pressure
 from labsys.hazards.classes import Family
 from labsys.hazards.errors import HazardsError, UnknownSubstance
+from labsys.hazards.solution import SolutionHazards
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
-from labsys.products import mixtures
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Ingredient, Product
 from labsys.products.rules import show_dilution
 from labsys.timetable.local_time import day_words
 
 ROOM_CELSIUS = 20.0
 _SHEET_ON_REQUEST = "EUH210"  # a word to the buyer, no hazard
-_ALLERGY = ("H317", "H334")
 _DOUBLES_EVERY_C = 10.0  # vapour pressure with temperature: common practice, no source; on the high side
 _GIVES_OFF = {  # solutions of a gas: what comes off them; chemistry, from memory
     "1336-21-6": "ammonia",
@@ -43,14 +43,15 @@ def handling(product: Product, *, water_parts_milli: int | None, celsius: float 
 
     Where nothing can be calculated for a dilution, the codes of the product as supplied stand for it.
     """
-    codes, codes_from = _codes(product, water_parts_milli)
+    hazards = hazards_of(product, water_parts_milli=water_parts_milli)
+    codes, codes_from = _codes(product, hazards, water_parts_milli)
     unit = product.unit if water_parts_milli is None else Unit.UL
     spread, spread_from = powder_spread() if unit is Unit.MG else liquid_spread(product, celsius=celsius)
     return Handling(
         unit=unit,
         codes=codes,
         codes_from=codes_from,
-        sensitisers=sensitisers(product),
+        sensitisers=hazards.sensitisers,
         spread=spread,
         spread_from=spread_from,
     )
@@ -59,12 +60,6 @@ def handling(product: Product, *, water_parts_milli: int | None, celsius: float 
 def spreads_of(unit: Unit) -> tuple[Spread, ...]:
     """The degrees of dustiness of a solid, or of volatility of a liquid."""
     return _VAPOURS if unit is Unit.UL else DUSTS
-
-
-def sensitisers(product: Product) -> tuple[str, ...]:
-    """Ingredients that can make skin or airways allergic, at whatever content."""
-    found = tuple(one.name for one in product.ingredients if any(code in one.classification for code in _ALLERGY))
-    return found or ((product.name,) if any(code in product.h_codes for code in _ALLERGY) else ())
 
 
 def powder_spread() -> tuple[Spread, str]:
@@ -113,19 +108,12 @@ def _known(row: Ingredient) -> Substance | None:
         return None
 
 
-def _codes(product: Product, water_parts_milli: int | None) -> tuple[tuple[str, ...], str]:
-    supplied = tuple(product.h_codes.split())
+def _codes(product: Product, hazards: SolutionHazards, water_parts_milli: int | None) -> tuple[tuple[str, ...], str]:
     sheet = f"the SDS of {day_words(product.sds_date)}" if product.sds_date else "an SDS without a date"
+    codes = tuple(dict.fromkeys(code for code in (*hazards.h_codes, *hazards.euh_codes) if code != _SHEET_ON_REQUEST))
     if water_parts_milli is None:
-        return supplied, f"Codes by {sheet}."
-    if not product.ingredients:
-        return supplied, f"No ingredients are entered, so the codes of the product as supplied are used, by {sheet}."
-    try:
-        found = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-    except HazardsError:
-        return supplied, f"Its ingredients cannot be calculated with; codes of the product as supplied, by {sheet}."
-    extra = (one.code for one in (*found.euh, *found.screening) if one.code != _SHEET_ON_REQUEST)
-    return (
-        tuple(dict.fromkeys((*found.h_codes, *extra))),
-        f"Codes calculated for {show_dilution(water_parts_milli)} from {sheet}: an estimate.",
-    )
+        return codes, f"Codes by {sheet}."
+    if hazards.classification is None:
+        why = hazards.why_as_supplied
+        return codes, f"{why[:1].upper()}{why[1:]}, so the codes of the product as supplied are used, by {sheet}."
+    return codes, f"Codes calculated for {show_dilution(water_parts_milli)} from {sheet}: an estimate."

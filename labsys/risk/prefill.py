@@ -17,7 +17,7 @@ from labsys.hazards.statements import printed_text
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
-from labsys.products.mixtures import as_ingredient
+from labsys.products.hazards import as_ingredient
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import UL_PER_L, duration

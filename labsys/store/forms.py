@@ -1,7 +1,9 @@
 """Forms of the chemical store: bottles, their levels, shelves and what stands on them."""
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from wtforms import BooleanField, RadioField, SelectField, StringField
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
@@ -9,6 +11,7 @@ from wtforms.validators import DataRequired, InputRequired, Length, Optional, Va
 from labsys.forms import DayField, InstantField, LabForm, MassField, VolumeField, options
 from labsys.places.models import Room
 from labsys.store.models import Bottle, Shelf, ShelfKind
+from labsys.timetable.local_time import to_local
 
 
 class BottleForm(LabForm):
@@ -18,6 +21,24 @@ class BottleForm(LabForm):
     expires_on = DayField("Use before", [Optional()], description="The date on it, where it has one.")
     received_at = InstantField("Received", [Optional()], description="Left empty, it means just now.")
     shelf_id = SelectField("It goes on", [Optional()])
+
+
+class CorrectBottleForm(LabForm):
+    """What was noted of a bottle, to be put right."""
+
+    lot = StringField("Lot", [Optional(), Length(max=Bottle.LOT_LENGTH)], description="As printed on it.")
+    expires_on = DayField("Use before", [Optional()], description="The date on it. Left empty, it has none.")
+    received_at = InstantField("Received", [InputRequired("Enter when it came into the store.")])
+
+    def received(self, *, before: datetime, zone: ZoneInfo) -> datetime:
+        """When it came; the minute that stands there already means the very instant that was noted."""
+        typed = self.received_at.instant or before
+        return before if to_minute(typed, zone=zone) == to_minute(before, zone=zone) else typed
+
+
+def to_minute(instant: datetime, *, zone: ZoneInfo) -> datetime:
+    """An instant as the field shows it: on the lab's wall clock, to the minute."""
+    return to_local(instant, zone=zone).replace(second=0, microsecond=0, tzinfo=None)
 
 
 class LiquidBottleForm(BottleForm):

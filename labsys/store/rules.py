@@ -1,6 +1,6 @@
 """Decisions about bottles and where they stand."""
 
-from datetime import date
+from datetime import date, datetime
 
 from labsys.records.errors import Refused
 
@@ -13,6 +13,12 @@ class ShelfRefused(Refused):
 
 class BottleRefused(Refused):
     """The bottle cannot be used so; the message says why and what to do."""
+
+
+def check_received(received_at: datetime, *, first_moved_at: datetime | None) -> None:
+    """Raise BottleRefused where a bottle would come after something was taken from it."""
+    if first_moved_at is not None and first_moved_at < received_at:
+        raise BottleRefused("Something was taken from it before that. Check the day and the time.", field="received_at")
 
 
 def check_bottle(*, amount: int, expires_on: date | None, received_on: date) -> None:

@@ -3,7 +3,8 @@
 from datetime import date, datetime
 
 from labsys.ledger import service as ledger
-from labsys.ledger.models import Account, VesselKind
+from labsys.ledger.models import Account, Vessel, VesselKind
+from labsys.ledger.queries import movements_of
 from labsys.ledger.rules import Line
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
@@ -12,8 +13,12 @@ from labsys.products import queries as products
 from labsys.records import service as records
 from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.rules import what_changed
 from labsys.store import queries, rules
 from labsys.store.models import Bottle, BottlePlace, Shelf, ShelfKind
+
+DELIVERY, TAKEN_BACK = "delivery", "delivery put right"
+_DELIVERIES = (DELIVERY, TAKEN_BACK)
 
 
 @act
@@ -35,12 +40,7 @@ def receive_bottle(
     product = products.product_or_raise(act.session, product_id)
     rules.check_bottle(amount=amount, expires_on=expires_on, received_on=received_at.date())
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
-    ledger.move(
-        act,
-        what="delivery",
-        lines=[Line(Account.SUPPLIER, -amount, product.unit), Line(vessel, amount, product.unit)],
-        happened_at=received_at,
-    )
+    _deliver(act, vessel, amount=amount, received_at=received_at)
     bottle = Bottle(
         vessel=vessel,
         product=product,
@@ -57,6 +57,58 @@ def receive_bottle(
     act.tell("bottle.received", about=bottle, facts=facts)
     place(act, bottle=bottle, shelf_id=shelf_id)
     return bottle
+
+
+@act
+def correct_bottle(act: Act, *, bottle_id: int, lot: str, received_at: datetime, expires_on: date | None) -> Bottle:
+    """Put right what was noted of a bottle; what was and what is now go on the record.
+
+    Where it came at another time, the ledger takes its delivery back and has it anew. Raises NotPermitted, NotFound or
+    BottleRefused.
+    """
+    require(act.actor, Permission.KEEP_STOCK)
+    bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
+    rules.check_bottle(amount=bottle.vessel.capacity, expires_on=expires_on, received_on=received_at.date())
+    before = _noted(bottle)
+    if received_at != bottle.received_at:
+        _deliver_anew(act, bottle, received_at=received_at)
+    bottle.lot, bottle.received_at, bottle.expires_on = lot, received_at, expires_on
+    facts = what_changed(before, _noted(bottle))
+    if facts:
+        act.tell("bottle.corrected", about=bottle, facts=facts)
+    return bottle
+
+
+def _noted(bottle: Bottle) -> dict[str, str | None]:
+    return {
+        "lot": bottle.lot,
+        "received_at": bottle.received_at.isoformat(),
+        "expires_on": bottle.expires_on.isoformat() if bottle.expires_on else None,
+    }
+
+
+def _deliver_anew(act: Act, bottle: Bottle, *, received_at: datetime) -> None:
+    vessel, moved = bottle.vessel, movements_of(act.session, bottle.vessel_id)
+    rules.check_received(
+        received_at,
+        first_moved_at=min((one.happened_at for one in moved if one.what not in _DELIVERIES), default=None),
+    )
+    delivery = next(one for one in reversed(moved) if one.what == DELIVERY)
+    amount = sum(posting.amount for posting in delivery.postings if posting.vessel_id == vessel.id)
+    vessel.capacity += amount  # holds both deliveries until the earlier one is taken back
+    act.session.flush()
+    _deliver(act, vessel, amount=amount, received_at=received_at)
+    ledger.reverse(act, movement=delivery, what=TAKEN_BACK)
+    vessel.capacity -= amount
+
+
+def _deliver(act: Act, vessel: Vessel, *, amount: int, received_at: datetime) -> None:
+    ledger.move(
+        act,
+        what=DELIVERY,
+        lines=[Line(Account.SUPPLIER, -amount, vessel.unit), Line(vessel, amount, vessel.unit)],
+        happened_at=received_at,
+    )
 
 
 @act

@@ -15,9 +15,11 @@ from labsys.places import queries as places
 from labsys.products import pages as product_pages
 from labsys.products import queries as product_queries
 from labsys.products.forms.safety import ConfirmForm
+from labsys.products.hazards import hazards_of
 from labsys.store import pages, queries, service
 from labsys.store.clashes import INSTEAD, clashes_with
 from labsys.store.forms import (
+    CorrectBottleForm,
     LiquidBottleForm,
     LiquidLevelForm,
     PlaceForm,
@@ -25,6 +27,7 @@ from labsys.store.forms import (
     PowderLevelForm,
     ShelfForm,
     shelf_options,
+    to_minute,
 )
 from labsys.store.models import ShelfKind
 from labsys.timetable.local_time import day_words
@@ -54,7 +57,8 @@ def product(product_id: int) -> ResponseReturnValue:
     return render_template(
         "store/product.html",
         sheet=product.sheet,
-        hazards=product_pages.hazards(product),
+        hazards=(hazards := hazards_of(product)),
+        pictograms=product_pages.pictograms(hazards.label),
         bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
         confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
         product=product,
@@ -128,10 +132,32 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
         bottle=bottle,
         product=product,
         kind=KIND_NAMES[product.kind],
-        hazards=product_pages.hazards(product),
+        hazards=(hazards := hazards_of(product)),
+        pictograms=product_pages.pictograms(hazards.label),
         went=queries.where_it_went(db.session, bottle_id=bottle_id, limit=MOST_BATHS),
         most=MOST_BATHS,
     )
+
+
+@bp.route("/store/bottles/<int:bottle_id>/correct", methods=["GET", "POST"])
+@permits(Permission.KEEP_STOCK)
+def correct_bottle(bottle_id: int) -> ResponseReturnValue:
+    """Put a bottle's lot and dates right."""
+    chosen = queries.bottle_or_raise(db.session, bottle_id)
+    before = chosen.received_at
+    noted = {"lot": chosen.lot, "expires_on": chosen.expires_on, "received_at": to_minute(before, zone=g.zone)}
+    form = CorrectBottleForm(data=noted if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.correct_bottle(
+                this_act(form),
+                bottle_id=bottle_id,
+                lot=form.lot.data or "",
+                received_at=form.received(before=before, zone=g.zone),
+                expires_on=form.expires_on.data,
+            )
+            return saved("Put right. Print its label anew where that shows.", ".bottle", bottle_id=bottle_id)
+    return form_page("store/correct.html", form, bottle=chosen)
 
 
 @bp.route("/store/bottles/<int:bottle_id>/level", methods=["GET", "POST"])

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from labsys.drawing.graduate import Liquid, graduate
 from labsys.drawing.qr import qr_code
 from labsys.drawing.scene import Scene
+from labsys.hazards.nations import Nation
 from labsys.hazards.waste_codes import (
-    Nation,
     all_waste_codes,
     consignment_code_warning,
     suggested_consignment_code,

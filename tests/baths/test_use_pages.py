@@ -86,7 +86,7 @@ def test_sizes_this_person_used_last_come_first(lab, member, film_log):
         ({"size": "120", "count": "-1"}, "Enter a number from 1 to 2000"),
         ({"size": "120", "count": "0"}, "Enter a number from 1 to 2000"),
         ({"size": "120", "count": "90000"}, "Enter a number from 1 to 2000"),
-        ({"size": "120", "count": "two"}, "Not a valid integer value"),
+        ({"size": "120", "count": "two"}, "Write a whole number"),
         ({"size": "120", "used_at": "2026-03-29T01:30"}, "did not exist: the clocks went forward"),
         ({"size": "120", "used_at": "2031-03-29T12:30"}, "That is in the future"),
         ({"size": "120", "used_at": "yesterday"}, "Write the date and time as on the clock"),

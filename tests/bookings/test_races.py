@@ -72,7 +72,7 @@ ACTS = st.lists(
 
 
 @pytest.mark.sqlite_only
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(acts=ACTS)
 def test_whatever_is_booked_changed_cancelled_or_left_no_two_holds_of_a_unit_overlap(furnished, acts):
     """Every booking not cancelled holds as many units of its station as it was made for, and of what comes with it."""

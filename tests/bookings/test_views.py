@@ -134,12 +134,12 @@ def test_the_same_form_sent_twice_books_once(stopped_clock, member):
         ({"day": "3 March"}, "Write the day as year-month-day"),
         ({"day": ""}, "Choose the day"),
         ({"day": "9999-12-31"}, "Check the year"),
-        ({"starts": 540}, "Not a valid choice"),
-        ({"count": "two"}, "Not a valid integer value"),
+        ({"starts": 540}, "Choose what is on the list"),
+        ({"count": "two"}, "Write a whole number"),
         ({"count": 2}, "Choose the size"),
         ({"size": "120"}, "Say how many"),
         ({"size": "120", "count": 999}, "Enter a whole number from 0 to 500"),
-        ({"station": 999}, "Not a valid choice"),
+        ({"station": 999}, "Choose what is on the list"),
     ],
 )
 def test_what_cannot_be_booked_comes_back_with_the_reason_and_as_it_was_typed(stopped_clock, member, changes, message):

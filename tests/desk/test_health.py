@@ -1,14 +1,18 @@
 """The health page: for whoever hosts the lab, open to anyone, and without secrets."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from sqlalchemy import text as sql
 
+from labsys import clock
 from labsys.database import db
-from labsys.desk.health import migration_note, sqlite_note
+from labsys.desk.health import jobs_note, migration_note, sqlite_note
+from labsys.jobs import service as jobs
+from labsys.records.transactions import transaction
 from labsys.web import create_app
 from tests.conftest import Content, settings
 
@@ -25,7 +29,9 @@ def test_health_tells_engine_and_migration_and_no_secret(new_app: Callable[..., 
     assert (told["database"], told["engine"]) == ("reachable", backend)
     assert told["migration"] == told["migration_wanted"] == applied
     assert told["engine_version"][0].isdigit()
-    assert set(told) == {"database", "engine", "engine_version", "migration", "migration_wanted", "notes"}
+    assert set(told) == {
+        *("database", "engine", "engine_version", "migration", "migration_wanted", "notes", "oldest_due_job_s"),
+    }
     for secret in (app.config["SECRET_KEY"], app.config["SQLALCHEMY_DATABASE_URI"]):
         assert secret not in answer.get_data(as_text=True)
 
@@ -44,6 +50,25 @@ def test_health_is_503_when_the_database_does_not_answer(tmp_path: Path) -> None
     answer = create_app(settings(tmp_path, f"sqlite:///{gone}")).test_client().get("/health")
     assert answer.status_code == 503
     assert answer.json == {"database": "not reachable"}
+
+
+def test_health_says_how_long_the_oldest_due_job_has_waited(new_app: Callable[..., Flask]) -> None:
+    app = new_app(Content.TABLES)
+    now = clock.now()
+    with app.app_context():
+        for kind, ago in (("mail", 20), ("verify", 30), ("mail", -5), ("of a newer labsys", 90)):
+            at = now - timedelta(minutes=ago)
+            transaction(jobs.queue)(db.session, kind=kind, due_at=at, now=at)
+        db.session.remove()
+    told = app.test_client().get("/health").json
+    assert told is not None
+    assert 30 * 60 <= told["oldest_due_job_s"] <= (30 * 60 + (clock.now() - now).total_seconds())
+    assert any("due for 30 minutes" in note for note in told["notes"])
+
+
+def test_ten_minutes_are_no_reason_to_worry() -> None:
+    assert jobs_note(timedelta(minutes=10)) == ""
+    assert "11 minutes" in jobs_note(timedelta(minutes=11))
 
 
 @pytest.mark.parametrize(

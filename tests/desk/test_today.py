@@ -12,6 +12,9 @@ from labsys.baths import service as baths
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
+from labsys.hazards.nations import ELSEWHERE
+from labsys.lab.rules import Settings
+from labsys.lab.service import set_up_lab
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
@@ -60,12 +63,10 @@ def test_the_page_is_for_people_signed_in(client_as: ClientAs) -> None:
 def test_a_lab_without_lines_says_what_comes_first(new_app: Callable[..., Flask]) -> None:
     app = new_app(Content.TABLES)
     with app.app_context(), time_machine.travel(START):
-        manager = people.set_up_lab(
+        manager = set_up_lab(
             Act(db.session, by=None, now=START),
-            name="Фотолаборатория",
+            settings=Settings(name="Фотолаборатория", timezone="Europe/Helsinki", nation=ELSEWHERE),
             code_prefix="TK",
-            timezone="Europe/Helsinki",
-            nation="Finland",
             manager_name="Aino",
             manager_email="aino@example.org",
         ).person

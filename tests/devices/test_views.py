@@ -1,5 +1,6 @@
 """At a shared tablet: say who you are, log one entry, and be forgotten."""
 
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
@@ -14,6 +15,7 @@ from labsys.database import db
 from labsys.devices import service
 from labsys.devices.models import Card, EnrolledDevice
 from labsys.people.acts import Act
+from labsys.records.models import IssuedDocument
 from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
 
@@ -110,6 +112,27 @@ def test_a_form_that_is_refused_does_not_end_the_visit(tablet: FlaskClient, at: 
     path = f"/baths/lines/{at.film_line_id}/log"
     assert send(tablet, path, size="120", count="0").status_code == 422
     assert log(tablet, at).location == "/tablet"
+
+
+def test_a_session_sheet_issued_at_a_tablet_ends_the_visit_and_opens_elsewhere(
+    tablet: FlaskClient, client_as: ClientAs, at: SmallLab
+):
+    process = at.add_process()
+    enter(tablet, at)
+    page = text(tablet.get(f"/plan?process_id={process.id}&size=120&count=1"))
+    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', page[page.index('<form class="issue') :]))
+    refused = tablet.post("/documents/session-sheet", data={**fields, "count": "0"})
+    assert refused.location.startswith("/plan?")  # nothing was issued, so the visit goes on
+    assert tablet.get("/baths").status_code == 200
+    answer = tablet.post("/documents/session-sheet", data=fields)
+    assert (answer.status_code, answer.location) == (303, "/tablet")
+    shown = text(tablet.get("/tablet"))
+    assert "What was issued opens where you are signed in yourself" in shown
+    assert "Łukasz" not in shown
+    sheet = at.session.execute(select(IssuedDocument)).scalar_one()
+    assert sheet.issued_by_id == at.ids["member"]
+    assert tablet.get(f"/documents/{sheet.id}").location.startswith("/tablet")
+    assert client_as("member").get(f"/documents/{sheet.id}").mimetype == "application/pdf"
 
 
 def test_after_three_minutes_nobody_is_known(tablet: FlaskClient, at: SmallLab):

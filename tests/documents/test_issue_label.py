@@ -13,9 +13,8 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.bath_label.collected import NO_CAPACITY, NO_KEEPING_TIME, capacity_in_words
 from labsys.documents.page import Paper
 from labsys.documents.service import issue_document
-from labsys.hazards.label import label_elements
 from labsys.people.permissions import NotPermitted
-from labsys.products import mixtures
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Ingredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
@@ -36,9 +35,8 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
     pdf = technician.get(answer.headers["Location"])
     assert pdf.mimetype == "application/pdf"
     printed = read_back(pdf.data)
-    classification = mixtures.working_solution(bath.product, water_parts_milli=bath.water_parts_milli)
-    hazards = label_elements(classification)
-    assert "H317" in [code for code, _ in hazards.hazard_statements]
+    hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)
+    assert "H317" in [code for code, _ in hazards.label.hazard_statements]
     for words in (
         bath.code,
         "Film developer, 1+1",
@@ -50,8 +48,8 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
         "09 01 01*",
         "Into a container of Used developer.",
         "Help here: Front desk 01632 960000",
-        hazards.signal_word,
-        *(f"{code} {said}" for code, said in hazards.hazard_statements),
+        hazards.label.signal_word,
+        *(f"{code} {said}" for code, said in hazards.label.hazard_statements),
     ):
         assert words in printed.text, words
 
@@ -99,8 +97,8 @@ def test_what_acid_does_is_said_once(lab):
     sulfite = Ingredient(name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification="")
     bath.product.ingredients.append(sulfite)
     lab.session.flush()
-    classification = mixtures.working_solution(bath.product, water_parts_milli=bath.water_parts_milli)
-    assert classification.screening
+    hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)
+    assert hazards.classification.screening
     data = label_data(lab, bath)
     assert [line for line in (*data.keep_from, *data.statements) if "sulfur dioxide" in line] == [
         "Acid: frees sulfur dioxide (poisonous gas)"
@@ -246,7 +244,8 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
     assert newest.previous_hash == document.head_hash
     assert records.find_fault(lab.session) is None
 
-    # Showing and listing
+
+# Showing and listing
 
 
 @pytest.mark.sqlite_only

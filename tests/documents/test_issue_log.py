@@ -216,7 +216,7 @@ def test_without_a_period_the_month_so_far_is_shown(lab, technician, monkeypatch
     ("query", "message"),
     [
         ("from=2026-03-31&to=2026-03-01", "The last day is before the first."),
-        ("from=yesterday&to=2026-03-01", "Not a valid date"),
+        ("from=yesterday&to=2026-03-01", "Write the date"),
         ("from=0001-01-01&to=2026-03-01", "Check the year."),
         ("from=2026-03-01&to=9999-12-31", "Check the year."),
         ("to=2026-03-01", "Choose the first day."),

@@ -67,6 +67,20 @@ def test_the_first_aid_card_is_one_page_in_big_type_and_names_what_is_here(lab, 
     assert "Section 4 of the supplier's SDS comes first" in found.text
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_card_says_where_help_is_and_stays_one_page_when_all_is_stated_at_length(lab, on, read_back, paper):
+    now = on(paper)
+    told = records.the_lab(lab.session)
+    names = ("first_aider", "eyewash", "spill_kit", "hospital", "telephone", "out_of_hours", "address")
+    for number, name in enumerate(names[:-1]):
+        setattr(told, name, f"{number} round the corner and up the stairs, " * 5)
+    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), now)))
+    assert len(found.pages) == 1
+    assert all(f"{number} round the corner" in found.text for number in range(6))
+    assert found.text.count("not stated: ask the lab's manager") == 1  # the address
+    assert not found.fonts_left_out()
+
+
 def test_without_an_emergency_line_the_card_says_so(lab, on, read_back):
     now = on()
     records.the_lab(lab.session).emergency = ""

@@ -7,9 +7,10 @@ import pytest
 from labsys.hazards.cas import is_cas
 from labsys.hazards.errors import BadCas
 from labsys.hazards.exposure_limits import has_limit, limits_of
+from labsys.hazards.nations import Nation
 from labsys.hazards.substances import all_substances, substance
 from labsys.hazards.tables import read_table
-from labsys.hazards.waste_codes import Nation, consignment_code_warning
+from labsys.hazards.waste_codes import consignment_code_warning
 
 SECOND = Path(__file__).parent / "second_nation"
 EH40 = "EH40/2005, 4th edition (2020), Table 1, from memory"

@@ -5,7 +5,8 @@ import pytest
 from labsys.hazards.exposure import pressure_over_solution_pa
 from labsys.hazards.label import label_elements
 from labsys.hazards.mixtures import classify
-from labsys.hazards.protective import Equipment, advice_for_mixture
+from labsys.hazards.protective import Equipment
+from labsys.hazards.solution import Concentrate, solution_hazards
 from labsys.hazards.substances import substance
 from tests.hazards.making import ACETIC, DEVELOPER, HYDROQUINONE, METOL, of
 
@@ -30,10 +31,10 @@ def test_concentrated_developer_irritates_and_can_sensitise(parts, source):
 @pytest.mark.parametrize("strength", [1, 0.1, 0.01])
 def test_gloves_or_tongs_stay_through_the_whole_process(strength):
     """Repeated contact can sensitise even after years of none (common practice, no source), in a weak bath too."""
-    bath = classify(of({cas: percent * strength for cas, percent in DEVELOPER.items()}))
-    hands = [one for one in advice_for_mixture(bath).protection if one.kind is Equipment.HANDS]
-    assert hands
-    assert any("stays for life and can begin with a weak bath" in one for one in advice_for_mixture(bath).cautions)
+    parts = of({cas: percent * strength for cas, percent in DEVELOPER.items()})
+    bath = solution_hazards(Concentrate("developer", (), tuple(parts)), water_parts_milli=0)
+    assert any(each.kind is Equipment.HANDS for each in bath.working.protection)
+    assert any("stays for life and can begin with a weak bath" in caution for caution in bath.working.cautions)
     assert bath.sensitisers
 
 

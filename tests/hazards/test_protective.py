@@ -2,8 +2,8 @@
 
 import pytest
 
-from labsys.hazards.mixtures import classify
-from labsys.hazards.protective import DEFERENCE, Equipment, advice_for, advice_for_mixture
+from labsys.hazards.protective import DEFERENCE, Equipment, advice_for
+from labsys.hazards.solution import Concentrate, solution_hazards
 from labsys.hazards.substances import substance
 
 CASES = [
@@ -47,16 +47,20 @@ def test_a_splash_in_the_eye_is_rinsed_before_it_is_reported():
 
 
 def test_a_weak_developer_that_calculates_as_unclassified_keeps_hands_out():
-    bath = classify([substance("123-31-9").as_ingredient(high_percent=0.05)])
-    advice = advice_for_mixture(bath)
+    bath = solution_hazards(
+        Concentrate("developer", (), (substance("123-31-9").as_ingredient(high_percent=0.05),)), water_parts_milli=0
+    )
+    advice = bath.working
     assert not bath.is_classified
     assert [item.kind for item in advice.protection] == [Equipment.HANDS]
     assert any("allergy" in caution for caution in advice.cautions)
 
 
 def test_a_fixer_warns_of_acid():
-    fixer = classify([substance("10102-17-7").as_ingredient(high_percent=20)])
-    assert any("acid" in caution for caution in advice_for_mixture(fixer).cautions)
+    fixer = solution_hazards(
+        Concentrate("fixer", (), (substance("10102-17-7").as_ingredient(high_percent=20),)), water_parts_milli=0
+    )
+    assert any("acid" in caution for caution in fixer.working.cautions)
 
 
 def test_an_acid_goes_into_water():

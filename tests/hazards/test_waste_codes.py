@@ -3,8 +3,8 @@
 import pytest
 
 from labsys.hazards.errors import UnknownWasteCode
+from labsys.hazards.nations import ELSEWHERE, Nation, what_is_known
 from labsys.hazards.waste_codes import (
-    Nation,
     all_waste_codes,
     check_waste_code_format,
     consignment_code_warning,
@@ -92,7 +92,17 @@ def test_a_code_that_does_not_fit_its_nation_is_warned_about_and_never_refused(c
 
 
 def test_every_nation_has_an_answer():
-    assert all(consignment_code_warning("?", nation=nation) for nation in Nation)
+    assert all(consignment_code_warning("?", nation=nation) for nation in (*Nation, ELSEWHERE))
+
+
+@pytest.mark.parametrize(
+    ("nation", "known"),
+    [("England", 3), ("Wales", 2), ("Scotland", 2), ("Northern Ireland", 1), (ELSEWHERE, 0), ("Atlantis", 0)],
+)
+def test_what_is_not_known_of_a_nation_is_said_and_who_knows_it(nation: str, known: int):
+    told = what_is_known(nation)
+    unknown = told.count("is not known here: ask the competent person") + told.count("are not known here: ask")
+    assert (len(told.split(". ")) - unknown, unknown) == (known, max(0, 2 - known))
 
 
 @pytest.mark.parametrize(

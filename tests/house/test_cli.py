@@ -1,7 +1,10 @@
 """Commands as a stranger types them."""
 
 import json
+import os
 import shutil
+import subprocess
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -60,7 +63,8 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 
 @pytest.mark.parametrize(
-    "command", ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail"]
+    "command",
+    ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail", "run-jobs"],
 )
 def test_every_command_explains_itself(run, command: str):
     result = run(*command.split(), "--help")
@@ -175,9 +179,72 @@ def test_init_makes_a_lab_and_a_link_for_its_manager(run, tmp_path: Path):
     assert "holds a lab already" in again.stderr
 
 
+def test_init_takes_every_answer_as_an_option(run, tmp_path: Path):
+    told = {
+        "--nation": "Wales",
+        "--address": "3 Alder Street",
+        "--paper": "letter",
+        "--emergency": "Front desk 01632 960000",
+        "--public-url": "https://lab.example.org/",
+    }
+    result = run("init", *LAB, *(word for option in told.items() for word in option))
+    assert result.exit_code == 0, result.output
+    assert "https://lab.example.org/welcome/" in result.output
+    assert "If people will not reach the lab at https://lab.example.org: set public_url in" in result.output
+    assert load_config().public_url == "https://lab.example.org"
+    engine = create_engine(load_config().database_url)
+    with engine.connect() as connection:
+        row = connection.execute(text("SELECT nation, address, paper_size, emergency, timezone FROM lab")).one()
+    engine.dispose()
+    assert tuple(row) == ("Wales", "3 Alder Street", "Letter", "Front desk 01632 960000", "Europe/London")
+
+
+def test_init_names_the_options_that_are_missing_where_nobody_can_be_asked(run, tmp_path: Path):
+    result = run("init", "--name", "Alder Street Darkroom", "--manager-name", "Aino")
+    assert result.exit_code == 2
+    assert "Give --prefix, --manager-email as well" in result.stderr
+    assert not (tmp_path / "instance").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no terminal of this kind there")
+def test_init_at_a_terminal_asks_for_what_is_missing_and_nothing_else(run, tmp_path: Path):
+    ours, theirs = os.openpty()
+    command = [sys.executable, "-c", "from labsys.cli import main; main()", "init", *LAB[:2], *LAB[8:]]
+    os.write(ours, b"AS\n")
+    begun = subprocess.run(command, stdin=theirs, capture_output=True, text=True, check=False)
+    os.close(theirs)
+    os.close(ours)
+    assert begun.returncode == 0, begun.stderr
+    assert begun.stdout.startswith("Prefix of its codes, 2 to 4 capital letters: Alder Street Darkroom is set up")
+
+
+def test_a_public_address_that_contradicts_the_settings_is_refused(run, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("LABSYS_PUBLIC_URL", "https://one.example.org")
+    result = run("init", *LAB, "--public-url", "https://two.example.org")
+    assert result.exit_code == 2
+    assert "the settings say https://one.example.org" in result.stderr
+    assert run("init", *LAB, "--public-url", "https://one.example.org").exit_code == 0
+
+
+def test_a_public_address_is_added_to_the_settings_that_stand_there(run, tmp_path: Path):
+    (tmp_path / "instance").mkdir()
+    settings = tmp_path / "instance" / "labsys.toml"
+    settings.write_text('log_level = "ERROR"')
+    assert run("init", *LAB, "--public-url", "https://lab.example.org").exit_code == 0
+    assert settings.read_text() == 'log_level = "ERROR"\npublic_url = "https://lab.example.org"\n'
+    assert run("init", *LAB, "--public-url", "lab").exit_code == 2
+
+
 @pytest.mark.parametrize(
     ("option", "value", "says"),
-    [("--prefix", "k1", "two to four capital letters"), ("--timezone", "Mars/Base", "not a time zone")],
+    [
+        ("--name", " ", "Give the lab its name"),
+        ("--prefix", "k1", "two to four capital letters"),
+        ("--timezone", "Mars/Base", "not a time zone"),
+        ("--nation", "Ontario", "Known: England, Wales, Scotland, Northern Ireland. For a lab elsewhere: another"),
+        ("--manager-email", "maria at example", "not an e-mail address"),
+        ("--manager-name", " ", "Enter the person's name"),
+    ],
 )
 def test_init_refuses_what_cannot_be_used(run, option, value, says):
     arguments = list(LAB)

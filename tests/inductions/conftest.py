@@ -1,6 +1,5 @@
 import pytest
 import time_machine
-from flask import g
 
 from labsys.places.models import Room, RoomKind, Station, StationUnit
 
@@ -21,14 +20,8 @@ def add_station(lab):
 
 
 @pytest.fixture
-def as_role(app, lab, client_as):
-    """A client of a role, a minute after the last thing that happened; each request knows only its own cookies."""
-
-    def forget():
-        for name in tuple(g):
-            g.pop(name)
-
-    app.before_request_funcs[None].insert(0, forget)
+def as_role(lab, client_as):
+    """A client of a role, a minute after the last thing that happened."""
     with time_machine.travel(lab.now, tick=False) as clock:
 
         def signed_in(role):

@@ -12,19 +12,23 @@ from pathlib import Path
 
 import pytest
 from flask import Flask
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from labsys import clock
 from labsys.config import Config
 from labsys.database import DbSession, db
+from labsys.jobs.models import Job
+from labsys.jobs.runner import Runner
 from labsys.mail import queries, rules, sending, service
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Person
+from labsys.records.models import Lab
 from labsys.records.transactions import transaction
 from tests.mail.post_office import PostOffice, free_port
 from tests.support.lab import SmallLab
 
+SECOND = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
 ELEVEN_MINUTES = 11 * MINUTE
 
@@ -271,24 +275,56 @@ def test_serve_sends_by_itself_and_stops_cleanly(
 
 
 @pytest.mark.sqlite_only
-def test_the_loop_goes_on_after_the_server_was_down(lab: SmallLab, app: Flask, config: Config, post_office: PostOffice):
+def test_mail_goes_on_after_the_server_was_down(lab: SmallLab, app: Flask, config: Config, post_office: PostOffice):
     lab.now = clock.now() - MINUTE
     write_many(lab, 1)
     app.config["LABSYS"] = replace(config, mail_port=free_port())
-    loop = sending.MailLoop(app, every_s=0.05)
-    loop.start()
-    time.sleep(0.2)
+    Runner(app, clock_now=lambda: lab.now).step()
+    assert "LABSYS_MAIL_SERVER" in told_of_mail(lab).last_error
     app.config["LABSYS"] = config
-    wait_until(lambda: len(post_office.letters) == 1)
-    loop.stop()
-    assert not loop.is_alive()
+    assert Runner(app, clock_now=lambda: lab.now).step() == 0
+    lab.now += sending.LOOKED_EVERY
+    Runner(app, clock_now=lambda: lab.now).step()
+    assert told_of_mail(lab).last_error == ""
+    assert told_of_mail(lab).says == "Sent 1, refused 0."
+    assert len(post_office.letters) == 1
     assert rows(lab.session)[0].sent_at is not None
+
+
+@pytest.mark.sqlite_only
+def test_mail_gives_way_after_a_minute_and_the_rest_goes_next_time(
+    lab: SmallLab, app: Flask, config: Config, post_office: PostOffice
+):
+    write_many(lab, 5)
+    app.config["LABSYS"] = config
+    ticking = iter(range(1_000))
+    Runner(app, clock_now=lambda: lab.now + next(ticking) * 10 * SECOND).step()
+    assert 0 < len(post_office.letters) < 5
+    lab.now += timedelta(hours=3)
+    Runner(app, clock_now=lambda: lab.now).step()
+    assert len(post_office.letters) == 5
+
+
+@pytest.mark.sqlite_only
+def test_the_demonstration_writes_to_nobody(lab: SmallLab, app: Flask, config: Config, post_office: PostOffice):
+    write_many(lab, 1)
+    lab.session.execute(update(Lab).values(is_demo=True))
+    lab.session.commit()
+    app.config["LABSYS"] = config
+    Runner(app, clock_now=lambda: lab.now).step()
+    assert "demonstration" in told_of_mail(lab).says
+    assert post_office.letters == []
 
 
 def test_counting_is_one_query_over_all_states(lab: SmallLab):
     write_many(lab, 3)
     assert queries.counts(lab.session, now=lab.now) == queries.Counts(waiting=3, given_up=0, not_known=0)
     assert lab.session.execute(select(func.count()).select_from(OutgoingMail)).scalar_one() == 3
+
+
+def told_of_mail(lab: SmallLab) -> Job:
+    lab.session.rollback()
+    return lab.session.execute(select(Job).where(Job.kind == "mail")).scalar_one()
 
 
 def start_sender(instance: Path, config: Config, *command: str) -> subprocess.Popen[str]:

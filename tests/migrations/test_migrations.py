@@ -12,6 +12,8 @@ from sqlalchemy import MetaData, inspect, text
 
 from labsys.chemistry.care import SolutionKind
 from labsys.database import Base, db
+from labsys.desk.verifying import VERIFY
+from labsys.jobs import service as jobs
 from labsys.web import asset_root
 from tests.conftest import Content
 from tests.support.assessing import approved
@@ -84,6 +86,10 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000), lab.open_container(), volume_ml=990)
     add_sheet(lab, lab.ids["product fixer"])
     put_on_shelf(lab, lab.add_bottle(SolutionKind.STOP))
+    jobs.ask(lab.act("manager"), kind=VERIFY)
+    induction = lab.add_induction("Skin care")
+    lab.appoint(induction)
+    lab.sign_off(induction)  # and mail to say so
     before = _counts()
     lab.session.remove()
     position = REVISIONS.index(revision)
@@ -91,10 +97,8 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab,
     flask_migrate.downgrade(revision=below)
     kept = _counts()
     assert kept == {name: number for name, number in before.items() if name in kept}
-    assert all(
-        before[name]
-        for name in ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances")
-    )
+    told = ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances", "jobs")
+    assert all(before[name] for name in (*told, "lab", "outgoing_mail"))
     flask_migrate.upgrade()
     after = _counts()
     assert set(after) == set(before)

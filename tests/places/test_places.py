@@ -242,10 +242,10 @@ def test_a_room_a_place_and_what_comes_with_it_are_added_by_pages(lab, technicia
         ({"name": ""}, "Give the place a name"),
         ({"name": "Film sink"}, "a place called Film sink already"),
         ({"units": 99}, "Enter from 1 to 40 units"),
-        ({"units": "many"}, "Not a valid integer value"),
+        ({"units": "many"}, "Write a whole number"),
         ({"margin": 20}, "in quarter-hours"),
         ({"position": -1}, "Enter a number from 0 to 999"),
-        ({"room": 99}, "Not a valid choice"),
+        ({"room": 99}, "Choose what is on the list"),
     ],
 )
 def test_a_place_that_cannot_be_comes_back_as_typed(lab, technician, changes, message):

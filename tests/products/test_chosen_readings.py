@@ -9,7 +9,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.occasion import occasion_of
-from labsys.products import mixtures, queries, service
+from labsys.products import queries, service
+from labsys.products.hazards import hazards_of
 from labsys.products.models import HazardChoice, Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from tests.support.lab import HYDROQUINONE, SOURCE, SmallLab, product_entry
@@ -30,7 +31,7 @@ def developer(lab: SmallLab) -> Product:
 def h_codes(product_id: int, *, water_parts: int = 3) -> tuple[str, ...]:
     db.session.expire_all()
     product = queries.product_or_raise(db.session, product_id)
-    return mixtures.working_solution(product, water_parts_milli=water_parts * 1_000).h_codes
+    return hazards_of(product, water_parts_milli=water_parts * 1_000).h_codes
 
 
 def choose(client: Any, product: Product, **typed: str) -> Any:
@@ -101,7 +102,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
         ({"reason": " "}, "Write down why this reading stands"),
         ({"reason": "x" * 301}, "longer than 300"),
         ({"reading": ""}, "Choose one of the readings"),
-        ({"reading": "7-calculated"}, "Not a valid choice"),
+        ({"reading": "7-calculated"}, "Choose what is on the list"),
     ],
 )
 def test_a_choice_without_reading_or_reason_is_refused(

@@ -99,7 +99,7 @@ BAD_INPUT = [  # what is typed, and what the page says about it
     ({"name": "   "}, "Name the product"),
     ({"name": "x" * 121}, "longer than 120"),
     ({"kind": ""}, "Choose what it is"),
-    ({"kind": "soup"}, "Not a valid choice"),
+    ({"kind": "soup"}, "Choose what is on the list"),
     ({"waste_code": ""}, "Choose the waste code"),
     ({"name": "Acetic stop concentrate"}, "Acetic stop concentrate is in the store&#39;s list already"),
 ]

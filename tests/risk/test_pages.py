@@ -218,7 +218,7 @@ def test_an_action_is_given_to_somebody_and_finished_with_a_note(lab, process, t
     ("fields", "message"),
     [
         ({"text": ""}, "Write what has to be done."),
-        ({"owner": "999"}, "Not a valid choice"),
+        ({"owner": "999"}, "Choose what is on the list"),
         ({"due_on": ""}, "Choose the day."),
         ({"due_on": "soon"}, "Write the day as year-month-day"),
     ],

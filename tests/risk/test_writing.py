@@ -159,7 +159,7 @@ def test_another_approach_needs_a_reason_and_stands_beside_the_calculated_one(la
 @pytest.mark.parametrize(
     ("fields", "message"),
     [
-        ({"how_many": "many"}, "Not a valid integer value"),
+        ({"how_many": "many"}, "Write a whole number"),
         ({"how_many": "0"}, "Enter a whole number from 1 to 500."),
         ({"air_changes": "-1"}, "Enter a number from 0 to 100."),
         ({"glove_minutes": "5000"}, "Enter whole minutes from 1 to 480."),

@@ -14,7 +14,8 @@ from labsys import clock
 from labsys.cli import main
 from labsys.config import Config
 from labsys.database import db
-from labsys.people import service as people
+from labsys.lab.rules import Settings
+from labsys.lab.service import set_up_lab
 from labsys.people.acts import Act
 from tests.conftest import Content
 from tests.support.visitor import Visitor
@@ -28,15 +29,17 @@ def empty_lab(new_app: Callable[..., Flask]) -> tuple[Flask, str]:
     """A lab that was just set up, and the token of its first manager."""
     app = new_app(Content.TABLES)
     with app.app_context():
-        invitation = people.set_up_lab(
+        invitation = set_up_lab(
             Act(db.session, by=None, now=clock.now()),
-            name="Alder Street Darkroom",
+            settings=Settings(
+                name="Alder Street Darkroom",
+                timezone="Europe/London",
+                nation="England",
+                emergency="Front desk 01632 960000",
+            ),
             code_prefix="AS",
-            timezone="Europe/London",
-            nation="England",
             manager_name="Μαρία Ιωάννου",
             manager_email="maria@example.org",
-            emergency="Front desk 01632 960000",
         )
         db.session.remove()
     return app, invitation.token

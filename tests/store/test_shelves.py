@@ -66,8 +66,8 @@ def test_an_empty_bottle_clashes_with_nothing(lab: SmallLab, client_as):
         ({"name": " ", "kind": "shelf"}, "Name the place"),
         ({"name": "Shelf 1", "kind": "shelf"}, "There is a place called Shelf 1 already"),
         ({"name": "x" * 61, "kind": "shelf"}, "longer than 60"),
-        ({"name": "Shelf 2", "kind": "hole"}, "Not a valid choice"),
-        ({"name": "Shelf 2", "kind": "shelf", "room_id": "99"}, "Not a valid choice"),
+        ({"name": "Shelf 2", "kind": "hole"}, "Choose what is on the list"),
+        ({"name": "Shelf 2", "kind": "shelf", "room_id": "99"}, "Choose what is on the list"),
     ],
 )
 def test_a_bad_place_is_refused(lab: SmallLab, client_as, typed: dict[str, str], message: str):

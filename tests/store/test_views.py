@@ -1,19 +1,23 @@
 """The pages of the chemical store: what they say, and what receiving, correcting and listing do."""
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import event
+from sqlalchemy import event, select
 
 from labsys.baths import service as baths
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
+from labsys.ledger import queries as ledger
+from labsys.ledger.models import Account
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.records.models import RecordEntry
 from labsys.store import service
 from labsys.store.models import Bottle
 from tests.support.client import links
@@ -277,3 +281,102 @@ def test_a_level_that_cannot_be_is_refused(lab: SmallLab, client_as, fields, mes
     assert message in text_of(answer)
     db.session.refresh(bottle.vessel)
     assert bottle.vessel.level == UL_PER_L
+
+
+# A bottle put right
+
+
+def noted(bottle: Bottle, **changes: str) -> dict[str, str]:
+    """What the form shows of a bottle of these tests, and what is typed over it."""
+    return {"lot": "", "expires_on": "", "received_at": "2026-03-02T09:00", **changes}
+
+
+def test_lot_and_date_are_put_right_and_the_record_keeps_what_was(lab: SmallLab, client_as):
+    bottle = add_bottle(lab)
+    client, page = client_as("technician"), f"/store/bottles/{bottle.id}"
+    assert f"{page}/correct" in links(text_of(client.get(page)))
+    answer = send(client, f"{page}/correct", noted(bottle, lot="7714-β", expires_on="2027-03-01"))
+    assert (answer.status_code, answer.location) == (303, page)
+    shown = text_of(client.get(page))
+    assert "7714-β" in shown
+    assert "Use before 1 Mar 2027." in shown
+    told = newest_told(lab)
+    assert told["act"] == "bottle.corrected"
+    assert told["facts"] == {
+        "before": {"lot": "", "expires_on": None},
+        "after": {"lot": "7714-β", "expires_on": "2027-03-01"},
+    }
+    db.session.refresh(bottle)
+    assert bottle.received_at == START  # to the very instant, though the form shows minutes
+
+
+@pytest.mark.sqlite_only
+def test_a_bottle_sent_twice_or_unchanged_is_entered_once(lab: SmallLab, client_as):
+    bottle, client = add_bottle(lab), client_as("technician")
+    page = f"/store/bottles/{bottle.id}/correct"
+    sent = {**hidden(client, page), **noted(bottle, lot="7714")}
+    answers = [client.post(page, data=sent) for _ in range(2)]
+    assert [(answer.status_code, answer.location) for answer in answers] == [(303, f"/store/bottles/{bottle.id}")] * 2
+    entered = newest_told(lab)
+    send(client, page, noted(bottle, lot="7714"))
+    assert newest_told(lab) == entered
+
+
+def test_a_bottle_that_came_another_day_is_delivered_then_in_the_ledger(lab: SmallLab, client_as):
+    """Half of it is taken meanwhile: the level stays, and each day's balance is as if it had been right at once."""
+    bottle = add_bottle(lab)
+    client, page = client_as("technician"), f"/store/bottles/{bottle.id}/correct"
+    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", "found_at": "2026-03-02T16:00"})
+    for received in ("2026-02-25T09:30", "2026-02-27T10:00"):
+        assert send(client, page, noted(bottle, received_at=received)).status_code == 303
+        db.session.refresh(bottle.vessel)
+        assert (bottle.vessel.level, bottle.vessel.capacity) == (500 * UL_PER_ML, UL_PER_L)
+    assert ledger.wrong_levels(db.session) == []
+    assert ledger.unbalanced_movements(db.session) == []
+    came = {
+        day: ledger.balance(
+            db.session,
+            unit=bottle.vessel.unit,
+            start=datetime(2026, 2, day, tzinfo=UTC),
+            end=datetime(2026, 2, day + 1, tzinfo=UTC),
+        ).accounts.get(Account.SUPPLIER, 0)
+        for day in (25, 26, 27)
+    }
+    assert came == {25: 0, 26: 0, 27: -UL_PER_L}
+    now = ledger.balance(db.session, unit=bottle.vessel.unit, start=START - timedelta(days=90), end=NOW)
+    assert now.difference == 0
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize(
+    ("fields", "message"),
+    [
+        ({"lot": "x" * 61}, "60"),
+        ({"expires_on": "31 March"}, "write a day of the calendar"),
+        ({"expires_on": "2026-03-01"}, "It was past its date when it arrived."),
+        ({"received_at": ""}, "Enter when it came into the store."),
+        ({"received_at": "2026-03-02T11:00"}, "Something was taken from it before that."),
+        ({"received_at": "2026-12-02T11:00"}, "That is in the future."),
+    ],
+)
+def test_what_cannot_be_of_a_bottle_is_refused(lab: SmallLab, client_as, fields, message):
+    bottle, client = add_bottle(lab), client_as("technician")
+    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", "found_at": "2026-03-02T10:00"})
+    entered = newest_told(lab)
+    answer = send(client, f"/store/bottles/{bottle.id}/correct", noted(bottle, **fields))
+    assert answer.status_code == 422
+    assert message in text_of(answer)
+    assert newest_told(lab) == entered
+
+
+@pytest.mark.sqlite_only
+def test_only_who_keeps_the_store_puts_a_bottle_right(lab: SmallLab, client_as):
+    page = f"/store/bottles/{add_bottle(lab).id}"
+    assert f"{page}/correct" not in links(text_of(client_as("member").get(page)))
+    assert client_as("member").get(f"{page}/correct").status_code == 403
+
+
+def newest_told(lab: SmallLab) -> dict[str, object]:
+    lab.session.rollback()
+    entry = lab.session.execute(select(RecordEntry).order_by(RecordEntry.number.desc()).limit(1)).scalar_one()
+    return json.loads(entry.payload)

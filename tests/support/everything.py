@@ -8,11 +8,14 @@ from sqlalchemy import select
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.database import DbSession
+from labsys.desk.verifying import VERIFY
 from labsys.devices import service as devices
 from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.service import issue_document
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.jobs import service as jobs
+from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
@@ -87,6 +90,7 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
         "induction_id": induction.id,
+        "job_id": _verified(lab),
         "line_id": lab.film_line_id,
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
@@ -147,6 +151,16 @@ def _collect(lab: SmallLab) -> int:
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
     act = lab.act("technician")
     return issue_document(act, BATH_LABEL, OfBath(bath_id), public_url="https://lab.example.org").id
+
+
+def _verified(lab: SmallLab) -> int:
+    """A job that is over, with a file that is not in the instance any more."""
+    asked = jobs.ask(lab.act("manager"), kind=VERIFY).id
+    claimed = jobs.claim_next(lab.session, kinds={VERIFY.name: VERIFY}, now=lab.tick())
+    assert claimed is not None
+    made = Made("The record holds.", File("record.json", "application/json", b"{}"))
+    jobs.finish(lab.session, claimed=claimed, kind=VERIFY, made=made, digest="0" * 64, now=lab.tick())
+    return asked
 
 
 @transaction

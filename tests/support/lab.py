@@ -20,6 +20,8 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
+from labsys.lab.rules import Settings
+from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
@@ -50,6 +52,7 @@ from labsys.waste.models import WasteContainer, WasteStream
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "five plain words of mine"
+CHEAP = (1, 8, 1)  # a cost of passwords for tests
 SOURCE = "a data sheet made up for the tests"
 
 HYDROQUINONE = StatedIngredient(
@@ -148,17 +151,19 @@ class SmallLab:
     @classmethod
     def set_up(cls, session: DbSession) -> "SmallLab":
         lab = cls(session)
-        manager = people.set_up_lab(
+        invited = set_up_lab(
             Act(session, by=None, now=lab.now),
-            name="Alder Street Darkroom",
+            settings=Settings(
+                name="Alder Street Darkroom",
+                timezone="Europe/London",
+                nation="England",
+                emergency="Front desk 01632 960000",
+            ),
             code_prefix="AS",
-            timezone="Europe/London",
-            nation="England",
-            emergency="Front desk 01632 960000",
             manager_name="Μαρία Ιωάννου",
             manager_email="manager@example.org",
-        ).person
-        lab.ids["manager"] = manager.id
+        )
+        lab.come_in("manager", invited)
         for role, name in (
             (Role.MEMBER, "Łukasz Żak"),
             (Role.INSTRUCTOR, "Ines Carrow"),
@@ -169,7 +174,7 @@ class SmallLab:
             invited = people.invite_person(
                 Act(session, by=lab.person("manager"), now=lab.tick()), name=name, email=email, roles=[role]
             )
-            lab.ids[str(role)] = invited.person.id
+            lab.come_in(str(role), invited)
         technician = lab.person("technician")
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
             waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
@@ -186,6 +191,13 @@ class SmallLab:
         lab.film_line_id = lab.add_line("Film line", Work.FILM).id
         lab.paper_line_id = lab.add_line("Paper line", Work.PAPER).id
         return lab
+
+    def come_in(self, role: str, invited: people.Invitation) -> None:
+        """Have somebody who was invited choose a password: from then on they hold their role."""
+        person = people.choose_password(
+            Act(self.session, by=None, now=self.now), token=invited.token, password=PASSWORD, cost=CHEAP
+        )
+        self.ids[role] = person.id
 
     def resume(self, session: DbSession) -> "SmallLab":
         """The same lab over another session, such as one on a copy of its database."""

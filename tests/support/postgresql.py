@@ -13,6 +13,16 @@ from pathlib import Path
 import psycopg
 
 VARIABLE = "LABSYS_TEST_POSTGRESQL"
+THROW_AWAY = (  # what a cluster may do that nobody will start again
+    "listen_addresses=127.0.0.1",
+    "fsync=off",
+    "full_page_writes=off",
+    "synchronous_commit=off",
+    "wal_level=minimal",
+    "max_wal_senders=0",
+    "autovacuum=off",
+    "checkpoint_timeout=1h",
+)
 
 
 def find_binaries() -> Path | None:
@@ -50,7 +60,8 @@ def server() -> Iterator[str | None]:
     environment = {**os.environ, "LC_ALL": "C.UTF-8", "HOME": str(folder)}
     initdb = [*user, str(binaries / "initdb"), "-D", str(data), "-U", "labsys", "-A", "trust", "-E", "UTF8", "-N"]
     subprocess.run(initdb, env=environment, **quiet)
-    settings = f"-F -c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories={folder}"
+    wanted = (*THROW_AWAY, f"port={port}", f"unix_socket_directories={folder}")
+    settings = " ".join(f"-c {setting}" for setting in wanted)
     control = [*user, str(binaries / "pg_ctl"), "-D", str(data), "-w"]
     subprocess.run([*control, "-l", str(folder / "log"), "-o", settings, "start"], env=environment, **quiet)
     try:

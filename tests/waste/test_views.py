@@ -108,7 +108,7 @@ def test_a_stream_is_added_by_its_code(lab, technician):
     ("fields", "message"),
     [
         ({"code": "09 01 05*", "name": ""}, "Give it a name people here know"),
-        ({"code": "09 01 04*", "name": "Second fixer"}, "Not a valid choice"),
+        ({"code": "09 01 04*", "name": "Second fixer"}, "Choose what is on the list"),
         ({"code": "09 01 05*", "name": "Used fixer"}, "There is a stream called Used fixer already."),
         ({"code": "", "name": "Bleach"}, "Choose the kind of waste."),
     ],
@@ -221,7 +221,7 @@ def test_a_pour_beyond_capacity_is_refused_with_how_to_correct_it(lab, member):
         ({"volume": "a jug"}, "Write a number and its unit"),
         ({"volume": "-5"}, "Enter an amount above zero."),
         ({"what": ""}, "Say what it was"),
-        ({"waste_code": "99 99 99"}, "Not a valid choice"),
+        ({"waste_code": "99 99 99"}, "Choose what is on the list"),
         ({"poured_at": "2999-01-01T10:00"}, "That is in the future."),
     ],
 )

@@ -14,6 +14,8 @@ from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.products.hazards import hazards_of
+from labsys.products.pages import pictograms
 from labsys.records.errors import Refused
 from labsys.waste import queries as waste
 
@@ -31,7 +33,8 @@ def show(bath_id: int) -> ResponseReturnValue:
         "baths/show.html",
         shown=card(bath, now=clock.now()),
         dilution=dilution_in_words(bath.water_parts_milli),
-        hazards=pages.hazards_of(bath.product, water_parts_milli=bath.water_parts_milli),
+        hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
+        pictograms=pictograms(hazards.label),
         strength_in_words=rules.strength_in_words,
         use_in_words=pages.use_in_words,
         uses=uses[:_USES_ON_A_PAGE],

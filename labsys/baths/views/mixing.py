@@ -15,8 +15,8 @@ from labsys.database import db
 from labsys.labware import queries as labware
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
-from labsys.products import mixtures
 from labsys.products import queries as product_queries
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.store.models import Bottle
 
@@ -141,6 +141,6 @@ def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> 
             cylinders=labware.cylinders_for(owned, product.kind),
             keeps_own=any(one.kept_for is product.kind for one in owned),
         ),
-        "advice": mixtures.bottle_advice(product),
+        "advice": hazards_of(product).pouring,
         "standing": product_queries.standing(db.session, product, now=clock.now()),
     }

@@ -11,7 +11,6 @@ __all__ = ["BATH_LABEL", "OfBath"]
 BATH_LABEL = Document(
     kind="bath label",
     path="bath-label/<int:bath_id>",
-    name="bath_label",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.KEEP_BATHS,
     read=lambda form, bath_id: OfBath(bath_id),
@@ -20,6 +19,5 @@ BATH_LABEL = Document(
     title=lambda data: f"Bath label {data.issue.scan_code}",
     draw=draw,
     check=refuse_dumped,
-    template="documents/bath_label.html",
     shows={"estimate": ESTIMATE},
 )

@@ -1,5 +1,6 @@
 """What the label of a bath says, read and worked out; the page and the PDF are both made from it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -14,14 +15,14 @@ from labsys.documents.keep_away import keep_away
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
-from labsys.hazards.errors import HazardsError, UnknownWasteCode
+from labsys.hazards.errors import UnknownWasteCode
 from labsys.hazards.incompatibility import Group, conflicts_between
-from labsys.hazards.label import NOT_CLASSIFIED, LabelElements, label_elements
-from labsys.hazards.mixtures.model import Classification
-from labsys.hazards.protective import Advice, Equipment, Protection, advice_for_mixture
+from labsys.hazards.label import NOT_CLASSIFIED
+from labsys.hazards.protective import Equipment, Protection
+from labsys.hazards.solution import SolutionHazards
 from labsys.hazards.waste_codes import waste_code
-from labsys.products import mixtures
 from labsys.products.groups import groups_of_product
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli
 from labsys.quantities import show_volume
@@ -49,10 +50,9 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
     bath = baths.bath_or_raise(session, asked.bath_id)
     product = bath.product
     groups = groups_of_product(product)
-    hazards = _hazards(product, water_parts_milli=bath.water_parts_milli)
-    hands = [one for one in hazards.advice.protection if one.kind is Equipment.HANDS]
-    others = [one for one in reversed(hazards.advice.protection) if one.kind is not Equipment.HANDS]
-    elements = hazards.elements
+    hazards = hazards_of(product, water_parts_milli=bath.water_parts_milli)
+    hands = [each for each in hazards.working.protection if each.kind is Equipment.HANDS]
+    others = [each for each in reversed(hazards.working.protection) if each.kind is not Equipment.HANDS]
     return BathLabelData(
         issue=occasion.issue_with_code(bath.code),
         product=bath.name,
@@ -64,12 +64,12 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
         mixed_by=bath.mixed_by.name,
         use_by=_use_by(bath, occasion),
         capacity=capacity_in_words(life(bath, now=occasion.now).facts),
-        classified=hazards.classified,
-        pictograms=tuple(Pictogram(code) for code in elements.pictograms),
-        signal_word=elements.signal_word,
-        statements=hazards.statements,
-        precautions=tuple(f"{code} {text}" for code, text in elements.precautionary_statements),
-        ingredients=hazards.ingredients,
+        classified=hazards.is_classified or hazards.classification is None,
+        pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
+        signal_word=hazards.label.signal_word,
+        statements=tuple(_statements(product, hazards)),
+        precautions=tuple(f"{code} {text}" for code, text in hazards.label.precautionary_statements),
+        ingredients=tuple(_ingredients(hazards)),
         skin_protection="; ".join(map(_in_words, hands)),
         protective_equipment=(*(() if hands else (HOUSE_RULE,)), *map(_in_words, others)),
         keep_from=keep_away(groups),
@@ -91,45 +91,21 @@ def _in_words(protection: Protection) -> str:
     return f"{protection.words}: {protection.reason}"
 
 
-@dataclass(frozen=True)
-class _Hazards:
-    """`sentences` stand without a code below the statements."""
-
-    elements: LabelElements
-    advice: Advice
-    classified: bool
-    sentences: tuple[str, ...]
-    ingredients: tuple[Ingredient, ...] = ()
-
-    @property
-    def statements(self) -> tuple[str, ...]:
-        coded = (*self.elements.hazard_statements, *self.elements.euh_statements)
-        return (*(f"{code} {text}" for code, text in coded), *self.sentences)
+def _statements(product: Product, hazards: SolutionHazards) -> Iterator[str]:
+    """Statements, and below them what has no code; what acid does is left to "Keep away from" where that says it."""
+    yield from (f"{code} {text}" for code, text in hazards.statements)
+    if hazards.classification is None:
+        yield AS_SUPPLIED
+    elif any(conflict.gas for conflict in conflicts_between(groups_of_product(product), {Group.ACID})):
+        yield from hazards.classification.notices
+    else:
+        yield from (text for text in hazards.label.supplemental if text != NOT_CLASSIFIED)
 
 
-def _hazards(product: Product, *, water_parts_milli: int) -> _Hazards:
-    """Work out the hazards of the dilution; where that cannot be done, the label carries those of the product."""
-    if product.ingredients or not product.h_codes:
-        try:
-            classification = mixtures.working_solution(product, water_parts_milli=water_parts_milli)
-            parts = mixtures.working_ingredients(product, water_parts_milli=water_parts_milli)
-            return _Hazards(
-                label_elements(classification),
-                advice_for_mixture(classification),
-                classification.is_classified,
-                _sentences(classification, product=product),
-                tuple(Ingredient(part.name, f"up to {part.high_percent:.2g} % w/w") for part in parts),
-            )
-        except HazardsError:
-            pass
-    return _Hazards(mixtures.bottle_label(product), mixtures.bottle_advice(product), True, (AS_SUPPLIED,))
-
-
-def _sentences(classification: Classification, *, product: Product) -> tuple[str, ...]:
-    """Choose the sentences without a code; what acid does is left to "Keep away from" where that says it already."""
-    if any(one.gas for one in conflicts_between(groups_of_product(product), {Group.ACID})):
-        return classification.notices
-    return tuple(one for one in label_elements(classification).supplemental if one != NOT_CLASSIFIED)
+def _ingredients(hazards: SolutionHazards) -> Iterator[Ingredient]:
+    """What is in the solution, where that could be worked out."""
+    if hazards.classification is not None:
+        yield from (Ingredient(part.name, f"up to {part.high_percent:.2g} % w/w") for part in hazards.ingredients)
 
 
 def _dilution(bath: Bath) -> str:

@@ -22,7 +22,7 @@ from reportlab.platypus import Flowable, Table
 
 from labsys.documents import blocks
 from labsys.documents.bath_label.data import ESTIMATE, NO_CLASS, BathLabelData
-from labsys.documents.blocks import gap, height_of, stack, style, words
+from labsys.documents.blocks import ALL, gap, grid, height_of, stack, style, words
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted, printable
 from labsys.documents.page import BLACK, GREY, RULE, single_sheet
 from labsys.documents.rules import DoesNotFit
@@ -150,35 +150,29 @@ def _head(data: BathLabelData, width: float) -> Table:
     left = width - right - COLUMN_GAP
     name = printable(_name(data))
     size = next((size for size in range(36, LARGE, -1) if stringWidth(name, BOLD, size) <= left), LARGE)
-    facts = Table(
+    facts = (f"{data.mixed_at}\n{data.mixed_by}", data.use_by, data.capacity)
+    facts_table = grid(
         [
             [words(label, blocks.NOTE) for label in ("Mixed", "Use by", "Lasts")],
-            [
-                words(told, style(MEDIUM, 10, leading=1.25))
-                for told in (f"{data.mixed_at}\n{data.mixed_by}", data.use_by, data.capacity)
-            ],
+            [words(fact, style(MEDIUM, 10, leading=1.25)) for fact in facts],
         ],
-        colWidths=[0.36 * left, 0.35 * left, 0.29 * left],
+        [0.36 * left, 0.35 * left, 0.29 * left],
+        ("RIGHTPADDING", *ALL, 3 * mm),
     )
-    facts.setStyle([*blocks.TIGHT, ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm), ("VALIGN", (0, 0), (-1, -1), "TOP")])
     told: list[Flowable] = [
         words(_name(data), style(BOLD, size, leading=1.2)),
         words(f"{data.volume} · {data.place}", style(MEDIUM, 14, leading=1.3)),
         words(data.made_from, style(REGULAR, 10)),
         gap(2),
-        facts,
+        facts_table,
     ]
     code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=QR_SIDE)
-    head = Table([[told, [code, words(data.issue.scan_code, mark)]]], colWidths=[width - right, right])
-    head.setStyle(
-        [
-            *blocks.TIGHT,
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
-            ("ALIGN", (1, 0), (1, 0), "RIGHT"),
-            ("RIGHTPADDING", (0, 0), (0, 0), COLUMN_GAP),
-        ]
+    return grid(
+        [[told, [code, words(data.issue.scan_code, mark)]]],
+        [width - right, right],
+        ("ALIGN", (1, 0), (1, 0), "RIGHT"),
+        ("RIGHTPADDING", (0, 0), (0, 0), COLUMN_GAP),
     )
-    return head
 
 
 def _hazards(data: BathLabelData, size: float, width: float) -> list[Flowable]:

@@ -72,7 +72,6 @@ def _page(_: DbSession, form: LabelsForm, __: Occasion) -> Mapping[str, Any]:
 LABEL_SHEET = Document(
     kind="label sheet",
     path="labels",
-    name="labels",
     may_see=Permission.SEE_LAB,
     may_issue=Permission.ISSUE_REGISTER,
     form=_form,
@@ -81,6 +80,5 @@ LABEL_SHEET = Document(
     collect=collect,
     title=lambda data: f"Labels {data.layout}",
     draw=draw,
-    template="documents/labels.html",
     page=_page,
 )

@@ -12,13 +12,12 @@ from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import LabelElements, from_h_codes
 from labsys.hazards.waste_codes import waste_code
-from labsys.products import mixtures
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import show_volume
 from labsys.register import queries as register
 from labsys.register.queries import Holdings
-from labsys.register.rows import working_label
 from labsys.store.models import Bottle
 from labsys.waste import queries as waste
 from labsys.waste.meeting import groups_of_stream
@@ -94,15 +93,15 @@ def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
         called=product.name,
         name=product.name,
         lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
-        label=mixtures.bottle_label(product),
+        label=hazards_of(product).label,
         notes=(f"Waste, once used: {product.waste_code}",),
         holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
     )
 
 
 def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
-    label, _ = working_label(product, water_parts_milli=bath.water_parts_milli)
-    named = ", ".join(_sensitisers(product))
+    hazards = hazards_of(product, water_parts_milli=bath.water_parts_milli)
+    named = ", ".join(hazards.skin_sensitisers)
     skin = (f"Protect your skin: {named} can make it allergic at any strength.",) if named else ()
     return _stuck(
         f"bath-{bath.id}",
@@ -111,7 +110,7 @@ def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
         called=bath.name,
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
-        label=label,
+        label=hazards.label,
         notes=(*skin, f"Waste: {product.waste_code}"),
         holds_ul=bath.vessel.capacity,
     )
@@ -169,19 +168,14 @@ def _stuck(
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
 
 
-def _sensitisers(product: Product) -> list[str]:
-    return [part.name for part in product.ingredients if "H317" in part.classification]
-
-
 def _used(products: Sequence[Product]) -> LabelElements:
     """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
-    codes: list[str] = []
-    for product in products:
-        strongest = min((one.water_parts_milli for one in product.dilutions), default=0)
-        label, _ = working_label(product, water_parts_milli=strongest)
-        codes += [code for code, _ in (*label.hazard_statements, *label.euh_statements)]
+    solutions = [
+        hazards_of(product, water_parts_milli=min((one.water_parts_milli for one in product.dilutions), default=0))
+        for product in products
+    ]
     return from_h_codes(
-        codes,
-        names=tuple(dict.fromkeys(part.name for product in products for part in product.ingredients)),
-        sensitisers=tuple(dict.fromkeys(name for product in products for name in _sensitisers(product))),
+        [code for solution in solutions for code, _ in solution.statements],
+        names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
+        sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
     )

@@ -11,16 +11,16 @@ Source:
 """
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum, auto
 
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
-from labsys.documents.blocks import gap, style, words
+from labsys.documents.blocks import gap, height_of, stack, style, words
 from labsys.documents.fonts import BOLD, MEDIUM, REGULAR, fitted, printable
 from labsys.documents.page import GREY, RULE, Issue, Paper, single_sheet
 from labsys.documents.rules import DoesNotFit
@@ -93,10 +93,6 @@ class LabelFacts:
     basis: str
     emergency: str
 
-    @property
-    def none_stated(self) -> bool:
-        return not self.statements and not self.signal_word
-
 
 @dataclass(frozen=True, slots=True)
 class LabelSheetData:
@@ -128,6 +124,14 @@ def draw(data: LabelSheetData) -> bytes:
     return target.getvalue()
 
 
+class _Telling(Enum):
+    """How much a label says, the most first."""
+
+    ALL = auto()
+    WITHOUT_PRECAUTIONS = auto()
+    BY_CODES = auto()
+
+
 class _Label:
     """One label, set as large as its place allows."""
 
@@ -146,10 +150,7 @@ class _Label:
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.4)
         canvas.rect(x, y - self.height, self.width, self.height)
-        top = y - _PAD
-        for flowable in told:
-            top -= flowable.wrap(self.text_width, self.height)[1]
-            flowable.drawOn(canvas, x + _PAD, top)
+        stack(canvas, told, x=x + _PAD, top=y - _PAD, width=self.text_width)
         right = x + self.width - _PAD - self.side
         code = qr_code(self.label.scan_address, title=f"Leads to {self.label.code}")
         below = y - 1 * mm - paint(code, canvas, x=right, y=y - 1 * mm, width=self.side, font=REGULAR)
@@ -184,47 +185,32 @@ class _Label:
         told_in_full = (text for _, text in (*self.label.statements, *self.label.precautions))
         longest = max(" ".join(told_in_full).split(), key=len, default="")
         unbroken = [size for size in _SIZES if stringWidth(longest, MEDIUM, size) <= self.text_width] or [SMALLEST]
-        for tell in (self._all, self._without_precautions, self._by_codes):
+        for telling in _Telling:
             for size in unbroken:
-                told = list(tell(size))
-                if sum(one.wrap(self.text_width, room)[1] for one in told) <= room:
+                told = list(self._told(telling, size))
+                if height_of(told, self.text_width) <= room:
                     return told
         raise DoesNotFit(f"The label of {self.label.code} does not fit {self.layout}. Choose a larger size.")
 
-    def _head(self, size: float) -> Iterator[Flowable]:
+    def _told(self, telling: _Telling, size: float) -> Iterator[Flowable]:
         label = self.label
+        plain, strong = style(REGULAR, size, leading=1.15), style(MEDIUM, size, leading=1.15)
         yield words(label.name, style(BOLD, 1.25 * size, leading=1.12))
-        for line in label.lines:
-            yield words(line, style(REGULAR, size, leading=1.15))
+        yield from (words(line, plain) for line in label.lines)
         if label.signal_word:
             yield gap(0.4)
             yield words(label.signal_word, style(BOLD, 1.5 * size, leading=1.1))
-
-    def _foot(self, size: float, *, notes: Sequence[str]) -> Iterator[Flowable]:
-        for note in notes:
-            yield words(note, style(MEDIUM, size, leading=1.15))
-        yield words(
-            f"{self.label.basis} {self.label.emergency}", style(REGULAR, max(SMALLEST, 0.9 * size), leading=1.15)
-        )
-
-    def _all(self, size: float) -> Iterator[Flowable]:
-        yield from self._head(size)
-        yield from (words(f"{code} {text}", style(MEDIUM, size, leading=1.15)) for code, text in self.label.statements)
-        told = " ".join(f"{code} {text}" for code, text in self.label.precautions)
-        if told:
-            yield words(told, style(REGULAR, size, leading=1.15))
-        yield from self._foot(size, notes=self.label.notes)
-
-    def _without_precautions(self, size: float) -> Iterator[Flowable]:
-        yield from self._head(size)
-        told = " ".join(f"{code} {text}" for code, text in self.label.statements)
-        if told:
-            yield words(told, style(MEDIUM, size, leading=1.15))
-        yield from self._foot(size, notes=self.label.notes)
-
-    def _by_codes(self, size: float) -> Iterator[Flowable]:
-        yield from self._head(size)
-        codes = " ".join(code for code, _ in self.label.statements)
-        if codes:
-            yield words(f"{codes}: read what they say by the code.", style(MEDIUM, size, leading=1.15))
-        yield from (words(note, style(MEDIUM, size, leading=1.15)) for note in self.label.notes[:2])
+        statements = [f"{code} {text}" for code, text in label.statements]
+        if telling is _Telling.ALL:
+            yield from (words(statement, strong) for statement in statements)
+            if label.precautions:
+                yield words(" ".join(f"{code} {text}" for code, text in label.precautions), plain)
+        elif statements:
+            codes = " ".join(code for code, _ in label.statements)
+            by_codes = telling is _Telling.BY_CODES
+            yield words(f"{codes}: read what they say by the code." if by_codes else " ".join(statements), strong)
+        if telling is _Telling.BY_CODES:
+            yield from (words(note, strong) for note in label.notes[:2])
+            return
+        yield from (words(note, strong) for note in label.notes)
+        yield words(f"{label.basis} {label.emergency}", style(REGULAR, max(SMALLEST, 0.9 * size), leading=1.15))

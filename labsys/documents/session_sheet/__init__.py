@@ -33,7 +33,6 @@ def _plan(form: PlanForm, asked: Asked | None) -> str:
 SESSION_SHEET = Document(
     kind="session sheet",
     path="session-sheet",
-    name="session_sheet",
     may_see=Permission.BOOK_FOR_OTHERS,  # it names the inductions somebody lacks
     may_issue=Permission.SEE_LAB,
     own_may_be_seen=True,
@@ -43,6 +42,7 @@ SESSION_SHEET = Document(
     collect=collect,
     title=lambda data: data.title,
     draw=draw,
+    has_page=False,
     back=_plan,
     incomplete="The plan is not complete, so no sheet was issued. Fill it in again.",
 )

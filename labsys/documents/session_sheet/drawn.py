@@ -18,7 +18,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from labsys.documents import blocks
-from labsys.documents.blocks import NOTE, TIGHT, Command, Figure, caution, gap, masthead, style
+from labsys.documents.blocks import ALL, NOTE, Command, Figure, caution, gap, grid, height_of, masthead, style
 from labsys.documents.fonts import BOLD, REGULAR, printable
 from labsys.documents.page import BLACK, FOOT, GREY, HEAD, RULE, Issue, bind, text_width
 from labsys.documents.rules import DoesNotFit
@@ -69,7 +69,7 @@ def draw(data: SessionSheetData) -> bytes:
 
     def spare(scale: float) -> float:
         sheet = _Sheet(data, width=width, scale=scale)
-        return room - _ROUNDING - sum(one.wrap(width, room)[1] for one in (*sheet.body(), sheet.signatures()))
+        return room - _ROUNDING - height_of((*sheet.body(), sheet.signatures()), width)
 
     fitting = bisect_left(_SCALES, True, key=lambda scale: spare(scale) < 0)
     if not fitting:
@@ -149,26 +149,20 @@ class _Sheet:
             rows.append(("While mixing", plan.mixing.protection))
         label = 27 * mm * self.scale
         strips = [[words(head, self.strong), self._strip(items, self.width - label - 6 * mm)] for head, items in rows]
-        box = Table(strips, colWidths=[label + 3 * mm, self.width - label - 3 * mm])
-        box.setStyle(
-            [
-                *TIGHT,
-                ("BOX", (0, 0), (-1, -1), 1.2, BLACK, 0),
-                ("LINEBELOW", (0, 0), (-1, -2), 0.4, RULE, 0),
-                ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                ("LEFTPADDING", (0, 0), (-1, -1), 3 * mm),
-                ("TOPPADDING", (0, 0), (-1, -1), 1.2 * mm),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 * mm),
-            ]
+        return grid(
+            strips,
+            [label + 3 * mm, self.width - label - 3 * mm],
+            ("BOX", *ALL, 1.2, BLACK, 0),
+            ("LINEBELOW", (0, 0), (-1, -2), 0.4, RULE, 0),
+            ("LEFTPADDING", *ALL, 3 * mm),
+            ("TOPPADDING", *ALL, 1.2 * mm),
+            ("BOTTOMPADDING", *ALL, 1.2 * mm),
         )
-        return box
 
     def _strip(self, items: Sequence[Protection], width: float) -> Table:
         shown = sorted(items, key=lambda one: one.kind is not Equipment.HANDS)
         cells = [[words(one.words, self.strong), words(one.reason, self.small)] for one in shown]
-        strip = Table([cells], colWidths=[width / len(cells)] * len(cells))
-        strip.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (-1, -1), 3 * mm)])
-        return strip
+        return grid([cells], [width / len(cells)] * len(cells), ("RIGHTPADDING", *ALL, 3 * mm))
 
     def _making_up(self) -> Iterator[Flowable]:
         made = self.data.plan.making_up
@@ -184,13 +178,11 @@ class _Sheet:
         widths[2] = self.width - sum(widths)
         rows: list[list[object]] = [["", *(words(head, NOTE) for head in ("Step", "With", "At", "For"))]]
         commands: list[Command] = [
-            *TIGHT,
-            ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LINEBELOW", (0, 0), (-1, 0), 1, BLACK, 0),
             ("LEFTPADDING", (0, 1), (0, -1), 2 * mm),
             ("LEFTPADDING", (1, 0), (1, -1), 2 * mm),
             ("RIGHTPADDING", (1, 0), (-1, -1), 2 * mm),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.4 * mm * self.scale),
+            ("BOTTOMPADDING", *ALL, 1.4 * mm * self.scale),
             ("TOPPADDING", (0, 1), (-1, -1), 1.2 * mm * self.scale),
         ]
         for planned in self.data.plan.steps:
@@ -208,9 +200,7 @@ class _Sheet:
             commands.append(("LINEBELOW", (0, row), (-1, row), 0.5, RULE, 0))
             if planned.step.in_the_dark:
                 commands.append(("BACKGROUND", (0, row), (0, row), BLACK))
-        table = Table(rows, colWidths=widths)
-        table.setStyle(commands)
-        return table
+        return grid(rows, widths, *commands)
 
     def _what(self, planned: PlannedStep) -> list[Flowable]:
         shown: list[Flowable] = [words(f"{planned.number}. {planned.step.name}", self.name)]
@@ -222,12 +212,8 @@ class _Sheet:
     def _pictograms(self, dangers: Dangers) -> Table:
         side = 9 * mm * self.scale
         cells = [Figure(pictogram(code), width=side) for code in dangers.pictograms]
-        row = Table(
-            [[*cells, words(dangers.signal_word, self.strong)]], colWidths=[side + 1 * mm] * len(cells) + [None]
-        )
-        row.hAlign = "LEFT"
-        row.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
-        return row
+        row = [*cells, words(dangers.signal_word, self.strong)]
+        return grid([row], [*[side + 1 * mm] * len(cells), None], valign="MIDDLE", hAlign="LEFT")
 
     def _with(self, planned: PlannedStep, width: float) -> list[Flowable]:
         shown: list[Flowable] = []
@@ -251,9 +237,12 @@ class _Sheet:
     def _warning(self, told: str, *, width: float) -> Table:
         """A sentence with a heavy left edge: it must not be overlooked."""
         edge = 1.4 * mm
-        marked = Table([["", words(told, self.strong)]], colWidths=[edge, width - edge])
-        marked.setStyle([*TIGHT, ("BACKGROUND", (0, 0), (0, 0), BLACK), ("LEFTPADDING", (1, 0), (1, 0), 1.6 * mm)])
-        return marked
+        return grid(
+            [["", words(told, self.strong)]],
+            [edge, width - edge],
+            ("BACKGROUND", (0, 0), (0, 0), BLACK),
+            ("LEFTPADDING", (1, 0), (1, 0), 1.6 * mm),
+        )
 
     def _bath(self, chosen: ChosenBath, strength: str, *, width: float) -> Table:
         bath = chosen.bath
@@ -263,25 +252,17 @@ class _Sheet:
             words(f"{bath.name}, {strength} · {bath.line}", self.text),
             words(f"{bath.state}. {chosen.for_this}", self.small),
         ]
-        pair = Table(
-            [[Figure(graduate_of(bath), width=drawn), told]], colWidths=[drawn + 2 * mm, width - drawn - 2 * mm]
-        )
-        pair.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
-        return pair
+        return grid([[Figure(graduate_of(bath), width=drawn), told]], [drawn + 2 * mm, width - drawn - 2 * mm])
 
     def _mix(self, mix: FreshMix, *, width: float) -> Iterator[Flowable]:
         """The amounts under each other, each with its cylinder beside it."""
         told = [printable(f"{one.words} {one.what}") for one in mix.pours]
         large = max(stringWidth(one, BOLD, self.large.fontSize) for one in told) + 3 * mm
-        pours = Table(
-            [
-                [words(amount, self.large), words(one.cylinder, self.small)]
-                for amount, one in zip(told, mix.pours, strict=True)
-            ],
-            colWidths=[large, width - large],
-        )
-        pours.setStyle([*TIGHT, ("VALIGN", (0, 0), (-1, -1), "MIDDLE")])
-        yield pours
+        pours = [
+            [words(amount, self.large), words(one.cylinder, self.small)]
+            for amount, one in zip(told, mix.pours, strict=True)
+        ]
+        yield grid(pours, [large, width - large], valign="MIDDLE")
         tempered = f" {mix.tempered.sentence}" if mix.tempered else ""
         yield words(f"{mix.how_exact}{tempered}", self.small)
 
@@ -302,29 +283,18 @@ class _Sheet:
         most = max(len(row.dangers.pictograms) for row in rows)
         drawn = most * (side + 0.5 * mm) + 2 * mm
         named = 0.27 * self.width
-        table = Table(
+        yield grid(
             [[self._diamonds(row, side), self._named(row), self._said(row)] for row in rows],
-            colWidths=[drawn, named, self.width - drawn - named],
+            [drawn, named, self.width - drawn - named],
+            ("BOTTOMPADDING", *ALL, 0.8 * mm),
+            ("RIGHTPADDING", (1, 0), (1, -1), 2 * mm),
+            valign="MIDDLE",
         )
-        table.setStyle(
-            [
-                *TIGHT,
-                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 0.8 * mm),
-                ("RIGHTPADDING", (1, 0), (1, -1), 2 * mm),
-            ]
-        )
-        yield table
         yield gap(2 * self.scale)
 
     def _diamonds(self, row: DangerRow, side: float) -> Table | str:
         drawn = [Figure(pictogram(code), width=side) for code in row.dangers.pictograms]
-        if not drawn:
-            return ""
-        line = Table([drawn], colWidths=[side + 0.5 * mm] * len(drawn))
-        line.hAlign = "LEFT"
-        line.setStyle(TIGHT)
-        return line
+        return grid([drawn], [side + 0.5 * mm] * len(drawn), hAlign="LEFT") if drawn else ""
 
     def _named(self, row: DangerRow) -> Flowable:
         where = "in the bottle" if row.is_bottle else "as used"
@@ -347,13 +317,11 @@ class _Sheet:
         needs = self.data.needs
         top: list[Flowable] = [words(f"Inductions needed: {'; '.join(needs)}.", self.text), gap(1)] if needs else []
         third = self.width / 3
-        lines = Table(
+        lines = grid(
             [["", "", ""], [words(one, self.quiet) for one in ("Done by", "Date and time", "Checked by")]],
-            colWidths=[third] * 3,
+            [third] * 3,
+            ("RIGHTPADDING", *ALL, 4 * mm),
+            ("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0),
             rowHeights=[8 * mm * min(1.0, self.scale), None],
         )
-        lines.setStyle([*TIGHT, ("RIGHTPADDING", (0, 0), (-1, -1), 4 * mm)])
-        lines.setStyle([("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0)])
-        whole = Table([[[*top, lines]]], colWidths=[self.width])
-        whole.setStyle(TIGHT)
-        return whole
+        return grid([[[*top, lines]]], [self.width])

@@ -1,7 +1,5 @@
 """The waste log of a period: every litre from mixing to collection, and whether the sums agree."""
 
-from datetime import date
-
 from werkzeug.datastructures import MultiDict
 from wtforms import DateField
 from wtforms.validators import InputRequired, ValidationError
@@ -12,26 +10,20 @@ from labsys.documents.occasion import Occasion
 from labsys.documents.waste_log.collected import Period, collect
 from labsys.documents.waste_log.data import litres, signed, verdict
 from labsys.documents.waste_log.drawn import CLOSING, draw
-from labsys.forms import LabForm
+from labsys.forms import LabForm, check_year
 from labsys.people.permissions import Permission
 from labsys.timetable.local_time import to_local
 
 __all__ = ["WASTE_LOG", "Period", "PeriodForm"]
 
-_FIRST_YEAR, _LAST_YEAR = 2000, 2999
-
 
 class PeriodForm(LabForm):
     """A period of whole days; sent by GET to look and by POST to issue."""
 
-    first = DateField("From", [InputRequired("Choose the first day.")], name="from")
-    last = DateField("To, this day included", [InputRequired("Choose the last day.")], name="to")
-
-    def validate_first(self, field: DateField) -> None:
-        _check_year(field.data)
+    first = DateField("From", [InputRequired("Choose the first day."), check_year], name="from")
+    last = DateField("To, this day included", [InputRequired("Choose the last day."), check_year], name="to")
 
     def validate_last(self, field: DateField) -> None:
-        _check_year(field.data)
         if field.data and self.first.data and field.data < self.first.data:
             raise ValidationError("The last day is before the first. Change one of them.")
 
@@ -39,11 +31,6 @@ class PeriodForm(LabForm):
         """The period asked for; only of a valid form."""
         assert self.first.data is not None and self.last.data is not None  # noqa: S101, PT018 - InputRequired says so
         return Period(self.first.data, self.last.data)
-
-
-def _check_year(day: date | None) -> None:
-    if day is not None and not _FIRST_YEAR <= day.year <= _LAST_YEAR:
-        raise ValidationError("Check the year.")
 
 
 def _form(_: DbSession, occasion: Occasion, address: Address | None) -> PeriodForm:
@@ -57,7 +44,6 @@ def _form(_: DbSession, occasion: Occasion, address: Address | None) -> PeriodFo
 WASTE_LOG = Document(
     kind="waste log",
     path="waste-log",
-    name="waste_log",
     may_see=Permission.SEE_WASTE_LOG,
     may_issue=Permission.SEE_WASTE_LOG,
     form=_form,
@@ -66,6 +52,5 @@ WASTE_LOG = Document(
     collect=collect,
     title=lambda data: f"Waste log, {data.period}",
     draw=draw,
-    template="documents/waste_log.html",
     shows={"closing": CLOSING, "litres": litres, "signed": signed, "verdict": verdict},
 )

@@ -6,7 +6,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Table
 
 from labsys.documents import blocks
-from labsys.documents.blocks import Column, caution, gap, ruled_table, words
+from labsys.documents.blocks import Column, caution, gap, grid, ruled_table, words
 from labsys.documents.page import bind, text_width
 from labsys.documents.waste_log.data import (
     NO_SILVER,
@@ -160,9 +160,7 @@ def _heading(container: Container, width: float) -> Table:
         words(f"List of Waste {container.waste_code}", blocks.BODY),
         words(opened, blocks.BODY),
     ]
-    head = Table([[gauge, told]], colWidths=[17 * mm, width - 17 * mm])
-    head.setStyle([*blocks.TIGHT, ("VALIGN", (0, 0), (-1, -1), "TOP")])
-    return head
+    return grid([[gauge, told]], [17 * mm, width - 17 * mm])
 
 
 def _pours(container: Container, width: float) -> Iterator[Flowable]:

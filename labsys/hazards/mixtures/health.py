@@ -24,6 +24,28 @@ _ORGAN_CODES = {"STOT SE": ("H370", "H371"), "STOT RE": ("H372", "H373")}
 _ASPIRATION_VISCOSITY = 20.5  # [mm²/s at 40 °C]
 
 
+def sensitises_skin(ingredient: Ingredient) -> bool:
+    """Say whether the ingredient is present and can make skin allergic.
+
+    Parameters:
+        ingredient: A declared ingredient. [-]
+    Returns:
+        True at any strength above nothing. [-]
+    """
+    return _is_present_as(ingredient, "Skin Sens.")
+
+
+def sensitises_airways(ingredient: Ingredient) -> bool:
+    """Say whether the ingredient is present and can make airways allergic.
+
+    Parameters:
+        ingredient: A declared ingredient. [-]
+    Returns:
+        True at any strength above nothing. [-]
+    """
+    return _is_present_as(ingredient, "Resp. Sens.")
+
+
 def is_sensitiser(ingredient: Ingredient) -> bool:
     """Say whether the ingredient is present and sensitises skin or airways.
 
@@ -32,9 +54,11 @@ def is_sensitiser(ingredient: Ingredient) -> bool:
     Returns:
         True at any strength above nothing. [-]
     """
-    return ingredient.high_percent > 0 and (
-        ingredient.has(*_SENSITISERS) or ingredient.lowest_limit(*_SENSITISERS) is not None
-    )
+    return sensitises_skin(ingredient) or sensitises_airways(ingredient)
+
+
+def _is_present_as(ingredient: Ingredient, name: str) -> bool:
+    return ingredient.high_percent > 0 and (ingredient.has(name) or ingredient.lowest_limit(name) is not None)
 
 
 def elicitation_limit(ingredient: Ingredient) -> float:

@@ -6,8 +6,8 @@ PostgreSQL has its exclusion constraint.
 
 from alembic import op
 
-revision = "0022"
-down_revision = "0017"
+revision = "0021"
+down_revision = "0020"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,43 @@
+"""The nations whose rules are on file, and what each changes here: waste law and exposure limits are national."""
+
+from enum import StrEnum
+
+from .tables import read_table
+
+ELSEWHERE = "another nation"  # what a lab writes that lies in none of these
+
+
+class Nation(StrEnum):
+    ENGLAND = "England"
+    WALES = "Wales"
+    SCOTLAND = "Scotland"
+    NORTHERN_IRELAND = "Northern Ireland"
+
+
+def what_is_known(nation: str) -> str:
+    """Say which rules of a nation are on file; for what is not, whom to ask.
+
+    Parameters:
+        nation: A nation, on file or not. [-]
+    Returns:
+        Sentences to show. [-]
+
+    >>> what_is_known("Northern Ireland").partition(". ")[0]
+    'Exposure limits are on file'
+    """
+    codes = "How consignment note codes are written"
+    return " ".join(
+        (
+            "Exposure limits are on file."
+            if _is_in("exposure_limits", nation)
+            else "Exposure limits are not known here: ask the competent person.",
+            f"{codes} is on file, and a code that looks otherwise is pointed out."
+            if _is_in("note_codes", nation)
+            else f"{codes} is not known here: ask the competent person.",
+            *(["The lab's next code is suggested."] if nation == Nation.ENGLAND else []),
+        )
+    )
+
+
+def _is_in(table: str, nation: str) -> bool:
+    return any(nation in row["nation"].split("; ") for row in read_table(table))

@@ -1,0 +1,67 @@
+"""What a person may type about the lab itself."""
+
+from dataclasses import fields
+from typing import Any
+
+from wtforms import RadioField, StringField, TextAreaField
+from wtforms.validators import InputRequired, Length
+
+from labsys.forms import LabForm, options
+from labsys.hazards.nations import what_is_known
+from labsys.lab.rules import NATIONS, Settings
+from labsys.records.models import Lab, PaperSize
+
+
+def _text(label: str, description: str) -> StringField:
+    too_long = Length(max=Lab.TEXT_LENGTH, message=f"Use at most {Lab.TEXT_LENGTH} characters.")
+    return StringField(label, [too_long], description=description)
+
+
+class LabSettingsForm(LabForm):
+    """All that a lab can change about itself; `nation` offers what it has been told it lies in as well."""
+
+    name = StringField(
+        "Name",
+        [
+            InputRequired("Give the lab its name, as it is printed on labels."),
+            Length(max=Lab.NAME_LENGTH, message=f"Use at most {Lab.NAME_LENGTH} characters."),
+        ],
+        description="It stands on every page and document. In England the lab's own consignment note codes begin with "
+        "its first six letters.",
+    )
+    address = TextAreaField(
+        "Address",
+        [Length(max=Lab.TEXT_LENGTH, message=f"Use at most {Lab.TEXT_LENGTH} characters.")],
+        description="What an ambulance is told: street, town, which door.",
+    )
+    paper_size = RadioField(
+        "Paper",
+        [InputRequired("Choose the paper that documents are printed on.")],
+        choices=options({size.value: size.value for size in PaperSize}),
+    )
+    nation = RadioField(  # one that is not known is refused by the rule, which names those that are
+        "Nation", [InputRequired("Choose the nation the lab lies in.")], validate_choice=False
+    )
+    timezone = StringField(
+        "Time zone",
+        [InputRequired("Enter the time zone, such as Europe/London.")],
+        description="By its name in the IANA's list, such as Europe/London.",
+    )
+    emergency = _text("Emergency line", "Whom to call here, with the number. It is printed on labels and on the card.")
+    first_aider = _text("First aider", "Who, and where to find them.")
+    eyewash = _text("Nearest eyewash", "Where it is.")
+    spill_kit = _text("Spill kit", "Where it is.")
+    hospital = _text("Hospital", "The nearest with an emergency department, and how to get there.")
+    telephone = _text("Telephone in the lab", "Where it is, its number, and what to dial first.")
+    out_of_hours = _text("Out of hours", "Whom to call when nobody is at the front desk.")
+
+    def offer(self, *, present: str) -> None:
+        """Offer the nations on file, and the present one where it is none of them."""
+        offered = list(dict.fromkeys((*NATIONS, present)))
+        self.nation.choices = options({nation: nation for nation in offered})
+        self.known_of_nations = {nation: what_is_known(nation) for nation in offered}
+
+    def settings(self) -> Settings:
+        """The settings as typed; for a form that is valid."""
+        typed: dict[str, Any] = {field.name: self[field.name].data or "" for field in fields(Settings)}
+        return Settings(**typed | {"paper_size": PaperSize(self.paper_size.data)})

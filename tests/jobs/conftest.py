@@ -1,0 +1,81 @@
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from sqlalchemy import select
+
+from labsys.config import Config
+from labsys.jobs import kinds
+from labsys.jobs.models import Job
+from labsys.jobs.runner import Runner
+from tests.jobs import worker
+from tests.support.lab import SmallLab
+
+WORKER = (sys.executable, str(Path(worker.__file__)))
+
+
+@pytest.fixture
+def config(app: Flask) -> Config:
+    """The settings of the lab, whose instance a process of its own can read too."""
+    config: Config = app.config["LABSYS"]
+    (config.instance / "secret_key").write_text(config.secret_key)
+    return config
+
+
+@pytest.fixture
+def with_kinds(app: Flask) -> Callable[..., None]:
+    def register(*chosen: kinds.Kind) -> None:
+        kinds.register(app, chosen)
+
+    return register
+
+
+@pytest.fixture
+def new_runner(app: Flask, lab: SmallLab, config: Config) -> Iterator[Callable[..., Runner]]:
+    """Make runners whose time is the lab's, and whose heavy jobs know the kinds of the tests."""
+    made: list[Runner] = []
+
+    def make(*chosen: kinds.Kind) -> Runner:
+        kinds.register(app, chosen)
+        made.append(Runner(app, clock_now=lambda: lab.now, command=(*WORKER, "run-job")))
+        return made[-1]
+
+    yield make
+    for runner in made:
+        runner.stop()
+
+
+@pytest.fixture
+def start(config: Config) -> Iterator[Callable[..., subprocess.Popen[str]]]:
+    """Start a worker in a process of its own."""
+    started: list[subprocess.Popen[str]] = []
+
+    def process(command: str) -> subprocess.Popen[str]:
+        pipe = subprocess.PIPE
+        program = [*WORKER, command]
+        started.append(
+            subprocess.Popen(program, env=config.environment(), stdin=pipe, stdout=pipe, text=True, bufsize=1)
+        )
+        return started[-1]
+
+    yield process
+    for one in started:
+        one.kill()
+        with suppress(ValueError):  # its ends of the pipes are closed where the test read it to the end
+            one.communicate()
+
+
+@pytest.fixture
+def jobs(lab: SmallLab) -> Callable[[], list[Job]]:
+    """Read all jobs anew."""
+
+    def read() -> list[Job]:
+        lab.session.rollback()
+        lab.session.expire_all()
+        return list(lab.session.execute(select(Job).order_by(Job.id)).scalars())
+
+    return read
