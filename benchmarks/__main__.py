@@ -12,6 +12,8 @@ import tempfile
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+import flask_migrate
+
 from benchmarks import bare, pages, served, verify
 from benchmarks.filling import TEN_YEARS, THREE_MONTHS, filled, opened
 from benchmarks.visits import visits
@@ -38,6 +40,7 @@ def run(path: Path, *, days: int, only: str = "", with_load: bool = True, with_v
         shutil.copy(path, copy)
         with opened(copy) as app:
             with app.app_context():
+                flask_migrate.upgrade()  # it may have been filled before the newest
                 with db.engine.begin() as connection:
                     connection.exec_driver_sql(bare.SCRATCH)
                 wanted = [visit for visit in visits() if only.lower() in visit.name.lower()]

@@ -364,7 +364,7 @@ class Days:
     def _mix(self, line: _Line, recipe: DemoBath, instant: datetime) -> Row:
         rows, by, at = self.rows, self.house.technician, self.rows.at(instant)
         part = round(_BATH_UL * 1000 / (1000 + recipe.water_parts_milli) / UL_PER_ML) * UL_PER_ML
-        bottle = self._bottle(recipe.product, part, instant)
+        taken = self._take(recipe.product, part, instant)
         vessel = rows.add("vessels", kind="bath", unit="µL", capacity=_BATH_UL, level=0)
         bath = rows.keep(
             "baths",
@@ -393,7 +393,7 @@ class Days:
             "mixing",
             at=instant,
             by=by[0],
-            vessels=((bottle, -part), (vessel, _BATH_UL)),
+            vessels=(*((bottle, -amount) for bottle, amount in taken), (vessel, _BATH_UL)),
             accounts=(("tap", part - _BATH_UL),),
         )
         batch = rows.add(
@@ -406,18 +406,26 @@ class Days:
             recorded_at=at,
             mixed_by_id=by[0],
         )
-        rows.add("batch_parts", batch_id=batch, bottle_id=self._bottle_ids[bottle], amount=part)
-        facts = {"code": bath["code"], "volume_ul": _BATH_UL, "parts": [[self._bottle_ids[bottle], part]]}
+        parts = [(self._bottle_ids[bottle], amount) for bottle, amount in taken]
+        for bottle_id, amount in parts:
+            rows.add("batch_parts", batch_id=batch, bottle_id=bottle_id, amount=amount)
+        facts = {"code": bath["code"], "volume_ul": _BATH_UL, "parts": parts}
         rows.tell("bath.mixed", about=("baths", bath["id"]), at=instant, by=by, facts=facts, submitted="mix_bath")
         if recipe.place == "fixer" and line.work == "film":
             self._test(bath, instant, seconds=40, is_fresh=True)
         return bath
 
-    def _bottle(self, product: str, part: int, instant: datetime) -> int:
-        """The vessel of a bottle with enough in it, a new one where there is none."""
+    def _take(self, product: str, part: int, instant: datetime) -> list[tuple[int, int]]:
+        """Take an amount from the bottle in use and, where it is not enough, from a new one: vessels with amounts."""
         vessel = self._bottles.get(product)
-        if vessel is not None and self.rows.level(vessel) >= part:
-            return vessel
+        here = min(part, self.rows.level(vessel)) if vessel is not None else 0
+        taken = [(vessel, here)] if vessel is not None and here else []
+        if here < part:
+            taken.append((self._receive(product, instant), part - here))
+        return taken
+
+    def _receive(self, product: str, instant: datetime) -> int:
+        """The vessel of a new bottle."""
         rows, by, at = self.rows, self.house.technician, self.rows.at(instant)
         vessel = rows.add("vessels", kind="bottle", unit="µL", capacity=_BOTTLE_UL, level=0)
         bottle = rows.keep(
