@@ -187,9 +187,8 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
     assert set(substance.codes.split()) == {*hazards.h_codes, *hazards.euh_codes} - {"EUH210"}
     assert [name for name in substance.sensitisers.split(", ") if name] == list(hazards.sensitisers)
     page = text_of(client_as("technician").get(f"/baths/{bath.id}"))
-    mixing = text_of(
-        client_as("technician").get(f"/baths/mix?product_id={product.id}&dilution=1%2B6&volume=1+L&line_id=1")
-    )
+    planned = f"typed_dilution=1%2B6&volume=1+L&line_id={bath.line_id}&place=developer&holding=tank&capacity=2+L"
+    mixing = text_of(client_as("technician").get(f"/baths/mix?product_id={product.id}&{planned}"))
     for protection in hazards.working.protection:
         assert protection.words in page
     for protection in hazards.pouring.protection:
