@@ -43,12 +43,6 @@ def person_here_or_raise(session: DbSession, person_id: int) -> Person:
     return person
 
 
-def people_here(session: DbSession) -> list[tuple[int, str]]:
-    """Those who have not left, by name, with their ids."""
-    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None)).order_by(Person.name, Person.id)
-    return [(person_id, name) for person_id, name in session.execute(chosen)]
-
-
 def taken(
     session: DbSession, *, unit_ids: Collection[int], within: Span, but_for: int | None = None
 ) -> dict[int, list[Span]]:

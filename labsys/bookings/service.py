@@ -314,7 +314,6 @@ def _tell(session: DbSession, *, booking: Booking, what: words.Message, now: dat
         reason_key=what.reason_key,
         subject=what.subject,
         body=what.body,
-        send_at=now,
         now=now,
     )
 

@@ -19,6 +19,7 @@ from labsys.database import db
 from labsys.inductions.rules import NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
+from labsys.people.queries import people_here
 from labsys.places import queries as places
 from labsys.places.rules import Opening
 from labsys.processes import queries as processes
@@ -179,7 +180,7 @@ def _new_form(kind: type[BookForm]) -> Any:
     may_choose = may(person, Permission.BOOK_FOR_OTHERS)
     form.offer(
         stations=places.stations(db.session),
-        people=queries.people_here(db.session) if may_choose else [(person.id, person.name)],
+        people=people_here(db.session) if may_choose else [(person.id, person.name)],
     )
     if not may_choose:
         del form.person

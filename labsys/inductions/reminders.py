@@ -63,7 +63,6 @@ def _write(session: DbSession, *, person: Person, induction: Induction, day: str
             f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it until "
             f"you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
         ),
-        send_at=now,
         now=now,
     )
 

@@ -221,6 +221,5 @@ def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetim
             "It counts once you confirm it. Sign in, open Inductions, read the points and confirm what you were "
             "taught.\n\nIf you were not taught it, do not confirm it, and tell the lab's manager.\n"
         ),
-        send_at=now,
         now=now,
     )

@@ -1,7 +1,7 @@
 """What pages about people read."""
 
-from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, func, select, true
 
@@ -13,12 +13,11 @@ from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.queries import get_or_raise
 
 
-@dataclass(frozen=True)
-class Failures:
-    """Instants of recent failed attempts, newest first."""
+class NamedPerson(NamedTuple):
+    """Somebody to choose from a list."""
 
-    of_email: list[datetime]
-    of_address: list[datetime]
+    id: int
+    name: str
 
 
 def person_or_raise(session: DbSession, person_id: int) -> Person:
@@ -34,6 +33,12 @@ def everybody(session: DbSession, *, after_id: int = 0, limit: int) -> list[Pers
     """People in the order they came, from the one after `after_id`; those who left are among them."""
     chosen = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
     return list(session.execute(chosen).scalars())
+
+
+def people_here(session: DbSession, *which: ColumnElement[bool]) -> list[NamedPerson]:
+    """Those who have not left, by name; of them those that are asked for."""
+    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None), *which)
+    return [NamedPerson(*row) for row in session.execute(chosen.order_by(Person.name, Person.id))]
 
 
 def count_managers(session: DbSession) -> int:
@@ -71,17 +76,10 @@ def open_link_or_raise(session: DbSession, token: str, *, now: datetime) -> Entr
     return link
 
 
-def recent_failures(session: DbSession, *, email: str, address: str, since: datetime) -> Failures:
-    failed = (
-        select(SignInAttempt.at)
-        .where(SignInAttempt.succeeded.is_(False), SignInAttempt.at > since)
-        .order_by(SignInAttempt.at.desc())
-        .limit(100)
-    )
-    return Failures(
-        of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
-        of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
-    )
+def failures(session: DbSession, *, since: datetime, **of: str) -> list[datetime]:
+    """When attempts of one e-mail address, or from one client, failed: newest first."""
+    failed = select(SignInAttempt.at).filter_by(succeeded=False, **of).where(SignInAttempt.at > since)
+    return list(session.execute(failed.order_by(SignInAttempt.at.desc()).limit(100)).scalars())
 
 
 def _seen_by(person: Person) -> ColumnElement[bool]:
