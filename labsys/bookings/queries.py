@@ -31,13 +31,13 @@ def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False)
 
 def person_here_or_raise(session: DbSession, person_id: int) -> Person:
     """A person, kept from being closed out until the act is over."""
-    chosen = (
+    query = (
         select(Person)
         .where(Person.id == person_id)
         .with_for_update(read=True)
         .execution_options(populate_existing=True)
     )
-    person = session.execute(chosen).scalar_one_or_none()
+    person = session.execute(query).scalar_one_or_none()
     if person is None:
         raise NotFound("person", person_id)
     return person
@@ -47,25 +47,25 @@ def taken(
     session: DbSession, *, unit_ids: Collection[int], within: Span, but_for: int | None = None
 ) -> dict[int, list[Span]]:
     """When units are held within a stretch of time, leaving out the holds of one booking."""
-    chosen = select(Hold.unit_id, Hold.starts_at, Hold.ends_at).where(
+    query = select(Hold.unit_id, Hold.starts_at, Hold.ends_at).where(
         Hold.unit_id.in_(unit_ids),
         Hold.starts_at < within.end,
         Hold.starts_at > within.start - LONGEST_HOLD,
         Hold.ends_at > within.start,
     )
     if but_for is not None:
-        chosen = chosen.where(Hold.booking_id != but_for)
-    found: dict[int, list[Span]] = {}
-    for unit_id, start, end in session.execute(chosen):
-        found.setdefault(unit_id, []).append(Span(start, end))
-    return found
+        query = query.where(Hold.booking_id != but_for)
+    by_unit: dict[int, list[Span]] = {}
+    for unit_id, start, end in session.execute(query):
+        by_unit.setdefault(unit_id, []).append(Span(start, end))
+    return by_unit
 
 
 def to_come(
     session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int
 ) -> list[Booking]:
     """Somebody's bookings that are not over, the next first; `after_id` is the last one of the page before."""
-    chosen = (
+    query = (
         select(Booking)
         .where(
             Booking.person_id == person_id,
@@ -79,15 +79,15 @@ def to_come(
     )
     if after_id is not None:
         at = select(Booking.starts_at).where(Booking.id == after_id).scalar_subquery()
-        chosen = chosen.where(or_(Booking.starts_at > at, and_(Booking.starts_at == at, Booking.id > after_id)))
-    return list(session.execute(chosen).scalars())
+        query = query.where(or_(Booking.starts_at > at, and_(Booking.starts_at == at, Booking.id > after_id)))
+    return list(session.execute(query).scalars())
 
 
 def over(
     session: DbSession, *, person_id: int, now: datetime, before_id: int | None = None, limit: int
 ) -> list[Booking]:
     """Somebody's bookings that are over or cancelled, the latest first; pages by key."""
-    chosen = (
+    query = (
         select(Booking)
         .where(
             Booking.person_id == person_id,
@@ -99,8 +99,8 @@ def over(
     )
     if before_id is not None:
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
-        chosen = chosen.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
-    return list(session.execute(chosen).scalars())
+        query = query.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
+    return list(session.execute(query).scalars())
 
 
 BOOKING = RowKind(table=Booking, called="booking", many="bookings", pages=(Page("bookings.show", "booking_id"),))

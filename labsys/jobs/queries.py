@@ -42,10 +42,10 @@ def periodic(session: DbSession) -> list[Job]:
 
 def asked_for(session: DbSession, *, before_id: int | None, limit: int) -> list[Job]:
     """All other jobs, newest first, from the one before `before_id`."""
-    chosen = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
+    query = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
     if before_id is not None:
-        chosen = chosen.where(Job.id < before_id)
-    return list(session.execute(chosen.order_by(Job.id.desc()).limit(limit)).scalars())
+        query = query.where(Job.id < before_id)
+    return list(session.execute(query.order_by(Job.id.desc()).limit(limit)).scalars())
 
 
 def files_named(session: DbSession) -> list[tuple[int, str]]:

@@ -66,5 +66,5 @@ def newest(session: DbSession, *, before_id: int | None, limit: int) -> list[Out
 
 
 def _newest(session: DbSession, *conditions: object, limit: int) -> list[OutgoingMail]:
-    chosen = select(OutgoingMail).where(*conditions).options(joinedload(OutgoingMail.person))  # type: ignore[arg-type]
-    return list(session.execute(chosen.order_by(OutgoingMail.id.desc()).limit(limit)).scalars())
+    query = select(OutgoingMail).where(*conditions).options(joinedload(OutgoingMail.person))  # type: ignore[arg-type]
+    return list(session.execute(query.order_by(OutgoingMail.id.desc()).limit(limit)).scalars())

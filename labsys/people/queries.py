@@ -25,20 +25,20 @@ def person_or_raise(session: DbSession, person_id: int) -> Person:
 
 
 def person_by_email(session: DbSession, email: str, *, lock: bool = False) -> Person | None:
-    chosen = select(Person).where(Person.email == email)
-    return session.execute(chosen.with_for_update() if lock else chosen).scalar_one_or_none()
+    query = select(Person).where(Person.email == email)
+    return session.execute(query.with_for_update() if lock else query).scalar_one_or_none()
 
 
 def everybody(session: DbSession, *, after_id: int = 0, limit: int) -> list[Person]:
     """People in the order they came, from the one after `after_id`; those who left are among them."""
-    chosen = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
-    return list(session.execute(chosen).scalars())
+    query = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
+    return list(session.execute(query).scalars())
 
 
 def people_here(session: DbSession, *which: ColumnElement[bool]) -> list[NamedPerson]:
     """Those who have not left, by name; of them those that are asked for."""
-    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None), *which)
-    return [NamedPerson(*row) for row in session.execute(chosen.order_by(Person.name, Person.id))]
+    query = select(Person.id, Person.name).where(Person.left_at.is_(None), *which)
+    return [NamedPerson(*row) for row in session.execute(query.order_by(Person.name, Person.id))]
 
 
 def count_managers(session: DbSession) -> int:
@@ -54,16 +54,16 @@ def count_managers(session: DbSession) -> int:
 def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
     """Those of the lab who may do something, by name: by a role that grants it, or as managers who stand in."""
     wanted = PersonRole.role.in_(roles_that_may(permission) | {Role.MANAGER})
-    chosen = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
-    found = session.execute(chosen.order_by(Person.name, Person.id)).scalars()
+    query = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
+    found = session.execute(query.order_by(Person.name, Person.id)).scalars()
     return [person for person in found if may(person, permission)]
 
 
 def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:
-    chosen = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
+    query = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
     if lock:
-        chosen = chosen.with_for_update()
-    link = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update()
+    link = session.execute(query).scalar_one_or_none()
     if link is None:
         raise LinkUnknown("This is not a link of this lab. Check that you copied all of it.")
     return link
