@@ -4,13 +4,13 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from sqlalchemy import event
 
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approved
 from tests.support.lab import ACETIC_ACID, HYDROQUINONE
+from tests.support.pages import queries_of
 from tests.support.safety import SHEET, add_sheet
 
 pytestmark = pytest.mark.sqlite_only
@@ -139,19 +139,6 @@ def test_names_in_other_scripts_pass(lab, member):
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        text(adviser.get(path))
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     def more(number):
         for index in range(number):
             lab.add_product(SolutionKind.DEVELOPER, name=f"Developer {number} {index}")
@@ -166,9 +153,9 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
         "/register/contact?cas=123-31-9&since=2026-01-01",
     ]
     more(2)
-    before = [queries_for(path) for path in paths]
+    before = [queries_of(adviser, path) for path in paths]
     more(4)
-    assert [queries_for(path) for path in paths] == before
+    assert [queries_of(adviser, path) for path in paths] == before
     assert max(before) <= 20
 
 
