@@ -44,6 +44,13 @@ def source(response: TestResponse) -> str:
     return response.get_data(as_text=True)
 
 
+def page_at(client: FlaskClient, path: str) -> str:
+    """A page that must be there, as it was sent."""
+    response = client.get(path)
+    assert response.status_code == 200, f"{path}: {response.status}"
+    return source(response)
+
+
 def words(element: ElementTree.Element) -> str:
     return re.sub(r"\s+", " ", "".join(element.itertext())).strip()
 
