@@ -53,7 +53,7 @@ def test_a_manager_puts_the_settings_right_and_the_record_keeps_what_was(client_
     answer = send(client)
     assert (answer.status_code, answer.location) == (303, "/lab")
     page = source(client.get("/lab"))
-    assert "The lab's settings are saved." in page
+    assert "The lab&#39;s settings are saved." in page
     assert 'value="left of the film sink"' in page
     told = newest(lab.session)
     assert told["act"] == "lab.changed"
@@ -153,12 +153,12 @@ def test_another_zone_moves_the_clock_and_no_instant(client_as: ClientAs, lab: S
 def test_the_card_says_where_help_is_and_what_nobody_has_stated(client_as: ClientAs, lab: SmallLab):
     client = client_as("manager")
     assert "/lab" in links(source(client.get("/documents/first-aid")))
-    assert source(client.get("/documents/first-aid")).count("not stated: ask the lab's manager") == 7
+    assert source(client.get("/documents/first-aid")).count("not stated: ask the lab&#39;s manager") == 7
     send(client)
     card = source(client_as("member").get("/documents/first-aid"))
     assert "Sol Haddad, wet side" in card
     assert TYPED["hospital"] in card
-    assert card.count("not stated: ask the lab's manager") == 3  # spill kit, telephone, out of hours
+    assert card.count("not stated: ask the lab&#39;s manager") == 3  # spill kit, telephone, out of hours
     assert "Put right what it says of the lab" not in card
 
 

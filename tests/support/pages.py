@@ -179,8 +179,6 @@ def queries_for(asking: Callable[[], object]) -> int:
 
 def queries_of(client: FlaskClient, path: str) -> int:
     """How many statements a page takes."""
-
-    def look() -> None:
-        assert client.get(path).status_code == 200, path
-
-    return queries_for(look)
+    with statements() as sent:
+        page_at(client, path)
+    return len(sent)
