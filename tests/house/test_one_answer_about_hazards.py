@@ -27,8 +27,8 @@ from labsys.quantities import UL_PER_L
 from labsys.store import service as store
 from tests.support.assessing import begin
 from tests.support.lab import HYDROQUINONE, SmallLab, product_entry
+from tests.support.pages import source
 from tests.support.safety import SHEET, add_sheet
-from tests.support.store import text_of
 
 WATER = 6_000
 DILUTIONS = [StatedDilution(WATER, "film")]
@@ -147,7 +147,7 @@ def test_every_page_and_paper_gives_the_dilution_the_same_statements(lab: SmallL
     technician = client_as("technician")
 
     def read(address: str) -> str:
-        return text_of(technician.get(address))
+        return source(technician.get(address))
 
     said = {
         "bath page": codes_in(between(read(f"/baths/{bath.id}"), "Hazards of this dilution", "When it is done")),
@@ -186,9 +186,9 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
     (substance,) = begin(lab, process).newest.substances
     assert set(substance.codes.split()) == {*hazards.h_codes, *hazards.euh_codes} - {"EUH210"}
     assert [name for name in substance.sensitisers.split(", ") if name] == list(hazards.sensitisers)
-    page = text_of(client_as("technician").get(f"/baths/{bath.id}"))
+    page = source(client_as("technician").get(f"/baths/{bath.id}"))
     planned = f"typed_dilution=1%2B6&volume=1+L&line_id={bath.line_id}&place=developer&holding=tank&capacity=2+L"
-    mixing = text_of(client_as("technician").get(f"/baths/mix?product_id={product.id}&{planned}"))
+    mixing = source(client_as("technician").get(f"/baths/mix?product_id={product.id}&{planned}"))
     for protection in hazards.working.protection:
         assert protection.words in page
     for protection in hazards.pouring.protection:
