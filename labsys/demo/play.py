@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from labsys.config import Config
 from labsys.database import DbSession
-from labsys.demo.fixtures import Fixtures, Entry
+from labsys.demo.fixtures import Entry, Fixtures
 from labsys.documents.document import Document, P
 from labsys.documents.service import issue_document
 from labsys.people.acts import Act

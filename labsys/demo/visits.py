@@ -8,7 +8,7 @@ from labsys.baths import uses
 from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
-from labsys.demo.fixtures import Habit, Entry
+from labsys.demo.fixtures import Entry, Habit
 from labsys.demo.play import Play, Scene
 from labsys.inductions import signing
 from labsys.inductions.rules import NotCleared
