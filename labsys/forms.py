@@ -12,7 +12,7 @@ from flask import g
 from flask_wtf import FlaskForm
 from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
 from wtforms.fields import DateField, DateTimeLocalField
-from wtforms.validators import StopValidation, ValidationError
+from wtforms.validators import Regexp, StopValidation, ValidationError
 
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
@@ -48,7 +48,6 @@ MESSAGES = {
     "Invalid choice(s): one or more data inputs could not be coerced.": _NOT_ON_THE_LIST,
     "Invalid email address.": "Write an e-mail address, such as sol@example.org.",
     "Invalid field name '%s'.": "There is no field '%s' to compare this with.",
-    "Invalid input.": "Write this as the hint beside it says.",
     "Not a valid choice.": _NOT_ON_THE_LIST,
     "Not a valid date value.": "Write the date as year, month, day, such as 2026-03-02.",
     "Not a valid datetime value.": "Write the date and time, such as 2026-03-02 09:30.",
@@ -96,6 +95,18 @@ def check_year(_: Any, field: Field) -> None:
     """Validate a day: its year was not mistyped."""
     if isinstance(field.data, date) and not 2000 <= field.data.year <= 2999:
         raise StopValidation("Check the year.")
+
+
+class VersionField(HiddenField):
+    """Which version of what it changes a form began from."""
+
+    def __init__(self, **kwargs: Any):
+        super().__init__(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")], **kwargs)
+
+    @property
+    def number(self) -> int:
+        """Only of a valid field."""
+        return int(self.data or "")
 
 
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
@@ -248,7 +259,7 @@ def complain(field: Field, message: str) -> None:
     field.errors = [*field.errors, message]
 
 
-class Row(PlainForm):
+class FormRow(PlainForm):
     """One of several rows of a form. A row left empty is ignored; one half filled says what is missing."""
 
     class Meta(LabForm.Meta):

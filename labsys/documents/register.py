@@ -54,9 +54,9 @@ class RegisterData:
         count = sum(1 for row in self.rows if row.concerns)
         if not count:
             return "Every product is confirmed against its SDS, and nothing is overdue."
-        return (
-            f"{count} {'product has' if count == 1 else 'products have'} something missing or overdue; they come first."
-        )
+        if count == 1:
+            return "1 product has something missing or overdue; they come first."
+        return f"{count} products have something missing or overdue; they come first."
 
 
 def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> RegisterData:

@@ -14,14 +14,14 @@ from labsys.products.models import (
     AgeRule,
     CapacityRule,
     Confirmation,
-    Ingredient,
     Product,
     ProductDilution,
+    ProductIngredient,
 )
 from labsys.products.sheet import ProductSheet
 
 _NAME = {"constraint": "uq_products_name_supplier", "columns": "products.name"}
-_ROWS = {"ingredients": Ingredient, "dilutions": ProductDilution, "capacities": CapacityRule, "ages": AgeRule}
+_ROWS = {"ingredients": ProductIngredient, "dilutions": ProductDilution, "capacities": CapacityRule, "ages": AgeRule}
 
 
 @act

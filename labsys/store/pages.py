@@ -14,7 +14,7 @@ from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.permissions import Permission
 from labsys.products.models import Product
-from labsys.products.standing import SdsState, Standing
+from labsys.products.standing import ProductStanding, SdsState
 from labsys.quantities import UL_PER_ML, counted
 from labsys.store.clashes import Clash, clashes_among, clashes_with
 from labsys.store.models import Bottle, Shelf
@@ -115,7 +115,7 @@ def bottles_by_product(
 
 
 def next_steps(
-    product: Product, standing: Standing, *, bottles: Sequence[object], is_assessed: bool
+    product: Product, standing: ProductStanding, *, bottles: Sequence[object], is_assessed: bool
 ) -> tuple[NextStep, ...]:
     """Return what is next with a product, in working order."""
     confirmed = product.confirmation is not None
