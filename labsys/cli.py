@@ -101,7 +101,10 @@ def init(
     given = (name, prefix, manager_name, manager_email)
     name, prefix, manager_name, manager_email = _ask_missing(dict(zip(_ASKED, given, strict=True)))
     if public_url is not None:
-        _keep_public_url(public_url)
+        try:
+            keep_public_url(public_url)
+        except ConfigError as error:
+            _fail(str(error), 2)
     with _application(create=True) as app:
         flask_migrate.upgrade()
         settings = Settings(
@@ -139,13 +142,6 @@ def _ask_missing(given: Mapping[str, str | None]) -> list[str]:
     if missing and not sys.stdin.isatty():
         _fail(f"Give {', '.join(missing)} as well: at a terminal you would be asked.", 2)
     return [text or click.prompt(_ASKED[option]) for option, text in given.items()]
-
-
-def _keep_public_url(public_url: str) -> None:
-    try:
-        keep_public_url(public_url)
-    except ConfigError as error:
-        _fail(str(error), 2)
 
 
 @main.command()
@@ -288,11 +284,11 @@ def _check_head(text: str) -> None:
     number, _, digits = text.partition(":")
     if not number.isdigit() or len(digits) < _HEAD_DIGITS or set(digits.lower()) - set("0123456789abcdef"):
         _fail(f"Write the head as it is printed, N:HASH with at least {_HEAD_DIGITS} digits of the hash.", 2)
-    found = records.entry_hash(db.session, int(number))
-    if found is None:
+    entry_hash = records.entry_hash(db.session, int(number))
+    if entry_hash is None:
         _fail(f"The record has no entry {number}: what was noted on paper is gone.", 1)
-    if not found.startswith(digits.lower()):
-        _fail(f"Entry {number} is not the one noted on paper: its hash begins {found[: len(digits)]}.", 1)
+    if not entry_hash.startswith(digits.lower()):
+        _fail(f"Entry {number} is not the one noted on paper: its hash begins {entry_hash[: len(digits)]}.", 1)
     click.echo(f"Entry {number} is the one noted on paper.")
 
 

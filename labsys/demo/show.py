@@ -96,7 +96,7 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
 def _first(role: Role) -> Person:
     """The first of the demonstration's people in a role."""
     people = read_fixtures(asset_root() / "demo_fixtures").people
-    email = next(one.email for one in people if role in one.roles)
+    email = next(person.email for person in people if role in person.roles)
     return db.session.execute(select(Person).where(Person.email == email)).scalar_one()
 
 
@@ -109,16 +109,16 @@ def _planned_on(day: Span) -> list[tuple[int, Asked]]:
     ).scalars()
     return [
         (
-            one.person_id,
+            booking.person_id,
             Asked(
-                process_id=one.process_id,
-                size=size_of(key=one.planned_size),
-                count=one.planned_count,
-                booking_id=one.id,
+                booking.process_id,
+                size_of(key=booking.planned_size),
+                booking.planned_count,
+                booking_id=booking.id,
             ),
         )
-        for one in booked
-        if one.process_id and one.planned_size and one.planned_count
+        for booking in booked
+        if booking.process_id and booking.planned_size and booking.planned_count
     ]
 
 

@@ -33,7 +33,7 @@ from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
 from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
-from labsys.products.standing import Standing
+from labsys.products.standing import ProductStanding
 from labsys.quantities import UL_PER_ML
 from labsys.records.queries import get_or_raise
 
@@ -149,7 +149,7 @@ def _step(
     row: ProcessStep,
     *,
     cylinders: dict[SolutionKind, tuple[Cylinder, ...]],
-    standings: dict[int, Standing],
+    standings: dict[int, ProductStanding],
     developer_milli: int | None,
 ) -> Step:
     solution = None

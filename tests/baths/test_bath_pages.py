@@ -10,7 +10,7 @@ from labsys.baths.models import BathLine, Check, Work
 from labsys.chemistry.care import SolutionKind
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
-from labsys.products.models import Ingredient
+from labsys.products.models import ProductIngredient
 from labsys.products.sheet import StatedIngredient
 from labsys.waste.models import Discharge, Pour
 from tests.support.lab import SmallLab
@@ -131,7 +131,7 @@ def test_a_strong_dilution_shows_pictogram_signal_word_and_statements(lab, membe
 @pytest.mark.sqlite_only
 def test_a_product_whose_hazards_cannot_be_read_shows_the_sds_instead_of_an_estimate(lab, member, fixer):
     lab.session.add(
-        Ingredient(
+        ProductIngredient(
             product_id=fixer.product_id, name="x", cas="64-19-7", low_ppm=1, high_ppm=2, classification="Not a class"
         )
     )

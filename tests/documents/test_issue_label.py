@@ -15,7 +15,7 @@ from labsys.documents.page import Paper
 from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
 from labsys.products.hazards import hazards_of
-from labsys.products.models import Ingredient
+from labsys.products.models import ProductIngredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
 from tests.documents.issuing import IN_MARCH, PUBLIC, documents, label_data, label_path
@@ -76,7 +76,7 @@ def test_hands_are_told_first_and_by_house_rule_where_the_hazards_ask_for_nothin
     """Gloves or tongs through the whole process: common practice, no source. CAS number of ammonium thiosulfate."""
     bath = lab.mix_film_line()[Place.FIXER]
     assert label_data(lab, bath).wear == ("Gloves or tongs, the whole process through",)
-    thiosulfate = Ingredient(
+    thiosulfate = ProductIngredient(
         name="ammonium thiosulfate", cas="7783-18-8", low_ppm=500_000, high_ppm=600_000, classification=""
     )
     bath.product.ingredients.append(thiosulfate)
@@ -94,7 +94,9 @@ def test_hands_are_told_first_and_by_house_rule_where_the_hazards_ask_for_nothin
 def test_what_acid_does_is_said_once(lab):
     """CAS number of sodium sulfite; it belongs to the developer's own group, which acid is kept from already."""
     bath = lab.mix_film_line()[Place.DEVELOPER]
-    sulfite = Ingredient(name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification="")
+    sulfite = ProductIngredient(
+        name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification=""
+    )
     bath.product.ingredients.append(sulfite)
     lab.session.flush()
     hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)

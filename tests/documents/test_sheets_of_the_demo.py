@@ -6,8 +6,8 @@ import pytest
 
 from labsys.chemistry.sizes import Material, size_of
 from labsys.demo.fixtures import read_fixtures
+from labsys.demo.furnishing import enter_all
 from labsys.demo.play import Play
-from labsys.demo.ways import add_ways, register, write_process
 from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.planning.asked import Asked
@@ -19,7 +19,7 @@ from tests.support.lab import START, SmallLab
 
 pytestmark = pytest.mark.sqlite_only
 FIXTURES = read_fixtures(asset_root() / "demo_fixtures")
-NAMES = [one.name for one in (*FIXTURES.processes, *FIXTURES.ways.processes)]
+NAMES = [process["name"] for file in ("processes", "ways") for process in FIXTURES.told[file]["process"]]
 EVERYTHING_TO_SAY = Conditions(developer_celsius=22, room_celsius=18, cold_celsius=6, hot_celsius=55)
 
 
@@ -29,11 +29,8 @@ def ways(lab: SmallLab) -> SmallLab:
     play = Play(lab.session, FIXTURES, now=START, password="", cost=(1, 8, 1))
     play.ids = {"joss": lab.ids["technician"], "hana": lab.ids["technician"], "odile": lab.ids["safety adviser"]}
     play.at = lab.now
-    for product in FIXTURES.products:
-        register(play, product)
-    for process in FIXTURES.processes:
-        write_process(play, process)
-    add_ways(play)
+    for file in ("products", "processes", "ways"):
+        enter_all(play, file)
     lab.now = play.at
     return lab
 

@@ -20,7 +20,7 @@ from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import queries, safety, service
 from labsys.products import rules as product_rules
-from labsys.products.hazards import hazards_of, hazards_of_many
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from labsys.quantities import UL_PER_L
@@ -195,15 +195,6 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
         assert protection.words.lower() in mixing
     if hazards.sensitisers:
         assert any(protection.kind == "hands" for protection in hazards.working.protection)
-
-
-def test_many_solutions_are_answered_as_one_by_one_in_a_fixed_number_of_queries(lab: SmallLab):
-    ids = [lab.ids[f"product {kind}"] for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER)]
-    wanted = [(key, milli) for key in ids for milli in (None, 0, WATER)]
-    found = hazards_of_many(lab.session, wanted)
-    assert set(found) == set(wanted)
-    for (key, milli), hazards in found.items():
-        assert hazards == hazards_of(queries.product_or_raise(lab.session, key), water_parts_milli=milli)
 
 
 def _register_row(client: Any) -> dict[str, str]:

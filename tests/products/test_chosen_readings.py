@@ -100,7 +100,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
     ("typed", "message"),
     [
         ({"reason": " "}, "Write down why this reading stands"),
-        ({"reason": "x" * 301}, "Use at most 300 characters"),
+        ({"reason": "x" * 301}, "Use at most 300 characters."),
         ({"reading": ""}, "Choose one of the readings"),
         ({"reading": "7-calculated"}, "Choose what is on the list"),
     ],

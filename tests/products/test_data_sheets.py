@@ -82,7 +82,7 @@ BAD_INPUT = [
     ({"issued_on": "2025-02-30"}, SHEET, "write a day of the calendar"),
     ({"review_due": "2025-05-01"}, SHEET, "A review comes after the date"),
     ({"supplier": " "}, SHEET, "Name the supplier"),
-    ({"supplier": "x" * 121}, SHEET, "Use at most 120 characters"),
+    ({"supplier": "x" * 121}, SHEET, "Use at most 120 characters."),
     ({"language": ""}, SHEET, "in which language"),
 ]
 

@@ -98,7 +98,7 @@ BAD_INPUT = [  # what is typed, and what the page says about it
     ({"sds_date": "2027-01-01"}, "not a day on which this sheet can have been issued"),
     ({"sds_date": "2025-02-30"}, "write a day of the calendar"),
     ({"name": "   "}, "Name the product"),
-    ({"name": "x" * 121}, "Use at most 120 characters"),
+    ({"name": "x" * 121}, "Use at most 120 characters."),
     ({"kind": ""}, "Choose what it is"),
     ({"kind": "soup"}, "Choose what is on the list"),
     ({"waste_code": ""}, "Choose the waste code"),
