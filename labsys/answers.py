@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from flask import flash, redirect, render_template, url_for
+from flask import abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys.chemistry.errors import CalculationError
@@ -31,6 +31,16 @@ def refusals(form: LabForm) -> Iterator[None]:
         form.refuse(refusal)
     except (CalculationError, HazardsError) as error:
         form.form_errors.append(str(error))
+
+
+@contextmanager
+def refusals_at(endpoint: str, **values: Any) -> Iterator[None]:
+    """Answer a rule's refusal of one pressed button: go to a page by GET and say the reason there."""
+    try:
+        yield
+    except Refused as refusal:
+        flash(str(refusal), "problem")
+        abort(redirect(url_for(endpoint, **values), 303))
 
 
 def saved(message: str, endpoint: str, **values: Any) -> ResponseReturnValue:

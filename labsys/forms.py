@@ -262,6 +262,13 @@ def parsed(field: Field, read: Callable[[str], T]) -> T | None:
     return None
 
 
+def given(value: T | None) -> T:
+    """What a valid form holds for certain. Raises ValueError where it was not asked for after all."""
+    if value is None:
+        raise ValueError("Nothing was given.")
+    return value
+
+
 def complain(field: Field, message: str) -> None:
     field.errors = [*field.errors, message]
 

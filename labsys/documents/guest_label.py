@@ -166,7 +166,9 @@ def _diamonds(codes: Sequence[Pictogram]) -> Table:
     drawn: list[Flowable | str] = [blocks.Figure(pictogram(code), width=side) for code in codes]
     rows = [drawn[start : start + _ACROSS] for start in range(0, len(drawn), _ACROSS)]
     across = max(map(len, rows))
-    return grid([row + [""] * (across - len(row)) for row in rows], [side + 1 * mm] * across, hAlign="LEFT")
+    return grid(
+        [row + [""] * (across - len(row)) for row in rows], [side + 1 * mm] * across, valign="BOTTOM", hAlign="LEFT"
+    )
 
 
 GUEST_LABEL = Document(

@@ -1,10 +1,10 @@
 """One bath: its page, tests, dumping, putting in service, and taking its mixing back."""
 
-from flask import flash, redirect, render_template, request, url_for
+from flask import flash, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import form_page, refusals, refusals_at, row_key, saved
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
@@ -16,7 +16,6 @@ from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
-from labsys.records.errors import Refused
 from labsys.waste import queries as waste
 
 _USES_ON_A_PAGE = 25
@@ -107,12 +106,8 @@ def dump(bath_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_BATHS)
 def put_in_service(bath_id: int) -> ResponseReturnValue:
     """Put a spare in service."""
-    form = LabForm()
-    try:
-        bath = service.put_in_service(this_act(form), bath_id=bath_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".show", bath_id=bath_id), 303)
+    with refusals_at(".show", bath_id=bath_id):
+        bath = service.put_in_service(this_act(LabForm()), bath_id=bath_id)
     return saved(f"{bath.name} {bath.code} is in service.", ".line", line_id=bath.line_id)
 
 
@@ -120,10 +115,6 @@ def put_in_service(bath_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_BATHS)
 def undo_mixing(bath_id: int) -> ResponseReturnValue:
     """Take back the entry of a bath that was never mixed."""
-    form = LabForm()
-    try:
-        bath = service.undo_mixing(this_act(form), bath_id=bath_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".show", bath_id=bath_id), 303)
+    with refusals_at(".show", bath_id=bath_id):
+        bath = service.undo_mixing(this_act(LabForm()), bath_id=bath_id)
     return saved(f"Mixing {bath.name} {bath.code} is taken back.", ".line", line_id=bath.line_id)

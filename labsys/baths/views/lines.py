@@ -1,10 +1,10 @@
 """Lines of baths: all of them, laying one out, and one line."""
 
-from flask import flash, redirect, render_template, url_for
+from flask import render_template
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.baths import pages, queries, rotation, service
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import LineForm, new_key
@@ -14,7 +14,6 @@ from labsys.forms import LabForm
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
-from labsys.records.errors import Refused
 
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
@@ -58,10 +57,6 @@ def line(line_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_BATHS)
 def rotate(line_id: int) -> ResponseReturnValue:
     """Let the second fixer take the first place."""
-    form = LabForm()
-    try:
-        done = rotation.rotate(this_act(form), line_id=line_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".line", line_id=line_id), 303)
-    return saved(f"Rotated for the {ORDINALS[done.number]} time: label the baths anew.", ".line", line_id=line_id)
+    with refusals_at(".line", line_id=line_id):
+        rotated = rotation.rotate(this_act(LabForm()), line_id=line_id)
+    return saved(f"Rotated for the {ORDINALS[rotated.number]} time: label the baths anew.", ".line", line_id=line_id)

@@ -242,6 +242,7 @@ class _Sheet:
             [edge, width - edge],
             ("BACKGROUND", (0, 0), (0, 0), BLACK),
             ("LEFTPADDING", (1, 0), (1, 0), 1.6 * mm),
+            valign="BOTTOM",
         )
 
     def _bath(self, chosen: ChosenBath, strength: str, *, width: float) -> Table:
@@ -322,6 +323,7 @@ class _Sheet:
             [third] * 3,
             ("RIGHTPADDING", *ALL, 4 * mm),
             ("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0),
+            valign="BOTTOM",
             rowHeights=[8 * mm * min(1.0, self.scale), None],
         )
         return grid([[[*top, lines]]], [self.width])
