@@ -7,7 +7,7 @@ from datetime import datetime
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Vessel, VesselKind
-from labsys.ledger.rules import LevelRefused, Line
+from labsys.ledger.rules import LevelRefused, MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import show_volume
@@ -69,7 +69,7 @@ def pour_from(
     container_id: int,
     poured: rules.Poured,
     poured_at: datetime,
-    losses: Sequence[Line] = (),
+    losses: Sequence[MovementLine] = (),
 ) -> Pour:
     """Step: pour from a vessel or an account into a container, and quarantine it if that was wrong.
 
@@ -88,7 +88,7 @@ def pour_from(
         act,
         container,
         what="pour",
-        lines=[Line(source, -out), Line(container.vessel, poured.volume_ul), *losses],
+        lines=[MovementLine(source, -out), MovementLine(container.vessel, poured.volume_ul), *losses],
         happened_at=poured_at,
     )
     made = Pour(
@@ -126,14 +126,14 @@ def pour_facts(made: Pour) -> dict[str, object]:
 
 
 def discharge_from(
-    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[Line] = ()
+    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[MovementLine] = ()
 ) -> Discharge:
     """Step: let something go to the foul sewer; what should not have gone there is recorded and flagged."""
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = ledger.move(
         act,
         what="discharge",
-        lines=[Line(source, -out), Line(Account.FOUL_SEWER, poured.volume_ul), *losses],
+        lines=[MovementLine(source, -out), MovementLine(Account.FOUL_SEWER, poured.volume_ul), *losses],
         happened_at=discharged_at,
     )
     made = Discharge(
@@ -180,7 +180,7 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
         act,
         container,
         what="level corrected",
-        lines=[Line(container.vessel, difference), Line(Account.UNEXPLAINED, -difference)],
+        lines=[MovementLine(container.vessel, difference), MovementLine(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
     )
     facts = {"found_ul": found_ul, "difference_ul": difference}
@@ -243,9 +243,9 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, g
         act,
         what="collection",
         lines=[
-            Line(container.vessel, -book),
-            Line(Account.CARRIER, taken),
-            Line(Account.UNEXPLAINED, book - taken),
+            MovementLine(container.vessel, -book),
+            MovementLine(Account.CARRIER, taken),
+            MovementLine(Account.UNEXPLAINED, book - taken),
         ],
         happened_at=collection.collected_at,
     )
@@ -262,7 +262,9 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, g
     return line
 
 
-def _moved(act: Act, container: WasteContainer, *, what: str, lines: Sequence[Line], happened_at: datetime) -> int:
+def _moved(
+    act: Act, container: WasteContainer, *, what: str, lines: Sequence[MovementLine], happened_at: datetime
+) -> int:
     try:
         return ledger.move(act, what=what, lines=lines, happened_at=happened_at).id
     except LevelRefused as refusal:
