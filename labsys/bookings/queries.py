@@ -12,28 +12,20 @@ from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.places.rules import LONGEST_MARGIN_MINUTES
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.timetable.spans import Span
 
 LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
-    chosen = (
-        select(Booking)
-        .where(Booking.id == booking_id)
-        .options(
-            joinedload(Booking.person),
-            joinedload(Booking.station),
-            joinedload(Booking.process),
-            selectinload(Booking.holds).joinedload(Hold.unit),
-        )
+    whole = (
+        joinedload(Booking.person),
+        joinedload(Booking.station),
+        joinedload(Booking.process),
+        selectinload(Booking.holds).joinedload(Hold.unit),
     )
-    if lock:
-        chosen = chosen.with_for_update(of=Booking).execution_options(populate_existing=True)
-    booking = session.execute(chosen).scalar_one_or_none()
-    if booking is None:
-        raise NotFound("booking", booking_id)
-    return booking
+    return get_or_raise(session, Booking, booking_id, "booking", lock=lock, options=whole)
 
 
 def person_here_or_raise(session: DbSession, person_id: int) -> Person:

@@ -11,7 +11,7 @@ from labsys.database import DbSession
 from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
 from labsys.devices.rules import token_digest
 from labsys.people.models import Person
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 _ENOUGH_TRIES = 50
 
@@ -43,10 +43,7 @@ def device_of_token(session: DbSession, token: str | None) -> EnrolledDevice | N
 
 
 def device_or_raise(session: DbSession, device_id: int, *, lock: bool = False) -> EnrolledDevice:
-    device = session.get(EnrolledDevice, device_id, with_for_update=lock or None, populate_existing=lock)
-    if device is None:
-        raise NotFound("tablet", device_id)
-    return device
+    return get_or_raise(session, EnrolledDevice, device_id, "tablet", lock=lock)
 
 
 def devices(session: DbSession) -> Sequence[EnrolledDevice]:
@@ -56,10 +53,7 @@ def devices(session: DbSession) -> Sequence[EnrolledDevice]:
 
 
 def card_or_raise(session: DbSession, card_id: int, *, lock: bool = False) -> Card:
-    card = session.get(Card, card_id, with_for_update=lock or None, populate_existing=lock)
-    if card is None:
-        raise NotFound("card", card_id)
-    return card
+    return get_or_raise(session, Card, card_id, "card", lock=lock)
 
 
 def valid_card(session: DbSession, *, code: str, now: datetime) -> Card | None:

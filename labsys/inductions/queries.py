@@ -13,32 +13,23 @@ from labsys.people import queries as people_queries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 _Newer = aliased(InductionVersion)
+_WHOLE_INDUCTION = (
+    selectinload(Induction.versions),
+    selectinload(Induction.requirements).joinedload(Requirement.station),
+)
 
 
 def inductions(session: DbSession) -> list[Induction]:
     """All inductions by name, with their versions and what they are needed for."""
-    chosen = (
-        select(Induction)
-        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
-        .order_by(Induction.name, Induction.id)
-    )
+    chosen = select(Induction).options(*_WHOLE_INDUCTION).order_by(Induction.name, Induction.id)
     return list(session.execute(chosen).scalars())
 
 
 def induction_or_raise(session: DbSession, induction_id: int, *, lock: bool = False) -> Induction:
-    chosen = (
-        select(Induction)
-        .where(Induction.id == induction_id)
-        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
-    )
-    if lock:
-        chosen = chosen.with_for_update(of=Induction).execution_options(populate_existing=True)
-    induction = session.execute(chosen).scalar_one_or_none()
-    if induction is None:
-        raise NotFound("induction", induction_id)
-    return induction
+    return get_or_raise(session, Induction, induction_id, "induction", lock=lock, options=_WHOLE_INDUCTION)
 
 
 def induction_by_name(session: DbSession, name: str) -> Induction | None:

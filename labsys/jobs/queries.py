@@ -8,7 +8,7 @@ from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
 from labsys.jobs.models import Job, JobState
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
 def is_due(*, now: datetime) -> ColumnElement[bool]:
@@ -20,10 +20,7 @@ def is_due(*, now: datetime) -> ColumnElement[bool]:
 
 
 def job_or_raise(session: DbSession, job_id: int, *, lock: bool = False) -> Job:
-    job = session.get(Job, job_id, with_for_update=lock or None, populate_existing=True)
-    if job is None:
-        raise NotFound("job", job_id)
-    return job
+    return get_or_raise(session, Job, job_id, "job", lock=lock)
 
 
 def next_due_id(session: DbSession, *, kinds: Collection[str], now: datetime) -> int | None:

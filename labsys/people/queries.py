@@ -9,7 +9,7 @@ from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
 from labsys.people.permissions import Permission, may, roles_that_may
 from labsys.people.rules import LinkUnknown, check_link, token_digest
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
 @dataclass(frozen=True)
@@ -21,10 +21,7 @@ class Failures:
 
 
 def person_or_raise(session: DbSession, person_id: int) -> Person:
-    person = session.get(Person, person_id)
-    if person is None:
-        raise NotFound("person", person_id)
-    return person
+    return get_or_raise(session, Person, person_id, "person")
 
 
 def person_by_email(session: DbSession, email: str, *, lock: bool = False) -> Person | None:

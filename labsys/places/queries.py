@@ -11,7 +11,7 @@ from labsys.database import DbSession
 from labsys.places.models import Closure, Companion, OpeningHours, Room, Station, StationUnit
 from labsys.places.rules import Closed, Opening
 from labsys.records import queries as records
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 
@@ -27,10 +27,7 @@ def rooms(session: DbSession) -> list[Room]:
 
 
 def room_or_raise(session: DbSession, room_id: int) -> Room:
-    room = session.get(Room, room_id)
-    if room is None:
-        raise NotFound("room", room_id)
-    return room
+    return get_or_raise(session, Room, room_id, "room")
 
 
 def room_by_name(session: DbSession, name: str) -> Room | None:
@@ -52,13 +49,7 @@ def stations_with_units(session: DbSession) -> list[Station]:
 
 
 def station_or_raise(session: DbSession, station_id: int, *, lock: bool = False) -> Station:
-    chosen = select(Station).where(Station.id == station_id).options(*_WHOLE_STATION)
-    if lock:
-        chosen = chosen.with_for_update(of=Station).execution_options(populate_existing=True)
-    station = session.execute(chosen).scalar_one_or_none()
-    if station is None:
-        raise NotFound("place", station_id)
-    return station
+    return get_or_raise(session, Station, station_id, "place", lock=lock, options=_WHOLE_STATION)
 
 
 def station_by_name(session: DbSession, name: str) -> Station | None:
@@ -104,10 +95,7 @@ def closures_from(session: DbSession, instant: datetime) -> list[Closure]:
 
 
 def closure_or_raise(session: DbSession, closure_id: int) -> Closure:
-    closure = session.get(Closure, closure_id)
-    if closure is None:
-        raise NotFound("closure", closure_id)
-    return closure
+    return get_or_raise(session, Closure, closure_id, "closure")
 
 
 def opening(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) -> Opening:

@@ -1,17 +1,46 @@
 """What is read from the record: the lab, its head, a code, and whether the chain holds."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
+from sqlalchemy.orm.interfaces import ORMOption
 
-from labsys.database import DbSession
+from labsys.database import Base, DbSession
 from labsys.records import chain
+from labsys.records.errors import NotFound
 from labsys.records.models import Code, IssuedDocument, Lab, RecordEntry, RecordHead
 
 _BATCH = 1_000
+AnyRow = TypeVar("AnyRow", bound=Base)
+
+
+def get_or_raise(
+    session: DbSession,
+    table: type[AnyRow],
+    key: object,
+    kind: str,
+    *,
+    lock: bool = False,
+    options: Sequence[ORMOption] = (),
+) -> AnyRow:
+    """Load a row by its key, with what the options add. Raises NotFound, which calls it by its kind.
+
+    A locked row is read anew, and only it is locked, not what the options join to it.
+    """
+    row = session.get(
+        table,
+        key,
+        options=options,
+        with_for_update={"of": table} if lock else None,
+        populate_existing=lock or bool(options),  # a row the session holds already would come without its options
+    )
+    if row is None:
+        raise NotFound(kind, key)
+    return row
 
 
 @dataclass(frozen=True)
