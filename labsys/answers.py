@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from flask import abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
@@ -14,12 +14,25 @@ from labsys.hazards.errors import HazardsError
 from labsys.records.errors import Refused
 
 
+class _Keyed(Protocol):
+    @property
+    def id(self) -> Any: ...
+
+
+AnyRow = TypeVar("AnyRow", bound=_Keyed)
+
+
 def row_key(text: str) -> int:
     """Read the key that a page begins after; raises ValueError for a number that no row can have."""
     number = int(text)
     if not 0 <= number <= LARGEST_ROW:
         raise ValueError(text)
     return number
+
+
+def first_page(rows: list[AnyRow], length: int) -> tuple[list[AnyRow], int | None]:
+    """The rows of one page, and the key the next begins after: what was read is one row more, where there is more."""
+    return rows[:length], rows[length - 1].id if len(rows) > length else None
 
 
 @contextmanager

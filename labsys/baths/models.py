@@ -120,6 +120,11 @@ class Bath(CountedWork, Model):
     def is_spare(self) -> bool:
         return self.in_service_at is None and self.dumped_at is None
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether it only waits to be dumped."""
+        return not self.is_in_service and not self.is_spare
+
 
 class Rotation(CountedWork, Model):
     """A second fixer took the first place, the work that had gone through it till then not counting any more."""

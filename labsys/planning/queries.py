@@ -125,7 +125,7 @@ def planned(
             vessel=vessel,
             offered=vessels,
         ),
-        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not _is_waiting(bath)],
+        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not bath.is_waiting],
         conditions=asked.conditions,
     )
     person = None if asked.is_blank else booking.person if booking else viewer
@@ -209,11 +209,6 @@ def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         statements=tuple(text for code, text in hazards.statements if code != _SAYS_NOTHING),
     )
-
-
-def _is_waiting(bath: Bath) -> bool:
-    """Whether a bath only waits to be dumped."""
-    return not bath.is_in_service and not bath.is_spare
 
 
 def _shared(bath: Bath, *, now: datetime) -> SharedBath:
