@@ -1,6 +1,6 @@
 """How a view answers: a refusal goes back into the form, a success goes on by GET."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
@@ -16,10 +16,15 @@ from labsys.records.errors import Refused
 
 class _Keyed(Protocol):
     @property
-    def id(self) -> Any: ...
+    def id(self) -> int: ...
 
 
-AnyRow = TypeVar("AnyRow", bound=_Keyed)
+Keyed = TypeVar("Keyed", bound=_Keyed)
+
+
+def cut_page(rows: Sequence[Keyed], *, limit: int) -> tuple[list[Keyed], int | None]:
+    """Cut a page from rows of which one more was read than it holds; with the key of its last where more follow."""
+    return list(rows[:limit]), rows[limit - 1].id if len(rows) > limit else None
 
 
 def row_key(text: str) -> int:
@@ -28,11 +33,6 @@ def row_key(text: str) -> int:
     if not 0 <= number <= LARGEST_ROW:
         raise ValueError(text)
     return number
-
-
-def first_page(rows: list[AnyRow], length: int) -> tuple[list[AnyRow], int | None]:
-    """The rows of one page, and the key the next begins after: what was read is one row more, where there is more."""
-    return rows[:length], rows[length - 1].id if len(rows) > length else None
 
 
 @contextmanager

@@ -26,7 +26,7 @@ from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
-from labsys.forms import InstantField, LabForm, PlainForm, VolumeField, given
+from labsys.forms import InstantField, LabForm, PlainForm, VolumeField, given, options
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
 from labsys.products.models import Product
@@ -51,7 +51,7 @@ class LineForm(LabForm):
     work = RadioField(
         "What goes through it",
         [InputRequired("Choose film or paper: they never share a line.")],
-        choices=[(Work.FILM, "Film"), (Work.PAPER, "Paper")],
+        choices=options({Work.FILM: "Film", Work.PAPER: "Paper"}),
         description="Film and paper never share a bath.",
     )
     process_id = SelectField("Process", coerce=int, description="What the line is laid out for, where there is one.")
@@ -77,11 +77,13 @@ class MixPlanForm(LabForm):
         description="With its unit, such as 2.5 L.",
     )
     line_id = RadioField("Line", [InputRequired("Choose the line it is for.")], coerce=int)
-    place = SelectField("Place in the line", choices=[(place, place.capitalize()) for place in Place], coerce=Place)
+    place = SelectField(
+        "Place in the line", choices=options({place: place.capitalize() for place in Place}), coerce=Place
+    )
     holding = RadioField(
         "Held in",
         [InputRequired("Choose what it stands in: air reaches it fastest in an open tray.")],
-        choices=[(holding, HOLDING_NAMES[holding].capitalize()) for holding in Holding],
+        choices=options({holding: HOLDING_NAMES[holding].capitalize() for holding in Holding}),
         coerce=Holding,
     )
     capacity = VolumeField(
@@ -206,11 +208,11 @@ class MixForm(MeasuredForm):
         [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)],
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
-    begins = RadioField("Begins as", choices=[("service", "In service"), ("spare", "Spare")], default="service")
+    begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
 
 
 def _paper(message: str) -> RadioField:
-    papers = [(material, MATERIAL_NAMES[material]) for material in (Material.RC, Material.FIBRE)]
+    papers = options({material: MATERIAL_NAMES[material] for material in (Material.RC, Material.FIBRE)})
     return RadioField("Paper", [InputRequired(message)], choices=papers, coerce=Material)
 
 
@@ -246,7 +248,7 @@ class UseForm(_WorkForm):
         ],
         default=1,
     )
-    started = RadioField("The work is", choices=[("done", "Done"), ("before", "About to start")], default="done")
+    started = RadioField("The work is", choices=options({"done": "Done", "before": "About to start"}), default="done")
     class_name = StringField(
         "Class",
         [Optional(), Length(max=80)],
@@ -318,11 +320,13 @@ class IndicatorForm(LabForm):
     colour = RadioField(
         "Colour beside a fresh bath",
         [InputRequired("Choose how its colour looks beside a fresh bath.")],
-        choices=[
-            (Colour.UNCHANGED, "The same as fresh"),
-            (Colour.TURNING, "Turning"),
-            (Colour.CHANGED, "Changed: exhausted"),
-        ],
+        choices=options(
+            {
+                Colour.UNCHANGED: "The same as fresh",
+                Colour.TURNING: "Turning",
+                Colour.CHANGED: "Changed: exhausted",
+            }
+        ),
         coerce=Colour,
     )
     when = InstantField("When", [Optional()], description="Leave empty for now.")

@@ -1,12 +1,12 @@
 """What people do with waste: open containers, pour, release from quarantine, correct a level, hand over."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
-from labsys.ledger.models import Account, Vessel, VesselKind
+from labsys.ledger.models import Account, Movement, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
@@ -93,12 +93,8 @@ def pour_from(
     )
     made = Pour(
         container_id=container.id,
-        movement_id=movement,
-        what=poured.what,
-        waste_code=poured.waste_code,
-        volume_ul=poured.volume_ul,
-        silver_low_mg=poured.silver_low_mg,
-        silver_high_mg=poured.silver_high_mg,
+        movement_id=movement.id,
+        **asdict(poured),
         wrong_because=wrong.reason if wrong else "",
         poured_at=poured_at,
         recorded_at=act.now,
@@ -113,15 +109,15 @@ def pour_from(
     return made
 
 
-def pour_facts(made: Pour) -> dict[str, object]:
+def pour_facts(pour: Pour) -> dict[str, object]:
     """What the record keeps of a pour."""
     return {
-        "container": made.container_id,
-        "what": made.what,
-        "code": made.waste_code,
-        "volume_ul": made.volume_ul,
-        "silver_mg": [made.silver_low_mg, made.silver_high_mg],
-        "wrong_because": made.wrong_because,
+        "container": pour.container_id,
+        "what": pour.what,
+        "code": pour.waste_code,
+        "volume_ul": pour.volume_ul,
+        "silver_mg": [pour.silver_low_mg, pour.silver_high_mg],
+        "wrong_because": pour.wrong_because,
     }
 
 
@@ -221,10 +217,10 @@ def collect(
     act.session.add(collection)
     act.session.flush()
     facts = []
-    for given in sorted(handed_over, key=lambda one: one.container_id):
-        container = queries.container_or_raise(act.session, given.container_id, lock=True)
+    for handed in sorted(handed_over, key=lambda handed: handed.container_id):
+        container = queries.container_or_raise(act.session, handed.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
-        line = _hand_over(act, collection=collection, container=container, given=given)
+        line = _hand_over(act, collection=collection, container=container, handed=handed)
         facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
     act.tell(
         "waste.collected", about=collection, facts={"note_code": note_code, "carrier": carrier, "containers": facts}
@@ -232,13 +228,13 @@ def collect(
     return collection
 
 
-def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, given: HandedOver) -> CollectionLine:
+def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver) -> CollectionLine:
     book = container.vessel.level
     if not book:
         raise rules.WasteRefused(
             f"{container.label} is empty by the book. Correct its level first.", field="containers"
         )
-    taken = book if given.carrier_ul is None else given.carrier_ul
+    taken = book if handed.carrier_ul is None else handed.carrier_ul
     movement = ledger.move(
         act,
         what="collection",
@@ -255,8 +251,8 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, g
         container_id=container.id,
         movement_id=movement.id,
         book_ul=book,
-        carrier_ul=given.carrier_ul,
-        weight_mg=given.weight_mg,
+        carrier_ul=handed.carrier_ul,
+        weight_mg=handed.weight_mg,
     )
     act.session.add(line)
     return line
@@ -264,9 +260,9 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, g
 
 def _moved(
     act: Act, container: WasteContainer, *, what: str, lines: Sequence[MovementLine], happened_at: datetime
-) -> int:
+) -> Movement:
     try:
-        return ledger.move(act, what=what, lines=lines, happened_at=happened_at).id
+        return ledger.move(act, what=what, lines=lines, happened_at=happened_at)
     except LevelRefused as refusal:
         if refusal.vessel_id != container.vessel_id:
             raise

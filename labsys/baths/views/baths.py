@@ -4,7 +4,7 @@ from flask import flash, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import first_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
@@ -28,7 +28,7 @@ def show(bath_id: int) -> ResponseReturnValue:
     bath = queries.bath_or_raise(db.session, bath_id)
     before = request.args.get("before", type=row_key)
     uses_and_one_more = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_A_PAGE + 1)
-    uses, earlier = first_page(uses_and_one_more, _USES_A_PAGE)
+    uses, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
     return render_template(
         "baths/show.html",
         shown=card(bath, now=clock.now()),

@@ -4,7 +4,7 @@ from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import first_page, form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, uses
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import CorrectionForm, UseForm
@@ -88,7 +88,7 @@ def my_uses() -> ResponseReturnValue:
     uses_and_one_more = queries.uses_of_person(
         db.session, person_id=person_id, before_id=before, limit=_USES_A_PAGE + 1
     )
-    mine, earlier = first_page(uses_and_one_more, _USES_A_PAGE)
+    mine, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
     return render_template(
         "baths/my_uses.html", uses=mine, use_in_words=pages.use_in_words, before=before, earlier=earlier
     )
