@@ -2,4 +2,5 @@
 
 from labsys.cli import main
 
-main(prog_name="labsys")
+if __name__ == "__main__":
+    main(prog_name="labsys")

@@ -3,8 +3,8 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from sqlalchemy import Select, func, or_, select
-from sqlalchemy.orm import contains_eager, joinedload, selectinload
+from sqlalchemy import Select, func, or_, select, union_all
+from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
 from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
@@ -12,8 +12,10 @@ from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
 from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle
 
@@ -70,7 +72,13 @@ def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
 
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
     """Baths of a line that were in service at an instant, in the order of their rows."""
+    some = aliased(Bath)
+    not_dumped_by_then = union_all(  # an index finds these few; with OR, SQLite goes through every bath there ever was
+        select(some.id).where(some.dumped_at.is_(None), some.line_id == line_id),
+        select(some.id).where(some.dumped_at > at, some.line_id == line_id),
+    )
     in_service = select(Bath).where(
+        Bath.id.in_(not_dumped_by_then),
         Bath.line_id == line_id,
         Bath.in_service_at <= at,
         or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
@@ -189,3 +197,27 @@ def _uses(session: DbSession, query: Select[Use], *, before_id: int | None, limi
     if before_id is not None:
         query = query.where(Use.id < before_id)
     return list(session.execute(query.order_by(Use.id.desc()).limit(limit)).scalars().unique())
+
+
+LINE = RowKind(
+    table=BathLine,
+    called="line of baths",
+    many="lines of baths",
+    pages=(Page("baths.line", "line_id"),),
+    coded=CodeKind.LINE,
+    search=Search(select(BathLine.id, BathLine.name, BathLine.code, NOTHING, NEVER), by=(BathLine.name,)),
+)
+BATH = RowKind(
+    table=Bath,
+    called="bath",
+    many="baths",
+    pages=(Page("baths.show", "bath_id"),),
+    coded=CodeKind.BATH,
+    label=Page("documents.bath_label", "bath_id"),
+    search=Search(
+        select(Bath.id, Bath.name, Bath.code, BathLine.name, Bath.dumped_at.is_not(None)).join(Bath.line),
+        by=(Bath.name,),
+        gone="dumped",
+    ),
+)
+USE = RowKind(table=Use, called="use", many="uses", pages=(Page("baths.use", "use_id"),))

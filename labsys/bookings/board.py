@@ -208,10 +208,15 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
     stations = [one for one in places.stations_with_units(session) if one.closed_at is None or one.id in busy]
-    shown = {row.Hold.booking_id: _shown(row, viewer=viewer, zone=zone, now=now) for row in rows}
+    booked = {row.booking_id: row for row in rows}
+    sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
+    shown = {
+        booking_id: _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
+        for booking_id, row in booked.items()
+    }
     parts: dict[int, list[_Part]] = {}
     for row in rows:
-        parts.setdefault(row.Hold.unit_id, []).extend(_parts(row, shown[row.Hold.booking_id]))
+        parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
     opened = opening.on(day)
     used = merged([*opened, *(_clipped(part.span, whole) for found in parts.values() for part in found)])
     columns = tuple(quarters(Span(used[0].start, used[-1].end))) if used else ()
@@ -228,11 +233,14 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
 
 
 def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
+    """Each hold of a day with what is shown of its booking: columns, since a busy day has hundreds."""
     booked = aliased(Station)
     chosen = (
         select(
-            Hold,
-            Booking,
+            *(Hold.unit_id, Hold.starts_at.label("held_from"), Hold.ends_at.label("held_until")),
+            *(Booking.id.label("booking_id"), Booking.person_id, Booking.station_id, Booking.units, Booking.class_name),
+            *(Booking.starts_at, Booking.ends_at, Booking.arrived_at, Booking.left_at),
+            *(Booking.planned_size, Booking.planned_count),
             StationUnit.station_id.label("unit_station_id"),
             booked.name.label("station_name"),
             Person.name.label("person_name"),
@@ -253,37 +261,36 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
     return session.execute(chosen).all()
 
 
-def _shown(row: Any, *, viewer: Person, zone: ZoneInfo, now: datetime) -> Shown:
-    booking: Booking = row.Booking
-    is_mine = booking.person_id == viewer.id
-    plan = plan_in_words(count=booking.planned_count, size=booking.planned_size, process=row.process_name or "")
-    until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
+def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: datetime) -> Shown:
+    plan = plan_in_words(count=row.planned_count, size=row.planned_size, process=row.process_name or "")
+    until = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
+    is_here = row.arrived_at is not None and row.left_at is None
     return Shown(
-        booking_id=booking.id,
+        booking_id=row.booking_id,
         name=row.person_name,
-        plan=plan if is_mine or may(viewer, Permission.BOOK_FOR_OTHERS) else "",
+        plan=plan if is_mine or sees_plans else "",
         station=row.station_name,
-        units=booking.units,
-        times=f"{clock_words(booking.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
+        units=row.units,
+        times=f"{clock_words(row.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
         is_mine=is_mine,
-        is_class=bool(booking.class_name),
-        class_name=booking.class_name,
-        is_here=booking.is_here,
-        has_left=booking.left_at is not None,
-        is_past=until <= now and not booking.is_here,
-        starts_at=booking.starts_at,
+        is_class=bool(row.class_name),
+        class_name=row.class_name,
+        is_here=is_here,
+        has_left=row.left_at is not None,
+        is_past=until <= now and not is_here,
+        starts_at=row.starts_at,
     )
 
 
 def _parts(row: Any, shown: Shown) -> Iterable[_Part]:
     """A hold as work and the clearing up after it."""
-    hold, booking = row.Hold, row.Booking
-    until = min(hold.ends_at, used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at))
-    if row.unit_station_id != booking.station_id:
+    used = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
+    until = min(row.held_until, used)
+    if row.unit_station_id != row.station_id:
         shown = replace(shown, with_station=shown.station)
-    yield _Part(CellKind.BOOKED, Span(hold.starts_at, until), shown)
-    if until < hold.ends_at:
-        yield _Part(CellKind.MARGIN, Span(until, hold.ends_at), shown)
+    yield _Part(CellKind.BOOKED, Span(row.held_from, until), shown)
+    if until < row.held_until:
+        yield _Part(CellKind.MARGIN, Span(until, row.held_until), shown)
 
 
 def _clipped(span: Span, whole: Span) -> Span:

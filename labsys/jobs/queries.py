@@ -8,6 +8,7 @@ from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
 from labsys.jobs.models import Job, JobState
+from labsys.people.row_kinds import Page, RowKind
 from labsys.records.queries import get_or_raise
 
 
@@ -41,13 +42,16 @@ def periodic(session: DbSession) -> list[Job]:
 
 def asked_for(session: DbSession, *, before_id: int | None, limit: int) -> list[Job]:
     """All other jobs, newest first, from the one before `before_id`."""
-    chosen = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
+    query = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
     if before_id is not None:
-        chosen = chosen.where(Job.id < before_id)
-    return list(session.execute(chosen.order_by(Job.id.desc()).limit(limit)).scalars())
+        query = query.where(Job.id < before_id)
+    return list(session.execute(query.order_by(Job.id.desc()).limit(limit)).scalars())
 
 
 def files_named(session: DbSession) -> list[tuple[int, str]]:
     """Number and digest of each job that has a file."""
     rows = session.execute(select(Job.id, Job.digest).where(Job.digest.is_not(None)))
     return [(job_id, digest) for job_id, digest in rows if digest is not None]
+
+
+JOB = RowKind(table=Job, called="job", many="jobs", pages=(Page("jobs.show", "job_id"),))

@@ -6,8 +6,12 @@ from datetime import date
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import ColumnElement, and_, select, true
+
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
+from labsys.records.models import CodeKind
 from labsys.risk.actions import ActionState, may_finish, state_of
 from labsys.risk.models import Action, Assessment, State, Version
 from labsys.risk.queries import Overview, Standing
@@ -86,6 +90,27 @@ def seen_by(found: Overview, person: Person) -> list[Standing]:
     """Those of the live assessments that a person may read: drafts are for those who write them."""
     writes = may(person, Permission.KEEP_ASSESSMENTS)
     return [one for one in found.standings if writes or one.approved is not None]
+
+
+def _open_to(person: Person) -> ColumnElement[bool]:
+    """The same inside a query, where those withdrawn are among them for who writes."""
+    holds = Assessment.versions.any(Version.state == State.APPROVED)
+    return true() if may(person, Permission.KEEP_ASSESSMENTS) else and_(Assessment.withdrawn_at.is_(None), holds)
+
+
+ASSESSMENT = RowKind(
+    table=Assessment,
+    called="assessment",
+    many="assessments",
+    pages=(Page("risk.show", "assessment_id"),),
+    coded=CodeKind.ASSESSMENT,
+    search=Search(
+        select(Assessment.id, Assessment.title, Assessment.code, NOTHING, Assessment.withdrawn_at.is_not(None)),
+        by=(Assessment.title,),
+        gone="withdrawn",
+        open_to=_open_to,
+    ),
+)
 
 
 def rows(standings: Sequence[Standing], *, shown: Filter, writes: bool) -> list[Row]:

@@ -208,7 +208,7 @@ def test_a_powder_is_received_by_mass(lab: SmallLab, client_as):
         ({"amount": "1 L", "expires_on": "2026-03-01"}, "It was past its date when it arrived."),
         ({"amount": "1 L", "expires_on": "31.02.2027"}, "write a day of the calendar"),
         ({"amount": "1 L", "received_at": "2026-04-01T10:00"}, "That is in the future."),
-        ({"amount": "1 L", "lot": "L" * 61}, "longer than 60"),
+        ({"amount": "1 L", "lot": "L" * 61}, "Use at most 60 characters."),
     ],
 )
 def test_a_bottle_that_makes_no_sense_is_refused_with_what_was_typed(lab, client_as, fields, message):
@@ -334,16 +334,13 @@ def test_a_bottle_that_came_another_day_is_delivered_then_in_the_ledger(lab: Sma
     assert ledger.wrong_levels(db.session) == []
     assert ledger.unbalanced_movements(db.session) == []
     came = {
-        day: ledger.balance(
-            db.session,
-            unit=bottle.vessel.unit,
-            start=datetime(2026, 2, day, tzinfo=UTC),
-            end=datetime(2026, 2, day + 1, tzinfo=UTC),
-        ).accounts.get(Account.SUPPLIER, 0)
+        day: ledger.balances(
+            db.session, start=datetime(2026, 2, day, tzinfo=UTC), end=datetime(2026, 2, day + 1, tzinfo=UTC)
+        )[bottle.vessel.unit].accounts.get(Account.SUPPLIER, 0)
         for day in (25, 26, 27)
     }
     assert came == {25: 0, 26: 0, 27: -UL_PER_L}
-    now = ledger.balance(db.session, unit=bottle.vessel.unit, start=START - timedelta(days=90), end=NOW)
+    now = ledger.balances(db.session, start=START - timedelta(days=90), end=NOW)[bottle.vessel.unit]
     assert now.difference == 0
 
 
