@@ -24,7 +24,7 @@ from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.records import queries as records
 from labsys.risk import queries as assessments
 from labsys.timetable.local_time import to_local
@@ -100,7 +100,7 @@ def _first(role: Role) -> Person:
     return db.session.execute(select(Person).where(Person.email == email)).scalar_one()
 
 
-def _planned_on(day: Span) -> list[tuple[int, Asked]]:
+def _planned_on(day: Span) -> list[tuple[int, AskedPlan]]:
     """What was planned for the bookings that begin on a day, and by whom."""
     booked = db.session.execute(
         select(Booking)
@@ -110,10 +110,10 @@ def _planned_on(day: Span) -> list[tuple[int, Asked]]:
     return [
         (
             booking.person_id,
-            Asked(
-                booking.process_id,
-                size_of(key=booking.planned_size),
-                booking.planned_count,
+            AskedPlan(
+                process_id=booking.process_id,
+                size=size_of(key=booking.planned_size),
+                count=booking.planned_count,
                 booking_id=booking.id,
             ),
         )

@@ -161,8 +161,8 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
 def _bath_duty(one: BathCard, *, urgency: Urgency, why: str, act: OfferedAct) -> Duty:
     return Duty(
         urgency=urgency,
-        what=one.title,
-        code=one.code,
+        what=one.bath.name,
+        code=one.bath.code,
         href=url_for("baths.show", bath_id=one.bath.id),
         why=why,
         act=act,

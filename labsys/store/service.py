@@ -5,7 +5,7 @@ from datetime import date, datetime
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Vessel, VesselKind
 from labsys.ledger.queries import movements_of
-from labsys.ledger.rules import Line
+from labsys.ledger.rules import MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places.models import Room
@@ -104,7 +104,7 @@ def _deliver(act: Act, vessel: Vessel, *, amount: int, received_at: datetime) ->
     ledger.move(
         act,
         what=DELIVERY,
-        lines=[Line(Account.SUPPLIER, -amount, vessel.unit), Line(vessel, amount, vessel.unit)],
+        lines=[MovementLine(Account.SUPPLIER, -amount, vessel.unit), MovementLine(vessel, amount, vessel.unit)],
         happened_at=received_at,
     )
 
@@ -134,7 +134,7 @@ def set_level(act: Act, *, bottle: Bottle, found: int, found_at: datetime) -> in
         ledger.move(
             act,
             what="level corrected",
-            lines=[Line(bottle.vessel, difference, unit), Line(Account.UNEXPLAINED, -difference, unit)],
+            lines=[MovementLine(bottle.vessel, difference, unit), MovementLine(Account.UNEXPLAINED, -difference, unit)],
             happened_at=found_at,
         )
     return difference

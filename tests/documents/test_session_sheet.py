@@ -15,7 +15,7 @@ from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.documents.session_sheet.drawn import SessionSheetData, draw
 from labsys.inductions.models import Hazard
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.facts import Conditions
 from labsys.planning.plan import IN_THE_DARK
 from labsys.records import queries as records
@@ -33,7 +33,7 @@ def sheet(issue, made=None, **fields):
 
 
 def asked_for(process, *, size="120", count=5, **changes):
-    return Asked(process.id, size_of(key=size), count, **changes)
+    return AskedPlan(process.id, size_of(key=size), count, **changes)
 
 
 def collected(lab, process, **changes):
@@ -222,7 +222,7 @@ def test_an_unknown_process_or_a_missing_token_issues_nothing(lab, client_as):
     assert member.post("/documents/session-sheet", data={"process_id": "1"}).status_code == 400
     assert documents(lab) == 0
     with pytest.raises(NotFound):
-        issue_document(lab.act("member"), SESSION_SHEET, Asked(999, size_of(key="120"), 1), public_url=PUBLIC)
+        issue_document(lab.act("member"), SESSION_SHEET, AskedPlan(999, size_of(key="120"), 1), public_url=PUBLIC)
 
 
 @pytest.mark.sqlite_only

@@ -10,7 +10,7 @@ from labsys.demo.furnishing import enter_all
 from labsys.demo.play import Play
 from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.facts import Conditions
 from labsys.processes import queries as processes
 from labsys.web import asset_root
@@ -44,7 +44,7 @@ def test_every_way_of_working_has_a_plan_and_a_sheet_of_one_page(
     process = processes.process_by_name(ways.session, name)
     is_film = process.material is Material.FILM
     day = replace(conditions, developer_celsius=38.4) if "38 °C" in name and conditions.room_celsius else conditions
-    asked = Asked(process.id, size_of(key="135-36" if is_film else "8x10 in"), 5, conditions=day)
+    asked = AskedPlan(process.id, size_of(key="135-36" if is_film else "8x10 in"), 5, conditions=day)
     page = client_as("member").get("/plan", query_string=dict(asked.address))
     assert page.status_code == 200
     assert "Issue the session sheet as PDF" in page.get_data(as_text=True)
@@ -58,6 +58,6 @@ def test_dangers_of_the_air_stand_in_words_on_the_sheets_of_toning(ways, read_ba
         ("Sulfide toning of prints", "Only under the extraction hood or outdoors"),
     ):
         process = processes.process_by_name(ways.session, name)
-        asked = Asked(process.id, size_of(key="8x10 in"), 5)
+        asked = AskedPlan(process.id, size_of(key="8x10 in"), 5)
         sheet = issue_document(ways.act("member"), SESSION_SHEET, asked, public_url=PUBLIC)
         assert told in read_back(sheet.content).text

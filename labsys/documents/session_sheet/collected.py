@@ -8,11 +8,11 @@ from labsys.documents.occasion import Occasion
 from labsys.documents.session_sheet.drawn import SessionSheetData
 from labsys.labware import queries as labware
 from labsys.planning import queries as planning
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.pages import called, need_in_words
 
 
-def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionSheetData:
+def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> SessionSheetData:
     """Work out a plan and all that its sheet says.
 
     Raises NotFound, NotPermitted, PlanRefused, WrongMaterial or OutOfRange.
