@@ -130,7 +130,7 @@ class Board:
 
     @property
     def here(self) -> int:
-        return sum(one.is_here for one in self.bookings)
+        return sum(booking.is_here for booking in self.bookings)
 
 
 @dataclass(frozen=True)
@@ -170,7 +170,7 @@ class _Frame:
         """Each quarter-hour of a unit that nobody uses: closed, or free by the hour, each hour a target."""
         return tuple(
             (CellKind.FREE, None, (self.is_past(quarter), self.hour(quarter)))
-            if any(one.start <= quarter and quarter + QUARTER <= one.end for one in self.opened)
+            if any(span.start <= quarter and quarter + QUARTER <= span.end for span in self.opened)
             else (CellKind.CLOSED, None, None)
             for quarter in self.columns
         )
@@ -207,7 +207,8 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     opening = places.opening(session, within=whole, zone=zone)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
-    stations = [one for one in places.stations_with_units(session) if one.closed_at is None or one.id in busy]
+    every = places.stations_with_units(session)
+    stations = [station for station in every if station.closed_at is None or station.id in busy]
     booked = {row.booking_id: row for row in rows}
     sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
     shown = {
@@ -218,15 +219,15 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     for row in rows:
         parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
     opened = opening.on(day)
-    used = merged([*opened, *(_clipped(part.span, whole) for found in parts.values() for part in found)])
+    used = merged([*opened, *(_clipped(part.span, whole) for of_unit in parts.values() for part in of_unit)])
     columns = tuple(quarters(Span(used[0].start, used[-1].end))) if used else ()
     frame = _Frame(columns, tuple(opened), zone, now)
     return Board(
         day=day,
         is_today=to_local(now, zone=zone).date() == day,
         hours=tuple(_hours(frame)),
-        stations=tuple(_station(one, parts=parts, frame=frame) for one in stations) if columns else (),
-        bookings=tuple(sorted(shown.values(), key=lambda one: (one.starts_at, one.station, one.booking_id))),
+        stations=tuple(_station(station, parts=parts, frame=frame) for station in stations) if columns else (),
+        bookings=tuple(sorted(shown.values(), key=lambda seen: (seen.starts_at, seen.station, seen.booking_id))),
         opening=opening.in_words(day),
         closed=_closed(opening, whole),
     )
@@ -235,7 +236,7 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
 def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
     """Each hold of a day with what is shown of its booking: columns, since a busy day has hundreds."""
     booked = aliased(Station)
-    chosen = (
+    query = (
         select(
             *(Hold.unit_id, Hold.starts_at.label("held_from"), Hold.ends_at.label("held_until")),
             *(Booking.id.label("booking_id"), Booking.person_id, Booking.station_id, Booking.units, Booking.class_name),
@@ -258,7 +259,7 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
         )
         .order_by(Hold.starts_at, Hold.id)
     )
-    return session.execute(chosen).all()
+    return session.execute(query).all()
 
 
 def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: datetime) -> Shown:
@@ -300,8 +301,8 @@ def _clipped(span: Span, whole: Span) -> Span:
 
 
 def _hours(frame: _Frame) -> Iterable[Hour]:
-    for (_hour, fold), found in groupby(frame.columns, key=frame.hour):
-        group = list(found)
+    for (_hour, fold), grouped in groupby(frame.columns, key=frame.hour):
+        group = list(grouped)
         local = to_local(group[0], zone=frame.zone)
         label = f"{local:%H}" if local.minute == 0 else f"{local:%H:%M}"
         is_now = group[0] <= frame.now < group[-1] + QUARTER
@@ -338,8 +339,8 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
     cells: list[Cell] = []
     free = timedelta()
     end = len(uses)
-    for (kind, part, _), found in groupby(reversed(uses)):
-        count = len(list(found))
+    for (kind, part, _), alike in groupby(reversed(uses)):
+        count = len(list(alike))
         span = Span(frame.columns[end - count], frame.columns[end - 1] + QUARTER)
         end -= count
         booking = part.booking if part else None
@@ -354,13 +355,13 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
 def _joined(drawn: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
     """Let the cells of one class that stand below each other be one cell of several rows."""
 
-    def same(one: Cell, other: Cell | None) -> bool:
+    def same(cell: Cell, other: Cell | None) -> bool:
         return (
             other is not None
-            and one.booking is not None
+            and cell.booking is not None
             and other.booking is not None
-            and one.booking.is_class
-            and (one.kind, one.span, one.booking.booking_id) == (other.kind, other.span, other.booking.booking_id)
+            and cell.booking.is_class
+            and (cell.kind, cell.span, cell.booking.booking_id) == (other.kind, other.span, other.booking.booking_id)
         )
 
     at = [{cell.span.start: cell for cell in cells} for cells in drawn]

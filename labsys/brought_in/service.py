@@ -170,6 +170,5 @@ def _write(session: DbSession, declaration: Declaration, *, address: str, now: d
         reason_key=f"declaration {declaration.id} decided",
         subject=subject,
         body="\n\n".join(filter(None, parts)) + "\n",
-        send_at=now,
         now=now,
     )

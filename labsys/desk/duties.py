@@ -15,7 +15,7 @@ from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import of_assessments, of_matter
-from labsys.inductions.rules import Missing, Standing, day_in_words
+from labsys.inductions.rules import InductionState, Missing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_volume
@@ -84,7 +84,7 @@ def _own_inductions(found: LabToday) -> Iterator[Duty]:
 
 def _about(one: Expected, *, person: Person, now: datetime, zone: ZoneInfo) -> Iterator[Duty]:
     """What somebody who is booked today lacks, and what they are about to lack."""
-    missing = [lack for lack in one.missing if not (one.is_viewer and lack.standing is Standing.WAITING)]
+    missing = [lack for lack in one.missing if not (one.is_viewer and lack.standing is InductionState.WAITING)]
     if missing:
         yield _may_not_start(one, missing, person=person, now=now, zone=zone)
     if one.lapses:
@@ -121,13 +121,15 @@ def _may_not_start(one: Expected, missing: list[Missing], *, person: Person, now
 
 def _neutral(lack: Missing) -> str:
     """What is missing, without why: that is between the person and who taught them."""
-    return f"{lack.name}, which waits for their own confirmation" if lack.standing is Standing.WAITING else lack.name
+    return (
+        f"{lack.name}, which waits for their own confirmation" if lack.standing is InductionState.WAITING else lack.name
+    )
 
 
 def _way_to_help(one: Expected, missing: list[Missing], *, person: Person) -> OfferedAct:
     if not may(person, Permission.SIGN_OFF):
         return OfferedAct("See what they hold", url_for("inductions.person", person_id=one.person_id))
-    to_teach = [lack.induction_id for lack in missing if lack.standing is not Standing.WAITING]
+    to_teach = [lack.induction_id for lack in missing if lack.standing is not InductionState.WAITING]
     if not to_teach:
         return OfferedAct("Confirm by a signed sheet", url_for("inductions.waiting"))
     return OfferedAct("Sign off", url_for("inductions.sign_off", person=one.person_id, induction=to_teach))
@@ -159,8 +161,8 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
 def _bath_duty(one: BathCard, *, urgency: Urgency, why: str, act: OfferedAct) -> Duty:
     return Duty(
         urgency=urgency,
-        what=one.title,
-        code=one.code,
+        what=one.bath.name,
+        code=one.bath.code,
         href=url_for("baths.show", bath_id=one.bath.id),
         why=why,
         act=act,

@@ -75,8 +75,8 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
     declared = brought_in.declaration_or_raise(session, asked.declaration_id)
     if declared.code is None or declared.ended_at is not None:
         raise DocumentRefused("Only a chemical that was let in and is still here has a label.")
-    named = [Named(one.name, one.cas) for one in declared.ingredients]
-    names = tuple(one.name for one in named) or (declared.name,)
+    named = [Named(row.name, row.cas) for row in declared.ingredients]
+    names = tuple(ingredient.name for ingredient in named) or (declared.name,)
     elements = from_h_codes(declared.h_codes.split(), names=names)
     meetings = rules.advice(named, h_codes=declared.h_codes).meetings
     return GuestLabelData(
@@ -90,7 +90,7 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
         signal_word=elements.signal_word,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
         statements=tuple(f"{code} {text}" for code, text in (*elements.hazard_statements, *elements.euh_statements)),
-        keep_from=tuple(one.solution.capitalize() for one in meetings),
+        keep_from=tuple(meeting.solution.capitalize() for meeting in meetings),
         emergency=occasion.emergency,
     )
 
@@ -140,11 +140,15 @@ def _story(data: GuestLabelData, *, size: float, width: float) -> list[Flowable]
         story.append(words(data.signal_word, style(BOLD, 1.8 * size, leading=1.2)))
     if data.pictograms:
         story += [gap(0.8), _diamonds(data.pictograms), gap(0.8)]
-    story += [words(one, style(MEDIUM, size, leading=1.25)) for one in data.statements or (NO_HAZARDS,)]
+    story += [words(line, style(MEDIUM, size, leading=1.25)) for line in data.statements or (NO_HAZARDS,)]
     if data.keep_from:
-        story += [gap(1), words("Keep away from", style(BOLD, size)), *(words(one, text) for one in data.keep_from)]
+        story += [
+            gap(1),
+            words("Keep away from", style(BOLD, size)),
+            *(words(solution, text) for solution in data.keep_from),
+        ]
     first, *rest = data.emergency
-    return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(one, text) for one in rest)]
+    return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(line, text) for line in rest)]
 
 
 def _head(data: GuestLabelData, *, size: float, width: float) -> Table:

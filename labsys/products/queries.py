@@ -20,9 +20,9 @@ from labsys.products.models import (
     SheetContent,
     StoreRule,
 )
-from labsys.products.standing import Standing, standing_of
+from labsys.products.standing import ProductStanding, standing_of
 from labsys.records import queries as records
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.timetable.local_time import to_local
 
 FOR_STANDING = (
@@ -51,13 +51,7 @@ def products(session: DbSession) -> list[Product]:
 
 
 def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False) -> Product:
-    query = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
-    if lock:
-        query = query.with_for_update(of=Product).execution_options(populate_existing=True)
-    product = session.execute(query).unique().scalar_one_or_none()
-    if product is None:
-        raise NotFound("product", product_id)
-    return product
+    return get_or_raise(session, Product, product_id, "product", lock=lock, options=_WHOLE_PRODUCT)
 
 
 def product_by_name(session: DbSession, *, name: str, supplier: str) -> Product | None:
@@ -80,28 +74,21 @@ def sds_rule(session: DbSession) -> SdsRule:
     return SdsRule.SHOWN if rule is None else rule
 
 
-def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, Standing]:
+def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, ProductStanding]:
     """How each product stands, by its id."""
     today = to_local(now, zone=records.zone(session)).date()
     rule = sds_rule(session)
     return {product.id: standing_of(product, today=today, sds_rule=rule) for product in products}
 
 
-def standing(session: DbSession, product: Product, *, now: datetime) -> Standing:
+def standing(session: DbSession, product: Product, *, now: datetime) -> ProductStanding:
     return standings(session, [product], now=now)[product.id]
 
 
 def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     """A data sheet with its bytes."""
-    query = (
-        select(DataSheet)
-        .where(DataSheet.id == sheet_id)
-        .options(joinedload(DataSheet.kept).options(undefer(SheetContent.content)))
-    )
-    sheet = session.execute(query).scalar_one_or_none()
-    if sheet is None:
-        raise NotFound("data sheet", sheet_id)
-    return sheet
+    with_bytes = joinedload(DataSheet.kept).options(undefer(SheetContent.content))
+    return get_or_raise(session, DataSheet, sheet_id, "data sheet", options=[with_bytes])
 
 
 PRODUCT = RowKind(

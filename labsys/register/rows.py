@@ -21,7 +21,7 @@ from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
-from labsys.products.standing import SdsState, Standing, interim_words
+from labsys.products.standing import ProductStanding, SdsState, interim_words
 from labsys.quantities import show_volume
 from labsys.register.queries import AssessedIn, Holdings, Poured
 from labsys.store.models import Bottle
@@ -92,7 +92,7 @@ class RegisterRow:
     ingredients: tuple[tuple[str, str], ...]
     whereabouts: tuple[Whereabouts, ...]
     sds_date: date | None
-    standing: Standing
+    standing: ProductStanding
     assessed: tuple[AssessedIn, ...]
     confirmed_by: str
     confirmed_at: datetime | None
@@ -172,7 +172,7 @@ def concerns(
     product: Product,
     bottles: Sequence[Bottle],
     *,
-    standing: Standing,
+    standing: ProductStanding,
     assessed: Sequence[AssessedIn],
     today: date,
 ) -> tuple[str, ...]:
@@ -254,7 +254,7 @@ def _row(
     hazards: SolutionHazards,
     dilution: str,
     whereabouts: tuple[Whereabouts, ...],
-    standing: Standing,
+    standing: ProductStanding,
     assessed: tuple[AssessedIn, ...],
     concerns: tuple[str, ...],
 ) -> RegisterRow:

@@ -14,9 +14,10 @@ from labsys.database import DbSession
 from labsys.incidents.queries import newest_of_process, newest_of_product
 from labsys.people.models import Person, PersonRole, Role
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.models import DataSheet, Ingredient, Product
+from labsys.products.models import DataSheet, Product, ProductIngredient
 from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
 from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
 
@@ -199,21 +200,9 @@ def live_of_room(session: DbSession) -> dict[str, int]:
 
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
     """A process with all that an assessment of it is begun from. Raises NotFound."""
-    chosen = (
-        select(Process)
-        .where(Process.id == process_id)
-        .options(
-            selectinload(Process.steps)
-            .joinedload(ProcessStep.product)
-            .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
-        )
-    )
-    if lock:
-        chosen = chosen.with_for_update(of=Process).execution_options(populate_existing=True)
-    process = session.execute(chosen).scalar_one_or_none()
-    if process is None:
-        raise NotFound("process", process_id)
-    return process
+    products = selectinload(Process.steps).joinedload(ProcessStep.product)
+    whole = products.options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
+    return get_or_raise(session, Process, process_id, "process", lock=lock, options=[whole])
 
 
 def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Product]:
@@ -231,17 +220,8 @@ def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Pro
 
 
 def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -> Action:
-    chosen = (
-        select(Action)
-        .where(Action.id == action_id)
-        .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
-    )
-    if lock:
-        chosen = chosen.with_for_update(of=Action).execution_options(populate_existing=True)
-    action = session.execute(chosen).scalar_one_or_none()
-    if action is None:
-        raise NotFound("action", action_id)
-    return action
+    whole = (joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
+    return get_or_raise(session, Action, action_id, "action", lock=lock, options=whole)
 
 
 def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -> list[Action]:
@@ -290,8 +270,8 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
         newest_of_process(Process.id).label("incident_at"),
     ).join(ProcessStep, isouter=True)
     sensitises = exists().where(
-        Ingredient.product_id == Product.id,
-        or_(Ingredient.classification.contains("H317"), Ingredient.classification.contains("H334")),
+        ProductIngredient.product_id == Product.id,
+        or_(ProductIngredient.classification.contains("H317"), ProductIngredient.classification.contains("H334")),
     )
     assessed = exists().where(
         SubjectProduct.product_id == Product.id,

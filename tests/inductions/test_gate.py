@@ -1,19 +1,18 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import event
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
-from labsys.database import db
 from labsys.inductions import gate, service, signing
 from labsys.inductions.models import Hazard
-from labsys.inductions.rules import NotCleared, Standing, Subject
+from labsys.inductions.rules import InductionState, NotCleared, Subject
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.processes import service as processes
 from labsys.products.sheet import StatedIngredient
+from tests.support.pages import statements
 
 SENSITISER = frozenset({Hazard.SENSITISER})
 FILM = Subject(material=Material.FILM)
@@ -35,7 +34,7 @@ def test_the_gate_opens_once_a_sign_off_is_confirmed(lab, add_station):
     )
     signed = lab.sign_off(skin, confirmed=False)
     (waiting,) = asked(lab, subject)
-    assert [one.standing for one in waiting.missing] == [Standing.WAITING]
+    assert [one.standing for one in waiting.missing] == [InductionState.WAITING]
     signing.confirm(lab.act("member"), sign_off_id=signed.id)
     assert asked(lab, subject)[0].is_clear
 
@@ -47,7 +46,7 @@ def test_a_lapse_a_withdrawal_and_a_version_to_repeat_close_it_again(lab):
     assert asked(lab, FILM)[0].is_clear
     assert asked(lab, FILM, at=lab.now + timedelta(days=366))[0].missing[0].state == "lapsed on 2 March"
     signing.withdraw(lab.act("instructor"), sign_off_id=signed.id, reason="Slept.")
-    assert asked(lab, FILM)[0].missing[0].standing is Standing.WITHDRAWN
+    assert asked(lab, FILM)[0].missing[0].standing is InductionState.WITHDRAWN
     service.issue_version(
         lab.act("manager"),
         induction_id=skin.id,
@@ -78,15 +77,9 @@ def test_the_refusal_names_what_is_missing_and_where_to_get_it_once(lab, add_sta
 
 def test_four_queries_answer_for_one_as_for_many(lab, add_station):
     def cost(person_ids, subjects):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        event.listen(db.engine, "before_cursor_execute", note)
-        gate.clearances(lab.session, person_ids=person_ids, subjects=subjects, at=lab.now)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
+        with statements() as sent:
+            gate.clearances(lab.session, person_ids=person_ids, subjects=subjects, at=lab.now)
+        return len(sent)
 
     skin = lab.add_induction("Skin care", materials=frozenset(Material))
     lab.appoint(skin)
@@ -156,4 +149,4 @@ def test_sign_offs_of_people_beyond_the_first_page_count_too(lab):
         taught_at=lab.now,
     )
     found = gate.clearances(lab.session, person_ids=ids, subjects=[FILM], at=lab.now)
-    assert {one.missing[0].standing for one in found.values()} == {Standing.WAITING}
+    assert {one.missing[0].standing for one in found.values()} == {InductionState.WAITING}
