@@ -29,6 +29,12 @@ def strip(value: Any) -> Any:
     return value.replace("\0", "").strip() if isinstance(value, str) else value
 
 
+def _key(typed: str | None) -> str:
+    """A submission key as it was sent; a new one where none was, or none that can be kept."""
+    key = strip(typed or "")
+    return key if 8 <= len(key) <= 36 else str(uuid4())
+
+
 _TOO_OLD = "This page had been open too long. Open it again, then send it."
 _NOT_ON_THE_LIST = "Choose what is on the list."
 _NUMBER = "Write a number, such as 4.5."
@@ -64,7 +70,7 @@ MESSAGES = {
     "Invalid value, can't be any of: %(values)s.": "Write something other than %(values)s.",
     "Invalid value, must be one of: %(values)s.": "Write one of %(values)s.",
     "Not a valid choice.": _NOT_ON_THE_LIST,
-    "Not a valid date value.": "Write the date as year, month, day, such as 2026-03-02.",
+    "Not a valid date value.": "Write the day as year-month-day, such as 2026-06-03.",
     "Not a valid datetime value.": "Write the date and time, such as 2026-03-02 09:30.",
     "Not a valid decimal value.": _NUMBER,
     "Not a valid float value.": _NUMBER,
@@ -119,14 +125,10 @@ def check_year(_: Any, field: Field) -> None:
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
     """Strips white space, says our words, and carries a submission key so that a double tap acts once."""
 
-    submission_key = HiddenField(default=lambda: str(uuid4()))
+    submission_key = HiddenField(filters=[_key])
 
     class Meta(_Meta):
         pass
-
-    def validate_submission_key(self, field: HiddenField) -> None:
-        if not 8 <= len(field.data or "") <= 36:
-            field.data = str(uuid4())
 
     def refuse(self, refusal: Refused) -> None:
         """Show a refusal by its field where it names one, else at the top."""
@@ -260,6 +262,13 @@ def parsed(field: Field, read: Callable[[str], T]) -> T | None:
     except (Refused, CalculationError) as error:
         complain(field, str(error))
     return None
+
+
+def given(value: T | None) -> T:
+    """What a valid form holds for certain. Raises ValueError where it was not asked for after all."""
+    if value is None:
+        raise ValueError("Nothing was given.")
+    return value
 
 
 def complain(field: Field, message: str) -> None:

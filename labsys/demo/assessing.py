@@ -11,7 +11,7 @@ from labsys.people.acts import Act
 from labsys.products import service as products
 from labsys.risk import actions, approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
-from labsys.risk.rules import Choice, Content
+from labsys.risk.rules import Content, Judgement
 
 _WRITTEN, _APPROVED = time(9, 20), time(9, 30)  # before the technician's round
 
@@ -56,7 +56,7 @@ def _write(play: Play, row: dict[str, Any]) -> None:
             residual=Residual(row["residual"]),
             under_18=Under18(row["under_18"]),
             review_on=play.today + timedelta(days=row["review_in"]),
-            choices=tuple(_choice(play, one, row) for one in version.substances),
+            judgements=tuple(_judgement(play, substance, row) for substance in version.substances),
             **{name: row[name].strip() for name in Content.TEXTS if name in row},
             **{name: row[name] for name in ("how_many", "glove_minutes") if name in row},
         ),
@@ -84,12 +84,12 @@ def _content(version: Version) -> Content:
     )
 
 
-def _choice(play: Play, one: AssessedSubstance, row: dict[str, Any]) -> Choice:
+def _judgement(play: Play, substance: AssessedSubstance, row: dict[str, Any]) -> Judgement:
     said: dict[str, Any] = {}
     for each in row.get("chosen", []):
-        if play.ids[f"product {each['product']}"] == one.product_id:
+        if play.ids[f"product {each['product']}"] == substance.product_id:
             said = each
-    return Choice(one.id, one.amount, one.spread, said.get("approach"), said.get("because", ""))
+    return Judgement(substance.id, substance.amount, substance.spread, said.get("approach"), said.get("because", ""))
 
 
 def _submit(play: Play, row: dict[str, Any]) -> None:

@@ -12,8 +12,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
-from labsys.risk.queries import ProcessNow, ProductNow
-from labsys.risk.queries import Standing as Assessed
+from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 from labsys.risk.today import DueHere
 from labsys.timetable.local_time import day_words
 
@@ -128,26 +127,26 @@ def _action(one: Action, *, person: Person, today: date) -> Duty:
     )
 
 
-def _waits_for_approval(one: Assessed) -> Duty:
+def _waits_for_approval(now: AssessmentNow) -> Duty:
     return Duty(
         urgency=Urgency.SOON,
-        what=one.assessment.title,
-        code=one.assessment.code,
-        href=url_for("risk.show", assessment_id=one.assessment.id, version=one.in_hand and one.in_hand.number),
+        what=now.assessment.title,
+        code=now.assessment.code,
+        href=url_for("risk.show", assessment_id=now.assessment.id, version=now.in_hand and now.in_hand.number),
         why="Its assessment waits for approval",
-        act=OfferedAct("Read and approve", url_for("risk.approve", assessment_id=one.assessment.id)),
+        act=OfferedAct("Read and approve", url_for("risk.approve", assessment_id=now.assessment.id)),
         needed=Permission.APPROVE_ASSESSMENT,
     )
 
 
-def _out_of_date(one: Assessed) -> Duty:
-    href = url_for("risk.show", assessment_id=one.assessment.id)
+def _out_of_date(now: AssessmentNow) -> Duty:
+    href = url_for("risk.show", assessment_id=now.assessment.id)
     return Duty(
         urgency=Urgency.SOON,
-        what=one.assessment.title,
-        code=one.assessment.code,
+        what=now.assessment.title,
+        code=now.assessment.code,
         href=href,
-        why=f"Assessment out of date: {one.reasons[0]}",
+        why=f"Assessment out of date: {now.reasons[0]}",
         act=OfferedAct("See why", href),
         needed=Permission.KEEP_ASSESSMENTS,
     )

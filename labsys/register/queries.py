@@ -122,11 +122,11 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
 def _assessed(session: DbSession, *, now: datetime) -> dict[int, list[AssessedIn]]:
     """The approved assessments by the products they speak of."""
     zone = records.zone(session)
-    found: dict[int, list[AssessedIn]] = {}
-    for one in risk.overview(session, today=to_local(now, zone=zone).date(), zone=zone).standings:
-        if one.approved is None:
+    by_product: dict[int, list[AssessedIn]] = {}
+    for standing in risk.overview(session, today=to_local(now, zone=zone).date(), zone=zone).assessments:
+        if standing.approved is None:
             continue
-        told = AssessedIn(one.assessment.id, one.assessment.title, one.is_out_of_date)
-        for product_id in dict.fromkeys(part.product_id for part in one.approved.substances):
-            found.setdefault(product_id, []).append(told)
-    return found
+        assessed = AssessedIn(standing.assessment.id, standing.assessment.title, standing.is_out_of_date)
+        for product_id in dict.fromkeys(part.product_id for part in standing.approved.substances):
+            by_product.setdefault(product_id, []).append(assessed)
+    return by_product
