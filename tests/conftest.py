@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import flask_migrate
 import hypothesis
@@ -20,8 +21,9 @@ from labsys.database import DbSession, db
 from labsys.web import create_app
 from tests.support import postgresql
 from tests.support.application import LentApplication, make_app
+from tests.support.beginnings import Beginnings, SharedLab
 from tests.support.lab import SmallLab
-from tests.support.refilled import RefilledDatabase
+from tests.support.lab_databases import CopiedDatabase, LabDatabase, RefilledDatabase
 
 # No proof depends on how fast the machine is: a slow one takes longer, and that is all.
 hypothesis.settings.register_profile("labsys", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
@@ -150,41 +152,36 @@ def new_database(
 
 
 @pytest.fixture(scope="session")
-def postgresql_lab(postgresql_server: str, postgresql_templates: Templates) -> Iterator[RefilledDatabase]:
-    """The database that most tests on PostgreSQL get, filled anew for each."""
-    database = RefilledDatabase(postgresql_server, postgresql_templates.of[Content.LAB], new_name=_new_name)
-    yield database
-    database.drop()
-
-
-@pytest.fixture(scope="session")
 def compiled_templates(tmp_path_factory: pytest.TempPathFactory) -> FileSystemBytecodeCache:
     """Templates compiled once for all the applications that tests make."""
     return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
 
 
 @pytest.fixture(scope="session")
-def lent_sqlite_app(
+def sqlite_shared(
     sqlite_templates: Templates, tmp_path_factory: pytest.TempPathFactory, compiled_templates: FileSystemBytecodeCache
-) -> Iterator[LentApplication]:
-    yield from _lent(f"sqlite:///{sqlite_templates.of[Content.LAB]}", tmp_path_factory, compiled_templates)
+) -> Iterator[SharedLab]:
+    folder = tmp_path_factory.mktemp("shared")
+    database = CopiedDatabase(Path(sqlite_templates.of[Content.LAB]), folder, new_name=_new_name)
+    yield from _shared(database, folder, compiled_templates)
 
 
 @pytest.fixture(scope="session")
-def lent_postgresql_app(
-    postgresql_lab: RefilledDatabase,
+def postgresql_shared(
+    postgresql_server: str,
+    postgresql_templates: Templates,
     tmp_path_factory: pytest.TempPathFactory,
     compiled_templates: FileSystemBytecodeCache,
-) -> Iterator[LentApplication]:
-    yield from _lent(postgresql_lab.fill(), tmp_path_factory, compiled_templates)
+) -> Iterator[SharedLab]:
+    database = RefilledDatabase(postgresql_server, postgresql_templates.of[Content.LAB], new_name=_new_name)
+    yield from _shared(database, tmp_path_factory.mktemp("shared"), compiled_templates)
 
 
-def _lent(
-    address: str, folders: pytest.TempPathFactory, compiled: FileSystemBytecodeCache
-) -> Iterator[LentApplication]:
-    lent = LentApplication(make_app(settings(folders.mktemp("instance"), address), compiled))
-    yield lent
+def _shared(database: LabDatabase[Any], folder: Path, compiled: FileSystemBytecodeCache) -> Iterator[SharedLab]:
+    lent = LentApplication(make_app(settings(folder, database.fill()), compiled))
+    yield SharedLab(database, lent)
     lent.put_down()
+    database.drop()
 
 
 @pytest.fixture
@@ -196,17 +193,16 @@ def new_app(
     request: pytest.FixtureRequest,
 ) -> Iterator[Callable[..., Flask]]:
     """Give applications, each on a database of its own: first the one that all tests share, unless settings differ."""
-    lent: list[LentApplication] = []
+    shared: list[SharedLab] = []
     made: list[Flask] = []
 
     def make(content: Content = Content.LAB, **others: object) -> Flask:
-        if lent or others:
+        if shared or others:
             made.append(make_app(settings(tmp_path, new_database(content), **others), compiled_templates))
             return made[-1]
-        lent.append(request.getfixturevalue(f"lent_{backend}_app"))
-        refilled = backend == "postgresql" and content is Content.LAB
-        address = request.getfixturevalue("postgresql_lab").fill() if refilled else new_database(content)
-        return lent[0].lend(settings(tmp_path, address))
+        shared.append(request.getfixturevalue(f"{backend}_shared"))
+        address = shared[0].database.fill() if content is Content.LAB else new_database(content)
+        return shared[0].lent.lend(settings(tmp_path, address))
 
     yield make
     for app in made:
@@ -228,9 +224,15 @@ def session(app: Flask) -> Iterator[DbSession]:
 
 
 @pytest.fixture
-def lab(session: DbSession, templates: Templates) -> SmallLab:
+def lab(
+    app: Flask, session: DbSession, backend: str, templates: Templates, tmp_path: Path, request: pytest.FixtureRequest
+) -> SmallLab:
     """The small lab in the database, to go on with."""
-    return templates.lab.resume(session)
+    shared: SharedLab = request.getfixturevalue(f"{backend}_shared")
+    if app is not shared.lent.app:
+        return templates.lab.resume(session)
+    begin = Beginnings(shared.database, lambda address: shared.lent.lend(settings(tmp_path, address)), shared.known)
+    return templates.lab.resume(session, begin)
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from flask import g
 from labsys.baths.models import Bath, Place
 from labsys.baths.rules import life as life_of_bath
 from labsys.chemistry.bath_rules import ClearingTest, Colour, IndicatorTest, PhTest
-from labsys.chemistry.life import Life, Limit, State
+from labsys.chemistry.life import STATE_NAMES, Life, Limit, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
 from labsys.drawing.graduate import Liquid, graduate, life_bar
 from labsys.drawing.scene import Scene
@@ -23,12 +23,6 @@ LIQUID_OF = {
     State.NEAR_ITS_END: Liquid.NEAR_END,
     State.EXHAUSTED: Liquid.EXHAUSTED,
     State.NOT_KNOWN: Liquid.UNKNOWN,
-}
-STATE_NAMES = {
-    State.PLENTY: "Plenty",
-    State.NEAR_ITS_END: "Near its end",
-    State.EXHAUSTED: "Exhausted",
-    State.NOT_KNOWN: "Not known",
 }
 LIMIT_NAMES = {
     Limit.AREA: "area",

@@ -12,9 +12,11 @@ from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
 from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
 from labsys.store.models import Bottle
 
 
@@ -227,3 +229,27 @@ def _uses(session: DbSession, chosen: Select[Use], *, before_id: int | None, lim
 def _locked(session: DbSession, chosen: Select[Bath]) -> list[Bath]:
     locked = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
     return list(session.execute(locked).scalars().unique())
+
+
+LINE = RowKind(
+    table=BathLine,
+    called="line of baths",
+    many="lines of baths",
+    pages=(Page("baths.line", "line_id"),),
+    coded=CodeKind.LINE,
+    search=Search(select(BathLine.id, BathLine.name, BathLine.code, NOTHING, NEVER), by=(BathLine.name,)),
+)
+BATH = RowKind(
+    table=Bath,
+    called="bath",
+    many="baths",
+    pages=(Page("baths.show", "bath_id"),),
+    coded=CodeKind.BATH,
+    label=Page("documents.bath_label", "bath_id"),
+    search=Search(
+        select(Bath.id, Bath.name, Bath.code, BathLine.name, Bath.dumped_at.is_not(None)).join(Bath.line),
+        by=(Bath.name,),
+        gone="dumped",
+    ),
+)
+USE = RowKind(table=Use, called="use", many="uses", pages=(Page("baths.use", "use_id"),))

@@ -1,6 +1,7 @@
 """Sums of the bench on the command line, from the same functions as its page. They need no lab and no database."""
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 import click
@@ -8,10 +9,11 @@ import click
 from labsys.bench.fields import NotANumber, read_number
 from labsys.bench.mixing import COMMON_CYLINDERS
 from labsys.bench.results import sentence
-from labsys.bench.warmth import USUAL_ROOM_CELSIUS, Asked, Tempering, temper
+from labsys.bench.warmth import Tempering, WaterWanted, temper
 from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
 from labsys.chemistry.dilution import Dilution, parse_dilution
 from labsys.chemistry.errors import CalculationError
+from labsys.planning.warmth import USUAL_ROOM_CELSIUS
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
 
 _JSON_HELP = "Print one JSON object; its keys carry their units."
@@ -29,6 +31,10 @@ class CannotBeWorkedOut(click.ClickException):
 class _Written(click.ParamType[Any]):
     """A parameter that is read by one of our own functions."""
 
+    def __init__(self, name: str, read: Callable[[str], Any]):
+        self.name = name
+        self.read = read
+
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         if not isinstance(value, str):  # a default
             return value
@@ -40,34 +46,15 @@ class _Written(click.ParamType[Any]):
             named = f"{param.opts[0]}: " if param else ""
             raise CannotBeWorkedOut(f"{named}“{value}” is not a number of degrees Celsius.") from error
 
-    def read(self, text: str) -> Any:
-        raise NotImplementedError
 
-
-class _DilutionType(_Written):
-    name = "dilution"
-
-    def read(self, text: str) -> Dilution:
-        return parse_dilution(text)
-
-
-class _VolumeType(_Written):
-    name = "volume"
-
-    def read(self, text: str) -> float:
-        return parse_volume(text) / UL_PER_ML
-
-
-class _CelsiusType(_Written):
-    name = "celsius"
-
-    def read(self, text: str) -> float:
-        return read_number(text)
+_DILUTION = _Written("dilution", parse_dilution)
+_VOLUME = _Written("volume", lambda text: parse_volume(text) / UL_PER_ML)
+_CELSIUS = _Written("celsius", read_number)
 
 
 @click.command()
-@click.argument("dilution", type=_DilutionType())
-@click.argument("volume", type=_VolumeType())
+@click.argument("dilution", type=_DILUTION)
+@click.argument("volume", type=_VOLUME)
 @click.option(
     "--kind",
     type=click.Choice([str(kind) for kind in SolutionKind]),
@@ -114,14 +101,14 @@ def mix(dilution: Dilution, volume: float, kind: str, as_json: bool) -> None:
 
 
 @click.command("temper")
-@click.option("--target", type=_CelsiusType(), required=True, help="Temperature wanted, 5 to 60 °C.")
-@click.option("--volume", type=_VolumeType(), required=True, help="What you need, with its unit: 2500ml or 2.5L.")
-@click.option("--hot", type=_CelsiusType(), required=True, help="Hot tap, up to 65 °C.")
-@click.option("--cold", type=_CelsiusType(), required=True, help="Cold tap, from 0 °C.")
-@click.option("--concentrate", type=_DilutionType(), help="Dilution, such as 1+6, if a concentrate goes into it.")
+@click.option("--target", type=_CELSIUS, required=True, help="Temperature wanted, 5 to 60 °C.")
+@click.option("--volume", type=_VOLUME, required=True, help="What you need, with its unit: 2500ml or 2.5L.")
+@click.option("--hot", type=_CELSIUS, required=True, help="Hot tap, up to 65 °C.")
+@click.option("--cold", type=_CELSIUS, required=True, help="Cold tap, from 0 °C.")
+@click.option("--concentrate", type=_DILUTION, help="Dilution, such as 1+6, if a concentrate goes into it.")
 @click.option(
     "--room",
-    type=_CelsiusType(),
+    type=_CELSIUS,
     default=USUAL_ROOM_CELSIUS,
     show_default=True,
     help="Room, and the concentrate that stands in it, 0 to 45 °C.",
@@ -139,7 +126,7 @@ def temper_command(
     cylinders and a thermometer good to half a degree; warnings, a list of sentences.
     """
     try:
-        asked = Asked(
+        wanted = WaterWanted(
             working_ml=volume,
             target_celsius=target,
             hot_celsius=hot,
@@ -147,7 +134,7 @@ def temper_command(
             dilution=concentrate,
             room_celsius=room,
         )
-        tempering = temper(asked=asked)
+        tempering = temper(wanted=wanted)
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     if as_json:

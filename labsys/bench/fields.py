@@ -11,7 +11,7 @@ from labsys.chemistry.celsius import LooksLikeFahrenheit, check_celsius
 from labsys.chemistry.dilution import MOST_WATER_PARTS, AmbiguousDilution, Dilution, UnreadableDilution, parse_dilution
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.formulae import Ingredient, Unit
-from labsys.forms import VolumeField
+from labsys.forms import VolumeField, given
 
 MOST_LINES = 20
 HOW_TO_WRITE = "Write 1+6, stock, 10 mL/L, 5 % or 1 in 10."
@@ -59,9 +59,12 @@ class NumberField(StringField):
     @property
     def value(self) -> float:
         """The number, of a valid field that must be filled in."""
-        if self.amount is None:
-            raise ValueError(self.name)
-        return self.amount
+        return given(self.amount)
+
+    @property
+    def count(self) -> int:
+        """The whole number, of a valid field that asks for one."""
+        return int(self.value)
 
     @property
     def wanted(self) -> str:
@@ -121,7 +124,7 @@ class WrittenVolumeField(VolumeField):
     @property
     def ml(self) -> float:
         """The volume, of a valid field. [mL]"""
-        return (self.amount or 0) / 1000
+        return given(self.amount) / 1000
 
 
 class DilutionField(StringField):
@@ -136,17 +139,15 @@ class DilutionField(StringField):
     @property
     def value(self) -> Dilution:
         """The dilution, of a valid field that must be filled in and has one meaning."""
-        if self.dilution is None:
-            raise ValueError(self.name)
-        return self.dilution
+        return given(self.dilution)
 
     def pre_validate(self, form: Any) -> None:
         if not self.data and self.optional:
             return
         try:
             self.dilution = parse_dilution(self.data or "")
-        except AmbiguousDilution as two:
-            self.ambiguous = two
+        except AmbiguousDilution as two_readings:
+            self.ambiguous = two_readings
         except UnreadableDilution:
             raise ValidationError(f"That cannot be read as a dilution. {HOW_TO_WRITE}") from None
         except OutOfRange:

@@ -6,14 +6,9 @@ from typing import Any, ClassVar
 from wtforms import Field, SelectField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 
-from labsys.bench import mixing
-from labsys.bench.fields import (
-    HOW_TO_WRITE,
-    DilutionField,
-    NumberField,
-    WrittenVolumeField,
-)
-from labsys.bench.results import Answer, WhichOne
+from labsys.bench.fields import HOW_TO_WRITE, DilutionField, NumberField, WrittenVolumeField
+from labsys.bench.results import Answer, WhichOne, which_reading
+from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size, size_of
 from labsys.forms import LabForm
 from labsys.labware.models import OwnedCylinder
 
@@ -71,11 +66,11 @@ class Question(LabForm):
         for field in self:
             if isinstance(field, DilutionField) and field.ambiguous:
                 volume = self._fields.get("volume") if field.name == "dilution" else None
-                return mixing.which_reading(ambiguous=field.ambiguous, working_ml=volume.ml if volume else None)
+                return which_reading(ambiguous=field.ambiguous, working_ml=volume.ml if volume else None)
         return self.answer(owned)
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
-        """Call the calculation with what was typed."""
+        """Work out what was asked, with the cylinders entered in the chemical store."""
         raise NotImplementedError
 
     def address(self, **changes: str) -> dict[str, str]:
@@ -85,4 +80,22 @@ class Question(LabForm):
     @property
     def unclear(self) -> str | None:
         """The name of the dilution that has two meanings, if there is one."""
-        return next((one.name for one in self if isinstance(one, DilutionField) and one.ambiguous), None)
+        return next((field.name for field in self if isinstance(field, DilutionField) and field.ambiguous), None)
+
+
+class LoadQuestion(Question):
+    """A question about pieces of one size of one material."""
+
+    material = choice_field("Material", [(str(material), MATERIAL_NAMES[material]) for material in Material])
+    size = choice_field("Size", [(key, key) for key in SIZES])
+    count = count_field("How many went through", 100_000)
+
+    @property
+    def work(self) -> tuple[Size, Material, int]:
+        """What went through, of a valid question."""
+        return size_of(key=self.size.data), Material(self.material.data), self.count.count
+
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        size, material, _ = self.work
+        if not size.is_made_in(material):
+            yield self.size, f"{size.key} is not made in {MATERIAL_NAMES[material]}. Choose another."

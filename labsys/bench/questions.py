@@ -1,8 +1,12 @@
 """All the questions that can be asked at the bench, as the page shows them."""
 
-from labsys.bench.bath_forms import Capacity, Clearing, Replenish, Silver, TwoBaths, Wash
 from labsys.bench.forms import Question
-from labsys.bench.mixing_forms import Cool, Develop, Dilute, LeastConcentrate, MakeFrom, Powders, Series, Temper, Weaken
+from labsys.bench.keeping import Capacity, Clearing, Replenish, TwoBaths
+from labsys.bench.mixing import Dilute, LeastConcentrate, MakeFrom, Series, Weaken
+from labsys.bench.powders import Powders
+from labsys.bench.silver import Silver
+from labsys.bench.warmth import Cool, Develop, Temper
+from labsys.bench.washing import Wash
 
 GROUPS: tuple[tuple[str, tuple[type[Question], ...]], ...] = (
     ("Mixing", (Dilute, MakeFrom, Series, Weaken, LeastConcentrate)),

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from labsys.chemistry.measuring import Reading
+from labsys.chemistry.dilution import AmbiguousDilution
 
 SECONDS_COUNTED = 5  # finer than this nobody pours
 
@@ -119,17 +119,29 @@ def _plain(value: float, places: int) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def fills_in_words(reading: Reading) -> str:
-    """Say how often to fill which cylinder to which mark."""
-    parts = [
-        f"{f'{fill.times} times ' if fill.times > 1 else ''}the {fill.cylinder.nominal_ml:g} mL cylinder "
-        f"to {fill.reading_ml:g} mL"
-        for fill in reading.fills
-    ]
-    return f"Fill {', then '.join(parts)}."
-
-
 def sentence(error: Exception) -> str:
     """The message of an error as a sentence."""
     words = str(error)
     return f"{words[:1].upper()}{words[1:].rstrip('.')}."
+
+
+def which_reading(*, ambiguous: AmbiguousDilution, working_ml: float | None = None) -> WhichOne:
+    """Ask which of two readings is meant, and show what each would give."""
+    if working_ml is None:
+        gives = tuple(
+            f"{percent(float(dilution.strength))} concentrate" for dilution in (ambiguous.plus, ambiguous.made_up_to)
+        )
+    else:
+        gives = tuple(
+            f"{ml(float(parts.concentrate_ml))} concentrate and {ml(float(parts.water_ml))} water"
+            for parts in ambiguous.at(working_ml=working_ml)
+        )
+    words = (f"parts of water added: {ambiguous.plus}", f"parts in all: {ambiguous.made_up_to}")
+    return WhichOne(
+        asks=f"“{ambiguous.text}” has two meanings, and the second is {number(float(ambiguous.strength_ratio))} times "
+        "as strong. Look at the bottle or the data sheet: which is meant?",
+        meanings=tuple(
+            Meaning(str(dilution), f"{said}, {given}")
+            for dilution, said, given in zip((ambiguous.plus, ambiguous.made_up_to), words, gives, strict=True)
+        ),
+    )

@@ -31,7 +31,7 @@ class Shown:
 def index() -> ResponseReturnValue:
     """Show all questions, and answer the one in the address."""
     groups = [(name, [_shown(question) for question in questions]) for name, questions in GROUPS]
-    failed = any(one.form.errors for _, shown in groups for one in shown)
+    failed = any(shown.form.errors for _, questions in groups for shown in questions)
     return render_template("bench/index.html", groups=groups), 422 if failed else 200
 
 

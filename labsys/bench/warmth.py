@@ -3,8 +3,13 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from wtforms import Field
+
+from labsys.bench.fields import CelsiusField, DilutionField, NumberField
+from labsys.bench.forms import MINUTES_OF_A_DAY, Question, volume_field
 from labsys.bench.mixing import COMMON_CYLINDERS
 from labsys.bench.results import SECONDS_COUNTED, Answer, Figure, ml, number, percent, source_of
+from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.celsius import check_celsius
 from labsys.chemistry.development import TimeRule, TooShort, develop_minutes, time_error_share
 from labsys.chemistry.dilution import Dilution, split
@@ -20,17 +25,22 @@ from labsys.chemistry.temperature import (
     mixed_celsius_error,
     water_to_temperature,
 )
-from labsys.planning.warmth import cold_water_warning
+from labsys.labware.models import OwnedCylinder
+from labsys.labware.queries import cylinders_for
+from labsys.planning.warmth import USUAL_ROOM_CELSIUS, cold_water_warning
 from labsys.quantities import duration
 
 TARGET_CELSIUS = (5.0, 60.0)
 TAP_CELSIUS = (0.0, 65.0)
 ROOM_CELSIUS = (0.0, 45.0)
-USUAL_ROOM_CELSIUS = 20.0
 THERMOMETER_CELSIUS = 0.5  # common practice, no source: an ordinary darkroom thermometer
 COUNTED_ON_CELSIUS = 0.25  # common practice, no source: what a film developer should be held to
 WARMER_THAN_USUAL_CELSIUS = 45.0  # no bath of an ordinary process is warmer: common practice, no source
 COLD_TAP_IS_WARM_CELSIUS = 30.0  # so is a cold tap
+
+
+def _thermometer() -> NumberField:
+    return NumberField("Thermometer good to ±", low=0, high=5, unit="°C", default="0.5")
 
 
 def _check(name: str, celsius: float, within: tuple[float, float]) -> None:
@@ -38,7 +48,7 @@ def _check(name: str, celsius: float, within: tuple[float, float]) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class WaterWanted:
     """Water for a volume at a temperature, or working solution where there is a dilution. [mL, °C]
 
     Raises LooksLikeFahrenheit or OutOfRange for a temperature that cannot be meant.
@@ -73,37 +83,37 @@ class Tempering:
         return self.mix.hot_ml + self.mix.cold_ml
 
 
-def temper(*, asked: Asked, cylinders: Sequence[Cylinder] = COMMON_CYLINDERS) -> Tempering:
+def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder] = COMMON_CYLINDERS) -> Tempering:
     """Work out hot and cold water, with a concentrate at room temperature where there is one.
 
     Raises OutOfRange for a volume, and NotReachable where the taps do not reach the target.
     """
-    if asked.dilution is None:
+    if wanted.dilution is None:
         mix = water_to_temperature(
-            water_ml=asked.working_ml,
-            wanted_celsius=asked.target_celsius,
-            cold_celsius=asked.cold_celsius,
-            hot_celsius=asked.hot_celsius,
+            water_ml=wanted.working_ml,
+            wanted_celsius=wanted.target_celsius,
+            cold_celsius=wanted.cold_celsius,
+            hot_celsius=wanted.hot_celsius,
         )
     else:
         mix = mix_to_temperature(
-            parts=split(dilution=asked.dilution, working_ml=asked.working_ml),
-            wanted_celsius=asked.target_celsius,
-            concentrate_celsius=asked.room_celsius,
-            cold_celsius=asked.cold_celsius,
-            hot_celsius=asked.hot_celsius,
+            parts=split(dilution=wanted.dilution, working_ml=wanted.working_ml),
+            wanted_celsius=wanted.target_celsius,
+            concentrate_celsius=wanted.room_celsius,
+            cold_celsius=wanted.cold_celsius,
+            hot_celsius=wanted.hot_celsius,
         )
     poured = (
-        (mix.concentrate_ml, asked.room_celsius),
-        (mix.hot_ml, asked.hot_celsius),
-        (mix.cold_ml, asked.cold_celsius),
+        (mix.concentrate_ml, wanted.room_celsius),
+        (mix.hot_ml, wanted.hot_celsius),
+        (mix.cold_ml, wanted.cold_celsius),
     )
     portions = [
-        Portion(volume, celsius, _volume_error(volume, cylinders), asked.thermometer_celsius)
+        Portion(volume, celsius, _volume_error(volume, cylinders), wanted.thermometer_celsius)
         for volume, celsius in poured
         if volume > 0
     ]
-    return Tempering(mix, mixed_celsius_error(portions=portions), tuple(_doubts(asked)))
+    return Tempering(mix, mixed_celsius_error(portions=portions), tuple(_doubts(wanted)))
 
 
 def _volume_error(volume_ml: float, cylinders: Sequence[Cylinder]) -> float:
@@ -114,113 +124,162 @@ def _volume_error(volume_ml: float, cylinders: Sequence[Cylinder]) -> float:
         return volume_ml
 
 
-def _doubts(asked: Asked) -> Iterator[str]:
+def _doubts(wanted: WaterWanted) -> Iterator[str]:
     """What is odd about the temperatures, though they can be worked with."""
-    if asked.cold_celsius < asked.target_celsius and (cold := cold_water_warning(asked.cold_celsius)):
+    if wanted.cold_celsius < wanted.target_celsius and (cold := cold_water_warning(wanted.cold_celsius)):
         yield cold
-    if asked.target_celsius > WARMER_THAN_USUAL_CELSIUS:
-        yield f"{number(asked.target_celsius)} °C is warmer than any usual bath. Is it really meant in °C?"
-    if asked.cold_celsius > COLD_TAP_IS_WARM_CELSIUS:
-        yield f"{number(asked.cold_celsius)} °C is warm for a cold tap. Is it really meant in °C?"
+    if wanted.target_celsius > WARMER_THAN_USUAL_CELSIUS:
+        yield f"{number(wanted.target_celsius)} °C is warmer than any usual bath. Is it really meant in °C?"
+    if wanted.cold_celsius > COLD_TAP_IS_WARM_CELSIUS:
+        yield f"{number(wanted.cold_celsius)} °C is warm for a cold tap. Is it really meant in °C?"
 
 
-def temper_answer(*, asked: Asked, cylinders: Sequence[Cylinder]) -> Answer:
-    """Hot and cold water in words, for the page."""
-    tempering = temper(asked=asked, cylinders=cylinders or COMMON_CYLINDERS)
-    mix = tempering.mix
-    hot, cold, room = number(asked.hot_celsius), number(asked.cold_celsius), number(asked.room_celsius)
-    figures = [Figure(ml(mix.hot_ml), f"hot, at {hot} °C"), Figure(ml(mix.cold_ml), f"cold, at {cold} °C")]
-    formula = [
-        f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
-    ]
-    if mix.concentrate_ml:
-        figures.append(Figure(ml(mix.concentrate_ml), f"concentrate, at {room} °C"))
-        formula.insert(
-            0,
-            f"Water has to be at ({number(asked.working_ml)} × {number(asked.target_celsius)} − "
-            f"{mix.concentrate_ml:.1f} × {room}) ÷ {tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
-        )
-    return Answer(
-        figures=tuple(figures),
-        formula=tuple(formula),
-        source=(source_of(mix_to_temperature), source_of(mixed_celsius_error)),
-        margin=f"{number(asked.target_celsius)} °C ± {tempering.error.worst:.1f} °C at worst, "
-        f"± {tempering.error.likely:.1f} °C likely, with a thermometer good to ± "
-        f"{number(asked.thermometer_celsius)} °C.",
-        warnings=tempering.warnings,
-        remarks=("Read the thermometer before you use it: a cold tank takes some of the warmth.",),
+class Temper(Question):
+    """Hot and cold water to a temperature, with a concentrate where there is one."""
+
+    key = "temper"
+    title = "Hot and cold water to a temperature"
+    volume = volume_field("Volume wanted")
+    target = CelsiusField("Temperature wanted", low=5, high=60, default="20")
+    hot = CelsiusField("Hot tap", low=1, high=65)
+    cold = CelsiusField("Cold tap", low=0, high=45)
+    dilution = DilutionField(
+        "Dilution", optional=True, description="Only if a concentrate goes into it; it stands at room temperature."
     )
+    room = CelsiusField("Room", low=0, high=45, default="20")
+    thermometer = _thermometer()
+
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        if self.hot.value <= self.cold.value:
+            yield self.hot, "The hot tap has to be warmer than the cold one."
+
+    def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
+        wanted = WaterWanted(
+            working_ml=self.volume.ml,
+            target_celsius=self.target.value,
+            hot_celsius=self.hot.value,
+            cold_celsius=self.cold.value,
+            dilution=self.dilution.dilution,
+            room_celsius=self.room.value,
+            thermometer_celsius=self.thermometer.value,
+        )
+        tempering = temper(wanted=wanted, cylinders=cylinders_for(owned, SolutionKind.DEVELOPER) or COMMON_CYLINDERS)
+        mix, target = tempering.mix, number(wanted.target_celsius)
+        hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
+        figures = [Figure(ml(mix.hot_ml), f"hot, at {hot} °C"), Figure(ml(mix.cold_ml), f"cold, at {cold} °C")]
+        formula = [
+            f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
+        ]
+        if mix.concentrate_ml:
+            figures.append(Figure(ml(mix.concentrate_ml), f"concentrate, at {room} °C"))
+            formula.insert(
+                0,
+                f"Water has to be at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}) ÷ "
+                f"{tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
+            )
+        return Answer(
+            figures=tuple(figures),
+            formula=tuple(formula),
+            source=(source_of(mix_to_temperature), source_of(mixed_celsius_error)),
+            margin=f"{target} °C ± {tempering.error.worst:.1f} °C at worst, ± {tempering.error.likely:.1f} °C likely, "
+            f"with a thermometer good to ± {number(wanted.thermometer_celsius)} °C.",
+            warnings=tempering.warnings,
+            remarks=("Read the thermometer before you use it: a cold tank takes some of the warmth.",),
+        )
 
 
-def cool(*, start_celsius: float, room_celsius: float, minutes: float, tau_minutes: float) -> Answer:
+class Cool(Question):
     """How far a standing solution drifts towards the room."""
-    given = {
-        "start_celsius": start_celsius,
-        "room_celsius": room_celsius,
-        "tau_minutes": tau_minutes,
-        "minutes": minutes,
-    }
-    end, mean = cooled_celsius(**given), mean_celsius(**given)
-    return Answer(
-        figures=(
-            Figure(f"{end:.1f} °C", f"after {number(minutes)} min"),
-            Figure(f"{mean:.1f} °C", "on average"),
-        ),
-        formula=(
-            f"{number(room_celsius)} + ({number(start_celsius)} − {number(room_celsius)}) × "
-            f"exp(−{number(minutes)} ÷ {number(tau_minutes)}) = {end:.2f} °C",
-        ),
-        source=(source_of(cooled_celsius), source_of(mean_celsius)),
-        remarks=("An estimate: the time constant is the tank's own. Measure it once with plain water.",),
+
+    key = "cool"
+    title = "How far does it cool?"
+    start = CelsiusField("At the start", low=0, high=65)
+    room = CelsiusField("Room or water around it", low=0, high=45, default="20")
+    minutes = NumberField("It stands for", low=0, high=MINUTES_OF_A_DAY, unit="min", above_low=True)
+    tau = NumberField(
+        "Time constant",
+        low=0,
+        high=MINUTES_OF_A_DAY,
+        unit="min",
+        above_low=True,
+        default="60",
+        description="A 500 mL tank: plastic in still air 45 to 90, steel 25 to 45, in a stirred jacket 5 to 15.",
     )
 
-
-def develop(
-    *,
-    minutes: float,
-    at_celsius: float,
-    now_celsius: float,
-    q10: float,
-    low_celsius: float,
-    high_celsius: float,
-    thermometer_celsius: float,
-) -> Answer:
-    """Developing time at today's temperature, and what the thermometer makes of it.
-
-    Raises OutOfRange outside the range for which the coefficient holds, and for a range that leaves out `at_celsius`.
-    """
-    rule = TimeRule(minutes, at_celsius, q10, low_celsius, high_celsius)
-    try:
-        wanted = develop_minutes(rule=rule, celsius=now_celsius)
-    except TooShort as short:
-        wanted = short.minutes
-        warnings: tuple[str, ...] = (
-            f"{_clock(wanted)} is under {number(short.least_minutes)} min: development would be "
-            "uneven. Bring the developer back down.",
+    def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
+        start, room, minutes, tau = self.start.value, self.room.value, self.minutes.value, self.tau.value
+        drift = {"start_celsius": start, "room_celsius": room, "tau_minutes": tau, "minutes": minutes}
+        end = cooled_celsius(**drift)
+        return Answer(
+            figures=(
+                Figure(f"{end:.1f} °C", f"after {number(minutes)} min"),
+                Figure(f"{mean_celsius(**drift):.1f} °C", "on average"),
+            ),
+            formula=(
+                f"{number(room)} + ({number(start)} − {number(room)}) × exp(−{number(minutes)} ÷ {number(tau)}) = "
+                f"{end:.2f} °C",
+            ),
+            source=(source_of(cooled_celsius), source_of(mean_celsius)),
+            remarks=("An estimate: the time constant is the tank's own. Measure it once with plain water.",),
         )
-    else:
-        warnings = ()
-    share = time_error_share(q10=q10, celsius_error=thermometer_celsius)
-    if thermometer_celsius > COUNTED_ON_CELSIUS:
-        remarks: tuple[str, ...] = (
-            "A film developer wants a thermometer good to ± 0.25 °C: common practice, no source.",
-        )
-    else:
-        remarks = ()
-    return Answer(
-        figures=(Figure(_clock(wanted), f"at {number(now_celsius)} °C", f"{wanted:.2f} min"),),
-        formula=(
-            f"{number(minutes)} min × {number(q10)}^(({number(at_celsius)} − {number(now_celsius)}) ÷ 10) = "
-            f"{wanted:.2f} min",
-        ),
-        source=(source_of(develop_minutes),),
-        margin=f"Development ± {percent(share)} for a thermometer good to ± {number(thermometer_celsius)} °C.",
-        warnings=warnings,
-        remarks=(
-            f"Holds from {number(low_celsius)} to {number(high_celsius)} °C for film. The maker's chart comes first.",
-            *remarks,
-        ),
+
+
+class Develop(Question):
+    """Developing time at today's temperature, and what the thermometer makes of it."""
+
+    key = "develop"
+    title = "Developing time at another temperature"
+    minutes = NumberField("Time on the data sheet", low=0, high=240, unit="min", above_low=True)
+    at = CelsiusField("At", low=10, high=40, default="20")
+    now = CelsiusField("Developer today", low=10, high=40)
+    q10 = NumberField(
+        "Temperature coefficient",
+        low=1,
+        high=5,
+        default="2.5",
+        description="For 10 °C. From the data sheet; 2.5 is usual for PQ and MQ film developers.",
     )
+    low = CelsiusField("Holds from", low=10, high=40, default="18")
+    high = CelsiusField("Holds to", low=10, high=40, default="24")
+    thermometer = _thermometer()
+
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        low, high = self.low.value, self.high.value
+        if not low <= self.at.value <= high:
+            yield self.at, "The temperature of the data sheet has to lie in the range for which this holds."
+        if not low <= self.now.value <= high:
+            yield self.now, f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C."
+
+    def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
+        rule = TimeRule(self.minutes.value, self.at.value, self.q10.value, self.low.value, self.high.value)
+        now, thermometer = number(self.now.value), self.thermometer.value
+        warnings, remarks = [], []
+        try:
+            wanted = develop_minutes(rule=rule, celsius=self.now.value)
+        except TooShort as short:
+            wanted = short.minutes
+            warnings.append(
+                f"{_clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
+                "Bring the developer back down."
+            )
+        if thermometer > COUNTED_ON_CELSIUS:
+            remarks.append("A film developer wants a thermometer good to ± 0.25 °C: common practice, no source.")
+        share = time_error_share(q10=rule.q10, celsius_error=thermometer)
+        return Answer(
+            figures=(Figure(_clock(wanted), f"at {now} °C", f"{wanted:.2f} min"),),
+            formula=(
+                f"{number(rule.minutes)} min × {number(rule.q10)}^(({number(rule.at_celsius)} − {now}) ÷ 10) = "
+                f"{wanted:.2f} min",
+            ),
+            source=(source_of(develop_minutes),),
+            margin=f"Development ± {percent(share)} for a thermometer good to ± {number(thermometer)} °C.",
+            warnings=tuple(warnings),
+            remarks=(
+                f"Holds from {number(rule.low_celsius)} to {number(rule.high_celsius)} °C for film. "
+                "The maker's chart comes first.",
+                *remarks,
+            ),
+        )
 
 
 def _clock(minutes: float) -> str:

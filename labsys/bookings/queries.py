@@ -10,6 +10,7 @@ from labsys.bookings.models import Booking, Hold
 from labsys.bookings.rules import LONGEST
 from labsys.database import DbSession
 from labsys.people.models import Person
+from labsys.people.row_kinds import Page, RowKind
 from labsys.places.rules import LONGEST_MARGIN_MINUTES
 from labsys.records.errors import NotFound
 from labsys.timetable.spans import Span
@@ -114,3 +115,6 @@ def over(
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
         chosen = chosen.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
     return list(session.execute(chosen).scalars())
+
+
+BOOKING = RowKind(table=Booking, called="booking", many="bookings", pages=(Page("bookings.show", "booking_id"),))

@@ -1,11 +1,15 @@
 """What pages and documents read of what people bring in."""
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, false, func, or_, select, true
 from sqlalchemy.orm import joinedload, selectinload
 
+from labsys.brought_in import rules
 from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.row_kinds import Page, RowKind, Search
 from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
 
 
 def declaration_or_raise(session: DbSession, declaration_id: int, *, lock: bool = False) -> Declaration:
@@ -30,3 +34,31 @@ def declarations(
     if before_id is not None:
         chosen = chosen.where(Declaration.id < before_id)
     return list(session.execute(chosen).scalars())
+
+
+def _seen_by(person: Person) -> ColumnElement[bool]:
+    """The rule of `may_see`, inside a query."""
+    everything = true() if rules.sees_all(person) else false()
+    return or_(everything, Declaration.person_id == person.id, Declaration.is_accepted.is_(True))
+
+
+DECLARATION = RowKind(
+    table=Declaration,
+    called="brought-in chemical",
+    many="brought-in chemicals",
+    pages=(Page("brought_in.show", "declaration_id"),),
+    coded=CodeKind.GUEST,
+    label=Page("documents.guest_label", "declaration_id"),
+    search=Search(
+        select(
+            Declaration.id,
+            Declaration.name,
+            func.coalesce(Declaration.code, ""),
+            Declaration.supplier,
+            Declaration.ended_at.is_not(None),
+        ),
+        by=(Declaration.name, Declaration.supplier),
+        gone="not here any more",
+        open_to=_seen_by,
+    ),
+)

@@ -44,6 +44,14 @@ class State(StrEnum):
     NOT_KNOWN = "not_known"
 
 
+STATE_NAMES = {
+    State.PLENTY: "Plenty",
+    State.NEAR_ITS_END: "Near its end",
+    State.EXHAUSTED: "Exhausted",
+    State.NOT_KNOWN: "Not known",
+}
+
+
 class Limit(StrEnum):
     """Which kind of rule a finding comes from."""
 

@@ -168,6 +168,16 @@ class Reading:
         return self.worst_error_ml / self.wanted_ml
 
     @property
+    def in_words(self) -> str:
+        """Say how often to fill which cylinder to which mark."""
+        parts = [
+            f"{f'{fill.times} times ' if fill.times > 1 else ''}the {fill.cylinder.nominal_ml:g} mL cylinder "
+            f"to {fill.reading_ml:g} mL"
+            for fill in self.fills
+        ]
+        return f"Fill {', then '.join(parts)}."
+
+    @property
     def likely_share(self) -> float:
         """Likely error as a share of the volume wanted. [-]"""
         return self.likely_error_ml / self.wanted_ml

@@ -1,4 +1,4 @@
-"""What a person may send from the desk: a code to find, and the look of the screen."""
+"""What a person may send from the desk: what to find, and the look of the screen."""
 
 from wtforms import SelectField, StringField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
@@ -8,12 +8,13 @@ from labsys.forms import LabForm, PlainForm
 
 
 class FindForm(PlainForm):
-    """A code from a label. It is read by GET and changes nothing, so it carries no token."""
+    """A code or words. It is read by GET and changes nothing, so it carries no token."""
 
-    code = StringField(
-        "Code",
-        [DataRequired("Enter the code from the label.")],
-        description="As it stands under the square on the label. Hyphens and capitals do not matter.",
+    q = StringField(
+        "Code, name or lot",
+        [DataRequired("Enter a code, a name or a lot.")],
+        description="A code as it stands under the square on the label, or its number alone; or a part of a name. "
+        "Hyphens, capitals and accents do not matter.",
     )
 
 

@@ -1,4 +1,4 @@
-"""The desk: today's lab, finding what a code stands on, the look of the screen, and whether all is well."""
+"""The desk: today's lab, finding things by code and name, the look of the screen, and whether all is well."""
 
 from dataclasses import asdict
 from datetime import timedelta
@@ -9,34 +9,26 @@ from flask import Blueprint, abort, current_app, g, jsonify, redirect, render_te
 from flask.typing import ResponseReturnValue
 from flask_login import current_user
 from sqlalchemy.exc import SQLAlchemyError
+from werkzeug.datastructures import MultiDict
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from labsys import clock
 from labsys.config import Config
 from labsys.database import db
-from labsys.desk import pages, queries
+from labsys.desk import finding, pages, queries
+from labsys.desk.finding import FoundKind
 from labsys.desk.forms import FindForm, LookForm
 from labsys.desk.health import health as ask_health
+from labsys.desk.registry import OF_CODE
 from labsys.jobs.kinds import kinds_of
 from labsys.people.access import ANYONE, current_person, permits, safe_next
 from labsys.people.permissions import Permission, require
 from labsys.records import queries as records
-from labsys.records.models import Code, CodeKind
-from labsys.records.rules import CodeRefused, read_code
+from labsys.records.rules import CodeRefused, NotACode, read_code
 
 bp = Blueprint("desk", __name__)
 
 LOOK_KEPT = timedelta(days=365)
-_PAGE_OF = {
-    CodeKind.BOTTLE: ("store.bottle", "bottle_id"),
-    CodeKind.BATH: ("baths.show", "bath_id"),
-    CodeKind.LINE: ("baths.line", "line_id"),
-    CodeKind.CONTAINER: ("waste.container", "container_id"),
-    CodeKind.DOCUMENT: ("documents.show", "document_id"),
-    CodeKind.CARD: ("devices.card", "card_id"),
-    CodeKind.ASSESSMENT: ("risk.show", "assessment_id"),
-    CodeKind.GUEST: ("brought_in.show", "declaration_id"),
-}
 
 
 @bp.get("/")
@@ -53,20 +45,37 @@ def today() -> ResponseReturnValue:
     return render_template("desk/today.html", page=pages.today_page(found, person=person, now=now, zone=g.zone))
 
 
+@bp.get("/find")
 @bp.get("/find-code")
 @permits(Permission.SEE_LAB)
-def find_code() -> ResponseReturnValue:
-    """Go to what a typed code stands on, or show the box to type it in."""
-    if "code" not in request.args:
-        return render_template("desk/find_code.html", form=FindForm())
-    return _go_to(FindForm(request.args))
+def find() -> ResponseReturnValue:
+    """Go to what a typed code stands on, or show what has the words typed in its name; else the box to type in."""
+    typed = request.args.get("q", request.args.get("code"))
+    if typed is None:
+        return _box(FindForm())
+    form = FindForm(MultiDict({"q": typed}))
+    found: list[FoundKind] = []
+    if form.validate():
+        words = form.q.data or ""
+        try:
+            return redirect(_address_of_code(words))
+        except CodeRefused as refusal:
+            found = finding.find(db.session, words, person=current_person(), prefix=g.lab.code_prefix)
+            if not found and not isinstance(refusal, NotACode):
+                form.q.errors = [str(refusal)]
+    return _box(form, found=found, most=finding.MOST_OF_A_KIND, asked=True)
 
 
 @bp.get("/c/<code>")
 @permits(Permission.SEE_LAB)
 def scan(code: str) -> ResponseReturnValue:
     """Go to what a scanned code stands on; whoever is not signed in comes back here afterwards."""
-    return _go_to(FindForm(data={"code": code}))
+    try:
+        return redirect(_address_of_code(code))
+    except CodeRefused as refusal:
+        form = FindForm(data={"q": code})
+        form.q.errors = [str(refusal)]
+        return _box(form)
 
 
 @bp.post("/look")
@@ -104,23 +113,16 @@ def health() -> ResponseReturnValue:
     return jsonify(asdict(found))
 
 
-def _go_to(form: FindForm) -> ResponseReturnValue:
-    if form.validate():
-        try:
-            read = read_code(form.code.data or "", prefix=g.lab.code_prefix)
-        except CodeRefused as refusal:
-            form.code.errors = [str(refusal)]
-        else:
-            if known := records.code_or_none(db.session, read.code):
-                return redirect(_address(known))
-            form.code.errors = [f"No label {read.code} was made here. Read it again from the label."]
-    return render_template("desk/find_code.html", form=form), 422
+def _box(form: FindForm, **context: Any) -> ResponseReturnValue:
+    return render_template("desk/find.html", form=form, **context), 422 if form.errors else 200
 
 
-def _address(known: Code) -> str:
-    endpoint, argument = _PAGE_OF[known.kind]
-    values: dict[str, Any] = {argument: known.row_id}
-    return url_for(endpoint, **values)
+def _address_of_code(typed: str) -> str:
+    """The page of what a code stands on. Raises CodeRefused."""
+    read = read_code(typed, prefix=g.lab.code_prefix)
+    if known := records.code_or_none(db.session, read.code):
+        return OF_CODE[known.kind].address(known.row_id)
+    raise CodeRefused(f"No label {read.code} was made here. Read it again from the label.")
 
 
 def _page_behind(target: str) -> str:

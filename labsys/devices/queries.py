@@ -11,7 +11,10 @@ from labsys.database import DbSession
 from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
 from labsys.devices.rules import token_digest
 from labsys.people.models import Person
+from labsys.people.permissions import Permission
+from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
 
 _ENOUGH_TRIES = 50
 
@@ -112,3 +115,23 @@ def _valid(now: datetime) -> Select[Card]:
             Person.left_at.is_(None),
         )
     )
+
+
+CARD = RowKind(  # found by its whole code alone: the code says who somebody is
+    table=Card,
+    called="card",
+    many="cards",
+    pages=(Page("devices.card", "card_id", Permission.KEEP_DEVICES),),
+    coded=CodeKind.CARD,
+)
+TABLET = RowKind(
+    table=EnrolledDevice,
+    called="tablet",
+    many="tablets",
+    pages=(Page("devices.index", needed=Permission.KEEP_DEVICES),),
+    search=Search(
+        select(EnrolledDevice.id, EnrolledDevice.name, NOTHING, NOTHING, EnrolledDevice.revoked_at.is_not(None)),
+        by=(EnrolledDevice.name,),
+        gone="revoked",
+    ),
+)

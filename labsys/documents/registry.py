@@ -8,6 +8,8 @@ from labsys.documents.document import Document
 from labsys.documents.label_sheet import LABEL_SHEET
 from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.documents.waste_log import WASTE_LOG
+from labsys.people.row_kinds import Page, RowKind
+from labsys.records.models import CodeKind, IssuedDocument
 
 DOCUMENTS: tuple[Document[Any, Any], ...] = (
     BATH_LABEL,
@@ -19,5 +21,12 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     first_aid.FIRST_AID,
     LABEL_SHEET,
     contact_list.CONTACT_LIST,
+)
+ISSUED = RowKind(
+    table=IssuedDocument,
+    called="document",
+    many="documents",
+    pages=(Page("documents.show", "document_id"),),
+    coded=CodeKind.DOCUMENT,
 )
 OF_KIND = {document.kind: document for document in DOCUMENTS}

@@ -7,6 +7,7 @@ from sqlalchemy.orm import InstrumentedAttribute, joinedload, selectinload
 
 from labsys.database import DbSession
 from labsys.incidents.models import Incident, IncidentProcess, IncidentProduct
+from labsys.people.row_kinds import Page, RowKind
 from labsys.records.errors import NotFound
 
 _WHOLE = (
@@ -58,3 +59,6 @@ def newest_of_product(product_id: InstrumentedAttribute[int]) -> ScalarSelect[da
         .where(IncidentProduct.product_id == product_id)
         .scalar_subquery()
     )
+
+
+INCIDENT = RowKind(table=Incident, called="incident", many="incidents", pages=(Page("incidents.show", "incident_id"),))

@@ -12,6 +12,7 @@ from labsys.inductions.models import Induction, InductionVersion, Requirement, S
 from labsys.people import queries as people_queries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.records.errors import NotFound
 
 _Newer = aliased(InductionVersion)
@@ -187,3 +188,12 @@ def teachers(session: DbSession, *, induction_ids: Collection[int], at: datetime
         induction_id: [one for one in people if standings[one.id, induction_id].is_current]
         for induction_id in induction_ids
     }
+
+
+INDUCTION = RowKind(
+    table=Induction,
+    called="induction",
+    many="inductions",
+    pages=(Page("inductions.show", "induction_id"),),
+    search=Search(select(Induction.id, Induction.name, NOTHING, NOTHING, NEVER), by=(Induction.name,)),
+)

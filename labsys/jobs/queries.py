@@ -8,6 +8,7 @@ from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
 from labsys.jobs.models import Job, JobState
+from labsys.people.row_kinds import Page, RowKind
 from labsys.records.errors import NotFound
 
 
@@ -54,3 +55,6 @@ def files_named(session: DbSession) -> list[tuple[int, str]]:
     """Number and digest of each job that has a file."""
     rows = session.execute(select(Job.id, Job.digest).where(Job.digest.is_not(None)))
     return [(job_id, digest) for job_id, digest in rows if digest is not None]
+
+
+JOB = RowKind(table=Job, called="job", many="jobs", pages=(Page("jobs.show", "job_id"),))

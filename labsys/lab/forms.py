@@ -13,8 +13,7 @@ from labsys.records.models import Lab, PaperSize
 
 
 def _text(label: str, description: str) -> StringField:
-    too_long = Length(max=Lab.TEXT_LENGTH, message=f"Use at most {Lab.TEXT_LENGTH} characters.")
-    return StringField(label, [too_long], description=description)
+    return StringField(label, [Length(max=Lab.TEXT_LENGTH)], description=description)
 
 
 class LabSettingsForm(LabForm):
@@ -24,14 +23,14 @@ class LabSettingsForm(LabForm):
         "Name",
         [
             InputRequired("Give the lab its name, as it is printed on labels."),
-            Length(max=Lab.NAME_LENGTH, message=f"Use at most {Lab.NAME_LENGTH} characters."),
+            Length(max=Lab.NAME_LENGTH),
         ],
         description="It stands on every page and document. In England the lab's own consignment note codes begin with "
         "its first six letters.",
     )
     address = TextAreaField(
         "Address",
-        [Length(max=Lab.TEXT_LENGTH, message=f"Use at most {Lab.TEXT_LENGTH} characters.")],
+        [Length(max=Lab.TEXT_LENGTH)],
         description="What an ambulance is told: street, town, which door.",
     )
     paper_size = RadioField(

@@ -2,13 +2,15 @@
 
 from collections.abc import Sequence
 
-from sqlalchemy import select
+from sqlalchemy import String, cast, select
 from sqlalchemy.orm import joinedload
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import Cylinder
 from labsys.database import DbSession
 from labsys.labware.models import OwnedCylinder, WorkingVessel
+from labsys.people.permissions import Permission
+from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import NotFound
 
@@ -55,3 +57,22 @@ def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = 
 
 def working_vessel_by_name(session: DbSession, name: str) -> WorkingVessel | None:
     return session.execute(select(WorkingVessel).where(WorkingVessel.name == name)).scalar_one_or_none()
+
+
+VESSEL = RowKind(
+    table=WorkingVessel,
+    called="tank or tray",
+    many="tanks and trays",
+    pages=(Page("labware.change_tank", "vessel_id", Permission.KEEP_STOCK),),
+    search=Search(
+        select(
+            WorkingVessel.id,
+            WorkingVessel.name,
+            NOTHING,
+            cast(WorkingVessel.kind, String),
+            WorkingVessel.closed_at.is_not(None),
+        ),
+        by=(WorkingVessel.name,),
+        gone="out of use",
+    ),
+)

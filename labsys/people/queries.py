@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, select, true
 
 from labsys.database import DbSession
 from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAttempt
 from labsys.people.permissions import Permission, may, roles_that_may
+from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.people.rules import LinkUnknown, check_link, token_digest
 from labsys.records.errors import NotFound
 
@@ -84,3 +85,26 @@ def recent_failures(session: DbSession, *, email: str, address: str, since: date
         of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
         of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
     )
+
+
+def _seen_by(person: Person) -> ColumnElement[bool]:
+    """Those who left are for who keeps the people."""
+    return true() if may(person, Permission.KEEP_PEOPLE) else Person.left_at.is_(None)
+
+
+PERSON = RowKind(
+    table=Person,
+    called="person",
+    many="people",
+    pages=(
+        Page("people.show", "person_id", Permission.KEEP_PEOPLE),
+        Page("inductions.person", "person_id", Permission.SIGN_OFF),
+        Page("inductions.person", "person_id", Permission.KEEP_INDUCTIONS),
+    ),
+    search=Search(
+        select(Person.id, Person.name, NOTHING, NOTHING, Person.left_at.is_not(None)),
+        by=(Person.name,),
+        gone="left",
+        open_to=_seen_by,
+    ),
+)

@@ -4,10 +4,11 @@ from collections.abc import Collection
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import String, cast, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.database import DbSession
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.places.models import Closure, Companion, OpeningHours, Room, Station, StationUnit
 from labsys.places.rules import Closed, Opening
 from labsys.records import queries as records
@@ -119,3 +120,23 @@ def opening(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) -
     )
     closures = tuple(Closed(Span(start, end), reason) for start, end, reason in session.execute(chosen))
     return Opening(tuple(week(session)), closures, zone or records.zone(session))
+
+
+ROOM = RowKind(
+    table=Room,
+    called="room",
+    many="rooms",
+    pages=(Page("places.index"),),
+    search=Search(select(Room.id, Room.name, NOTHING, cast(Room.kind, String), NEVER), by=(Room.name,)),
+)
+STATION = RowKind(
+    table=Station,
+    called="place",
+    many="places",
+    pages=(Page("places.station", "station_id"),),
+    search=Search(
+        select(Station.id, Station.name, NOTHING, Room.name, Station.closed_at.is_not(None)).join(Station.room),
+        by=(Station.name,),
+        gone="out of use",
+    ),
+)

@@ -4,6 +4,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import selectinload
 
 from labsys.database import DbSession
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.processes.models import Process, ProcessStep
 from labsys.records.errors import NotFound
 
@@ -28,3 +29,12 @@ def process_or_raise(session: DbSession, process_id: int, *, lock: bool = False)
     if process is None:
         raise NotFound("process", process_id)
     return process
+
+
+PROCESS = RowKind(
+    table=Process,
+    called="process",
+    many="processes",
+    pages=(Page("processes.show", "process_id"),),
+    search=Search(select(Process.id, Process.name, NOTHING, NOTHING, NEVER), by=(Process.name,)),
+)

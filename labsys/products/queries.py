@@ -8,6 +8,7 @@ from sqlalchemy.orm import joinedload, selectinload, undefer
 
 from labsys.database import DbSession, Model
 from labsys.people.models import Person
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import (
     AcceptedRestriction,
     Confirmation,
@@ -101,3 +102,14 @@ def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     if sheet is None:
         raise NotFound("data sheet", sheet_id)
     return sheet
+
+
+PRODUCT = RowKind(
+    table=Product,
+    called="product",
+    many="products",
+    pages=(Page("store.product", "product_id"),),
+    search=Search(
+        select(Product.id, Product.name, NOTHING, Product.supplier, NEVER), by=(Product.name, Product.supplier)
+    ),
+)

@@ -17,6 +17,10 @@ class CodeRefused(ValueError):
     """What was typed or scanned is not a code of this lab; the message says why."""
 
 
+class NotACode(CodeRefused):
+    """What was typed does not look like a code at all."""
+
+
 @dataclass(frozen=True)
 class ReadCode:
     code: str
@@ -67,18 +71,19 @@ def read_code(text: str, *, prefix: str) -> ReadCode:
     Returns:
         The code as it is printed, and its kind. [-]
     Raises:
-        CodeRefused: Not a code, of another lab, of an unknown kind, or the check character is wrong.
+        NotACode: It does not look like one.
+        CodeRefused: Of another lab, of an unknown kind, or the check character is wrong.
     Source:
         ISO/IEC 7064, system MOD 37,36.
 
     >>> read_code("kd t0041 x", prefix="KD").code
     'KD-T0041-X'
     """
-    plain = re.sub(r"[\s\-‐‑–]", "", text).upper()
+    plain = _plain(text)
     match = _CODE.fullmatch(plain)
     if match is None:
         example = write_code(prefix=prefix, kind=CodeKind.BATH, number=41)
-        raise CodeRefused(f"A code here looks like {example}. Read it again from the label.")
+        raise NotACode(f"A code here looks like {example}. Read it again from the label.")
     if not mod_37_36.is_valid(plain):
         raise CodeRefused("One of the characters is wrong: the check character does not fit. Read it again.")
     if match[1] != prefix:
@@ -86,3 +91,26 @@ def read_code(text: str, *, prefix: str) -> ReadCode:
     if match[2] not in set(CodeKind):
         raise CodeRefused("This lab has no such kind of code.")
     return ReadCode(f"{match[1]}-{match[2]}{match[3]}-{match[4]}", CodeKind(match[2]))
+
+
+def whole_codes(part: str, *, prefix: str) -> tuple[str, ...]:
+    """Return the codes that a number may stand for, with or without its letter and the lab's prefix before it.
+
+    Parameters:
+        part: What was typed; anything else than such a number stands for nothing. [-]
+        prefix: This lab's prefix. [-]
+    Returns:
+        Whole codes, one for each kind that the letter leaves open. [-]
+
+    >>> whole_codes("t41", prefix="KD"), len(whole_codes("0041", prefix="KD")), whole_codes("Joss", prefix="KD")
+    (('KD-T0041-X',), 8, ())
+    """
+    match = re.fullmatch(rf"(?:{prefix})?([A-Z]?)([0-9]{{1,9}})", _plain(part))
+    if match is None or not int(match[2]):
+        return ()
+    kinds = [kind for kind in CodeKind if match[1] in ("", kind)]
+    return tuple(write_code(prefix=prefix, kind=kind, number=int(match[2])) for kind in kinds)
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[\s\-‐‑–]", "", text).upper()

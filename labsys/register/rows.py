@@ -10,12 +10,14 @@ from enum import StrEnum
 from itertools import chain
 from zoneinfo import ZoneInfo
 
+from labsys.baths.queries import BATH
 from labsys.chemistry.care import KIND_NAMES
 from labsys.hazards.label import LabelElements
 from labsys.hazards.restricted import restricted_in
 from labsys.hazards.solution import SolutionHazards
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
+from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
@@ -23,7 +25,9 @@ from labsys.products.standing import SdsState, Standing, interim_words
 from labsys.quantities import show_volume
 from labsys.register.queries import AssessedIn, Holdings, Poured
 from labsys.store.models import Bottle
+from labsys.store.queries import BOTTLE
 from labsys.timetable.local_time import to_local
+from labsys.waste.queries import CONTAINER
 
 STORE = "Chemical store"
 
@@ -53,15 +57,18 @@ _CODES_OF = {
 
 @dataclass(frozen=True)
 class Whereabouts:
-    """One bottle, bath or container that holds some of it. `endpoint` and `row_id` say which page is its own."""
+    """One bottle, bath or container that holds some of it. `kind` and `row_id` say which."""
 
     place: str
     what: str
     code: str
     amount: str
-    endpoint: str
-    argument: str
+    kind: RowKind
     row_id: int
+
+    @property
+    def address(self) -> str:
+        return self.kind.address(self.row_id)
 
     @property
     def in_words(self) -> str:
@@ -199,11 +206,10 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
             whereabouts=tuple(
                 Whereabouts(
                     holdings.shelves.get(one.id, STORE),
-                    "bottle",
+                    BOTTLE.called,
                     one.code,
                     show(one.vessel.level, one.vessel.unit),
-                    "store.bottle",
-                    "bottle_id",
+                    BOTTLE,
                     one.id,
                 )
                 for one in bottles
@@ -217,9 +223,7 @@ def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[Regis
     poured = [one for one in holdings.poured if one.product_id == product.id]
     for water in sorted({one.water_parts_milli for one in baths} | {one.water_parts_milli for one in poured}):
         in_baths = (
-            Whereabouts(
-                one.line.name, one.name, one.code, show(one.vessel.level, Unit.UL), "baths.show", "bath_id", one.id
-            )
+            Whereabouts(one.line.name, one.name, one.code, show(one.vessel.level, Unit.UL), BATH, one.id)
             for one in baths
             if one.water_parts_milli == water
         )
@@ -241,7 +245,7 @@ def _in_containers(poured: Iterable[Poured]) -> Iterator[Whereabouts]:
     for one in poured:
         amount = f"{show_volume(one.volume_ul)} poured in"
         place = one.place or "Waste"
-        yield Whereabouts(place, "container", one.label, amount, "waste.container", "container_id", one.container_id)
+        yield Whereabouts(place, CONTAINER.called, one.label, amount, CONTAINER, one.container_id)
 
 
 def _row(

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from labsys.baths.queries import BATH
 from labsys.hazards.concentration import Concentration
 from labsys.hazards.errors import UnknownSubstance
 from labsys.hazards.exposure_limits import ExposureLimit, limits_of
@@ -9,12 +10,15 @@ from labsys.hazards.restricted import Restricted, restricted_in
 from labsys.hazards.solution import strength_fraction
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
+from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of
 from labsys.products.models import Ingredient, Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
 from labsys.register.queries import AssessedIn, Holdings
+from labsys.store.queries import BOTTLE
+from labsys.waste.queries import CONTAINER
 
 _PPM = 1_000_000
 AS_WATER = "taken to weigh a kilogram a litre: no density is entered"
@@ -36,14 +40,17 @@ class InProduct:
 class Somewhere:
     """Some of it in a bottle, a bath or a container, with how much of the substance that may be."""
 
-    endpoint: str
-    argument: str
+    kind: RowKind
     row_id: int
     what: str
     code: str
     state: str
     content: str
     amount: str
+
+    @property
+    def address(self) -> str:
+        return self.kind.address(self.row_id)
 
 
 @dataclass(frozen=True)
@@ -82,8 +89,7 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
         products=tuple(_in_product(product, entries[product.id], reference) for product in holdings.products),
         bottles=tuple(
             Somewhere(
-                "store.bottle",
-                "bottle_id",
+                BOTTLE,
                 one.id,
                 products[one.product_id].name,
                 one.code,
@@ -99,7 +105,7 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
                 entries[one.product_id],
                 water=one.water_parts_milli,
                 volume_ul=one.vessel.level,
-                page=("baths.show", "bath_id", one.id),
+                row=(BATH, one.id),
                 what=f"{one.name}, {show_dilution(one.water_parts_milli)}",
                 code=one.code,
                 state="in service" if one.is_in_service else "spare" if one.is_spare else "waits to be dumped",
@@ -112,7 +118,7 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
                 entries[one.product_id],
                 water=one.water_parts_milli,
                 volume_ul=one.volume_ul,
-                page=("waste.container", "container_id", one.container_id),
+                row=(CONTAINER, one.container_id),
                 what=products[one.product_id].name,
                 code=one.label,
                 state="as mixed, before use",
@@ -169,7 +175,7 @@ def _somewhere(
     *,
     water: int,
     volume_ul: int,
-    page: tuple[str, str, int],
+    row: tuple[RowKind, int],
     what: str,
     code: str,
     state: str,
@@ -177,4 +183,4 @@ def _somewhere(
     """A working solution; a litre of it is taken to weigh a kilogram."""
     strength = strength_fraction(concentrate_of(product), water_parts_milli=water)
     mass_mg = volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG * strength
-    return Somewhere(*page, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))
+    return Somewhere(*row, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))

@@ -6,8 +6,12 @@ from datetime import date
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import ColumnElement, and_, select, true
+
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
+from labsys.records.models import CodeKind
 from labsys.risk.actions import ActionState, may_finish, state_of
 from labsys.risk.models import Action, Assessment, State, Version
 from labsys.risk.queries import AssessmentNow, Overview
@@ -89,6 +93,27 @@ def listed(overview: Overview, *, shown: Filter, writes: bool) -> list[ListedAss
     """The live assessments under a filter; drafts are for those who write them."""
     seen = (now for now in overview.assessments if writes or now.approved is not None)
     return [_listed(now, writes=writes) for now in seen if _is_shown(now, shown)]
+
+
+def _open_to(person: Person) -> ColumnElement[bool]:
+    """Which of them a person may read, inside a query; those withdrawn are among them for who writes."""
+    holds = Assessment.versions.any(Version.state == State.APPROVED)
+    return true() if may(person, Permission.KEEP_ASSESSMENTS) else and_(Assessment.withdrawn_at.is_(None), holds)
+
+
+ASSESSMENT = RowKind(
+    table=Assessment,
+    called="assessment",
+    many="assessments",
+    pages=(Page("risk.show", "assessment_id"),),
+    coded=CodeKind.ASSESSMENT,
+    search=Search(
+        select(Assessment.id, Assessment.title, Assessment.code, NOTHING, Assessment.withdrawn_at.is_not(None)),
+        by=(Assessment.title,),
+        gone="withdrawn",
+        open_to=_open_to,
+    ),
+)
 
 
 def _is_shown(now: AssessmentNow, shown: Filter) -> bool:

@@ -4,14 +4,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import String, case, cast, select
 from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession, Model
+from labsys.ledger.models import Vessel
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import (
     Product,
 )
 from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
 from labsys.store.models import Bottle, BottlePlace, Shelf
 
 
@@ -144,3 +147,33 @@ def nowhere(session: DbSession) -> Sequence[Bottle]:
         .order_by(Bottle.id)
     )
     return session.execute(query).scalars().unique().all()
+
+
+BOTTLE = RowKind(
+    table=Bottle,
+    called="bottle",
+    many="bottles",
+    pages=(Page("store.bottle", "bottle_id"),),
+    coded=CodeKind.BOTTLE,
+    label=Page("documents.labels", "label", written="bottle-{}"),
+    search=Search(
+        select(
+            Bottle.id,
+            Product.name,
+            Bottle.code,
+            case((Bottle.lot == "", ""), else_="lot " + Bottle.lot),
+            Vessel.level == 0,
+        )
+        .join(Bottle.product)
+        .join(Bottle.vessel),
+        by=(Bottle.lot,),
+        gone="empty",
+    ),
+)
+SHELF = RowKind(
+    table=Shelf,
+    called="shelf",
+    many="shelves",
+    pages=(Page("store.shelves"),),
+    search=Search(select(Shelf.id, Shelf.name, NOTHING, cast(Shelf.kind, String), NEVER), by=(Shelf.name,)),
+)

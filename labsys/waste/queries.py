@@ -9,8 +9,10 @@ from sqlalchemy.orm import joinedload, selectinload
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
+from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
 from labsys.records.errors import NotFound
+from labsys.records.models import CodeKind
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
 
 
@@ -197,3 +199,33 @@ def level_corrections(session: DbSession, *, start: datetime, end: datetime) -> 
         .order_by(Movement.happened_at, Movement.id)
     )
     return [LevelCorrection(*row) for row in session.execute(chosen)]
+
+
+CONTAINER = RowKind(
+    table=WasteContainer,
+    called="container",
+    many="waste containers",
+    pages=(Page("waste.container", "container_id"),),
+    coded=CodeKind.CONTAINER,
+    label=Page("documents.labels", "label", written="container-{}"),
+    search=Search(
+        select(
+            WasteContainer.id,
+            WasteStream.name,
+            WasteContainer.label,
+            WasteContainer.place,
+            WasteContainer.collected_at.is_not(None),
+        ).join(WasteContainer.stream),
+        by=(WasteStream.name, WasteStream.code, WasteContainer.place),
+        gone="collected",
+    ),
+)
+COLLECTION = RowKind(
+    table=Collection,
+    called="collection",
+    many="collections",
+    pages=(Page("waste.collection", "collection_id"),),
+    search=Search(
+        select(Collection.id, Collection.note_code, NOTHING, Collection.carrier, NEVER), by=(Collection.note_code,)
+    ),
+)

@@ -16,7 +16,7 @@ Look = Callable[[str], str]
 @pytest.fixture(autouse=True)
 def assessed(lab: SmallLab) -> None:
     """Somebody sees to the assessments of the small lab, so that the first page need not ask for them."""
-    assess_products(lab)
+    lab.begin(assess_products)
 
 
 @pytest.fixture

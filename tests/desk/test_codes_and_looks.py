@@ -35,24 +35,27 @@ def codes(lab: SmallLab) -> dict[str, str]:
 def test_a_code_leads_to_what_it_stands_on_typed_or_scanned(client_as: ClientAs, codes: dict[str, str]) -> None:
     client = client_as("member")
     for code, page in codes.items():
-        for path in (f"/c/{code}", f"/find-code?code={code}", f"/find-code?code=+{code.lower().replace('-', '+')}"):
+        spaced = code.lower().replace("-", "+")
+        for path in (f"/c/{code}", f"/find?q={code}", f"/find?q=+{spaced}", f"/find-code?code={code}"):
             answer = client.get(path)
             assert (answer.status_code, answer.location) == (302, page)
 
 
 @pytest.mark.sqlite_only
 def test_the_box_is_there_before_anything_is_typed(client_as: ClientAs) -> None:
-    answer = client_as("member").get("/find-code")
-    assert answer.status_code == 200
-    assert "Enter the code" not in text(answer)
+    for path in ("/find", "/find-code"):
+        answer = client_as("member").get(path)
+        assert answer.status_code == 200
+        assert "Enter a code" not in text(answer)
+        assert "Nothing found" not in text(answer)
 
 
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("typed", "reason"),
     [
-        ("", "Enter the code from the label."),
-        ("fixer", "A code here looks like AS-T0041-U."),
+        ("", "Enter a code, a name or a lot."),
+        (" ", "Enter a code, a name or a lot."),
         ("AS-T0001-0", "the check character does not fit."),
         (write_code(prefix="KD", kind=CodeKind.BATH, number=1), "This code belongs to another lab (KD)."),
         (write_code(prefix="AS", kind=CodeKind.BATH, number=999), "was made here."),
@@ -60,17 +63,24 @@ def test_the_box_is_there_before_anything_is_typed(client_as: ClientAs) -> None:
 )
 def test_a_wrong_code_says_why_and_gives_the_box_again(client_as: ClientAs, typed: str, reason: str) -> None:
     client = client_as("member")
-    for answer in [client.get("/find-code", query_string={"code": typed})] + [
-        client.get(f"/c/{typed}") for _ in [1] if typed
+    for answer in [client.get("/find", query_string={"q": typed})] + [
+        client.get(f"/c/{typed}") for _ in [1] if typed.strip()
     ]:
         assert answer.status_code == 422
         assert reason in text(answer)
-        assert f'value="{typed}"' in text(answer)
+        assert f'value="{typed.strip()}"' in text(answer)
+
+
+@pytest.mark.sqlite_only
+def test_what_is_scanned_is_a_code_and_no_name(client_as: ClientAs, codes: dict[str, str]) -> None:
+    answer = client_as("member").get("/c/fixer")
+    assert answer.status_code == 422
+    assert "A code here looks like AS-T0041-U." in text(answer)
 
 
 @pytest.mark.sqlite_only
 def test_a_wrong_code_cannot_write_into_the_page(client_as: ClientAs) -> None:
-    answer = client_as("member").get("/find-code", query_string={"code": "<b>"})
+    answer = client_as("member").get("/find", query_string={"q": "<b>"})
     assert "<b>" not in text(answer)
 
 

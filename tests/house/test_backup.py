@@ -43,6 +43,11 @@ NewDatabase = Callable[..., str]
 @pytest.fixture
 def full(lab: SmallLab) -> SmallLab:
     """A lab with a row of many kinds: baths, uses, a correction, a dump, bytes of a document and an SDS, mail."""
+    lab.begin(_fill)
+    return lab
+
+
+def _fill(lab: SmallLab) -> None:
     baths = lab.mix_film_line()
     lab.log(3)
     lab.log(2, size="135-36")
@@ -68,7 +73,6 @@ def full(lab: SmallLab) -> SmallLab:
         send_at=lab.now,
         now=lab.now,
     )
-    return lab
 
 
 def take(path: Path, *, lab: SmallLab, name: str = "lab.zip") -> Path:

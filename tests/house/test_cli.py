@@ -265,11 +265,11 @@ def test_verify_names_the_first_broken_entry_and_knows_a_head_on_paper(run):
     engine = create_engine(load_config().database_url)
     with engine.begin() as connection:
         connection.execute(text("DROP TRIGGER record_entries_no_update"))
-        connection.execute(text("UPDATE record_entries SET payload = '{}' WHERE number = 2"))
+        connection.execute(text("UPDATE record_entries SET payload = '{}' WHERE number = 1"))
     engine.dispose()
     broken = run("verify")
     assert broken.exit_code == 1
-    assert "Entry 2: its content was altered." in broken.stderr
+    assert "Entry 1: its content was altered." in broken.stderr
 
 
 def test_verify_finds_a_level_that_was_changed_behind_the_ledger(run, demo):

@@ -8,6 +8,7 @@ import pytest
 from flask import Flask
 from sqlalchemy import select
 
+from labsys.background import KINDS
 from labsys.config import Config
 from labsys.jobs import kinds
 from labsys.jobs.models import Job
@@ -27,14 +28,6 @@ def config(app: Flask) -> Config:
 
 
 @pytest.fixture
-def with_kinds(app: Flask) -> Callable[..., None]:
-    def register(*chosen: kinds.Kind) -> None:
-        kinds.register(app, chosen)
-
-    return register
-
-
-@pytest.fixture
 def new_runner(app: Flask, lab: SmallLab, config: Config) -> Iterator[Callable[..., Runner]]:
     """Make runners whose time is the lab's, and whose heavy jobs know the kinds of the tests."""
     made: list[Runner] = []
@@ -47,6 +40,7 @@ def new_runner(app: Flask, lab: SmallLab, config: Config) -> Iterator[Callable[.
     yield make
     for runner in made:
         runner.stop()
+    kinds.register(app, KINDS)  # the application is that of the next test too
 
 
 @pytest.fixture

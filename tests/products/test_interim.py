@@ -93,7 +93,7 @@ def test_a_change_of_the_entries_ends_it(lab: SmallLab, client_as):
         ("", REASON, "Enter the last day"),
         ("2026-02-30", REASON, "write a day of the calendar"),
         ("2026-03-20", "  ", "Write down the reason"),
-        ("2026-03-20", "x" * 301, "longer than 300"),
+        ("2026-03-20", "x" * 301, "Use at most 300 characters."),
     ],
 )
 def test_a_bad_approval_is_refused(lab: SmallLab, client_as, last_day: str, reason: str, message: str):

@@ -65,7 +65,7 @@ def test_an_empty_bottle_clashes_with_nothing(lab: SmallLab, client_as):
     [
         ({"name": " ", "kind": "shelf"}, "Name the place"),
         ({"name": "Shelf 1", "kind": "shelf"}, "There is a place called Shelf 1 already"),
-        ({"name": "x" * 61, "kind": "shelf"}, "longer than 60"),
+        ({"name": "x" * 61, "kind": "shelf"}, "Use at most 60 characters."),
         ({"name": "Shelf 2", "kind": "hole"}, "Choose what is on the list"),
         ({"name": "Shelf 2", "kind": "shelf", "room_id": "99"}, "Choose what is on the list"),
     ],

@@ -208,7 +208,7 @@ def test_a_powder_is_received_by_mass(lab: SmallLab, client_as):
         ({"amount": "1 L", "expires_on": "2026-03-01"}, "It was past its date when it arrived."),
         ({"amount": "1 L", "expires_on": "31.02.2027"}, "write a day of the calendar"),
         ({"amount": "1 L", "received_at": "2026-04-01T10:00"}, "That is in the future."),
-        ({"amount": "1 L", "lot": "L" * 61}, "longer than 60"),
+        ({"amount": "1 L", "lot": "L" * 61}, "Use at most 60 characters."),
     ],
 )
 def test_a_bottle_that_makes_no_sense_is_refused_with_what_was_typed(lab, client_as, fields, message):

@@ -36,6 +36,18 @@ ROLES_WITH_OWN = ("member", "instructor", "technician")
 
 def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     """Put one of everything into the lab. The answer tells the arguments of pages: one's own row, or another's."""
+    common, owned = lab.begin(_furnish)
+
+    def arguments(whose: str, role: str) -> Arguments:
+        mine = role if role in ROLES_WITH_OWN else "member"
+        owner = mine if whose == "own" else next(other for other in ROLES_WITH_OWN if other != mine)
+        return {**common, **{name: keys[owner] for name, keys in owned.items()}}
+
+    return arguments
+
+
+def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
+    """One of everything: the arguments of pages that are the same for all, and those by whose row it is."""
     line = lab.mix_film_line()
     container = lab.open_container()
     uses = {role: lab.log(1, role=role).id for role in ROLES_WITH_OWN}
@@ -102,22 +114,15 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         "water_parts_milli": 4_000,
     }
 
-    def arguments(whose: str, role: str) -> Arguments:
-        mine = role if role in uses else "member"
-        others = next(other for other in uses if other != mine)
-        owner = mine if whose == "own" else others
-        return {
-            **common,
-            "action_id": actions[owner],
-            "booking_id": bookings[owner],
-            "declaration_id": declarations[owner],
-            "incident_id": happened[owner],
-            "person_id": lab.ids[owner],
-            "sign_off_id": sign_offs[owner],
-            "use_id": uses[owner],
-        }
-
-    return arguments
+    return common, {
+        "action_id": actions,
+        "booking_id": bookings,
+        "declaration_id": declarations,
+        "incident_id": happened,
+        "person_id": lab.ids,
+        "sign_off_id": sign_offs,
+        "use_id": uses,
+    }
 
 
 def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:

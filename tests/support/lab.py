@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
+from typing import Any, Concatenate
 
 from labsys.baths import service as baths
 from labsys.baths import uses
@@ -49,6 +49,7 @@ from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer, WasteStream
+from tests.support.beginnings import Beginnings, Details, Made
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 PASSWORD = "five plain words of mine"
@@ -147,6 +148,7 @@ class SmallLab:
     ids: dict[str, int] = field(default_factory=dict)
     film_line_id: int = 0
     paper_line_id: int = 0
+    beginnings: Beginnings | None = None
 
     @classmethod
     def set_up(cls, session: DbSession) -> "SmallLab":
@@ -199,9 +201,20 @@ class SmallLab:
         )
         self.ids[role] = person.id
 
-    def resume(self, session: DbSession) -> "SmallLab":
+    def resume(self, session: DbSession, beginnings: Beginnings | None = None) -> "SmallLab":
         """The same lab over another session, such as one on a copy of its database."""
-        return replace(self, session=session, ids=dict(self.ids))
+        return replace(self, session=session, ids=dict(self.ids), beginnings=beginnings)
+
+    def begin(
+        self,
+        acts: Callable[Concatenate["SmallLab", Details], Made],
+        *details: Details.args,
+        **named: Details.kwargs,
+    ) -> Made:
+        """Do what tests begin with. In an untouched lab it is copied, if a test began so before; it gives no rows."""
+        if self.beginnings is None:
+            return acts(self, *details, **named)
+        return self.beginnings.begin(self, acts, *details, **named)
 
     def tick(self, **later: float) -> datetime:
         """Let time pass, a minute unless told otherwise, and say what time it is."""
@@ -247,6 +260,12 @@ class SmallLab:
         **changes: Any,
     ) -> Bath:
         """Mix a bath exactly as worked out, from a new full bottle."""
+        told = {"water_parts": water_parts, "working_ml": working_ml, "paper": paper, "in_service": in_service}
+        return self.session.get_one(Bath, self.begin(SmallLab._mix, kind, **told, **changes))
+
+    def _mix(
+        self, kind: SolutionKind, *, water_parts: int, working_ml: int, paper: bool, in_service: bool, **changes: Any
+    ) -> int:
         wanted = products.amounts(
             dilution=products.dilution_of_milli(water_parts * 1_000),
             working_ul=working_ml * UL_PER_ML,
@@ -269,14 +288,17 @@ class SmallLab:
             "mixed_at": self.tick(),
             "now": self.now,
         }
-        return do(baths.mix_bath, self.session, **{**arguments, **changes})
+        return do(baths.mix_bath, self.session, **{**arguments, **changes}).id
 
     def mix_film_line(self) -> dict[Place, Bath]:
         """Developer 1+6, stop 1+19 and fixer 1+4, 2.5 L each, in service."""
+        return {place: self.session.get_one(Bath, key) for place, key in self.begin(SmallLab._mix_film_line).items()}
+
+    def _mix_film_line(self) -> dict[Place, int]:
         return {
-            Place.DEVELOPER: self.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_500),
-            Place.STOP: self.mix(SolutionKind.STOP, water_parts=19, working_ml=2_500),
-            Place.FIXER: self.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500),
+            Place.DEVELOPER: self.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_500).id,
+            Place.STOP: self.mix(SolutionKind.STOP, water_parts=19, working_ml=2_500).id,
+            Place.FIXER: self.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500).id,
         }
 
     def log(self, count: int, *, size: str = "120", role: str = "member", **changes: Any) -> Use:
@@ -367,13 +389,16 @@ class SmallLab:
 
     def add_places(self) -> dict[str, Station]:
         """Four enlargers that bring a place at the wet side, one film sink with a margin; open 10:00-22:00 each day."""
+        return {name: self.session.get_one(Station, key) for name, key in self.begin(SmallLab._add_places).items()}
+
+    def _add_places(self) -> dict[str, int]:
         technician = self.person("technician")
         room = places.add_room(self.act(technician), name="Wet room", kind=RoomKind.SAFELIGHT)
         made = {}
         for position, (name, units, margin) in enumerate(
             (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
         ):
-            made[name] = places.add_station(
+            station = places.add_station(
                 self.act(technician),
                 room_id=room.id,
                 name=name,
@@ -382,7 +407,7 @@ class SmallLab:
                 position=position,
                 note="",
             )
-            self.ids[name] = made[name].id
+            made[name] = self.ids[name] = station.id
         places.set_companions(
             self.act(technician),
             station_id=self.ids["Enlarger"],

@@ -1,0 +1,84 @@
+"""What stands around every page: the lab and its zone, the look, what templates may call, and the headers."""
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import Flask, Response, g, request
+from flask_login import current_user
+
+from labsys import clock
+from labsys.database import db
+from labsys.desk.forms import LOOKS
+from labsys.desk.registry import label_of
+from labsys.drawing.svg import to_svg
+from labsys.navigation import navigation
+from labsys.people.access import current_person
+from labsys.people.permissions import Permission, may
+from labsys.quantities import show_mass, show_volume
+from labsys.records import queries as records
+from labsys.timetable.local_time import to_local
+
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "script-src 'self'",
+        "img-src 'self'",
+        "font-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+
+
+def chosen_look() -> str | None:
+    """The look of the screen that was chosen on this device."""
+    look = request.cookies.get("look")
+    return look if look in LOOKS else None
+
+
+def show_pages(app: Flask) -> None:
+    """Give every page its frame."""
+
+    @app.before_request
+    def know_the_lab() -> None:
+        if request.endpoint in ("static", "desk.health"):
+            return
+        g.lab = records.lab_or_none(db.session)
+        g.zone = ZoneInfo(g.lab.timezone) if g.lab else ZoneInfo("UTC")
+
+    @app.context_processor
+    def common() -> dict[str, Any]:
+        return {
+            "lab": g.get("lab"),
+            "nav": navigation(),
+            "look": chosen_look(),
+            "may": lambda permission: current_user.is_authenticated and may(current_person(), permission),
+            "Permission": Permission,
+            "now": clock.now(),
+        }
+
+    app.add_template_global(to_svg, "to_svg")
+    app.add_template_global(label_of, "label_of")
+    app.add_template_filter(show_volume, "volume")
+    app.add_template_filter(show_mass, "mass")
+
+    @app.template_filter("when")
+    def when(instant: datetime) -> str:
+        return f"{to_local(instant, zone=g.zone):%a %-d %b %Y, %H:%M}"
+
+    @app.template_filter("day")
+    def day(instant: datetime) -> str:
+        return f"{to_local(instant, zone=g.zone):%-d %b %Y}"
+
+    @app.after_request
+    def set_headers(response: Response) -> Response:
+        response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+        response.headers["X-Content-Type-Options"] = "nosniff"
+        response.headers["Referrer-Policy"] = "same-origin"
+        response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        if request.endpoint != "static":
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
