@@ -127,7 +127,7 @@ def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FirstAidData
 
 
 def _names(found: Iterable[RegisterRow]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(row.name for row in found))
+    return tuple(dict.fromkeys(row.product.name for row in found))
 
 
 def draw(data: FirstAidData) -> bytes:

@@ -20,9 +20,9 @@ _WHOLE = (
 
 def incident_or_raise(session: DbSession, incident_id: int, *, lock: bool = False) -> Incident:
     """One incident without who was hurt."""
-    chosen = select(Incident).where(Incident.id == incident_id)
-    chosen = chosen.with_for_update().execution_options(populate_existing=True) if lock else chosen.options(*_WHOLE)
-    incident = session.execute(chosen).scalar_one_or_none()
+    query = select(Incident).where(Incident.id == incident_id)
+    query = query.with_for_update().execution_options(populate_existing=True) if lock else query.options(*_WHOLE)
+    incident = session.execute(query).scalar_one_or_none()
     if incident is None:
         raise NotFound("incident", incident_id)
     return incident
@@ -35,10 +35,10 @@ def who_was_hurt(session: DbSession, incident_id: int) -> str:
 
 def incidents(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Incident]:
     """Incidents without who was hurt, the last reported first, from the one before `before_id`."""
-    chosen = select(Incident).order_by(Incident.id.desc()).limit(limit)
+    query = select(Incident).order_by(Incident.id.desc()).limit(limit)
     if before_id is not None:
-        chosen = chosen.where(Incident.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(Incident.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def newest_of_process(process_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:

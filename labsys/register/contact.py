@@ -74,15 +74,15 @@ class InContact:
 
     @property
     def first_at(self) -> datetime:
-        return min(one.first_at for one in self.contacts)
+        return min(contact.first_at for contact in self.contacts)
 
     @property
     def last_at(self) -> datetime:
-        return max(one.last_at for one in self.contacts)
+        return max(contact.last_at for contact in self.contacts)
 
     @property
     def times(self) -> int:
-        return sum(one.times for one in self.contacts)
+        return sum(contact.times for contact in self.contacts)
 
 
 def people_in_contact(
@@ -176,7 +176,7 @@ def _uses(holds_it: Any, since: datetime) -> Select[Any]:
     """Uses, each once however many of its baths hold it; a corrected entry counts as it was corrected."""
     newer = aliased(Use)
     corrected = select(newer.id).where(newer.corrects_id == Use.id).exists()
-    found = (
+    uses = (
         select(Use.id, Use.person_id, Use.used_at)
         .join(UseBath, UseBath.use_id == Use.id)
         .join(Bath, Bath.id == UseBath.bath_id)
@@ -184,7 +184,7 @@ def _uses(holds_it: Any, since: datetime) -> Select[Any]:
         .distinct()
         .subquery("used")
     )
-    return select(found.c.person_id, _said("worked in a bath of it"), found.c.used_at)
+    return select(uses.c.person_id, _said("worked in a bath of it"), uses.c.used_at)
 
 
 def _pours(products: Any, since: datetime) -> Select[Any]:
@@ -209,4 +209,4 @@ def in_words(contacts: Sequence[Contact]) -> str:
     >>> in_words([Contact("mixed", 2, day, day), Contact("tested", 1, day, day)])
     'mixed 2 times, tested once'
     """
-    return ", ".join(f"{one.kind} {'once' if one.times == 1 else f'{one.times} times'}" for one in contacts)
+    return ", ".join(f"{each.kind} once" if each.times == 1 else f"{each.kind} {each.times} times" for each in contacts)

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import BigInteger, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.baths.models import Bath
@@ -61,7 +61,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
 
     The number of queries is fixed.
     """
-    chosen = (
+    query = (
         select(Product)
         .options(
             *FOR_WORKING_SOLUTION,
@@ -85,7 +85,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
             WasteContainer.id,
             WasteContainer.label,
             WasteContainer.place,
-            func.sum(Pour.volume_ul),
+            func.sum(Pour.volume_ul).cast(BigInteger),
         )
         .select_from(WasteContainer)
         .join(Pour, Pour.container_id == WasteContainer.id)
@@ -99,20 +99,17 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
     )
     if cas is not None:
         holding = select(Ingredient.product_id).where(Ingredient.cas == cas)
-        chosen = chosen.where(Product.id.in_(holding))
+        query = query.where(Product.id.in_(holding))
         bottles = bottles.where(Bottle.product_id.in_(holding))
         baths = baths.where(Bath.product_id.in_(holding))
         poured = poured.where(Bath.product_id.in_(holding))
-    products = list(session.execute(chosen).scalars())
+    products = list(session.execute(query).scalars())
     shelves = select(BottlePlace.bottle_id, Shelf.name).join(Shelf, BottlePlace.shelf_id == Shelf.id)
     return Holdings(
         products=products,
         bottles=list(session.execute(bottles).scalars().unique()),
         baths=list(session.execute(baths).scalars().unique()),
-        poured=[
-            Poured(product_id, water, container_id, label, place, int(volume))
-            for product_id, water, container_id, label, place, volume in session.execute(poured)
-        ],
+        poured=[Poured(*row) for row in session.execute(poured)],
         shelves={row.bottle_id: row.name for row in session.execute(shelves)},
         standings=product_queries.standings(session, products, now=now),
         assessed=_assessed(session, now=now),

@@ -98,7 +98,7 @@ def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: dat
     """Every live assessment, what is out of date first, and the processes and products without one."""
     now = news(session)
     is_due = and_(Action.assessment_id == Assessment.id, Action.done_at.is_(None), Action.due_on <= actions_by)
-    chosen = (
+    query = (
         select(Version, Action)
         .join(Version.assessment)
         .outerjoin(Action, is_due)
@@ -110,7 +110,7 @@ def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: dat
         )
         .order_by(Assessment.title, Assessment.id, Version.number)
     )
-    rows = session.execute(chosen).unique().all()
+    rows = session.execute(query).unique().all()
     actions = {action.id: action for _, action in rows if action is not None}
     assessments = [
         _as_it_stands(assessment, list(versions), now, today=today, zone=zone)
@@ -135,7 +135,7 @@ def assessment_now(session: DbSession, assessment: Assessment, *, today: date, z
 
 def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Assessment]:
     """Withdrawn assessments, newest first, from the one before `before_id`."""
-    chosen = (
+    query = (
         select(Assessment)
         .where(Assessment.withdrawn_at.is_not(None))
         .options(selectinload(Assessment.versions))
@@ -143,15 +143,15 @@ def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -
         .limit(limit)
     )
     if before_id is not None:
-        chosen = chosen.where(Assessment.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(Assessment.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = False) -> Assessment:
     """One assessment with its versions and their substances and controls. Raises NotFound."""
     if lock:
         session.execute(select(Assessment.id).where(Assessment.id == assessment_id).with_for_update())
-    chosen = (
+    query = (
         select(Assessment)
         .where(Assessment.id == assessment_id)
         .options(
@@ -161,7 +161,7 @@ def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = 
         )
         .execution_options(populate_existing=lock)
     )
-    assessment = session.execute(chosen).scalar_one_or_none()
+    assessment = session.execute(query).scalar_one_or_none()
     if assessment is None:
         raise NotFound("assessment", assessment_id)
     return assessment
@@ -169,19 +169,19 @@ def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = 
 
 def live_of_process(session: DbSession, process_id: int) -> Assessment | None:
     """The assessment of a process that is not withdrawn."""
-    chosen = select(Assessment).where(Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None))
-    return session.execute(chosen).scalars().first()
+    query = select(Assessment).where(Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None))
+    return session.execute(query).scalars().first()
 
 
 def live_of_product(session: DbSession, product_id: int) -> Assessment | None:
     """The newest live assessment of a product handled as supplied."""
-    chosen = (
+    query = (
         select(Assessment)
         .join(SubjectProduct)
         .where(SubjectProduct.product_id == product_id, Assessment.withdrawn_at.is_(None))
         .order_by(Assessment.id.desc())
     )
-    return session.execute(chosen).scalars().first()
+    return session.execute(query).scalars().first()
 
 
 def processes_not_assessed(session: DbSession) -> list[Process]:
@@ -192,15 +192,15 @@ def processes_not_assessed(session: DbSession) -> list[Process]:
 
 def live_of_room(session: DbSession) -> dict[str, int]:
     """The live assessments of hazards of the room, by title."""
-    chosen = select(Assessment.title, Assessment.id).where(
+    query = select(Assessment.title, Assessment.id).where(
         Assessment.kind == SubjectKind.ROOM_HAZARD, Assessment.withdrawn_at.is_(None)
     )
-    return {row.title: row.id for row in session.execute(chosen)}
+    return {row.title: row.id for row in session.execute(query)}
 
 
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
     """A process with all that an assessment of it is begun from. Raises NotFound."""
-    chosen = (
+    query = (
         select(Process)
         .where(Process.id == process_id)
         .options(
@@ -210,8 +210,8 @@ def process_with_products(session: DbSession, process_id: int, *, lock: bool = F
         )
     )
     if lock:
-        chosen = chosen.with_for_update(of=Process).execution_options(populate_existing=True)
-    process = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update(of=Process).execution_options(populate_existing=True)
+    process = session.execute(query).scalar_one_or_none()
     if process is None:
         raise NotFound("process", process_id)
     return process
@@ -219,27 +219,27 @@ def process_with_products(session: DbSession, process_id: int, *, lock: bool = F
 
 def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Product]:
     """Products with their ingredients and dilutions, by name. Raises NotFound for one that is not there."""
-    chosen = (
+    query = (
         select(Product)
         .where(Product.id.in_(product_ids))
         .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
         .order_by(Product.name, Product.id)
     )
-    products = list(session.execute(chosen).scalars())
+    products = list(session.execute(query).scalars())
     if lacking := set(product_ids) - {product.id for product in products}:
         raise NotFound("product", min(lacking))
     return products
 
 
 def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -> Action:
-    chosen = (
+    query = (
         select(Action)
         .where(Action.id == action_id)
         .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
     )
     if lock:
-        chosen = chosen.with_for_update(of=Action).execution_options(populate_existing=True)
-    action = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update(of=Action).execution_options(populate_existing=True)
+    action = session.execute(query).scalar_one_or_none()
     if action is None:
         raise NotFound("action", action_id)
     return action
@@ -247,7 +247,7 @@ def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -
 
 def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -> list[Action]:
     """A person's actions that are not done yet, the one due first first."""
-    chosen = (
+    query = (
         select(Action)
         .join(Action.assessment)
         .where(
@@ -260,14 +260,14 @@ def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -
         .order_by(Action.due_on, Action.id)
         .limit(limit)
     )
-    return list(session.execute(chosen).scalars())
+    return list(session.execute(query).scalars())
 
 
 def possible_owners(session: DbSession) -> list[Person]:
     """Those an action can be given to: whoever has a role beside that of a member, by name."""
     works_here = Person.role_rows.any(PersonRole.role != Role.MEMBER)
-    chosen = select(Person).where(Person.left_at.is_(None), works_here).order_by(Person.name, Person.id)
-    return list(session.execute(chosen).scalars())
+    query = select(Person).where(Person.left_at.is_(None), works_here).order_by(Person.name, Person.id)
+    return list(session.execute(query).scalars())
 
 
 def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, ProductNow], frozenset[int]]:
