@@ -1,8 +1,8 @@
 """How a view answers: a refusal goes back into the form, a success goes on by GET."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from flask import abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
@@ -12,6 +12,19 @@ from labsys.database import LARGEST_ROW
 from labsys.forms import LabForm
 from labsys.hazards.errors import HazardsError
 from labsys.records.errors import Refused
+
+
+class _Keyed(Protocol):
+    @property
+    def id(self) -> int: ...
+
+
+Keyed = TypeVar("Keyed", bound=_Keyed)
+
+
+def cut_page(rows: Sequence[Keyed], *, limit: int) -> tuple[list[Keyed], int | None]:
+    """Cut a page from rows of which one more was read than it holds; with the key of its last where more follow."""
+    return list(rows[:limit]), rows[limit - 1].id if len(rows) > limit else None
 
 
 def row_key(text: str) -> int:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from flask import current_app
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 
@@ -163,6 +164,12 @@ def load_config(environ: Mapping[str, str] = os.environ, *, create: bool = False
         if name in settings and name not in ("proxies", "mail_port") and not isinstance(settings[name], str):
             raise ConfigError(f"LABSYS_{name.upper()} is {settings[name]!r}. Write text, in quotation marks.")
     return Config(instance=instance, secret_key=secret_path.read_text(encoding="ascii").strip(), **settings)
+
+
+def this_config() -> Config:
+    """The settings of the application that is answering."""
+    config: Config = current_app.config["LABSYS"]
+    return config
 
 
 def keep_public_url(public_url: str, environ: Mapping[str, str] = os.environ) -> None:

@@ -70,7 +70,7 @@ MESSAGES = {
     "Invalid value, can't be any of: %(values)s.": "Write something other than %(values)s.",
     "Invalid value, must be one of: %(values)s.": "Write one of %(values)s.",
     "Not a valid choice.": _NOT_ON_THE_LIST,
-    "Not a valid date value.": "Write the day as year-month-day, such as 2026-06-03.",
+    "Not a valid date value.": "Write the date as year, month, day, such as 2026-03-02.",
     "Not a valid datetime value.": "Write the date and time, such as 2026-03-02 09:30.",
     "Not a valid decimal value.": _NUMBER,
     "Not a valid float value.": _NUMBER,
@@ -129,6 +129,13 @@ class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
 
     class Meta(_Meta):
         pass
+
+    def values_of(self, *names: str) -> dict[str, Any]:
+        """What a valid form holds in these fields, by their names; text that was not sent is empty."""
+        fields = (self[name] for name in names)
+        return {
+            field.name: "" if field.data is None and isinstance(field, StringField) else field.data for field in fields
+        }
 
     def refuse(self, refusal: Refused) -> None:
         """Show a refusal by its field where it names one, else at the top."""
@@ -240,11 +247,19 @@ class FigureField(StringField):
 class DayField(DateField):
     """A day on the calendar."""
 
+    unreadable = "{field}: write a day of the calendar, such as 2026-03-31."
+
     def process_formdata(self, valuelist: list[str]) -> None:
         try:
             super().process_formdata([text.strip() for text in valuelist])
         except ValueError:
-            raise ValueError(f"{self.label.text}: write a day of the calendar, such as 2026-03-31.") from None
+            raise ValueError(self.unreadable.format(field=self.label.text)) from None
+
+
+class PlannedDayField(DayField):
+    """A day that somebody plans for; the complaint stands beside it without its name."""
+
+    unreadable = "Write the day as year-month-day, such as 2026-06-03."
 
 
 def parsed(field: Field, read: Callable[[str], T]) -> T | None:

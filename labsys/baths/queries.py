@@ -3,9 +3,9 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from sqlalchemy import Select, func, or_, select
-from sqlalchemy.orm import contains_eager, joinedload, selectinload
-from sqlalchemy.sql.base import ExecutableOption
+from sqlalchemy import Select, func, or_, select, union_all
+from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
+from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
 from labsys.chemistry.sizes import Material
@@ -15,12 +15,12 @@ from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
 from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
-from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle
 
 
-def _for_life() -> tuple[ExecutableOption, ...]:
+def _for_life() -> tuple[ORMOption, ...]:
     """All that a bath's life is worked out from."""
     product = joinedload(Bath.product)
     return (
@@ -41,34 +41,19 @@ def line_by_name(session: DbSession, name: str) -> BathLine | None:
 
 
 def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> BathLine:
-    line = session.get(BathLine, line_id, with_for_update=lock or None)
-    if line is None:
-        raise NotFound("line", line_id)
-    return line
+    return get_or_raise(session, BathLine, line_id, "line", lock=lock)
 
 
 def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
-    chosen = (
-        select(Bath)
-        .where(Bath.id == bath_id)
-        .options(
-            *_for_life(),
-            joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
-            joinedload(Bath.mixed_by),
-            selectinload(Bath.batches)
-            .selectinload(Batch.parts)
-            .joinedload(BatchPart.bottle)
-            .joinedload(Bottle.product),
-            selectinload(Bath.batches).joinedload(Batch.mixed_by),
-            selectinload(Bath.checks).joinedload(Check.checked_by),
-        )
+    whole = (
+        *_for_life(),
+        joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
+        joinedload(Bath.mixed_by),
+        selectinload(Bath.batches).selectinload(Batch.parts).joinedload(BatchPart.bottle).joinedload(Bottle.product),
+        selectinload(Bath.batches).joinedload(Batch.mixed_by),
+        selectinload(Bath.checks).joinedload(Check.checked_by),
     )
-    if lock:
-        chosen = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
-    bath = session.execute(chosen).scalars().unique().one_or_none()
-    if bath is None:
-        raise NotFound("bath", bath_id)
-    return bath
+    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=whole)
 
 
 def baths_here(session: DbSession) -> list[Bath]:
@@ -95,9 +80,15 @@ def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
 
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
     """Baths of a line that were in service at an instant, in the order of their rows."""
+    some = aliased(Bath)
+    not_dumped_by_then = union_all(  # an index finds these few; with OR, SQLite goes through every bath there ever was
+        select(some.id).where(some.dumped_at.is_(None), some.line_id == line_id),
+        select(some.id).where(some.dumped_at > at, some.line_id == line_id),
+    )
     chosen = (
         select(Bath)
         .where(
+            Bath.id.in_(not_dumped_by_then),
             Bath.line_id == line_id,
             Bath.in_service_at <= at,
             or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
@@ -177,21 +168,14 @@ def recent_work(session: DbSession, *, person_id: int, line_id: int, limit: int)
 
 
 def use_or_raise(session: DbSession, use_id: int) -> Use:
-    chosen = (
-        select(Use)
-        .where(Use.id == use_id)
-        .options(
-            joinedload(Use.line),
-            joinedload(Use.person),
-            joinedload(Use.recorded_by),
-            joinedload(Use.corrected_by),
-            selectinload(Use.baths).joinedload(UseBath.bath),
-        )
+    whole = (
+        joinedload(Use.line),
+        joinedload(Use.person),
+        joinedload(Use.recorded_by),
+        joinedload(Use.corrected_by),
+        selectinload(Use.baths).joinedload(UseBath.bath),
     )
-    use = session.execute(chosen).scalars().unique().one_or_none()
-    if use is None:
-        raise NotFound("use", use_id)
-    return use
+    return get_or_raise(session, Use, use_id, "use", options=whole)
 
 
 def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = None, limit: int) -> list[Use]:

@@ -130,7 +130,7 @@ class Board:
 
     @property
     def here(self) -> int:
-        return sum(one.is_here for one in self.bookings)
+        return sum(booking.is_here for booking in self.bookings)
 
 
 @dataclass(frozen=True)
@@ -170,7 +170,7 @@ class _Frame:
         """Each quarter-hour of a unit that nobody uses: closed, or free by the hour, each hour a target."""
         return tuple(
             (CellKind.FREE, None, (self.is_past(quarter), self.hour(quarter)))
-            if any(one.start <= quarter and quarter + QUARTER <= one.end for one in self.opened)
+            if any(span.start <= quarter and quarter + QUARTER <= span.end for span in self.opened)
             else (CellKind.CLOSED, None, None)
             for quarter in self.columns
         )
@@ -207,32 +207,41 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     opening = places.opening(session, within=whole, zone=zone)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
-    stations = [one for one in places.stations_with_units(session) if one.closed_at is None or one.id in busy]
-    shown = {row.Hold.booking_id: _shown(row, viewer=viewer, zone=zone, now=now) for row in rows}
+    every = places.stations_with_units(session)
+    stations = [station for station in every if station.closed_at is None or station.id in busy]
+    booked = {row.booking_id: row for row in rows}
+    sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
+    shown = {
+        booking_id: _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
+        for booking_id, row in booked.items()
+    }
     parts: dict[int, list[_Part]] = {}
     for row in rows:
-        parts.setdefault(row.Hold.unit_id, []).extend(_parts(row, shown[row.Hold.booking_id]))
+        parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
     opened = opening.on(day)
-    used = merged([*opened, *(_clipped(part.span, whole) for found in parts.values() for part in found)])
+    used = merged([*opened, *(_clipped(part.span, whole) for of_unit in parts.values() for part in of_unit)])
     columns = tuple(quarters(Span(used[0].start, used[-1].end))) if used else ()
     frame = _Frame(columns, tuple(opened), zone, now)
     return Board(
         day=day,
         is_today=to_local(now, zone=zone).date() == day,
         hours=tuple(_hours(frame)),
-        stations=tuple(_station(one, parts=parts, frame=frame) for one in stations) if columns else (),
-        bookings=tuple(sorted(shown.values(), key=lambda one: (one.starts_at, one.station, one.booking_id))),
+        stations=tuple(_station(station, parts=parts, frame=frame) for station in stations) if columns else (),
+        bookings=tuple(sorted(shown.values(), key=lambda seen: (seen.starts_at, seen.station, seen.booking_id))),
         opening=opening.in_words(day),
         closed=_closed(opening, whole),
     )
 
 
 def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
+    """Each hold of a day with what is shown of its booking: columns, since a busy day has hundreds."""
     booked = aliased(Station)
-    chosen = (
+    query = (
         select(
-            Hold,
-            Booking,
+            *(Hold.unit_id, Hold.starts_at.label("held_from"), Hold.ends_at.label("held_until")),
+            *(Booking.id.label("booking_id"), Booking.person_id, Booking.station_id, Booking.units, Booking.class_name),
+            *(Booking.starts_at, Booking.ends_at, Booking.arrived_at, Booking.left_at),
+            *(Booking.planned_size, Booking.planned_count),
             StationUnit.station_id.label("unit_station_id"),
             booked.name.label("station_name"),
             Person.name.label("person_name"),
@@ -250,40 +259,39 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
         )
         .order_by(Hold.starts_at, Hold.id)
     )
-    return session.execute(chosen).all()
+    return session.execute(query).all()
 
 
-def _shown(row: Any, *, viewer: Person, zone: ZoneInfo, now: datetime) -> Shown:
-    booking: Booking = row.Booking
-    is_mine = booking.person_id == viewer.id
-    plan = plan_in_words(count=booking.planned_count, size=booking.planned_size, process=row.process_name or "")
-    until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
+def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: datetime) -> Shown:
+    plan = plan_in_words(count=row.planned_count, size=row.planned_size, process=row.process_name or "")
+    until = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
+    is_here = row.arrived_at is not None and row.left_at is None
     return Shown(
-        booking_id=booking.id,
+        booking_id=row.booking_id,
         name=row.person_name,
-        plan=plan if is_mine or may(viewer, Permission.BOOK_FOR_OTHERS) else "",
+        plan=plan if is_mine or sees_plans else "",
         station=row.station_name,
-        units=booking.units,
-        times=f"{clock_words(booking.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
+        units=row.units,
+        times=f"{clock_words(row.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
         is_mine=is_mine,
-        is_class=bool(booking.class_name),
-        class_name=booking.class_name,
-        is_here=booking.is_here,
-        has_left=booking.left_at is not None,
-        is_past=until <= now and not booking.is_here,
-        starts_at=booking.starts_at,
+        is_class=bool(row.class_name),
+        class_name=row.class_name,
+        is_here=is_here,
+        has_left=row.left_at is not None,
+        is_past=until <= now and not is_here,
+        starts_at=row.starts_at,
     )
 
 
 def _parts(row: Any, shown: Shown) -> Iterable[_Part]:
     """A hold as work and the clearing up after it."""
-    hold, booking = row.Hold, row.Booking
-    until = min(hold.ends_at, used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at))
-    if row.unit_station_id != booking.station_id:
+    used = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
+    until = min(row.held_until, used)
+    if row.unit_station_id != row.station_id:
         shown = replace(shown, with_station=shown.station)
-    yield _Part(CellKind.BOOKED, Span(hold.starts_at, until), shown)
-    if until < hold.ends_at:
-        yield _Part(CellKind.MARGIN, Span(until, hold.ends_at), shown)
+    yield _Part(CellKind.BOOKED, Span(row.held_from, until), shown)
+    if until < row.held_until:
+        yield _Part(CellKind.MARGIN, Span(until, row.held_until), shown)
 
 
 def _clipped(span: Span, whole: Span) -> Span:
@@ -293,8 +301,8 @@ def _clipped(span: Span, whole: Span) -> Span:
 
 
 def _hours(frame: _Frame) -> Iterable[Hour]:
-    for (_hour, fold), found in groupby(frame.columns, key=frame.hour):
-        group = list(found)
+    for (_hour, fold), grouped in groupby(frame.columns, key=frame.hour):
+        group = list(grouped)
         local = to_local(group[0], zone=frame.zone)
         label = f"{local:%H}" if local.minute == 0 else f"{local:%H:%M}"
         is_now = group[0] <= frame.now < group[-1] + QUARTER
@@ -331,8 +339,8 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
     cells: list[Cell] = []
     free = timedelta()
     end = len(uses)
-    for (kind, part, _), found in groupby(reversed(uses)):
-        count = len(list(found))
+    for (kind, part, _), alike in groupby(reversed(uses)):
+        count = len(list(alike))
         span = Span(frame.columns[end - count], frame.columns[end - 1] + QUARTER)
         end -= count
         booking = part.booking if part else None
@@ -347,13 +355,13 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
 def _joined(drawn: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
     """Let the cells of one class that stand below each other be one cell of several rows."""
 
-    def same(one: Cell, other: Cell | None) -> bool:
+    def same(cell: Cell, other: Cell | None) -> bool:
         return (
             other is not None
-            and one.booking is not None
+            and cell.booking is not None
             and other.booking is not None
-            and one.booking.is_class
-            and (one.kind, one.span, one.booking.booking_id) == (other.kind, other.span, other.booking.booking_id)
+            and cell.booking.is_class
+            and (cell.kind, cell.span, cell.booking.booking_id) == (other.kind, other.span, other.booking.booking_id)
         )
 
     at = [{cell.span.start: cell for cell in cells} for cells in drawn]

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from wtforms import HiddenField, IntegerField, SelectField, StringField
@@ -21,7 +22,7 @@ from labsys.timetable.spans import Span
 NOT_DECIDED = 0
 
 
-class DayField(DateField):
+class _DayField(DateField):
     def process_formdata(self, valuelist: list[str]) -> None:
         try:
             super().process_formdata(valuelist)
@@ -32,44 +33,33 @@ class DayField(DateField):
 class _TimeAndPlanForm(LabForm):
     """When, and what is planned. Times are minutes of the day on the wall clock."""
 
-    day = DayField("Day", [InputRequired("Choose the day.")])
+    day = _DayField("Day", [InputRequired("Choose the day.")])
     starts = SelectField("From", coerce=int)
     ends = SelectField("To", coerce=int)
     process_id = SelectField("Process", coerce=int, default=NOT_DECIDED)
     size = SelectField("Size", choices=[SelectChoice("", "None yet"), *(SelectChoice(key, key) for key in SIZES)])
     count = IntegerField(
         "How many",
-        [
-            Optional(),
-            NumberRange(min=0, max=LARGEST_COUNT, message=f"Enter a whole number from 0 to {LARGEST_COUNT}."),
-        ],
+        [Optional(), NumberRange(0, LARGEST_COUNT, "Enter a whole number from %(min)s to %(max)s.")],
         default=0,
     )
-    note = StringField(
-        "Note",
-        [Optional(), Length(max=Booking.NOTE_LENGTH, message="Use at most %(max)d characters.")],
-    )
+    note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
 
     def offer_times(self, minutes: Sequence[int]) -> None:
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
         self.starts.choices = [SelectChoice(minute, clock_of(minute)) for minute in minutes]
-        ends = [minute + 15 for minute in minutes]
-        self.ends.choices = [SelectChoice(minute, clock_of(minute)) for minute in ends]
+        self.ends.choices = [SelectChoice(minute + 15, clock_of(minute + 15)) for minute in minutes]
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
         self.process_id.choices = [
             SelectChoice(NOT_DECIDED, "Not decided yet"),
-            *(SelectChoice(one.id, one.name) for one in processes),
+            *(SelectChoice(process.id, process.name) for process in processes),
         ]
 
     def span(self, *, zone: ZoneInfo) -> Span:
         """The time wanted. Raises BookingRefused for a time that the clock skips, or a year far off."""
-        return span_on_the_clock(
-            day=self.day.data or date.min,
-            from_minute=self.starts.data,
-            to_minute=self.ends.data,
-            zone=zone,
-        )
+        day = cast(date, self.day.data)
+        return span_on_the_clock(day=day, from_minute=self.starts.data, to_minute=self.ends.data, zone=zone)
 
     @property
     def plan(self) -> Plan:
@@ -86,23 +76,20 @@ class BookForm(_TimeAndPlanForm):
     station = SelectField("Place", [InputRequired("Choose a place.")], coerce=int)
 
     def offer(self, *, stations: Iterable[Station], people: Iterable[tuple[int, str]]) -> None:
-        self.station.choices = [SelectChoice(one.id, one.name) for one in stations]
+        self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
         self.person.choices = [SelectChoice(person_id, name) for person_id, name in people]
 
 
 class ClassForm(BookForm):
     class_name = StringField(
         "Class",
-        [
-            InputRequired("Name the class, such as First prints."),
-            Length(max=Booking.CLASS_LENGTH, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Name the class, such as First prints."), Length(max=Booking.CLASS_LENGTH)],
     )
     units = IntegerField(
         "How many units",
         [
             InputRequired("Enter how many units the class needs, as a whole number."),
-            NumberRange(min=1, max=Station.MOST_UNITS, message=f"Enter a number from 1 to {Station.MOST_UNITS}."),
+            NumberRange(1, Station.MOST_UNITS),
         ],
         default=6,
         description="Of the place; what comes with it is held for each of them.",

@@ -5,18 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from labsys.bookings import rules
 from labsys.bookings.forms import minute_of
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import (
-    EARLIEST_ARRIVAL,
-    EARLIEST_YEAR,
-    LATEST_YEAR,
-    next_quarter,
-    span_in_words,
-    used_until,
-    why_closed,
-)
-from labsys.bookings.words import plan_in_words
+from labsys.bookings.rules import EARLIEST_YEAR, LATEST_YEAR, next_quarter, span_in_words, used_until
+from labsys.bookings.words import plan_of
 from labsys.places.rules import Opening
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, Hours
@@ -37,8 +30,8 @@ def day_of(text: str | None, *, zone: ZoneInfo, now: datetime) -> date:
 
 def time_choices(week: Sequence[Hours]) -> list[int]:
     """Quarter-hours to begin at, from the earliest opening of the week to the latest closing; all day without hours."""
-    first = min((one.opens_minute for one in week), default=0)
-    last = max((one.closes_minute for one in week), default=MINUTES_PER_DAY)
+    first = min((hours.opens_minute for hours in week), default=0)
+    last = max((hours.closes_minute for hours in week), default=MINUTES_PER_DAY)
     return list(range(first, last, QUARTER_MINUTES))
 
 
@@ -59,7 +52,7 @@ def prefill(*, day: date, at: str | None, until: str | None, opening: Opening, n
 
 
 def _prefill(*, day: date, at: str | None, opening: Opening, now: datetime) -> Prefill:
-    opened = [one for one in opening.on(day) if one.end > now]
+    opened = [span for span in opening.on(day) if span.end > now]
     zone = opening.zone
     wanted = _minute(at)
     if not opened:
@@ -67,9 +60,9 @@ def _prefill(*, day: date, at: str | None, opening: Opening, now: datetime) -> P
         return Prefill(day, start, min(start + USUAL_LENGTH // timedelta(minutes=1), MINUTES_PER_DAY))
     first = next_quarter(max(opened[0].start, now))
     start = minute_of(to_local(first, zone=zone)) if wanted is None else wanted
-    closes = [minute_of(to_local(one.end, zone=zone)) or MINUTES_PER_DAY for one in opened]
+    closes = [minute_of(to_local(span.end, zone=zone)) or MINUTES_PER_DAY for span in opened]
     end = start + USUAL_LENGTH // timedelta(minutes=1)
-    within = min((one for one in closes if one > start), default=MINUTES_PER_DAY)
+    within = min((minute for minute in closes if minute > start), default=MINUTES_PER_DAY)
     return Prefill(day, start, min(end, within))
 
 
@@ -78,8 +71,8 @@ def _minute(text: str | None) -> int | None:
     hour, _, minute = (text or "").partition(":")
     if not (hour.isascii() and hour.isdigit() and minute.isascii() and minute.isdigit()):
         return None
-    found = int(hour[:3]) * 60 + int(minute[:3])
-    return found if found < MINUTES_PER_DAY else None
+    of_day = int(hour[:3]) * 60 + int(minute[:3])
+    return of_day if of_day < MINUTES_PER_DAY else None
 
 
 @dataclass(frozen=True)
@@ -92,14 +85,14 @@ class Offer:
 
 def offers(nearest: Sequence[Span], *, zone: ZoneInfo, href: Callable[..., str]) -> list[Offer]:
     """Free times as links; `href` makes an address of its arguments."""
-    found = []
+    links = []
     for span in nearest:
         start, end = to_local(span.start, zone=zone), to_local(span.end, zone=zone)
         if start.fold or end.fold:
             continue  # a form cannot name the second of two equal hours
         arguments = {"day": start.date().isoformat(), "from": f"{start:%H:%M}", "to": f"{end:%H:%M}"}
-        found.append(Offer(span_in_words(span, zone=zone), href(**arguments)))
-    return found
+        links.append(Offer(span_in_words(span, zone=zone), href(**arguments)))
+    return links
 
 
 @dataclass(frozen=True)
@@ -127,14 +120,10 @@ def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, opening: Opening
         booking=booking,
         times=span_in_words(span, zone=zone),
         day=to_local(booking.starts_at, zone=zone).date().isoformat(),
-        plan=plan_in_words(
-            count=booking.planned_count,
-            size=booking.planned_size,
-            process=booking.process.name if booking.process else "",
-        ),
+        plan=plan_of(booking),
         state=_state(booking, zone=zone, now=now),
-        closed=why_closed(span, opening=opening) if opening and is_to_come else None,
-        can_arrive=is_to_come and booking.arrived_at is None and now >= booking.starts_at - EARLIEST_ARRIVAL,
+        closed=rules.why_closed(span, opening=opening) if opening and is_to_come else None,
+        can_arrive=is_to_come and booking.arrived_at is None and now >= booking.starts_at - rules.EARLIEST_ARRIVAL,
         can_leave=booking.is_here,
         can_change=is_to_come,
         can_cancel=is_to_come and booking.arrived_at is None,

@@ -13,73 +13,59 @@ from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.rules import LONGEST_MARGIN_MINUTES
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.timetable.spans import Span
 
 LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
-    chosen = (
-        select(Booking)
-        .where(Booking.id == booking_id)
-        .options(
-            joinedload(Booking.person),
-            joinedload(Booking.station),
-            joinedload(Booking.process),
-            selectinload(Booking.holds).joinedload(Hold.unit),
-        )
+    whole = (
+        joinedload(Booking.person),
+        joinedload(Booking.station),
+        joinedload(Booking.process),
+        selectinload(Booking.holds).joinedload(Hold.unit),
     )
-    if lock:
-        chosen = chosen.with_for_update(of=Booking).execution_options(populate_existing=True)
-    booking = session.execute(chosen).scalar_one_or_none()
-    if booking is None:
-        raise NotFound("booking", booking_id)
-    return booking
+    return get_or_raise(session, Booking, booking_id, "booking", lock=lock, options=whole)
 
 
 def person_here_or_raise(session: DbSession, person_id: int) -> Person:
     """A person, kept from being closed out until the act is over."""
-    chosen = (
+    query = (
         select(Person)
         .where(Person.id == person_id)
         .with_for_update(read=True)
         .execution_options(populate_existing=True)
     )
-    person = session.execute(chosen).scalar_one_or_none()
+    person = session.execute(query).scalar_one_or_none()
     if person is None:
         raise NotFound("person", person_id)
     return person
-
-
-def people_here(session: DbSession) -> list[tuple[int, str]]:
-    """Those who have not left, by name, with their ids."""
-    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None)).order_by(Person.name, Person.id)
-    return [(person_id, name) for person_id, name in session.execute(chosen)]
 
 
 def taken(
     session: DbSession, *, unit_ids: Collection[int], within: Span, but_for: int | None = None
 ) -> dict[int, list[Span]]:
     """When units are held within a stretch of time, leaving out the holds of one booking."""
-    chosen = select(Hold.unit_id, Hold.starts_at, Hold.ends_at).where(
+    query = select(Hold.unit_id, Hold.starts_at, Hold.ends_at).where(
         Hold.unit_id.in_(unit_ids),
         Hold.starts_at < within.end,
         Hold.starts_at > within.start - LONGEST_HOLD,
         Hold.ends_at > within.start,
     )
     if but_for is not None:
-        chosen = chosen.where(Hold.booking_id != but_for)
-    found: dict[int, list[Span]] = {}
-    for unit_id, start, end in session.execute(chosen):
-        found.setdefault(unit_id, []).append(Span(start, end))
-    return found
+        query = query.where(Hold.booking_id != but_for)
+    by_unit: dict[int, list[Span]] = {}
+    for unit_id, start, end in session.execute(query):
+        by_unit.setdefault(unit_id, []).append(Span(start, end))
+    return by_unit
 
 
 def to_come(
     session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int
 ) -> list[Booking]:
     """Somebody's bookings that are not over, the next first; `after_id` is the last one of the page before."""
-    chosen = (
+    query = (
         select(Booking)
         .where(
             Booking.person_id == person_id,
@@ -93,15 +79,15 @@ def to_come(
     )
     if after_id is not None:
         at = select(Booking.starts_at).where(Booking.id == after_id).scalar_subquery()
-        chosen = chosen.where(or_(Booking.starts_at > at, and_(Booking.starts_at == at, Booking.id > after_id)))
-    return list(session.execute(chosen).scalars())
+        query = query.where(or_(Booking.starts_at > at, and_(Booking.starts_at == at, Booking.id > after_id)))
+    return list(session.execute(query).scalars())
 
 
 def over(
     session: DbSession, *, person_id: int, now: datetime, before_id: int | None = None, limit: int
 ) -> list[Booking]:
     """Somebody's bookings that are over or cancelled, the latest first; pages by key."""
-    chosen = (
+    query = (
         select(Booking)
         .where(
             Booking.person_id == person_id,
@@ -113,8 +99,8 @@ def over(
     )
     if before_id is not None:
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
-        chosen = chosen.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
-    return list(session.execute(chosen).scalars())
+        query = query.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
+    return list(session.execute(query).scalars())
 
 
 BOOKING = RowKind(table=Booking, called="booking", many="bookings", pages=(Page("bookings.show", "booking_id"),))

@@ -57,7 +57,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Need:
+class UnitsWanted:
     """Units wanted of one station: its units in the order in which to try them, and its time to clear up."""
 
     place: str
@@ -138,7 +138,7 @@ def check_span(span: Span, *, opening: Opening, now: datetime, started_at: datet
 
 def why_closed(span: Span, *, opening: Opening) -> str | None:
     """Why a span is not within one stretch of open time, in words, or None where it is."""
-    if any(one.contains(span) for one in opening.around(span)):
+    if any(opened.contains(span) for opened in opening.around(span)):
         return None
     if (closed := opening.closed_because(span)) is not None:
         return f"The lab is closed {span_in_words(closed.span, zone=opening.zone)}: {closed.reason.rstrip('.')}."
@@ -149,20 +149,20 @@ def why_closed(span: Span, *, opening: Opening) -> str | None:
     return f"The lab is {f'open {hours}' if hours else 'closed'} on {day:%A} {day:%-d %B}."
 
 
-def choose_units(need: Need, *, span: Span, taken: Taken) -> tuple[int, ...]:
+def choose_units(wanted: UnitsWanted, *, span: Span, taken: Taken) -> tuple[int, ...]:
     """The first units that are free for a span and the clearing up after it; none at all where too few are."""
-    held = need.held(span)
-    free = [unit for unit in need.unit_ids if not any(other.overlaps(held) for other in taken.get(unit, ()))]
-    return tuple(free[: need.wanted]) if len(free) >= need.wanted else ()
+    held = wanted.held(span)
+    free = [unit for unit in wanted.unit_ids if not any(other.overlaps(held) for other in taken.get(unit, ()))]
+    return tuple(free[: wanted.wanted]) if len(free) >= wanted.wanted else ()
 
 
 def nearest_free(
-    wanted: Span, *, needs: Sequence[Need], taken: Taken, opening: Opening, now: datetime, limit: int = 3
+    wanted: Span, *, needs: Sequence[UnitsWanted], taken: Taken, opening: Opening, now: datetime, limit: int = 3
 ) -> list[Span]:
     """Free times as long as the one wanted and closest to it, apart from each other, in order of time."""
     opened = opening.around(Span(wanted.start - LOOK_AROUND, wanted.end + LOOK_AROUND))
     offered: list[Span] = []
-    for start in sorted(_starts(opened, length=wanted.length, now=now), key=lambda one: abs(one - wanted.start)):
+    for start in sorted(_starts(opened, length=wanted.length, now=now), key=lambda start: abs(start - wanted.start)):
         span = Span(start, start + wanted.length)
         if abs(start - wanted.start) > LOOK_AROUND or len(offered) == limit:
             break
@@ -174,9 +174,9 @@ def nearest_free(
 
 
 def _starts(opened: Iterable[Span], *, length: timedelta, now: datetime) -> Iterable[datetime]:
-    for one in opened:
-        start = next_quarter(max(one.start, now))
-        while start + length <= one.end:
+    for span in opened:
+        start = next_quarter(max(span.start, now))
+        while start + length <= span.end:
             yield start
             start += QUARTER
 

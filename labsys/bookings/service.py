@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import queries, rules, words
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
-from labsys.bookings.rules import Need, Plan
+from labsys.bookings.rules import Plan, UnitsWanted
 from labsys.database import DbSession, violates
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
@@ -67,9 +67,7 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
     person = _person_to_book_for(act, person_id=booking.person_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
-    )
+    _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
     opening = _opening(act.session, span)
     rules.check_span(span, opening=opening, now=act.now, started_at=booking.starts_at if has_started else None)
@@ -83,7 +81,7 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
         booking.units = units
     _put_plan(booking, plan, process)
     _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
-    _tell(act.session, booking=booking, what=words.changed(booking, zone=opening.zone), now=act.now)
+    _tell(act, booking, words.changed(booking, zone=opening.zone))
     act.tell("booking.changed", about=booking, facts=_facts(booking))
     return booking
 
@@ -92,19 +90,11 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
 def cancel(act: Act, *, booking_id: int) -> Booking:
     """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
     booking = _own_or_permitted(act, booking_id=booking_id)
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
-    )
+    _check_not_over(booking, now=act.now)
     rules.check_can_cancel(arrived_at=booking.arrived_at)
     booking.holds.clear()
-    booking.cancelled_at = act.now
-    booking.cancelled_by_id = act.actor.id
-    _tell(
-        act.session,
-        booking=booking,
-        what=words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)),
-        now=act.now,
-    )
+    booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
+    _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
     return booking
 
@@ -117,12 +107,9 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = _person_to_book_for(act, person_id=booking.person_id)
-    rules.check_can_change(
-        cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=act.now
-    )
-    rules.check_can_arrive(
-        starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=lab.zone(act.session)
-    )
+    _check_not_over(booking, now=act.now)
+    zone = lab.zone(act.session)
+    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     _require_clear(act, person=person, stations=stations, process=process, at=act.now)
@@ -175,6 +162,10 @@ def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
     return booking
 
 
+def _check_not_over(booking: Booking, *, now: datetime) -> None:
+    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
+
+
 def _person_to_book_for(act: Act, *, person_id: int) -> Person:
     require(act.actor, _needed(act.actor, person_id))
     person = queries.person_here_or_raise(act.session, person_id)
@@ -205,7 +196,7 @@ def _make(
     _put_plan(booking, plan, process)
     _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
     if person.id != act.actor.id:
-        _tell(act.session, booking=booking, what=words.made(booking, by=act.actor, zone=opening.zone), now=act.now)
+        _tell(act, booking, words.made(booking, by=act.actor, zone=opening.zone))
     return booking
 
 
@@ -230,7 +221,7 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
     """The station and what comes with it, kept as they are until the act is over."""
     places.lock_stations(session, [station_id])
     station = places.station_or_raise(session, station_id)
-    companions = places.lock_stations(session, [one.brings_id for one in station.brings])
+    companions = places.lock_stations(session, [companion.brings_id for companion in station.brings])
     if station.closed_at is not None:
         raise rules.BookingRefused(f"{station.name} is out of use. Choose another place.", field="station")
     for other in companions:
@@ -255,12 +246,12 @@ def _hold(
     span = Span(booking.starts_at, booking.ends_at)
     had = {hold.unit_id for hold in booking.holds}
     units = places.lock_units(session, [station.id for station in stations])
-    needs = [
-        Need(
+    wanted = [
+        UnitsWanted(
             place=station.name,
             unit_ids=tuple(
                 unit.id
-                for unit in sorted(units, key=lambda one: (one.id not in had, one.number))
+                for unit in sorted(units, key=lambda unit: (unit.id not in had, unit.number))
                 if unit.station_id == station.id
             ),
             margin=timedelta(minutes=station.margin_minutes),
@@ -268,32 +259,32 @@ def _hold(
         )
         for station in stations
     ]
-    for need in needs:
-        rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
+    for at_station in wanted:
+        rules.check_units(at_station.wanted, place=at_station.place, have=len(at_station.unit_ids))
     session.add(booking)
     session.flush()
     session.execute(delete(Hold).where(Hold.booking_id == booking.id))
     unit_ids = [unit.id for unit in units]
     reach = Span(span.start, span.end + queries.LONGEST_HOLD)
     taken = queries.taken(session, unit_ids=unit_ids, within=reach)
-    chosen = [(need, rules.choose_units(need, span=span, taken=taken)) for need in needs]
-    full = next((need for need, chosen_ids in chosen if not chosen_ids), None)
+    to_hold = [(at_station, rules.choose_units(at_station, span=span, taken=taken)) for at_station in wanted]
+    full = next((at_station for at_station, free_ids in to_hold if not free_ids), None)
     if full is None:
-        full = insert_holds(session, booking=booking, chosen=chosen, span=span)
+        full = insert_holds(session, booking=booking, to_hold=to_hold, span=span)
     if full is not None:
         wide = Span(span.start - rules.LOOK_AROUND, reach.end + rules.LOOK_AROUND)
         taken = queries.taken(session, unit_ids=unit_ids, within=wide)
-        nearest = rules.nearest_free(span, needs=needs, taken=taken, opening=opening, now=now)
+        nearest = rules.nearest_free(span, needs=wanted, taken=taken, opening=opening, now=now)
         raise rules.SlotTaken(full.place, nearest=nearest, zone=opening.zone)
     session.expire(booking, ["holds"])
 
 
 def insert_holds(
-    session: DbSession, *, booking: Booking, chosen: Sequence[tuple[Need, tuple[int, ...]]], span: Span
-) -> Need | None:
-    """Step: insert the holds; the need that the database says is taken after all, or None when all is well."""
-    for need, unit_ids in chosen:
-        held = need.held(span)
+    session: DbSession, *, booking: Booking, to_hold: Sequence[tuple[UnitsWanted, tuple[int, ...]]], span: Span
+) -> UnitsWanted | None:
+    """Step: insert the holds; what the database says is taken after all, or None when all is well."""
+    for wanted, unit_ids in to_hold:
+        held = wanted.held(span)
         try:
             with session.begin_nested():
                 session.add_all(
@@ -303,20 +294,12 @@ def insert_holds(
         except IntegrityError as error:
             if not violates(error, NO_OVERLAP):
                 raise
-            return need
+            return wanted
     return None
 
 
-def _tell(session: DbSession, *, booking: Booking, what: words.Message, now: datetime) -> None:
-    mail.queue(
-        session,
-        person=booking.person,
-        reason_key=what.reason_key,
-        subject=what.subject,
-        body=what.body,
-        send_at=now,
-        now=now,
-    )
+def _tell(act: Act, booking: Booking, message: words.Message) -> None:
+    mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
 
 
 def _facts(booking: Booking) -> dict[str, object]:

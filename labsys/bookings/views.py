@@ -9,7 +9,7 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.bookings import pages, queries, service
 from labsys.bookings.board import board
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
@@ -19,16 +19,17 @@ from labsys.database import db
 from labsys.inductions.rules import NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
+from labsys.people.queries import people_here
 from labsys.places import queries as places
 from labsys.places.rules import Opening
 from labsys.processes import queries as processes
-from labsys.records.errors import Refused
 from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
 
 bp = Blueprint("bookings", __name__)
 
 BOOKINGS_A_PAGE = 25
+_DAY = timedelta(days=1)
 KEPT = ("process_id", "size", "count", "note", "class_name", "units")  # of a form, when another time is chosen
 
 
@@ -39,8 +40,7 @@ def index() -> ResponseReturnValue:
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
     shown = board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now)
-    one = timedelta(days=1)
-    return render_template("bookings/index.html", board=shown, before=day - one, after=day + one)
+    return render_template("bookings/index.html", board=shown, before=day - _DAY, after=day + _DAY)
 
 
 @bp.route("/bookings/book", methods=["GET", "POST"])
@@ -73,9 +73,8 @@ def book_class() -> ResponseReturnValue:
             person_id=_person_id(form),
             station_id=form.station.data,
             span=form.span(zone=g.zone),
-            units=form.units.data or 0,
-            class_name=form.class_name.data or "",
             plan=form.plan,
+            **form.values_of("units", "class_name"),
         )
 
     return _answer(form, act, template="bookings/book_class.html", message="Booked for the class.")
@@ -87,16 +86,16 @@ def mine() -> ResponseReturnValue:
     """Show one's own bookings: those to come, then those that are over."""
     now, person = clock.now(), current_person()
     after_id, before_id = request.args.get("after", type=row_key), request.args.get("before", type=row_key)
-    limit = BOOKINGS_A_PAGE + 1
-    to_come = queries.to_come(db.session, person_id=person.id, now=now, after_id=after_id, limit=limit)
-    over = queries.over(db.session, person_id=person.id, now=now, before_id=before_id, limit=limit)
-    opening = _opening_around([*to_come])
+    whose: dict[str, Any] = {"person_id": person.id, "now": now, "limit": BOOKINGS_A_PAGE + 1}
+    to_come, later = cut_page(queries.to_come(db.session, after_id=after_id, **whose), limit=BOOKINGS_A_PAGE)
+    over, earlier = cut_page(queries.over(db.session, before_id=before_id, **whose), limit=BOOKINGS_A_PAGE)
+    opening = _opening_around(to_come)
     return render_template(
         "bookings/mine.html",
-        to_come=[pages.view_of(one, zone=g.zone, now=now, opening=opening) for one in to_come[:BOOKINGS_A_PAGE]],
-        over=[pages.view_of(one, zone=g.zone, now=now) for one in over[:BOOKINGS_A_PAGE]],
-        later=to_come[BOOKINGS_A_PAGE - 1].id if len(to_come) == limit else None,
-        earlier=over[BOOKINGS_A_PAGE - 1].id if len(over) == limit else None,
+        to_come=[pages.view_of(booking, zone=g.zone, now=now, opening=opening) for booking in to_come],
+        over=[pages.view_of(booking, zone=g.zone, now=now) for booking in over],
+        later=later,
+        earlier=earlier,
         is_paged=after_id is not None or before_id is not None,
     )
 
@@ -179,7 +178,7 @@ def _new_form(kind: type[BookForm]) -> Any:
     may_choose = may(person, Permission.BOOK_FOR_OTHERS)
     form.offer(
         stations=places.stations(db.session),
-        people=queries.people_here(db.session) if may_choose else [(person.id, person.name)],
+        people=people_here(db.session) if may_choose else [(person.id, person.name)],
     )
     if not may_choose:
         del form.person
@@ -226,17 +225,13 @@ def _same_form(form: Any) -> Callable[..., str]:
 
 
 def _one_button(booking_id: int, handle: Callable[..., Booking], message: str) -> ResponseReturnValue:
-    try:
+    with refusals_at(".show", booking_id=booking_id):
         handle(this_act(), booking_id=booking_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".show", booking_id=booking_id), 303)
     return saved(message, ".show", booking_id=booking_id)
 
 
 def _opening_around(bookings: list[Booking]) -> Opening | None:
     if not bookings:
         return None
-    day = timedelta(days=1)
-    within = Span(min(one.starts_at for one in bookings) - day, max(one.ends_at for one in bookings) + day)
-    return places.opening(db.session, within=within)
+    first, last = min(booking.starts_at for booking in bookings), max(booking.ends_at for booking in bookings)
+    return places.opening(db.session, within=Span(first - _DAY, last + _DAY))

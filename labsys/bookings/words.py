@@ -1,6 +1,6 @@
 """What is said about a booking: on pages, and in the mail to whoever's time it is."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from labsys.bookings.models import Booking
@@ -9,8 +9,7 @@ from labsys.people.models import Person
 from labsys.timetable.spans import Span
 
 
-@dataclass(frozen=True)
-class Message:
+class Message(NamedTuple):
     """A mail, and the cause that sends it once."""
 
     reason_key: str
@@ -25,6 +24,12 @@ def plan_in_words(*, count: int, size: str, process: str) -> str:
     '2 of 120, Film, PQ 1+6'
     """
     return ", ".join(part for part in (f"{count} of {size}" if size else "", process) if part)
+
+
+def plan_of(booking: Booking) -> str:
+    """What the person of a booking means to do, read with its process."""
+    process = booking.process.name if booking.process else ""
+    return plan_in_words(count=booking.planned_count, size=booking.planned_size, process=process)
 
 
 def place_and_time(booking: Booking, *, zone: ZoneInfo) -> str:
@@ -55,9 +60,4 @@ def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
 
 
 def _lines(booking: Booking, where: str) -> str:
-    plan = plan_in_words(
-        count=booking.planned_count,
-        size=booking.planned_size,
-        process=booking.process.name if booking.process else "",
-    )
-    return "\n".join(line for line in (booking.class_name, where, plan, booking.note) if line)
+    return "\n".join(line for line in (booking.class_name, where, plan_of(booking), booking.note) if line)

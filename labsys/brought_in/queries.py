@@ -8,20 +8,14 @@ from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind, Search
-from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 
 
 def declaration_or_raise(session: DbSession, declaration_id: int, *, lock: bool = False) -> Declaration:
-    query = select(Declaration).where(Declaration.id == declaration_id).options(selectinload(Declaration.ingredients))
-    if lock:
-        query = query.with_for_update(of=Declaration).execution_options(populate_existing=True)
-    else:
-        query = query.options(*(joinedload(one) for one in (Declaration.person, Declaration.decided_by)))
-    declaration = session.execute(query).scalar_one_or_none()
-    if declaration is None:
-        raise NotFound("declaration", declaration_id)
-    return declaration
+    people = () if lock else (joinedload(Declaration.person), joinedload(Declaration.decided_by))
+    whole = (selectinload(Declaration.ingredients), *people)
+    return get_or_raise(session, Declaration, declaration_id, "declaration", lock=lock, options=whole)
 
 
 def declarations(

@@ -25,7 +25,7 @@ def incident_scenes(play: Play) -> Iterator[Scene]:
 def _report(play: Play, row: dict[str, Any], made: dict[str, int]) -> None:
     made["id"] = incidents.report(
         play.act(row["who"]),
-        told=incidents.Told(
+        told=incidents.IncidentReport(
             kind=IncidentKind(row["kind"]),
             what=row["what"],
             done=row["done"],

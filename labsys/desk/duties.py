@@ -16,7 +16,7 @@ from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import of_assessments, of_matter
-from labsys.inductions.rules import Missing, Standing, day_in_words
+from labsys.inductions.rules import InductionState, Missing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import counted, show_volume
@@ -79,7 +79,7 @@ def _own_inductions(lab: LabToday) -> Iterator[Duty]:
 def _about(expected: Expected, *, person: Person, now: datetime, zone: ZoneInfo) -> Iterator[Duty]:
     """What somebody who is booked today lacks, and what they are about to lack."""
     is_own = expected.is_viewer
-    missing = [lack for lack in expected.missing if not (is_own and lack.standing is Standing.WAITING)]
+    missing = [lack for lack in expected.missing if not (is_own and lack.standing is InductionState.WAITING)]
     if missing:
         yield _may_not_start(expected, missing, person=person, now=now, zone=zone)
     if expected.lapses:
@@ -116,13 +116,15 @@ def _may_not_start(
 
 def _neutral(lack: Missing) -> str:
     """What is missing, without why: that is between the person and who taught them."""
-    return f"{lack.name}, which waits for their own confirmation" if lack.standing is Standing.WAITING else lack.name
+    return (
+        f"{lack.name}, which waits for their own confirmation" if lack.standing is InductionState.WAITING else lack.name
+    )
 
 
 def _way_to_help(expected: Expected, missing: list[Missing], *, person: Person) -> OfferedAct:
     if not may(person, Permission.SIGN_OFF):
         return OfferedAct("See what they hold", url_for("inductions.person", person_id=expected.person_id))
-    to_teach = [lack.induction_id for lack in missing if lack.standing is not Standing.WAITING]
+    to_teach = [lack.induction_id for lack in missing if lack.standing is not InductionState.WAITING]
     if not to_teach:
         return OfferedAct("Confirm by a signed sheet", url_for("inductions.waiting"))
     return OfferedAct("Sign off", url_for("inductions.sign_off", person=expected.person_id, induction=to_teach))

@@ -116,7 +116,7 @@ def _asked(session: DbSession, bookings: Collection[Shown], *, viewer: Person) -
 class _Known:
     """All that the answers are worked out from."""
 
-    requirements: Sequence[rules.Needed]
+    requirements: Sequence[rules.Required]
     editions: Sequence[rules.Edition]
     signed: Mapping[int, Sequence[rules.Signed]]
     hazards: Mapping[int, frozenset[Hazard]]

@@ -1,6 +1,5 @@
 """The first page, worked out from rows: the day in a sentence, who is where, each line with its baths, what is due."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -73,26 +72,21 @@ def day_in_a_sentence(board: Board, *, baths: int | None, now: datetime, zone: Z
 
     `baths` is None before there are any.
     """
-    parts = [_booked(board)]
+    booked, need = _booked(board), ""
+    if baths is not None:
+        need = {0: "no bath needs somebody", 1: "1 bath needs somebody"}.get(baths, f"{baths} baths need somebody")
     classes = (booking for booking in board.bookings if booking.is_class and not booking.has_left)
     coming = next((booking for booking in classes if booking.starts_at > now), None)
-    if coming:
-        parts.append(f"the next class is {coming.class_name} at {clock_words(coming.starts_at, zone=zone)}")
-    if baths is not None:
-        many = {0: "no bath needs", 1: "1 bath needs"}.get(baths, f"{baths} baths need")
-        parts.append(f"{many} somebody{' before then' if coming else ''}")
-    return f"{_in_a_row(parts)}."
+    if coming is None:
+        return f"{booked}, and {need}." if need else f"{booked}."
+    next_class = f"the next class is {coming.class_name} at {clock_words(coming.starts_at, zone=zone)}"
+    return f"{booked}; {next_class}, and {need} before then." if need else f"{booked}, and {next_class}."
 
 
 def _booked(board: Board) -> str:
     if not board.bookings:
         return "Nobody is booked" if board.opening else "No opening hours today"
     return f"{len(board.bookings)} booked, {board.here or 'nobody'} here now"
-
-
-def _in_a_row(parts: Sequence[str]) -> str:
-    *most, last = parts
-    return f"{'; '.join(most)}, and {last}" if most else last
 
 
 def _own(lab: LabToday) -> list[OwnBooking]:

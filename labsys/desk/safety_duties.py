@@ -86,15 +86,18 @@ def of_assessments(due: DueHere, *, person: Person, today: date) -> Iterator[Dut
 
 def _action(action: Action, *, person: Person, today: date) -> Duty:
     is_overdue = action.due_on < today
-    own = "Yours" if action.owner_id == person.id else f"For {action.owner.name}"
-    when = f"overdue since {day_words(action.due_on)}" if is_overdue else f"by {day_words(action.due_on)}"
+    whose, day = action.owner.name, day_words(action.due_on)
+    if action.owner_id == person.id:
+        when = f"Yours, overdue since {day}." if is_overdue else f"Yours, by {day}."
+    else:
+        when = f"For {whose}, overdue since {day}." if is_overdue else f"For {whose}, by {day}."
     finish = OfferedAct("It is done", url_for("risk.finish_action", action_id=action.id), alone=f"Done: {action.text}")
     return Duty(
         urgency=Urgency.SOON if is_overdue else Urgency.LATER,
         what=action.text,
         code=action.assessment.code,
         href=ASSESSMENT.address(action.assessment_id),
-        why=f"{own}, {when}. {action.assessment.title}",
+        why=f"{when} {action.assessment.title}",
         act=finish if may_finish(person, action) else None,
     )
 

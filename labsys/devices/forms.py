@@ -4,18 +4,15 @@ from wtforms import PasswordField, RadioField, StringField
 from wtforms.validators import DataRequired, EqualTo, Length
 
 from labsys.devices.models import EnrolledDevice
-from labsys.devices.queries import Named
 from labsys.devices.rules import LONGEST_PIN, SHORTEST_PIN
 from labsys.forms import LabForm
+from labsys.people.queries import NamedPerson
 
 
 class EnrolForm(LabForm):
     name = StringField(
         "Name of this tablet",
-        [
-            DataRequired("Give the tablet a name."),
-            Length(max=EnrolledDevice.NAME_LENGTH, message=f"Use at most {EnrolledDevice.NAME_LENGTH} characters."),
-        ],
+        [DataRequired("Give the tablet a name."), Length(max=EnrolledDevice.NAME_LENGTH)],
         description="Where it lies, such as: dry side, by the door.",
     )
 
@@ -47,6 +44,6 @@ class NameAndPinForm(LabForm):
         [DataRequired("Type your PIN."), Length(max=LONGEST_PIN, message=f"A PIN has at most {LONGEST_PIN} digits.")],
     )
 
-    def offer(self, people: list[Named]) -> None:
+    def offer(self, people: list[NamedPerson]) -> None:
         """Offer these names; the service has the last word on who was chosen."""
-        self.person.choices = [(person.id, person.name) for person in people]
+        self.person.choices = list(people)

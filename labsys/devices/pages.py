@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from labsys.devices.models import Card
-from labsys.devices.queries import Named
+from labsys.people.queries import NamedPerson
 
 NAMES_AT_ONCE = 24
-CARDS_PER_PAGE = 25
 _SHORTEST_SEARCH = 2
 
 
@@ -32,27 +31,27 @@ def card_line(card: Card, *, now: datetime) -> CardLine:
 
 
 @dataclass(frozen=True)
-class NameChoice:
+class NamesOffered:
     """The names a page offers; none while there are too many and nothing was typed to look for."""
 
-    offered: list[Named]
+    offered: list[NamedPerson]
     must_search: bool
     nothing_found: bool
 
 
-def names_to_choose(people: list[Named], *, typed: str) -> NameChoice:
+def names_to_choose(people: list[NamedPerson], *, typed: str) -> NamesOffered:
     """Offer everybody where they are few, else those in whose name a word begins with what was typed.
 
-    >>> everybody = [Named(number, f"Łukasz {number}") for number in range(30)]
+    >>> everybody = [NamedPerson(number, f"Łukasz {number}") for number in range(30)]
     >>> names_to_choose(everybody, typed="").must_search
     True
-    >>> [one.name for one in names_to_choose(everybody, typed="łukasz 7").offered]
+    >>> [person.name for person in names_to_choose(everybody, typed="łukasz 7").offered]
     ['Łukasz 7']
     """
     wanted = typed.casefold().strip()
     if len(people) <= NAMES_AT_ONCE and not wanted:
-        return NameChoice(people, must_search=False, nothing_found=False)
+        return NamesOffered(people, must_search=False, nothing_found=False)
     if len(wanted) < _SHORTEST_SEARCH:
-        return NameChoice([], must_search=True, nothing_found=False)
+        return NamesOffered([], must_search=True, nothing_found=False)
     matching = [person for person in people if f" {wanted}" in f" {person.name.casefold()}"]
-    return NameChoice(matching[:NAMES_AT_ONCE], must_search=len(people) > NAMES_AT_ONCE, nothing_found=not matching)
+    return NamesOffered(matching[:NAMES_AT_ONCE], must_search=len(people) > NAMES_AT_ONCE, nothing_found=not matching)

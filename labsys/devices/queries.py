@@ -1,7 +1,6 @@
 """What tablets and the pages about them read."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Select, or_, select
@@ -9,30 +8,15 @@ from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
 from labsys.devices.models import Card, EnrolledDevice, Pin, WrongTry
-from labsys.devices.rules import token_digest
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
+from labsys.people.queries import NamedPerson, people_here
 from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
-from labsys.records.errors import NotFound
+from labsys.people.rules import token_digest
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 
 _ENOUGH_TRIES = 50
-
-
-@dataclass(frozen=True)
-class Tries:
-    """Instants of recent wrong tries, newest first."""
-
-    of_device: list[datetime]
-    of_person: list[datetime]
-
-
-@dataclass(frozen=True)
-class Named:
-    """Somebody to choose from a list."""
-
-    id: int
-    name: str
 
 
 def device_of_token(session: DbSession, token: str | None) -> EnrolledDevice | None:
@@ -46,10 +30,7 @@ def device_of_token(session: DbSession, token: str | None) -> EnrolledDevice | N
 
 
 def device_or_raise(session: DbSession, device_id: int, *, lock: bool = False) -> EnrolledDevice:
-    device = session.get(EnrolledDevice, device_id, with_for_update=lock or None, populate_existing=lock)
-    if device is None:
-        raise NotFound("tablet", device_id)
-    return device
+    return get_or_raise(session, EnrolledDevice, device_id, "tablet", lock=lock)
 
 
 def devices(session: DbSession) -> Sequence[EnrolledDevice]:
@@ -59,10 +40,7 @@ def devices(session: DbSession) -> Sequence[EnrolledDevice]:
 
 
 def card_or_raise(session: DbSession, card_id: int, *, lock: bool = False) -> Card:
-    card = session.get(Card, card_id, with_for_update=lock or None, populate_existing=lock)
-    if card is None:
-        raise NotFound("card", card_id)
-    return card
+    return get_or_raise(session, Card, card_id, "card", lock=lock)
 
 
 def valid_card(session: DbSession, *, code: str, now: datetime) -> Card | None:
@@ -89,20 +67,15 @@ def pin_of(session: DbSession, *, person_id: int) -> Pin | None:
     return session.get(Pin, person_id)
 
 
-def people_here(session: DbSession, *, with_pin: bool = False) -> list[Named]:
-    """Those who have not left, by name; with a PIN only, where a tablet asks."""
-    chosen = select(Person.id, Person.name).where(Person.left_at.is_(None))
-    if with_pin:
-        chosen = chosen.join(Pin, Pin.person_id == Person.id)
-    return [Named(*row) for row in session.execute(chosen.order_by(Person.name, Person.id))]
+def people_with_pin(session: DbSession) -> list[NamedPerson]:
+    """Those who have not left and chose a PIN, by name."""
+    return people_here(session, Person.id.in_(select(Pin.person_id)))
 
 
-def tries_since(session: DbSession, *, device_id: int, person_id: int | None, since: datetime) -> Tries:
-    chosen = select(WrongTry.at).where(WrongTry.at > since).order_by(WrongTry.at.desc()).limit(_ENOUGH_TRIES)
-    of_person: list[datetime] = []
-    if person_id is not None:
-        of_person = list(session.execute(chosen.where(WrongTry.person_id == person_id)).scalars())
-    return Tries(list(session.execute(chosen.where(WrongTry.device_id == device_id)).scalars()), of_person)
+def wrong_tries(session: DbSession, *, since: datetime, **of: int) -> list[datetime]:
+    """When tries at one device, or of one person, were wrong: newest first."""
+    tried = select(WrongTry.at).filter_by(**of).where(WrongTry.at > since)
+    return list(session.execute(tried.order_by(WrongTry.at.desc()).limit(_ENOUGH_TRIES)).scalars())
 
 
 def _valid(now: datetime) -> Select[Card]:

@@ -1,19 +1,16 @@
 """Decisions about shared tablets: PINs, cards, how long somebody is known there, and how often one may guess."""
 
-import hashlib
 from datetime import UTC, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from labsys.people.permissions import Permission
-from labsys.people.rules import TooManyAttempts
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 
 SHORTEST_PIN, LONGEST_PIN = 4, 8
 TRIES_PER_PERSON = 5
 TRIES_PER_DEVICE = 10
-TRY_WINDOW = timedelta(minutes=15)
 VISIT_LASTS = timedelta(minutes=3)
 NIGHT_ENDS = time(4, 0)  # on the lab's wall clock: the last people have gone home
 TABLET_PERMISSIONS = frozenset(
@@ -27,10 +24,6 @@ class DeviceRefused(Refused):
 
 class NotKnown(Exception):
     """The card, or the name and PIN, do not say who somebody is; which part is wrong is not told."""
-
-
-def token_digest(token: str) -> str:
-    return hashlib.sha256(token.encode("utf-8")).hexdigest()
 
 
 def check_pin(pin: str) -> None:
@@ -63,14 +56,3 @@ def night_ends(*, now: datetime, zone: ZoneInfo) -> datetime:
     here = to_local(now, zone=zone)
     day = here.date() if here.time() < NIGHT_ENDS else here.date() + timedelta(days=1)
     return datetime.combine(day, NIGHT_ENDS, tzinfo=zone).astimezone(UTC)
-
-
-def check_tries(*, of_device: list[datetime], of_person: list[datetime], now: datetime) -> None:
-    """Raise TooManyAttempts when the wrong tries of the last quarter of an hour reach a limit.
-
-    Both lists hold the instants of wrong tries, newest first.
-    """
-    for tries, limit in ((of_person, TRIES_PER_PERSON), (of_device, TRIES_PER_DEVICE)):
-        recent = [at for at in tries if now - at < TRY_WINDOW]
-        if len(recent) >= limit:
-            raise TooManyAttempts(until=recent[limit - 1] + TRY_WINDOW)

@@ -15,6 +15,7 @@ from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.people.queries import person_or_raise
+from labsys.people.rules import ATTEMPTS_COUNT_FOR, check_attempts, token_digest
 from labsys.records import rules as codes
 from labsys.records.models import Code, CodeKind, Lab
 from labsys.records.transactions import transaction
@@ -36,7 +37,7 @@ def enrol_device(act: Act, *, name: str) -> Enrolment:
     require(act.actor, Permission.KEEP_DEVICES)
     token = secrets.token_urlsafe(32)
     device = EnrolledDevice(
-        name=name, token_digest=rules.token_digest(token), enrolled_at=act.now, enrolled_by_id=act.actor.id
+        name=name, token_digest=token_digest(token), enrolled_at=act.now, enrolled_by_id=act.actor.id
     )
     act.session.add(device)
     act.session.flush()
@@ -67,8 +68,7 @@ def give_code_for_tonight(act: Act, *, person_id: int, zone: ZoneInfo) -> Card:
 
     Raises NotPermitted, NotFound or DeviceRefused.
     """
-    until = rules.night_ends(now=act.now, zone=zone)
-    return _issue(act, person_id=person_id, valid_until=until)
+    return _issue(act, person_id=person_id, valid_until=rules.night_ends(now=act.now, zone=zone))
 
 
 @act
@@ -78,8 +78,7 @@ def revoke_card(act: Act, *, card_id: int) -> Card:
     card = queries.card_or_raise(act.session, card_id, lock=True)
     if card.revoked_at is None:
         card.revoked_at = act.now
-        facts = {"person": card.person_id}
-        act.tell("card.revoked", about=card, facts=facts)
+        act.tell("card.revoked", about=card, facts={"person": card.person_id})
     return card
 
 
@@ -136,8 +135,10 @@ def _count_try(session: DbSession, *, device_id: int, person_id: int | None, now
     queries.device_or_raise(session, device_id, lock=True)
     if person_id is not None:
         session.execute(select(Person.id).where(Person.id == person_id).with_for_update())
-    tries = queries.tries_since(session, device_id=device_id, person_id=person_id, since=now - rules.TRY_WINDOW)
-    rules.check_tries(of_device=tries.of_device, of_person=tries.of_person, now=now)
+    since = now - ATTEMPTS_COUNT_FOR
+    of_person = queries.wrong_tries(session, since=since, person_id=person_id) if person_id is not None else []
+    of_device = queries.wrong_tries(session, since=since, device_id=device_id)
+    check_attempts((of_person, rules.TRIES_PER_PERSON), (of_device, rules.TRIES_PER_DEVICE), now=now)
     attempt = WrongTry(device_id=device_id, person_id=person_id, at=now)
     session.add(attempt)
     session.flush()

@@ -7,9 +7,9 @@ from flask import (
     Blueprint,
     Flask,
     Response,
-    current_app,
     flash,
     g,
+    make_response,
     redirect,
     render_template,
     request,
@@ -20,8 +20,8 @@ from flask.typing import ResponseReturnValue
 from flask_login import current_user, login_user, logout_user
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
-from labsys.config import Config
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
 from labsys.devices import pages, queries, rules, service
 from labsys.devices.forms import CardForm, EnrolForm, NameAndPinForm, PinForm
@@ -33,12 +33,13 @@ from labsys.people.acts import TabletVisit
 from labsys.people.models import Person
 from labsys.people.pages import wait_in_words
 from labsys.people.permissions import Permission
-from labsys.people.queries import person_or_raise
+from labsys.people.queries import people_here, person_or_raise
 from labsys.people.rules import TooManyAttempts
 from labsys.records.rules import CodeRefused
 
 bp = Blueprint("devices", __name__)
 
+CARDS_A_PAGE = 25
 COOKIE = "tablet"  # in the browser: the token of an enrolled tablet
 VISIT = "tablet"  # in the session: whose visit at which tablet, until when
 _COOKIE_KEPT = timedelta(days=400)  # the longest a browser keeps one; each visit begins it anew
@@ -69,11 +70,10 @@ def enrol() -> ResponseReturnValue:
     """Enrol this browser as a shared tablet, and sign its manager out of it."""
     form = EnrolForm()
     if form.validate_on_submit():
-        enrolment = service.enrol_device(this_act(), name=form.name.data or "")
+        enrolment = service.enrol_device(this_act(), **form.values_of("name"))
         _end_visit()
-        response = current_app.make_response(
-            saved(f"This browser is the tablet “{enrolment.device.name}” now. You are signed out of it.", ".tablet")
-        )
+        message = f"This browser is the tablet “{enrolment.device.name}” now. You are signed out of it."
+        response = make_response(saved(message, ".tablet"))
         _keep_token(response, enrolment.token)
         return response
     return form_page("devices/enrol.html", form)
@@ -92,15 +92,16 @@ def revoke(device_id: int) -> ResponseReturnValue:
 def cards() -> ResponseReturnValue:
     """Find whose card it is about, and show everybody's, newest first."""
     before_id, typed = request.args.get("before", type=row_key), request.args.get("name", "")
-    cards_here = queries.cards(db.session, before_id=before_id, limit=pages.CARDS_PER_PAGE + 1)
+    read = queries.cards(db.session, before_id=before_id, limit=CARDS_A_PAGE + 1)
+    shown, older = cut_page(read, limit=CARDS_A_PAGE)
     now = clock.now()
     return render_template(
         "devices/cards.html",
         typed=typed,
-        names=pages.names_to_choose(queries.people_here(db.session), typed=typed),
-        lines=[pages.card_line(card, now=now) for card in cards_here[: pages.CARDS_PER_PAGE]],
+        names=pages.names_to_choose(people_here(db.session), typed=typed),
+        lines=[pages.card_line(card, now=now) for card in shown],
         before_id=before_id,
-        older=cards_here[pages.CARDS_PER_PAGE - 1].id if len(cards_here) > pages.CARDS_PER_PAGE else None,
+        older=older,
     )
 
 
@@ -119,11 +120,8 @@ def issue(person_id: int) -> ResponseReturnValue:
     """Issue a card and show it, ready to print."""
     form = LabForm()
     form.validate_on_submit()
-    try:
+    with refusals_at(".cards_of", person_id=person_id):
         card = service.issue_card(this_act(form), person_id=person_id)
-    except rules.DeviceRefused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".cards_of", person_id=person_id), 303)
     return saved(f"The card of {card.person.name} is issued. Print it.", ".card", card_id=card.id)
 
 
@@ -133,11 +131,8 @@ def tonight(person_id: int) -> ResponseReturnValue:
     """Give tonight's code, and show it this once: a redirect would have to keep it in a session or an address."""
     form = LabForm()
     form.validate_on_submit()
-    try:
+    with refusals_at(".cards_of", person_id=person_id):
         card = service.give_code_for_tonight(this_act(form), person_id=person_id, zone=g.zone)
-    except rules.DeviceRefused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".cards_of", person_id=person_id), 303)
     return render_template("devices/tonight.html", card=card)
 
 
@@ -169,7 +164,7 @@ def pin() -> ResponseReturnValue:
     form, person = PinForm(), current_person()
     if form.validate_on_submit():
         with refusals(form):
-            service.choose_pin(this_act(), pin=form.pin.data or "", cost=_config().password_cost)
+            service.choose_pin(this_act(), cost=this_config().password_cost, **form.values_of("pin"))
             return saved("Your PIN is set. At a shared tablet choose your name and type it.", "people.account")
     return form_page("devices/pin.html", form, has_pin=queries.pin_of(db.session, person_id=person.id) is not None)
 
@@ -186,16 +181,15 @@ def tablet() -> ResponseReturnValue:
     form = CardForm()
     if form.validate_on_submit():
         try:
-            card = service.know_by_card(
-                db.session, device=device, code=form.code.data or "", prefix=g.lab.code_prefix, now=clock.now()
-            )
+            code, prefix = form.code.data or "", g.lab.code_prefix
+            card = service.know_by_card(db.session, device=device, code=code, prefix=prefix, now=clock.now())
         except CodeRefused as refusal:
             form.code.errors = [str(refusal)]
         except rules.NotKnown:
             form.code.errors = [_NOBODY]
         else:
             return _begin_visit(card.person, device=device, card=card)
-    answer = current_app.make_response(form_page("devices/tablet.html", form, device=device))
+    answer = make_response(form_page("devices/tablet.html", form, device=device))
     _keep_token(answer, request.cookies[COOKIE])
     return answer
 
@@ -208,7 +202,7 @@ def tablet_pin() -> ResponseReturnValue:
     if device is None:
         return render_template("devices/not_a_tablet.html"), 403
     typed = request.args.get("name", "")
-    names = pages.names_to_choose(queries.people_here(db.session, with_pin=True), typed=typed)
+    names = pages.names_to_choose(queries.people_with_pin(db.session), typed=typed)
     form = NameAndPinForm()
     form.offer(names.offered)
     if form.validate_on_submit():
@@ -217,9 +211,9 @@ def tablet_pin() -> ResponseReturnValue:
                 db.session,
                 device=device,
                 person_id=form.person.data,
-                pin=form.pin.data or "",
-                cost=_config().password_cost,
+                cost=this_config().password_cost,
                 now=clock.now(),
+                **form.values_of("pin"),
             )
         except rules.NotKnown:
             form.pin.errors = [_NOBODY]
@@ -260,7 +254,7 @@ def guard_tablets(app: Flask) -> None:
             if not any(kind == "saved" for kind, _ in session.get("_flashes", [])):
                 flash(_DONE, "saved")
             _end_visit()
-            return current_app.make_response(redirect(url_for("devices.tablet"), 303))
+            return make_response(redirect(url_for("devices.tablet"), 303))
         left = datetime.fromisoformat(session[VISIT]["until"]) - clock.now()
         response.headers["Refresh"] = f"{max(1, int(left.total_seconds()) + 1)}; url={url_for('devices.tablet')}"
         return response
@@ -312,9 +306,5 @@ def _device() -> EnrolledDevice | None:
 
 def _keep_token(response: Response, token: str) -> None:
     response.set_cookie(
-        COOKIE, token, max_age=_COOKIE_KEPT, secure=_config().secure_cookies, httponly=True, samesite="Lax"
+        COOKIE, token, max_age=_COOKIE_KEPT, secure=this_config().secure_cookies, httponly=True, samesite="Lax"
     )
-
-
-def _config() -> Config:
-    return cast(Config, current_app.config["LABSYS"])

@@ -11,8 +11,8 @@ from sqlalchemy.orm import undefer
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.records import chain
-from labsys.records.errors import NotFound
 from labsys.records.models import IssuedDocument, RecordEntry
+from labsys.records.queries import get_or_raise
 
 _ENTRIES_LOOKED_AT = 1_000  # other acts may come onto the record between a document's drawing and its own entry
 
@@ -27,10 +27,7 @@ class Issued:
 
 def document_or_raise(session: DbSession, document_id: int) -> IssuedDocument:
     """Read one issued document with its bytes. Raises NotFound."""
-    document = session.get(IssuedDocument, document_id, options=[undefer(IssuedDocument.content)])
-    if document is None:
-        raise NotFound("document", document_id)
-    return document
+    return get_or_raise(session, IssuedDocument, document_id, "document", options=[undefer(IssuedDocument.content)])
 
 
 def digest_on_record(session: DbSession, document: IssuedDocument) -> str | None:

@@ -8,7 +8,7 @@ from sqlalchemy.orm import InstrumentedAttribute, joinedload, selectinload
 from labsys.database import DbSession
 from labsys.incidents.models import Incident, IncidentProcess, IncidentProduct
 from labsys.people.row_kinds import Page, RowKind
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 _WHOLE = (
     joinedload(Incident.station),
@@ -20,12 +20,7 @@ _WHOLE = (
 
 def incident_or_raise(session: DbSession, incident_id: int, *, lock: bool = False) -> Incident:
     """One incident without who was hurt."""
-    query = select(Incident).where(Incident.id == incident_id)
-    query = query.with_for_update().execution_options(populate_existing=True) if lock else query.options(*_WHOLE)
-    incident = session.execute(query).scalar_one_or_none()
-    if incident is None:
-        raise NotFound("incident", incident_id)
-    return incident
+    return get_or_raise(session, Incident, incident_id, "incident", lock=lock, options=() if lock else _WHOLE)
 
 
 def who_was_hurt(session: DbSession, incident_id: int) -> str:

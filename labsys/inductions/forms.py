@@ -15,24 +15,17 @@ from labsys.people.models import Person
 from labsys.places.models import Station
 
 LONGEST_TEXT = 8_000
-_TOO_LONG = "Use at most %(max)d characters."
 
 
 class NamingForm(LabForm):
     name = StringField(
         "What it is called",
-        [
-            InputRequired("Give it a name people here know, such as Skin care."),
-            Length(max=Induction.NAME_LENGTH, message=_TOO_LONG),
-        ],
+        [InputRequired("Give it a name people here know, such as Skin care."), Length(max=Induction.NAME_LENGTH)],
         description="Such as Skin care, or Enlarger.",
     )
     how_to_get = StringField(
         "How people get it",
-        [
-            InputRequired("Say how somebody who lacks it gets it."),
-            Length(max=Induction.how_to_get.type.length, message=_TOO_LONG),
-        ],
+        [InputRequired("Say how somebody who lacks it gets it."), Length(max=Induction.how_to_get.type.length)],
         description="Shown to whoever lacks it, such as: Come on Mondays at six, or ask an instructor.",
     )
 
@@ -44,20 +37,20 @@ class NeedsForm(LabForm):
         [Optional()],
         coerce=Material,
         choices=[
-            SelectChoice(one.value, words.capitalize() if words[0] != "R" else words)
-            for one, words in MATERIAL_NAMES.items()
+            SelectChoice(material.value, words.capitalize() if words[0] != "R" else words)
+            for material, words in MATERIAL_NAMES.items()
         ],
     )
     hazards = SelectMultipleField(
         "To use chemicals that are",
         [Optional()],
         coerce=Hazard,
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in Hazard],
+        choices=[SelectChoice(hazard.value, hazard.value.capitalize()) for hazard in Hazard],
         description="At any strength, also where a dilution calculates as unclassified.",
     )
 
     def offer(self, stations: Sequence[Station]) -> None:
-        self.stations.choices = [(one.id, one.name) for one in stations]
+        self.stations.choices = [(station.id, station.name) for station in stations]
 
     @property
     def needed_for(self) -> NeededFor:
@@ -71,7 +64,7 @@ class NeedsForm(LabForm):
 class TextForm(LabForm):
     text = TextAreaField(
         "What is taught",
-        [InputRequired("Write what is taught, one point a line."), Length(max=LONGEST_TEXT, message=_TOO_LONG)],
+        [InputRequired("Write what is taught, one point a line."), Length(max=LONGEST_TEXT)],
         description="One point a line. The person reads these points before they confirm.",
     )
     valid_days = IntegerField(
@@ -115,10 +108,7 @@ class SheetForm(LabForm):
     sign_offs = SelectMultipleField("Who signed", [InputRequired("Tick who signed the sheet.")], coerce=int)
     sheet = StringField(
         "Where the signed sheet is kept",
-        [
-            InputRequired("Say where the signed sheet is kept."),
-            Length(max=SignOff.SHEET_LENGTH, message=_TOO_LONG),
-        ],
+        [InputRequired("Say where the signed sheet is kept."), Length(max=SignOff.SHEET_LENGTH)],
         description="So that somebody else finds it, such as: folder Inductions 2026, page 12.",
     )
 
@@ -126,6 +116,6 @@ class SheetForm(LabForm):
 class WithdrawForm(LabForm):
     reason = TextAreaField(
         "Why it no longer counts",
-        [InputRequired("Say why it no longer counts."), Length(max=Withdrawal.reason.type.length, message=_TOO_LONG)],
+        [InputRequired("Say why it no longer counts."), Length(max=Withdrawal.reason.type.length)],
         description="Write what happened, nothing about anybody's health. Whoever sees the sign-off reads it.",
     )

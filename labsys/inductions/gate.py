@@ -30,7 +30,7 @@ def clearances(
     `now` is when the answer is read, where that is not `at`: what lapses in between is then said as still to come.
     """
     requirements = requirements_in_force(session)
-    induction_ids = {one.induction_id for one in requirements}
+    induction_ids = {requirement.induction_id for requirement in requirements}
     return rules.clearance(
         person_ids=set(person_ids),
         subjects=set(subjects),
@@ -48,15 +48,15 @@ def require_clear(act: Act, *, person: Person, subjects: Collection[Subject], at
 
     What is missing for several subjects is named once, with all it is needed for.
     """
-    found = clearances(act.session, person_ids=[person.id], subjects=subjects, at=at, now=act.now)
-    missing = rules.joined(one for subject in subjects for one in found[person.id, subject].missing)
+    answers = clearances(act.session, person_ids=[person.id], subjects=subjects, at=at, now=act.now)
+    missing = rules.joined(lacked for subject in subjects for lacked in answers[person.id, subject].missing)
     if missing:
         raise rules.NotCleared(who=None if act.actor.id == person.id else person.name, missing=missing)
 
 
-def requirements_in_force(session: DbSession) -> list[rules.Needed]:
+def requirements_in_force(session: DbSession) -> list[rules.Required]:
     """All requirements, the earliest first."""
-    chosen = (
+    query = (
         select(
             Requirement.induction_id,
             Induction.name,
@@ -71,25 +71,25 @@ def requirements_in_force(session: DbSession) -> list[rules.Needed]:
         .order_by(Requirement.induction_id, Requirement.id)
     )
     return [
-        rules.Needed(induction_id, name, how, station_id, station_name or "", material, hazard)
-        for induction_id, name, how, station_id, station_name, material, hazard in session.execute(chosen)
+        rules.Required(induction_id, name, how, station_id, station_name or "", material, hazard)
+        for induction_id, name, how, station_id, station_name, material, hazard in session.execute(query)
     ]
 
 
 def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rules.Edition]:
     """All versions of these inductions."""
-    chosen = select(
+    query = select(
         InductionVersion.induction_id,
         InductionVersion.number,
         InductionVersion.must_repeat,
         InductionVersion.issued_at,
     ).where(InductionVersion.induction_id.in_(induction_ids))
-    return [rules.Edition(*row) for row in session.execute(chosen)]
+    return [rules.Edition(*row) for row in session.execute(query)]
 
 
 def sign_offs(session: DbSession, *, person_ids: Collection[int], induction_ids: Collection[int]) -> list[rules.Signed]:
     """All sign-offs of these people for these inductions, withdrawn ones among them."""
-    chosen = (
+    query = (
         select(
             SignOff.person_id,
             InductionVersion.induction_id,
@@ -103,15 +103,17 @@ def sign_offs(session: DbSession, *, person_ids: Collection[int], induction_ids:
         .outerjoin(Withdrawal, Withdrawal.sign_off_id == SignOff.id)
         .where(SignOff.person_id.in_(person_ids), InductionVersion.induction_id.in_(induction_ids))
     )
-    return [rules.Signed(*row) for row in session.execute(chosen)]
+    return [rules.Signed(*row) for row in session.execute(query)]
 
 
 def hazards_of_products(products: Iterable[Product]) -> frozenset[Hazard]:
     """Hazards of products already read, as they stand in the chemical store."""
     return frozenset().union(
         *(
-            rules.hazards_of(h_codes=one.h_codes, classifications=[row.classification for row in one.ingredients])
-            for one in products
+            rules.hazards_of(
+                h_codes=product.h_codes, classifications=[row.classification for row in product.ingredients]
+            )
+            for product in products
         )
     )
 
@@ -123,17 +125,17 @@ def hazards_of_process(process: Process) -> frozenset[Hazard]:
 
 def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many products in one query."""
-    chosen = (
+    query = (
         select(Product.id, Product.h_codes, Ingredient.classification)
         .outerjoin(Ingredient)
         .where(Product.id.in_(product_ids))
     )
-    return _gathered((row_id, h_codes, text) for row_id, h_codes, text in session.execute(chosen))
+    return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
 
 
 def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many processes in one query; a process of water alone has none."""
-    chosen = (
+    query = (
         select(Process.id, Product.h_codes, Ingredient.classification)
         .select_from(Process)
         .outerjoin(ProcessStep, ProcessStep.process_id == Process.id)
@@ -141,13 +143,13 @@ def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> d
         .outerjoin(Ingredient, Ingredient.product_id == Product.id)
         .where(Process.id.in_(process_ids))
     )
-    return _gathered((row_id, h_codes, text) for row_id, h_codes, text in session.execute(chosen))
+    return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
 
 
 def _gathered(rows: Iterable[tuple[int, str, str]]) -> dict[int, frozenset[Hazard]]:
     """One set of hazards a key; outer joins leave texts empty."""
-    found: dict[int, frozenset[Hazard]] = {}
+    by_key: dict[int, frozenset[Hazard]] = {}
     for key, h_codes, classification in rows:
         hazards = rules.hazards_of(h_codes=h_codes or "", classifications=[classification or ""])
-        found[key] = found.get(key, frozenset()) | hazards
-    return found
+        by_key[key] = by_key.get(key, frozenset()) | hazards
+    return by_key

@@ -7,40 +7,33 @@ from zoneinfo import ZoneInfo
 
 from labsys.inductions import rules, teaching
 from labsys.inductions.models import Induction, InductionVersion, SignOff
-from labsys.inductions.rules import Held, Standing
+from labsys.inductions.rules import Held, InductionState
 from labsys.people.models import Person
 
-_TAGS = {
-    Standing.CURRENT: None,
-    Standing.WAITING: "dashed",
-    Standing.REPEAT: "heavy",
-    Standing.LAPSED: "heavy",
-    Standing.WITHDRAWN: "heavy",
-    Standing.NEVER: None,
+_LOOKS: dict[InductionState, tuple[str, str | None]] = {  # in a word, and how the word is marked
+    InductionState.CURRENT: ("current", None),
+    InductionState.WAITING: ("waits", "dashed"),
+    InductionState.REPEAT: ("repeat", "heavy"),
+    InductionState.LAPSED: ("lapsed", "heavy"),
+    InductionState.WITHDRAWN: ("withdrawn", "heavy"),
+    InductionState.NEVER: ("never", None),
 }
-_SHORT = {
-    Standing.CURRENT: "current",
-    Standing.WAITING: "waits",
-    Standing.REPEAT: "repeat",
-    Standing.LAPSED: "lapsed",
-    Standing.WITHDRAWN: "withdrawn",
-    Standing.NEVER: "never",
-}
+Standings = Mapping[tuple[int, int], Held]  # by person and induction
 
 
 @dataclass(frozen=True)
-class Own:
+class OwnInduction:
     """One induction as somebody meets it: how they stand, what it is needed for, who teaches it."""
 
     induction: Induction
-    standing: Standing
+    standing: InductionState
     state: str
     whys: list[str]
     teachers: str
 
     @property
     def tag(self) -> str | None:
-        return _TAGS[self.standing]
+        return _LOOKS[self.standing][1]
 
     @property
     def needed(self) -> str:
@@ -49,7 +42,7 @@ class Own:
     @property
     def is_missing(self) -> bool:
         """Whether the lack of it keeps the person from something; what they have to confirm stands elsewhere."""
-        return bool(self.whys) and self.standing not in (Standing.CURRENT, Standing.WAITING)
+        return bool(self.whys) and self.standing not in (InductionState.CURRENT, InductionState.WAITING)
 
 
 @dataclass(frozen=True)
@@ -62,7 +55,7 @@ class ToConfirm:
 
 
 @dataclass(frozen=True)
-class Cell:
+class StandingCell:
     """How one person stands with one induction, in a word and a day."""
 
     word: str
@@ -71,15 +64,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Row:
-    """One person of the table, a cell for each induction."""
-
-    person: Person
-    cells: list[Cell]
-
-
-@dataclass(frozen=True)
-class Sheet:
+class SignatureSheet:
     """One version of an induction on a signature sheet, with those who sign."""
 
     name: str
@@ -89,7 +74,7 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class Past:
+class PastSignOff:
     """One sign-off of a person's history, as it stands now."""
 
     signed: SignOff
@@ -101,7 +86,7 @@ class Past:
 def whys_of(induction: Induction) -> list[str]:
     """What an induction is needed for, each as the end of "It is needed …"; closed places are left out."""
     return [
-        rules.Needed(
+        rules.Required(
             induction.id,
             induction.name,
             induction.how_to_get,
@@ -115,117 +100,98 @@ def whys_of(induction: Induction) -> list[str]:
     ]
 
 
-def editions_of(inductions: Iterable[Induction]) -> list[rules.Edition]:
-    """The versions of inductions as the gate reads them."""
-    return [
-        rules.Edition(one.id, version.number, version.must_repeat, version.issued_at)
-        for one in inductions
-        for version in one.versions
-    ]
-
-
 def own(
     inductions: Sequence[Induction],
-    standings: Mapping[tuple[int, int], Held],
+    standings: Standings,
     *,
     person_id: int,
     teachers: Mapping[int, Sequence[Person]],
     now: datetime,
     zone: ZoneInfo,
-) -> list[Own]:
+) -> list[OwnInduction]:
     """How one person stands with every induction, in the order of the inductions."""
     return [
-        Own(
-            induction=one,
-            standing=standings[person_id, one.id].standing,
-            state=rules.state_in_words(standings[person_id, one.id], at=now, zone=zone),
-            whys=whys_of(one),
-            teachers=", ".join(teacher.name for teacher in teachers[one.id] if teacher.id != person_id),
+        OwnInduction(
+            induction=induction,
+            standing=standings[person_id, induction.id].standing,
+            state=rules.state_in_words(standings[person_id, induction.id], at=now, zone=zone),
+            whys=whys_of(induction),
+            teachers=", ".join(teacher.name for teacher in teachers[induction.id] if teacher.id != person_id),
         )
-        for one in inductions
+        for induction in inductions
     ]
 
 
 def to_confirm(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> list[ToConfirm]:
     """What waits for its person, the oldest first."""
-    names = {one.id: one.name for one in inductions}
+    names = {induction.id: induction.name for induction in inductions}
     return [
-        ToConfirm(one, names[one.version.induction_id], teaching.points_of(one.version.text))
-        for one in sorted(waiting, key=lambda one: one.id)
+        ToConfirm(signed, names[signed.version.induction_id], teaching.points_of(signed.version.text))
+        for signed in sorted(waiting, key=lambda signed: signed.id)
     ]
 
 
 def rows(
-    people: Iterable[Person],
-    inductions: Sequence[Induction],
-    standings: Mapping[tuple[int, int], Held],
-    *,
-    now: datetime,
-    zone: ZoneInfo,
-) -> list[Row]:
-    """The table of people and inductions."""
+    people: Iterable[Person], inductions: Sequence[Induction], standings: Standings, *, now: datetime, zone: ZoneInfo
+) -> list[tuple[Person, list[StandingCell]]]:
+    """The table of people and inductions: each person with a cell for each induction."""
     return [
-        Row(person, [_cell(standings[person.id, one.id], now=now, zone=zone) for one in inductions])
+        (person, [_cell(standings[person.id, induction.id], now=now, zone=zone) for induction in inductions])
         for person in people
     ]
 
 
-def _cell(found: Held, *, now: datetime, zone: ZoneInfo) -> Cell:
-    signed, detail = found.signed, ""
-    if found.standing is Standing.REPEAT and found.repeat:
-        detail = f"version {found.repeat.number}"
-    elif found.standing is Standing.WITHDRAWN and signed and signed.withdrawn_at:
+def _cell(held: Held, *, now: datetime, zone: ZoneInfo) -> StandingCell:
+    signed, detail = held.signed, ""
+    if held.standing is InductionState.REPEAT and held.repeat:
+        detail = f"version {held.repeat.number}"
+    elif held.standing is InductionState.WITHDRAWN and signed and signed.withdrawn_at:
         detail = rules.day_in_words(signed.withdrawn_at, at=now, zone=zone)
-    elif signed and signed.lapses_at and found.standing in (Standing.CURRENT, Standing.LAPSED):
-        until = "until " if found.is_current else ""
-        detail = until + rules.day_in_words(signed.lapses_at, at=now, zone=zone)
-    return Cell(_SHORT[found.standing], detail, _TAGS[found.standing])
+    elif signed and signed.lapses_at and held.standing in (InductionState.CURRENT, InductionState.LAPSED):
+        day = rules.day_in_words(signed.lapses_at, at=now, zone=zone)
+        detail = f"until {day}" if held.is_current else day
+    word, tag = _LOOKS[held.standing]
+    return StandingCell(word, detail, tag)
 
 
 def details(
-    person: Person,
-    inductions: Iterable[Induction],
-    standings: Mapping[tuple[int, int], Held],
-    *,
-    now: datetime,
-    zone: ZoneInfo,
+    person: Person, inductions: Iterable[Induction], standings: Standings, *, now: datetime, zone: ZoneInfo
 ) -> str:
     """How one person of a class stands with what may be signed, in one line."""
     return ". ".join(
-        f"{one.name}: {_for_others(standings[person.id, one.id], now=now, zone=zone)}" for one in inductions
+        f"{induction.name}: {_for_others(standings[person.id, induction.id], now=now, zone=zone)}"
+        for induction in inductions
     )
 
 
-def _for_others(found: Held, *, now: datetime, zone: ZoneInfo) -> str:
-    if found.standing is Standing.WAITING:
+def _for_others(held: Held, *, now: datetime, zone: ZoneInfo) -> str:
+    if held.standing is InductionState.WAITING:
         return "signed off, not confirmed yet"
-    return rules.state_in_words(found, at=now, zone=zone)
+    return rules.state_in_words(held, at=now, zone=zone)
 
 
-def sheets(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> list[Sheet]:
+def sheets(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> list[SignatureSheet]:
     """What waits, sorted for paper: by induction and version, within it by name."""
-    names = {one.id: one.name for one in inductions}
-    by_version: dict[int, list[SignOff]] = {}
-    for one in waiting:
-        by_version.setdefault(one.version_id, []).append(one)
-    found = [
-        Sheet(
-            names[alike[0].version.induction_id],
-            alike[0].version,
-            teaching.points_of(alike[0].version.text),
-            sorted(alike, key=lambda one: one.person.name),
-        )
-        for alike in by_version.values()
+    names = {induction.id: induction.name for induction in inductions}
+    by_version: dict[InductionVersion, list[SignOff]] = {}
+    for signed in sorted(waiting, key=lambda signed: signed.person.name):
+        by_version.setdefault(signed.version, []).append(signed)
+    unsorted = [
+        SignatureSheet(names[version.induction_id], version, teaching.points_of(version.text), sign_offs)
+        for version, sign_offs in by_version.items()
     ]
-    return sorted(found, key=lambda one: (one.name, one.version.number))
+    return sorted(unsorted, key=lambda sheet: (sheet.name, sheet.version.number))
 
 
-def past(history: Iterable[SignOff], inductions: Sequence[Induction], *, now: datetime, zone: ZoneInfo) -> list[Past]:
+def past(
+    history: Iterable[SignOff], inductions: Sequence[Induction], *, now: datetime, zone: ZoneInfo
+) -> list[PastSignOff]:
     """A person's sign-offs as each stands by itself."""
-    by_id = {one.id: one for one in inductions}
-    found = []
-    for one in history:
-        induction = by_id[one.version.induction_id]
-        held = rules.held([rules.signed_of(one)], editions=editions_of([induction]), at=now)
-        found.append(Past(one, induction.name, _for_others(held, now=now, zone=zone), _TAGS[held.standing]))
-    return found
+    by_id = {induction.id: induction for induction in inductions}
+    lines = []
+    for signed in history:
+        induction = by_id[signed.version.induction_id]
+        held = rules.held([rules.signed_of(signed)], editions=rules.editions_of(induction), at=now)
+        state = _for_others(held, now=now, zone=zone)
+        lines.append(PastSignOff(signed, induction.name, state, _LOOKS[held.standing][1]))
+    return lines

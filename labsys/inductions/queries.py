@@ -14,32 +14,23 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 _Newer = aliased(InductionVersion)
+_WHOLE_INDUCTION = (
+    selectinload(Induction.versions),
+    selectinload(Induction.requirements).joinedload(Requirement.station),
+)
 
 
 def inductions(session: DbSession) -> list[Induction]:
     """All inductions by name, with their versions and what they are needed for."""
-    chosen = (
-        select(Induction)
-        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
-        .order_by(Induction.name, Induction.id)
-    )
-    return list(session.execute(chosen).scalars())
+    query = select(Induction).options(*_WHOLE_INDUCTION).order_by(Induction.name, Induction.id)
+    return list(session.execute(query).scalars())
 
 
 def induction_or_raise(session: DbSession, induction_id: int, *, lock: bool = False) -> Induction:
-    chosen = (
-        select(Induction)
-        .where(Induction.id == induction_id)
-        .options(selectinload(Induction.versions), selectinload(Induction.requirements).joinedload(Requirement.station))
-    )
-    if lock:
-        chosen = chosen.with_for_update(of=Induction).execution_options(populate_existing=True)
-    induction = session.execute(chosen).scalar_one_or_none()
-    if induction is None:
-        raise NotFound("induction", induction_id)
-    return induction
+    return get_or_raise(session, Induction, induction_id, "induction", lock=lock, options=_WHOLE_INDUCTION)
 
 
 def induction_by_name(session: DbSession, name: str) -> Induction | None:
@@ -48,31 +39,31 @@ def induction_by_name(session: DbSession, name: str) -> Induction | None:
 
 def people_by_id(session: DbSession, person_ids: Collection[int], *, lock: bool = False) -> list[Person]:
     """These people in the order of their ids; raises NotFound when one of them is nobody."""
-    chosen = select(Person).where(Person.id.in_(person_ids)).order_by(Person.id)
+    query = select(Person).where(Person.id.in_(person_ids)).order_by(Person.id)
     if lock:  # so that two who sign the same person off queue up on PostgreSQL
-        chosen = chosen.with_for_update(of=Person, key_share=True)
-    found = list(session.execute(chosen).scalars())
-    if unknown := set(person_ids) - {one.id for one in found}:
+        query = query.with_for_update(of=Person, key_share=True)
+    people = list(session.execute(query).scalars())
+    if unknown := set(person_ids) - {person.id for person in people}:
         raise NotFound("person", min(unknown))
-    return found
+    return people
 
 
 def ticked(session: DbSession, person_ids: Collection[int]) -> list[Person]:
     """Those of these people that there are, by name; some may have left since the page was opened."""
-    chosen = select(Person).where(Person.id.in_(person_ids)).order_by(Person.name, Person.id)
-    return list(session.execute(chosen).scalars())
+    query = select(Person).where(Person.id.in_(person_ids)).order_by(Person.name, Person.id)
+    return list(session.execute(query).scalars())
 
 
 def people_here(
     session: DbSession, *, name_contains: str = "", after: tuple[str, int] | None = None, limit: int
 ) -> list[Person]:
     """People who have not left, by name, from the one after a name and an id."""
-    chosen = select(Person).where(Person.left_at.is_(None)).order_by(Person.name, Person.id).limit(limit)
+    query = select(Person).where(Person.left_at.is_(None)).order_by(Person.name, Person.id).limit(limit)
     if name_contains:
-        chosen = chosen.where(Person.name.icontains(name_contains, autoescape=True))
+        query = query.where(Person.name.icontains(name_contains, autoescape=True))
     if after is not None:
-        chosen = chosen.where(tuple_(Person.name, Person.id) > after)
-    return list(session.execute(chosen).scalars())
+        query = query.where(tuple_(Person.name, Person.id) > after)
+    return list(session.execute(query).scalars())
 
 
 def sign_off_or_raise(session: DbSession, sign_off_id: int, *, lock: bool = False) -> SignOff:
@@ -81,23 +72,23 @@ def sign_off_or_raise(session: DbSession, sign_off_id: int, *, lock: bool = Fals
 
 def sign_offs_by_id(session: DbSession, sign_off_ids: Collection[int], *, lock: bool = False) -> list[SignOff]:
     """These sign-offs in the order of their ids; raises NotFound when one of them is none."""
-    chosen = (
+    query = (
         select(SignOff)
         .where(SignOff.id.in_(sign_off_ids))
         .options(joinedload(SignOff.version), joinedload(SignOff.person), selectinload(SignOff.withdrawal))
         .order_by(SignOff.id)
     )
     if lock:
-        chosen = chosen.with_for_update(of=SignOff).execution_options(populate_existing=True)
-    found = list(session.execute(chosen).scalars())
-    if unknown := set(sign_off_ids) - {one.id for one in found}:
+        query = query.with_for_update(of=SignOff).execution_options(populate_existing=True)
+    sign_offs = list(session.execute(query).scalars())
+    if unknown := set(sign_off_ids) - {signed.id for signed in sign_offs}:
         raise NotFound("sign-off", min(unknown))
-    return found
+    return sign_offs
 
 
 def history(session: DbSession, *, person_id: int) -> list[SignOff]:
     """Everything one person was signed off for, the newest teaching first."""
-    chosen = (
+    query = (
         select(SignOff)
         .where(SignOff.person_id == person_id)
         .options(
@@ -107,7 +98,7 @@ def history(session: DbSession, *, person_id: int) -> list[SignOff]:
         )
         .order_by(SignOff.taught_at.desc(), SignOff.id.desc())
     )
-    return list(session.execute(chosen).scalars())
+    return list(session.execute(query).scalars())
 
 
 def unconfirmed(
@@ -132,7 +123,7 @@ def unconfirmed(
         )
         .exists()
     )
-    chosen = (
+    query = (
         select(SignOff)
         .join(SignOff.version)
         .join(SignOff.person)
@@ -153,17 +144,17 @@ def unconfirmed(
         .limit(limit)
     )
     if person_id is not None:
-        chosen = chosen.where(SignOff.person_id == person_id)
+        query = query.where(SignOff.person_id == person_id)
     if signed_by_id is not None:
-        chosen = chosen.where(SignOff.signed_by_id == signed_by_id)
+        query = query.where(SignOff.signed_by_id == signed_by_id)
     if before_id is not None:
-        chosen = chosen.where(SignOff.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(SignOff.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def lapsing(session: DbSession, *, after: datetime, until: datetime) -> set[tuple[int, int]]:
     """Person and induction of every confirmed sign-off that lapses in a span of time, of people who are here."""
-    chosen = (
+    query = (
         select(SignOff.person_id, InductionVersion.induction_id)
         .join(SignOff.version)
         .join(SignOff.person)
@@ -174,18 +165,18 @@ def lapsing(session: DbSession, *, after: datetime, until: datetime) -> set[tupl
             Person.left_at.is_(None),
         )
     )
-    return {(person_id, induction_id) for person_id, induction_id in session.execute(chosen)}
+    return {(person_id, induction_id) for person_id, induction_id in session.execute(query)}
 
 
 def teachers(session: DbSession, *, induction_ids: Collection[int], at: datetime) -> dict[int, list[Person]]:
     """Who can teach each of these inductions: those who hold it and may sign others off, by name."""
     people = people_queries.people_who_may(session, Permission.SIGN_OFF)
-    ids = [one.id for one in people]
+    ids = [person.id for person in people]
     editions = gate.editions(session, induction_ids=induction_ids)
     signed = gate.sign_offs(session, person_ids=ids, induction_ids=induction_ids)
     standings = rules.standings(ids, induction_ids=induction_ids, editions=editions, sign_offs=signed, at=at)
     return {
-        induction_id: [one for one in people if standings[one.id, induction_id].is_current]
+        induction_id: [person for person in people if standings[person.id, induction_id].is_current]
         for induction_id in induction_ids
     }
 

@@ -10,7 +10,6 @@ from labsys.inductions.models import Induction
 from labsys.jobs.kinds import Kind, Made, Task
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
-from labsys.people.models import Person
 from labsys.records import queries as records
 from labsys.records.transactions import transaction
 
@@ -38,34 +37,24 @@ REMIND_OF_LAPSES = Kind(
 @transaction
 def _queue(session: DbSession, *, now: datetime) -> int:
     due = _due(session, now=now)
-    people = {one.id: one for one in queries.people_by_id(session, {person_id for person_id, _, _ in due.values()})}
-    inductions = {one.id: one for one in session.execute(select(Induction)).scalars()}
+    person_ids = {person_id for person_id, _, _ in due.values()}
+    people = {person.id: person for person in queries.people_by_id(session, person_ids)}
+    inductions = {induction.id: induction for induction in session.execute(select(Induction)).scalars()}
     zone = records.zone(session)
     for key, (person_id, induction_id, lapses_at) in due.items():
-        _write(
+        induction, day = inductions[induction_id], rules.day_in_words(lapses_at, at=now, zone=zone)
+        mail.queue(
             session,
             person=people[person_id],
-            induction=inductions[induction_id],
-            day=rules.day_in_words(lapses_at, at=now, zone=zone),
-            key=key,
+            reason_key=key,
+            subject=f"{induction.name} lapses on {day}",
+            body=(
+                f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it "
+                f"until you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
+            ),
             now=now,
         )
     return len(due)
-
-
-def _write(session: DbSession, *, person: Person, induction: Induction, day: str, key: str, now: datetime) -> None:
-    mail.queue(
-        session,
-        person=person,
-        reason_key=key,
-        subject=f"{induction.name} lapses on {day}",
-        body=(
-            f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it until "
-            f"you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
-        ),
-        send_at=now,
-        now=now,
-    )
 
 
 def _due(session: DbSession, *, now: datetime) -> dict[str, tuple[int, int, datetime]]:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
 from labsys.hazards.solution import SENSITISER_CODES
-from labsys.inductions.models import Hazard, SignOff
+from labsys.inductions.models import Hazard, Induction, SignOff
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 
@@ -40,7 +40,7 @@ class Subject:
 
 
 @dataclass(frozen=True)
-class Needed:
+class Required:
     """One requirement as the gate reads it. Exactly one of station, material and hazard is given."""
 
     induction_id: int
@@ -77,6 +77,15 @@ class Edition:
     issued_at: datetime
 
 
+def editions_of(*inductions: Induction) -> list[Edition]:
+    """The versions of inductions already read, as the gate reads them."""
+    return [
+        Edition(induction.id, version.number, version.must_repeat, version.issued_at)
+        for induction in inductions
+        for version in induction.versions
+    ]
+
+
 @dataclass(frozen=True)
 class Signed:
     """One sign-off as the gate reads it."""
@@ -103,7 +112,7 @@ def signed_of(row: SignOff) -> Signed:
     )
 
 
-class Standing(StrEnum):
+class InductionState(StrEnum):
     """How one person stands with one induction."""
 
     CURRENT = "current"
@@ -118,13 +127,13 @@ class Standing(StrEnum):
 class Held:
     """How one person stands with one induction, and the sign-off or the version that decides it."""
 
-    standing: Standing
+    standing: InductionState
     signed: Signed | None = None
     repeat: Edition | None = None
 
     @property
     def is_current(self) -> bool:
-        return self.standing is Standing.CURRENT
+        return self.standing is InductionState.CURRENT
 
 
 @dataclass(frozen=True)
@@ -139,7 +148,7 @@ class Missing:
     whys: tuple[str, ...]
     how_to_get: str
     state: str
-    standing: Standing
+    standing: InductionState
 
     @property
     def why(self) -> str:
@@ -148,7 +157,7 @@ class Missing:
 
     @property
     def state_for_others(self) -> str:
-        return "waits for their own confirmation" if self.standing is Standing.WAITING else self.state
+        return "waits for their own confirmation" if self.standing is InductionState.WAITING else self.state
 
     @property
     def sentence(self) -> str:
@@ -177,9 +186,9 @@ class NotCleared(InductionRefused):
 
     def __init__(self, *, who: str | None, missing: tuple[Missing, ...]):
         if who is None:
-            begin, sentences = "You are not cleared for this yet.", [one.sentence for one in missing]
+            begin, sentences = "You are not cleared for this yet.", [lacked.sentence for lacked in missing]
         else:
-            begin, sentences = f"{who} is not cleared for this yet.", [one.sentence_for_others for one in missing]
+            begin, sentences = f"{who} is not cleared for this yet.", [lacked.sentence_for_others for lacked in missing]
         super().__init__(" ".join([begin, *sentences]))
         self.missing = missing
 
@@ -210,55 +219,55 @@ def held(signed: Iterable[Signed], *, editions: Iterable[Edition], at: datetime)
         The standing, with the sign-off that decides it: one that counts where there is one (the one that lasts
         longest), else one that only waits for its confirmation, else the newest. [-]
     """
-    repeats = [one for one in editions if one.must_repeat and one.issued_at <= at]
-    found = [_held_by(one, repeats=repeats, at=at) for one in signed if one.taught_at <= at]
-    for wanted in (Standing.CURRENT, Standing.WAITING):
-        if alike := [one for one in found if one.standing is wanted]:
+    repeats = [edition for edition in editions if edition.must_repeat and edition.issued_at <= at]
+    each = [_held_by(sign_off, repeats=repeats, at=at) for sign_off in signed if sign_off.taught_at <= at]
+    for wanted in (InductionState.CURRENT, InductionState.WAITING):
+        if alike := [standing for standing in each if standing.standing is wanted]:
             return max(alike, key=_lasts)
-    return max(found, key=_taught, default=Held(Standing.NEVER))
+    return max(each, key=_taught, default=Held(InductionState.NEVER))
 
 
 def _held_by(signed: Signed, *, repeats: Sequence[Edition], at: datetime) -> Held:
     if signed.withdrawn_at is not None and signed.withdrawn_at <= at:
-        return Held(Standing.WITHDRAWN, signed)
-    later = [one for one in repeats if one.number > signed.version_number]
+        return Held(InductionState.WITHDRAWN, signed)
+    later = [edition for edition in repeats if edition.number > signed.version_number]
     if later:
-        return Held(Standing.REPEAT, signed, max(later, key=lambda one: one.number))
+        return Held(InductionState.REPEAT, signed, max(later, key=lambda edition: edition.number))
     if signed.lapses_at is not None and signed.lapses_at <= at:
-        return Held(Standing.LAPSED, signed)
+        return Held(InductionState.LAPSED, signed)
     if signed.confirmed_at is None or signed.confirmed_at > at:
-        return Held(Standing.WAITING, signed)
-    return Held(Standing.CURRENT, signed)
+        return Held(InductionState.WAITING, signed)
+    return Held(InductionState.CURRENT, signed)
 
 
-def _lasts(one: Held) -> tuple[bool, float]:
-    lapses_at = one.signed.lapses_at if one.signed else None
+def _lasts(held: Held) -> tuple[bool, float]:
+    lapses_at = held.signed.lapses_at if held.signed else None
     return (lapses_at is None, lapses_at.timestamp() if lapses_at else 0.0)
 
 
-def _taught(one: Held) -> float:
-    return one.signed.taught_at.timestamp() if one.signed else 0.0
+def _taught(held: Held) -> float:
+    return held.signed.taught_at.timestamp() if held.signed else 0.0
 
 
-def state_in_words(found: Held, *, at: datetime, zone: ZoneInfo) -> str:
+def state_in_words(standing: Held, *, at: datetime, zone: ZoneInfo) -> str:
     """Say how somebody stands with an induction, to that person, at the instant of saying it.
 
     Asked about a later time, something may lapse before then that is still current now. Days are those of the lab's
     zone.
     """
-    signed, repeat = found.signed, found.repeat
+    signed, repeat = standing.signed, standing.repeat
     if signed is None:
-        return str(Standing.NEVER)
-    if found.standing is Standing.WAITING:
+        return str(InductionState.NEVER)
+    if standing.standing is InductionState.WAITING:
         return "waits for your own confirmation"
-    if found.standing is Standing.WITHDRAWN and signed.withdrawn_at:
+    if standing.standing is InductionState.WITHDRAWN and signed.withdrawn_at:
         return f"withdrawn on {day_in_words(signed.withdrawn_at, at=at, zone=zone)}"
-    if found.standing is Standing.REPEAT and repeat:
+    if standing.standing is InductionState.REPEAT and repeat:
         return f"must be repeated: version {repeat.number} of {day_in_words(repeat.issued_at, at=at, zone=zone)}"
     if signed.lapses_at is None:
         return "current, does not lapse"
     day = day_in_words(signed.lapses_at, at=at, zone=zone)
-    if found.standing is Standing.LAPSED:
+    if standing.standing is InductionState.LAPSED:
         return f"lapsed on {day}" if signed.lapses_at <= at else f"lapses on {day}, before then"
     return f"current until {day}"
 
@@ -286,15 +295,15 @@ def standings(
     at: datetime,
 ) -> dict[tuple[int, int], Held]:
     """Say how each person stands with each induction at an instant, by person and induction."""
-    editions_of: dict[int, list[Edition]] = {}
+    versions: dict[int, list[Edition]] = {}
     for edition in editions:
-        editions_of.setdefault(edition.induction_id, []).append(edition)
+        versions.setdefault(edition.induction_id, []).append(edition)
     signed_by: dict[tuple[int, int], list[Signed]] = {}
     for signed in sign_offs:
         signed_by.setdefault((signed.person_id, signed.induction_id), []).append(signed)
     return {
         (person_id, induction_id): held(
-            signed_by.get((person_id, induction_id), ()), editions=editions_of.get(induction_id, ()), at=at
+            signed_by.get((person_id, induction_id), ()), editions=versions.get(induction_id, ()), at=at
         )
         for person_id in person_ids
         for induction_id in induction_ids
@@ -305,7 +314,7 @@ def clearance(
     *,
     person_ids: Collection[int],
     subjects: Collection[Subject],
-    requirements: Sequence[Needed],
+    requirements: Sequence[Required],
     editions: Iterable[Edition],
     sign_offs: Iterable[Signed],
     at: datetime,
@@ -326,8 +335,8 @@ def clearance(
     Returns:
         One clearance a pair; what is missing in the order of the requirements, each induction once. [-]
     """
-    induction_ids = {one.induction_id for one in requirements}
-    found = standings(person_ids, induction_ids=induction_ids, editions=editions, sign_offs=sign_offs, at=at)
+    induction_ids = {requirement.induction_id for requirement in requirements}
+    held_by = standings(person_ids, induction_ids=induction_ids, editions=editions, sign_offs=sign_offs, at=at)
     needed_for = {subject: _by_induction(requirements, subject) for subject in subjects}
     return {
         (person_id, subject): Clearance(
@@ -337,11 +346,11 @@ def clearance(
                     name=needs[0].name,
                     whys=tuple(need.why for need in needs),
                     how_to_get=needs[0].how_to_get,
-                    state=state_in_words(found[person_id, induction_id], at=now, zone=zone),
-                    standing=found[person_id, induction_id].standing,
+                    state=state_in_words(held_by[person_id, induction_id], at=now, zone=zone),
+                    standing=held_by[person_id, induction_id].standing,
                 )
                 for induction_id, needs in needed.items()
-                if not found[person_id, induction_id].is_current
+                if not held_by[person_id, induction_id].is_current
             )
         )
         for person_id in person_ids
@@ -349,28 +358,27 @@ def clearance(
     }
 
 
-def _by_induction(requirements: Iterable[Needed], subject: Subject) -> Mapping[int, list[Needed]]:
-    found: dict[int, list[Needed]] = {}
-    for one in requirements:
-        if one.applies_to(subject):
-            found.setdefault(one.induction_id, []).append(one)
-    return found
+def _by_induction(requirements: Iterable[Required], subject: Subject) -> Mapping[int, list[Required]]:
+    by_induction: dict[int, list[Required]] = {}
+    for requirement in requirements:
+        if requirement.applies_to(subject):
+            by_induction.setdefault(requirement.induction_id, []).append(requirement)
+    return by_induction
 
 
-def lapse_to_remind_of(found: Held, *, now: datetime) -> datetime | None:
+def lapse_to_remind_of(standing: Held, *, now: datetime) -> datetime | None:
     """Return when an induction lapses, if that is soon enough to say so; None for one renewed or that never lapses."""
-    lapses_at = found.signed.lapses_at if found.is_current and found.signed else None
+    lapses_at = standing.signed.lapses_at if standing.is_current and standing.signed else None
     return lapses_at if lapses_at is not None and lapses_at <= now + REMIND_BEFORE else None
 
 
 def joined(missing: Iterable[Missing]) -> tuple[Missing, ...]:
     """Name each induction once, with everything it is needed for."""
-    found: dict[int, Missing] = {}
-    for one in missing:
-        earlier = found.setdefault(one.induction_id, one)
-        whys = list(dict.fromkeys([*earlier.whys, *one.whys]))
-        found[one.induction_id] = replace(earlier, whys=tuple(whys))
-    return tuple(found.values())
+    by_induction: dict[int, Missing] = {}
+    for lacked in missing:
+        earlier = by_induction.setdefault(lacked.induction_id, lacked)
+        by_induction[lacked.induction_id] = replace(earlier, whys=tuple(dict.fromkeys([*earlier.whys, *lacked.whys])))
+    return tuple(by_induction.values())
 
 
 def in_a_row(words: Sequence[str]) -> str:

@@ -83,10 +83,8 @@ def issue_version(
     require(act.actor, Permission.KEEP_INDUCTIONS)
     induction = queries.induction_or_raise(act.session, induction_id, lock=True)
     newest = induction.versions[-1]
-    if not must_repeat and (teaching.points_of(text), valid_days) == (
-        teaching.points_of(newest.text),
-        newest.valid_days,
-    ):
+    is_same = teaching.points_of(text) == teaching.points_of(newest.text) and valid_days == newest.valid_days
+    if is_same and not must_repeat:
         raise rules.InductionRefused("Nothing is different from the version that stands. Change a point first.")
     version = _new_version(induction, text=text, valid_days=valid_days, must_repeat=must_repeat, now=act.now)
     facts = {
@@ -147,8 +145,8 @@ def _put_requirements(session: DbSession, induction: Induction, needed_for: Need
             induction.requirements.remove(row)
             session.delete(row)
     new = [
-        *(Requirement(station_id=one) for one in sorted(needed_for.station_ids - before.station_ids)),
-        *(Requirement(material=one) for one in sorted(needed_for.materials - before.materials)),
-        *(Requirement(hazard=one) for one in sorted(needed_for.hazards - before.hazards)),
+        *(Requirement(station_id=station_id) for station_id in sorted(needed_for.station_ids - before.station_ids)),
+        *(Requirement(material=material) for material in sorted(needed_for.materials - before.materials)),
+        *(Requirement(hazard=hazard) for hazard in sorted(needed_for.hazards - before.hazards)),
     ]
     induction.requirements.extend(new)

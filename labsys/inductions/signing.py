@@ -31,19 +31,11 @@ def appoint_holder(act: Act, *, induction_id: int, person_id: int, taught_at: da
             field="person",
         )
     teachers = queries.teachers(act.session, induction_ids=[induction.id], at=act.now)[induction.id]
-    if teachers := [one for one in teachers if one.id != person.id]:
+    if teachers := [teacher for teacher in teachers if teacher.id != person.id]:
         raise rules.InductionRefused(
             f"{teachers[0].name} holds it and can teach it: have them sign {person.name} off.", field="person"
         )
-    signed = _sign(
-        act.session,
-        signer=act.actor,
-        person=person,
-        induction=induction,
-        taught_at=taught_at,
-        now=act.now,
-        is_appointment=True,
-    )
+    signed = _sign(act, person=person, induction=induction, taught_at=taught_at, is_appointment=True)
     _ask_to_confirm(act.session, [signed], now=act.now)
     facts = {"induction": induction.id, "person": person.id, "taught_at": taught_at.isoformat()}
     act.tell("induction.holder_appointed", about=signed, facts=facts)
@@ -75,18 +67,15 @@ def sign_off_many(
     made: list[SignOff] = []
     for induction_id in sorted(set(induction_ids)):
         induction = queries.induction_or_raise(act.session, induction_id)
-        _check_signer(act.session, act.actor, induction=induction, taught_at=taught_at, now=act.now)
+        _check_signer(act, induction=induction, taught_at=taught_at)
         _check_not_twice(act.session, people, induction=induction, taught_at=taught_at)
-        made += [
-            _sign(act.session, signer=act.actor, person=person, induction=induction, taught_at=taught_at, now=act.now)
-            for person in people
-        ]
+        made += [_sign(act, person=person, induction=induction, taught_at=taught_at) for person in people]
     for person in people:
-        _ask_to_confirm(act.session, [one for one in made if one.person_id == person.id], now=act.now)
+        _ask_to_confirm(act.session, [signed for signed in made if signed.person_id == person.id], now=act.now)
     facts = {
         "inductions": sorted(set(induction_ids)),
         "people": [person.id for person in people],
-        "sign_offs": [one.id for one in made],
+        "sign_offs": [signed.id for signed in made],
         "taught_at": taught_at.isoformat(),
     }
     act.tell("induction.signed_off", about=made[0], facts=facts)
@@ -116,13 +105,13 @@ def confirm_by_sheet(act: Act, *, sign_off_ids: Collection[int], sheet: str) -> 
         raise rules.InductionRefused("Tick who signed the sheet.", field="sign_offs")
     if not sheet.strip():
         raise rules.InductionRefused("Say where the signed sheet is kept.", field="sheet")
-    found = queries.sign_offs_by_id(act.session, sorted(set(sign_off_ids)), lock=True)
-    for signed in found:
+    sign_offs = queries.sign_offs_by_id(act.session, sorted(set(sign_off_ids)), lock=True)
+    for signed in sign_offs:
         _check_waits(act.session, signed, now=act.now)
         signed.confirmed_at, signed.confirmed_by, signed.sheet = act.now, ConfirmedBy.SIGNATURE_SHEET, sheet.strip()
-    facts = {"by": "signature sheet", "sheet": sheet.strip(), "sign_offs": [one.id for one in found]}
-    act.tell("induction.confirmed", about=found[0], facts=facts)
-    return found[0]
+    facts = {"by": "signature sheet", "sheet": sheet.strip(), "sign_offs": [signed.id for signed in sign_offs]}
+    act.tell("induction.confirmed", about=sign_offs[0], facts=facts)
+    return sign_offs[0]
 
 
 def may_withdraw(person: Person, signed: SignOff) -> bool:
@@ -150,67 +139,53 @@ def withdraw(act: Act, *, sign_off_id: int, reason: str) -> Withdrawal:
     return withdrawal
 
 
-def _editions(induction: Induction) -> list[rules.Edition]:
-    return [rules.Edition(induction.id, one.number, one.must_repeat, one.issued_at) for one in induction.versions]
-
-
-def _check_signer(
-    session: DbSession, signer: Person, *, induction: Induction, taught_at: datetime, now: datetime
-) -> None:
-    own = gate.sign_offs(session, person_ids=[signer.id], induction_ids=[induction.id])
-    standing = rules.held(own, editions=_editions(induction), at=now)
-    state = rules.state_in_words(standing, at=now, zone=recorded.zone(session))
+def _check_signer(act: Act, *, induction: Induction, taught_at: datetime) -> None:
+    own = gate.sign_offs(act.session, person_ids=[act.actor.id], induction_ids=[induction.id])
+    standing = rules.held(own, editions=rules.editions_of(induction), at=act.now)
+    state = rules.state_in_words(standing, at=act.now, zone=recorded.zone(act.session))
     teaching.check_signer(own, standing=standing, state=state, name=induction.name, taught_at=taught_at)
 
 
 def _check_not_twice(
     session: DbSession, people: Collection[Person], *, induction: Induction, taught_at: datetime
 ) -> None:
-    edition = teaching.edition_taught(_editions(induction), taught_at=taught_at)
+    edition = teaching.edition_taught(rules.editions_of(induction), taught_at=taught_at)
     names = {person.id: person.name for person in people}
-    for one in gate.sign_offs(session, person_ids=names, induction_ids=[induction.id]):
-        teaching.check_not_twice(
-            [one], edition=edition, taught_at=taught_at, who=names[one.person_id], what=induction.name
-        )
+    for earlier in gate.sign_offs(session, person_ids=names, induction_ids=[induction.id]):
+        who = names[earlier.person_id]
+        teaching.check_not_twice([earlier], edition=edition, taught_at=taught_at, who=who, what=induction.name)
 
 
 def _sign(
-    session: DbSession,
-    *,
-    signer: Person,
-    person: Person,
-    induction: Induction,
-    taught_at: datetime,
-    now: datetime,
-    is_appointment: bool = False,
+    act: Act, *, person: Person, induction: Induction, taught_at: datetime, is_appointment: bool = False
 ) -> SignOff:
-    edition = teaching.edition_taught(_editions(induction), taught_at=taught_at)
-    version = next(one for one in induction.versions if one.number == edition.number)
+    edition = teaching.edition_taught(rules.editions_of(induction), taught_at=taught_at)
+    version = next(version for version in induction.versions if version.number == edition.number)
     signed = SignOff(
         version=version,
         person=person,
-        signed_by=signer,
+        signed_by=act.actor,
         is_appointment=is_appointment,
         taught_at=taught_at,
-        recorded_at=now,
+        recorded_at=act.now,
         lapses_at=teaching.lapse_of(taught_at=taught_at, valid_days=version.valid_days),
     )
-    session.add(signed)
-    session.flush()
+    act.session.add(signed)
+    act.session.flush()
     return signed
 
 
 def _check_waits(session: DbSession, signed: SignOff, *, now: datetime) -> None:
     """Raise InductionRefused unless this very sign-off waits, whatever else the person holds."""
     induction = queries.induction_or_raise(session, signed.version.induction_id)
-    found = rules.held([rules.signed_of(signed)], editions=_editions(induction), at=now)
-    teaching.check_may_confirm(found, state=rules.state_in_words(found, at=now, zone=recorded.zone(session)))
+    held = rules.held([rules.signed_of(signed)], editions=rules.editions_of(induction), at=now)
+    teaching.check_may_confirm(held, state=rules.state_in_words(held, at=now, zone=recorded.zone(session)))
 
 
 def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetime) -> None:
     """Write to one person about everything they were just signed off for."""
     first = made[0]
-    names = ", ".join(queries.induction_or_raise(session, one.version.induction_id).name for one in made)
+    names = ", ".join(queries.induction_or_raise(session, signed.version.induction_id).name for signed in made)
     mail.queue(
         session,
         person=first.person,
@@ -221,6 +196,5 @@ def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetim
             "It counts once you confirm it. Sign in, open Inductions, read the points and confirm what you were "
             "taught.\n\nIf you were not taught it, do not confirm it, and tell the lab's manager.\n"
         ),
-        send_at=now,
         now=now,
     )

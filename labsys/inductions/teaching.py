@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from labsys.inductions.rules import Edition, Held, InductionRefused, Signed, Standing
+from labsys.inductions.rules import Edition, Held, InductionRefused, InductionState, Signed
 
 LONGEST_VALID_DAYS = 3_650
 SAME_CLASS = timedelta(hours=12)
@@ -16,8 +16,8 @@ def lapse_of(*, taught_at: datetime, valid_days: int | None) -> datetime | None:
 
 def edition_taught(editions: Sequence[Edition], *, taught_at: datetime) -> Edition:
     """Return the version that was being taught at an instant; the first, for what was taught before it was written."""
-    in_order = sorted(editions, key=lambda one: one.number)
-    return next((one for one in reversed(in_order) if one.issued_at <= taught_at), in_order[0])
+    in_order = sorted(editions, key=lambda edition: edition.number)
+    return next((edition for edition in reversed(in_order) if edition.issued_at <= taught_at), in_order[0])
 
 
 def check_taught_at(*, taught_at: datetime, now: datetime) -> None:
@@ -41,7 +41,7 @@ def check_signer(own: Sequence[Signed], *, standing: Held, state: str, name: str
         raise InductionRefused(
             f"You do not hold {name} yourself: {state}. Somebody who holds it has to sign it off.", field="inductions"
         )
-    if not any(one.taught_at <= taught_at for one in own if one.confirmed_at and not one.withdrawn_at):
+    if not any(signed.taught_at <= taught_at for signed in own if signed.confirmed_at and not signed.withdrawn_at):
         raise InductionRefused(
             f"You did not hold {name} yourself at that time. Check when it was taught.", field="taught_at"
         )
@@ -52,23 +52,23 @@ def check_not_twice(earlier: Iterable[Signed], *, edition: Edition, taught_at: d
 
     Within twelve hours two teachings count as one: nobody is taught the same thing twice in a day.
     """
-    for one in earlier:
-        if one.withdrawn_at is not None or one.version_number != edition.number:
+    for signed in earlier:
+        if signed.withdrawn_at is not None or signed.version_number != edition.number:
             continue
-        if one.confirmed_at is None and (one.lapses_at is None or one.lapses_at > taught_at):
+        if signed.confirmed_at is None and (signed.lapses_at is None or signed.lapses_at > taught_at):
             raise InductionRefused(
                 f"{who} is signed off for {what} already and only has to confirm it. Leave them out here.",
                 field="people",
             )
-        if abs(one.taught_at - taught_at) < SAME_CLASS:
+        if abs(signed.taught_at - taught_at) < SAME_CLASS:
             raise InductionRefused(f"{who} is signed off for {what} of that day already.", field="people")
 
 
-def check_may_confirm(found: Held, *, state: str) -> None:
+def check_may_confirm(held: Held, *, state: str) -> None:
     """Raise InductionRefused unless one sign-off waits for its confirmation."""
-    if found.is_current:
+    if held.is_current:
         raise InductionRefused("It is confirmed already. There is nothing left to do.")
-    if found.standing is not Standing.WAITING:
+    if held.standing is not InductionState.WAITING:
         raise InductionRefused(f"It can no longer be confirmed: {state}.")
 
 

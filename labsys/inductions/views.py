@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from flask import Blueprint, flash, g, redirect, render_template, request, url_for
+from flask import Blueprint, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.inductions import gate, pages, queries, rules, service, signing, teaching
@@ -26,7 +26,6 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.places import queries as places
-from labsys.records.errors import Refused
 
 bp = Blueprint("inductions", __name__)
 
@@ -40,7 +39,7 @@ def index() -> ResponseReturnValue:
     """Show one's own inductions: what waits for one's confirmation, what is missing, what is held."""
     person, now = current_person(), clock.now()
     inductions = queries.inductions(db.session)
-    teachers = queries.teachers(db.session, induction_ids=[one.id for one in inductions], at=now)
+    teachers = queries.teachers(db.session, induction_ids=[induction.id for induction in inductions], at=now)
     standings = _standings([person.id], inductions)
     waiting = queries.unconfirmed(db.session, now=now, person_id=person.id, limit=WAITING_A_PAGE)
     own = pages.own(inductions, standings, person_id=person.id, teachers=teachers, now=now, zone=g.zone)
@@ -59,11 +58,8 @@ def confirm(sign_off_id: int) -> ResponseReturnValue:
     form = LabForm()
     if not form.validate_on_submit():
         return redirect(url_for(".index"), 303)
-    try:
+    with refusals_at(".index"):
         signed = signing.confirm(this_act(form), sign_off_id=sign_off_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".index"), 303)
     name = queries.induction_or_raise(db.session, signed.version.induction_id).name
     return saved(f"Confirmed. {name} counts for you from now on.", ".index")
 
@@ -96,15 +92,9 @@ def add() -> ResponseReturnValue:
     form.offer(places.stations(db.session))
     if form.validate_on_submit():
         with refusals(form):
-            made = service.add_induction(
-                this_act(form),
-                name=form.name.data or "",
-                how_to_get=form.how_to_get.data or "",
-                text=form.text.data or "",
-                valid_days=form.valid_days.data,
-                needed_for=form.needed_for,
-            )
-            return saved(f"{made.name} is added. Now appoint who teaches it.", ".show", induction_id=made.id)
+            values = form.values_of("name", "how_to_get", "text", "valid_days")
+            added = service.add_induction(this_act(form), needed_for=form.needed_for, **values)
+            return saved(f"{added.name} is added. Now appoint who teaches it.", ".show", induction_id=added.id)
     return form_page("inductions/add.html", form)
 
 
@@ -116,12 +106,8 @@ def change(induction_id: int) -> ResponseReturnValue:
     form = NamingForm(obj=induction)
     if form.validate_on_submit():
         with refusals(form):
-            service.change_induction(
-                this_act(form),
-                induction_id=induction_id,
-                name=form.name.data or "",
-                how_to_get=form.how_to_get.data or "",
-            )
+            values = form.values_of("name", "how_to_get")
+            service.change_induction(this_act(form), induction_id=induction_id, **values)
             return saved("Saved.", ".show", induction_id=induction_id)
     return form_page("inductions/change.html", form, induction=induction)
 
@@ -137,9 +123,8 @@ def requirements(induction_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             service.set_requirements(this_act(form), induction_id=induction_id, needed_for=form.needed_for)
-            return saved(
-                "Saved. It holds from now on, for bookings made before too.", ".show", induction_id=induction_id
-            )
+            message = "Saved. It holds from now on, for bookings made before too."
+            return saved(message, ".show", induction_id=induction_id)
     return form_page("inductions/requirements.html", form, induction=induction)
 
 
@@ -152,13 +137,8 @@ def add_version(induction_id: int) -> ResponseReturnValue:
     form = VersionForm(text=newest.text, valid_days=newest.valid_days)
     if form.validate_on_submit():
         with refusals(form):
-            version = service.issue_version(
-                this_act(form),
-                induction_id=induction_id,
-                text=form.text.data or "",
-                valid_days=form.valid_days.data,
-                must_repeat=form.must_repeat.data,
-            )
+            values = form.values_of("text", "valid_days", "must_repeat")
+            version = service.issue_version(this_act(form), induction_id=induction_id, **values)
             return saved(f"Version {version.number} is issued.", ".show", induction_id=induction_id)
     return form_page("inductions/add_version.html", form, induction=induction, newest=newest)
 
@@ -169,7 +149,8 @@ def appoint(induction_id: int) -> ResponseReturnValue:
     """Show the form to name a first holder, or name them."""
     induction = queries.induction_or_raise(db.session, induction_id)
     form = AppointForm()
-    form.person.choices = [(one.id, one.name) for one in people_queries.people_who_may(db.session, Permission.SIGN_OFF)]
+    may_teach = people_queries.people_who_may(db.session, Permission.SIGN_OFF)
+    form.person.choices = [(person.id, person.name) for person in may_teach]
     if form.validate_on_submit():
         with refusals(form):
             signed = signing.appoint_holder(
@@ -193,12 +174,12 @@ def sign_off() -> ResponseReturnValue:
         people=request.args.getlist("person", type=row_key), inductions=request.args.getlist("induction", type=row_key)
     )
     ticked = queries.ticked(db.session, form.people.data or [])
-    people = _people_page()
-    found = ticked + [one for one in people.people if one not in ticked and one.id != signer.id]
-    standings = _standings([one.id for one in (*found, signer)], inductions)
-    mine = [one for one in inductions if standings[signer.id, one.id].is_current]
-    form.inductions.choices = [(one.id, one.name) for one in mine]
-    form.people.choices = [(one.id, one.name) for one in found]
+    page = _people_page()
+    people = ticked + [person for person in page.people if person not in ticked and person.id != signer.id]
+    standings = _standings([person.id for person in (*people, signer)], inductions)
+    mine = [induction for induction in inductions if standings[signer.id, induction.id].is_current]
+    form.inductions.choices = [(induction.id, induction.name) for induction in mine]
+    form.people.choices = [(person.id, person.name) for person in people]
     if "find_them" not in request.form and "more" not in request.form and form.validate_on_submit():
         with refusals(form):
             signing.sign_off_many(
@@ -211,13 +192,13 @@ def sign_off() -> ResponseReturnValue:
     return form_page(
         "inductions/sign_off.html",
         form,
-        details={str(one.id): pages.details(one, mine, standings, now=now, zone=g.zone) for one in found},
+        details={str(person.id): pages.details(person, mine, standings, now=now, zone=g.zone) for person in people},
         not_mine=[
-            (one, rules.state_in_words(standings[signer.id, one.id], at=now, zone=g.zone))
-            for one in inductions
-            if one not in mine
+            (induction, rules.state_in_words(standings[signer.id, induction.id], at=now, zone=g.zone))
+            for induction in inductions
+            if induction not in mine
         ],
-        more=people.after,
+        more=page.after,
     )
 
 
@@ -226,32 +207,25 @@ def sign_off() -> ResponseReturnValue:
 def waiting() -> ResponseReturnValue:
     """List sign-offs that wait for their confirmation, or confirm those whose people signed a sheet."""
     by_me = request.args.get("by") == "me"
-    found = queries.unconfirmed(
+    read = queries.unconfirmed(
         db.session,
         now=clock.now(),
         signed_by_id=current_person().id if by_me else None,
         before_id=request.args.get("before", type=row_key),
         limit=WAITING_A_PAGE + 1,
     )
-    shown = found[:WAITING_A_PAGE]
-    names = {one.id: one.name for one in queries.inductions(db.session)}
+    sign_offs, older = cut_page(read, limit=WAITING_A_PAGE)
+    names = {induction.id: induction.name for induction in queries.inductions(db.session)}
     form = SheetForm()
-    form.sign_offs.choices = [(one.id, f"{one.person.name}: {names[one.version.induction_id]}") for one in shown]
+    form.sign_offs.choices = [
+        (signed.id, f"{signed.person.name}: {names[signed.version.induction_id]}") for signed in sign_offs
+    ]
     if form.validate_on_submit():
         with refusals(form):
-            signing.confirm_by_sheet(
-                this_act(form), sign_off_ids=form.sign_offs.data or [], sheet=form.sheet.data or ""
-            )
-            return saved(
-                "Confirmed by the signed sheet. It counts from now on.", ".waiting", by="me" if by_me else None
-            )
-    return form_page(
-        "inductions/waiting.html",
-        form,
-        sign_offs=shown,
-        by_me=by_me,
-        older=shown[-1].id if len(found) > WAITING_A_PAGE else None,
-    )
+            signing.confirm_by_sheet(this_act(form), sign_off_ids=form.sign_offs.data or [], **form.values_of("sheet"))
+            message = "Confirmed by the signed sheet. It counts from now on."
+            return saved(message, ".waiting", by="me" if by_me else None)
+    return form_page("inductions/waiting.html", form, sign_offs=sign_offs, by_me=by_me, older=older)
 
 
 @bp.get("/inductions/sheet")
@@ -272,7 +246,7 @@ def people() -> ResponseReturnValue:
     _check_sees_others()
     inductions = queries.inductions(db.session)
     page = _people_page()
-    standings = _standings([one.id for one in page.people], inductions)
+    standings = _standings([person.id for person in page.people], inductions)
     return render_template(
         "inductions/people.html",
         inductions=inductions,
@@ -287,11 +261,11 @@ def person(person_id: int) -> ResponseReturnValue:
     """Show everything one person was signed off for: one's own, or anybody's for those who sign off."""
     if person_id != current_person().id:
         _check_sees_others()
-    (chosen,) = queries.people_by_id(db.session, [person_id])
+    (person,) = queries.people_by_id(db.session, [person_id])
     history = queries.history(db.session, person_id=person_id)
     return render_template(
         "inductions/person.html",
-        person=chosen,
+        person=person,
         past=pages.past(history, queries.inductions(db.session), now=clock.now(), zone=g.zone),
         may_withdraw=lambda signed: signing.may_withdraw(current_person(), signed),
     )
@@ -307,7 +281,7 @@ def withdraw(sign_off_id: int) -> ResponseReturnValue:
     form = WithdrawForm()
     if form.validate_on_submit():
         with refusals(form):
-            signing.withdraw(this_act(form), sign_off_id=sign_off_id, reason=form.reason.data or "")
+            signing.withdraw(this_act(form), sign_off_id=sign_off_id, **form.values_of("reason"))
             return saved("Withdrawn. It stays to be seen, and counts no more.", ".person", person_id=signed.person_id)
     induction = queries.induction_or_raise(db.session, signed.version.induction_id)
     return form_page("inductions/withdraw.html", form, signed=signed, induction=induction)
@@ -328,18 +302,17 @@ def _people_page() -> _People:
     key = request.values.get("more", "") if "find_them" not in request.values else ""
     last_id, _, last_name = key.partition(" ")
     after = (last_name, int(last_id)) if last_id.isascii() and last_id.isdigit() else None
-    found = queries.people_here(db.session, name_contains=find, after=after, limit=PEOPLE_A_PAGE + 1)
-    shown = found[:PEOPLE_A_PAGE]
-    more = f"{shown[-1].id} {shown[-1].name}" if len(found) > PEOPLE_A_PAGE else None
-    return _People(shown, find, more, after is None)
+    read = queries.people_here(db.session, name_contains=find, after=after, limit=PEOPLE_A_PAGE + 1)
+    people, last_id_here = cut_page(read, limit=PEOPLE_A_PAGE)
+    return _People(people, find, f"{last_id_here} {people[-1].name}" if last_id_here else None, after is None)
 
 
-def _standings(person_ids: list[int], inductions: list[Induction]) -> dict[tuple[int, int], rules.Held]:
-    ids = [one.id for one in inductions]
+def _standings(person_ids: list[int], inductions: list[Induction]) -> pages.Standings:
+    ids = [induction.id for induction in inductions]
     return rules.standings(
         person_ids,
         induction_ids=ids,
-        editions=pages.editions_of(inductions),
+        editions=rules.editions_of(*inductions),
         sign_offs=gate.sign_offs(db.session, person_ids=person_ids, induction_ids=ids),
         at=clock.now(),
     )

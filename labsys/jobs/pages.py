@@ -7,8 +7,6 @@ from labsys.jobs.kinds import Kinds
 from labsys.jobs.models import Job, JobState
 from labsys.people.models import Person
 
-JOBS_PER_PAGE = 25
-
 
 @dataclass(frozen=True)
 class JobLine:
@@ -26,13 +24,6 @@ class JobLine:
         return self.job.state in (JobState.WAITING, JobState.RUNNING)
 
 
-@dataclass(frozen=True)
-class JobPage:
-    lines: list[JobLine]
-    is_first: bool
-    next_before: int | None
-
-
 def line_of(job: Job, *, kinds: Kinds, viewer: Person) -> JobLine:
     kind = kinds.get(job.kind)
     may_open = rules.may_open(viewer, kind=kind, asked_by_id=job.asked_by_id)
@@ -43,16 +34,6 @@ def line_of(job: Job, *, kinds: Kinds, viewer: Person) -> JobLine:
         progress=_progress(job),
         may_open=may_open,
         may_try_again=may_open and rules.may_try_again(state=job.state, last_error=job.last_error),
-    )
-
-
-def job_page(found: list[Job], *, kinds: Kinds, viewer: Person, is_first: bool) -> JobPage:
-    """Make a page of what was found: one more than a page holds says that there is another."""
-    shown = found[:JOBS_PER_PAGE]
-    return JobPage(
-        lines=[line_of(job, kinds=kinds, viewer=viewer) for job in shown],
-        is_first=is_first,
-        next_before=shown[-1].id if len(found) > JOBS_PER_PAGE else None,
     )
 
 

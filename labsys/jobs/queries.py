@@ -9,7 +9,7 @@ from sqlalchemy.orm import joinedload
 from labsys.database import DbSession
 from labsys.jobs.models import Job, JobState
 from labsys.people.row_kinds import Page, RowKind
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
 def is_due(*, now: datetime) -> ColumnElement[bool]:
@@ -21,10 +21,7 @@ def is_due(*, now: datetime) -> ColumnElement[bool]:
 
 
 def job_or_raise(session: DbSession, job_id: int, *, lock: bool = False) -> Job:
-    job = session.get(Job, job_id, with_for_update=lock or None, populate_existing=True)
-    if job is None:
-        raise NotFound("job", job_id)
-    return job
+    return get_or_raise(session, Job, job_id, "job", lock=lock)
 
 
 def next_due_id(session: DbSession, *, kinds: Collection[str], now: datetime) -> int | None:
@@ -45,10 +42,10 @@ def periodic(session: DbSession) -> list[Job]:
 
 def asked_for(session: DbSession, *, before_id: int | None, limit: int) -> list[Job]:
     """All other jobs, newest first, from the one before `before_id`."""
-    chosen = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
+    query = select(Job).where(or_(Job.once_key.is_(None), Job.once_key != Job.kind)).options(joinedload(Job.asked_by))
     if before_id is not None:
-        chosen = chosen.where(Job.id < before_id)
-    return list(session.execute(chosen.order_by(Job.id.desc()).limit(limit)).scalars())
+        query = query.where(Job.id < before_id)
+    return list(session.execute(query.order_by(Job.id.desc()).limit(limit)).scalars())
 
 
 def files_named(session: DbSession) -> list[tuple[int, str]]:

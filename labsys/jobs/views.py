@@ -3,19 +3,19 @@
 from flask import Blueprint, Response, current_app, flash, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys.answers import row_key, saved
-from labsys.config import Config
+from labsys.answers import cut_page, refusals_at, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
 from labsys.jobs import files, pages, queries, rules, service
 from labsys.jobs.forms import AskForm
 from labsys.jobs.kinds import Kind, kinds_of
 from labsys.jobs.models import Job
-from labsys.jobs.rules import JobRefused
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.records.errors import NotFound
 
 REFRESHED_EVERY_S = 3
+JOBS_A_PAGE = 25
 bp = Blueprint("jobs", __name__)
 
 
@@ -24,12 +24,15 @@ bp = Blueprint("jobs", __name__)
 def index() -> ResponseReturnValue:
     """Show what the lab does by itself, and what people asked for, newest first."""
     before_id, kinds, viewer = request.args.get("before", type=row_key), kinds_of(current_app), current_person()
-    asked_for = queries.asked_for(db.session, before_id=before_id, limit=pages.JOBS_PER_PAGE + 1)
+    read = queries.asked_for(db.session, before_id=before_id, limit=JOBS_A_PAGE + 1)
+    asked_for, older = cut_page(read, limit=JOBS_A_PAGE)
     return render_template(
         "jobs/index.html",
         buttons=[(kind, AskForm(formdata=None).submission_key.data) for kind in _with_button()],
         periodic=[pages.line_of(job, kinds=kinds, viewer=viewer) for job in queries.periodic(db.session)],
-        page=pages.job_page(asked_for, kinds=kinds, viewer=viewer, is_first=before_id is None),
+        asked_for=[pages.line_of(job, kinds=kinds, viewer=viewer) for job in asked_for],
+        before_id=before_id,
+        older=older,
     )
 
 
@@ -66,12 +69,8 @@ def file(job_id: int) -> ResponseReturnValue:
     job = _job_to_open(job_id)
     if job.digest is None or job.file_name is None:
         raise NotFound("file of job", job_id)
-    config: Config = current_app.config["LABSYS"]
-    try:
-        content = files.read(config.files, job_id=job.id, digest=job.digest)
-    except files.FileRefused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".show", job_id=job_id), 303)
+    with refusals_at(".show", job_id=job_id):
+        content = files.read(this_config().files, job_id=job.id, digest=job.digest)
     answer = Response(content, mimetype=job.media_type)
     answer.headers.set("Content-Disposition", "attachment", filename=job.file_name)
     return answer
@@ -81,11 +80,8 @@ def file(job_id: int) -> ResponseReturnValue:
 @permits(Permission.SEE_JOBS)
 def try_again(job_id: int) -> ResponseReturnValue:
     """Put a job that failed back among those that wait."""
-    try:
+    with refusals_at(".index"):
         service.try_again(this_act(), job_id=job_id, kinds=kinds_of(current_app))
-    except JobRefused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".index"), 303)
     return saved("It is tried again now.", ".index")
 
 

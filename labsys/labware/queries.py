@@ -12,7 +12,7 @@ from labsys.labware.models import OwnedCylinder, WorkingVessel
 from labsys.people.permissions import Permission
 from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.quantities import UL_PER_ML
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
 def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
@@ -46,13 +46,7 @@ def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[Wo
 
 
 def working_vessel_or_raise(session: DbSession, vessel_id: int, *, lock: bool = False) -> WorkingVessel:
-    query = select(WorkingVessel).where(WorkingVessel.id == vessel_id)
-    if lock:
-        query = query.with_for_update(of=WorkingVessel).execution_options(populate_existing=True)
-    vessel = session.execute(query).scalar_one_or_none()
-    if vessel is None:
-        raise NotFound("tank or tray", vessel_id)
-    return vessel
+    return get_or_raise(session, WorkingVessel, vessel_id, "tank or tray", lock=lock)
 
 
 def working_vessel_by_name(session: DbSession, name: str) -> WorkingVessel | None:

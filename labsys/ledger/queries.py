@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import case, func, select
+from sqlalchemy import func, select
 
 from labsys.database import DbSession
 from labsys.ledger.models import Account, Movement, Posting, Unit, Vessel, VesselKind
@@ -34,45 +34,54 @@ class Balance:
         return self.accounts.get(Account.UNEXPLAINED, 0)
 
 
-def balance(session: DbSession, *, unit: Unit, start: datetime, end: datetime) -> Balance:
-    """Add up the postings of one unit: vessels at both ends of the period, accounts within it. End is exclusive.
+def balances(session: DbSession, *, start: datetime, end: datetime) -> dict[Unit, Balance]:
+    """Add up the postings of each unit: vessels at both ends of the period, accounts within it. End is exclusive.
 
     What stood in the vessels is reckoned back from what stands in them now, by the postings since: of a long book only
     its newest part is read.
     """
-    happened = Movement.happened_at
-    within = func.coalesce(func.sum(case((happened < end, Posting.amount))), 0)
-    levels = session.execute(
-        select(Vessel.kind, func.sum(Vessel.level)).where(Vessel.unit == unit).group_by(Vessel.kind)
-    ).all()
-    moved = {
-        kind: (int(in_period), int(since))
-        for kind, in_period, since in session.execute(
-            select(Vessel.kind, within, func.sum(Posting.amount))
-            .join(Posting, Posting.vessel_id == Vessel.id)
-            .join(Movement)
-            .where(Posting.unit == unit, happened >= start)
-            .group_by(Vessel.kind)
+    levels = {
+        (unit, kind): int(level)
+        for unit, kind, level in session.execute(
+            select(Vessel.unit, Vessel.kind, func.sum(Vessel.level))
+            .where(Vessel.level > 0)
+            .group_by(Vessel.unit, Vessel.kind)
         )
     }
+    since_start, since_end = _moved_since(session, start), _moved_since(session, end)
+    movements = select(Movement.id).where(Movement.happened_at >= start, Movement.happened_at < end)
     account_sums = session.execute(
-        select(Posting.account, func.sum(Posting.amount))
-        .join(Movement)
-        .where(Posting.unit == unit, Posting.account.is_not(None), happened >= start, happened < end)
-        .group_by(Posting.account)
+        select(Posting.unit, Posting.account, func.sum(Posting.amount))
+        .where(Posting.movement_id.in_(movements), Posting.account.is_not(None))
+        .group_by(Posting.unit, Posting.account)
     ).all()
-    before = {kind: int(level) - moved.get(kind, (0, 0))[1] for kind, level in levels}
-    return Balance(
-        unit=unit,
-        before=before,
-        after={kind: amount + moved.get(kind, (0, 0))[0] for kind, amount in before.items()},
-        accounts={account: int(amount) for account, amount in account_sums if account is not None},
+    found = {unit: Balance(unit=unit, before={}, after={}, accounts={}) for unit in Unit}
+    for unit, kind in levels | since_start:  # what was moved since the end was moved since the start
+        level = levels.get((unit, kind), 0)
+        found[unit].before[kind] = level - since_start.get((unit, kind), 0)
+        found[unit].after[kind] = level - since_end.get((unit, kind), 0)
+    for unit, account, amount in account_sums:
+        if account is not None:
+            found[unit].accounts[account] = int(amount)
+    return found
+
+
+def _moved_since(session: DbSession, instant: datetime) -> dict[tuple[Unit, VesselKind], int]:
+    """The sum of what was moved in vessels of each kind at an instant or later."""
+    movements = select(Movement.id).where(Movement.happened_at >= instant)  # asked so, SQLite begins with these few
+    rows = session.execute(
+        select(Posting.unit, Vessel.kind, func.sum(Posting.amount))
+        .join(Vessel, Posting.vessel_id == Vessel.id)
+        .where(Posting.movement_id.in_(movements))
+        .group_by(Posting.unit, Vessel.kind)
     )
+    return {(unit, kind): int(amount) for unit, kind, amount in rows}
 
 
 def movements_of(session: DbSession, vessel_id: int) -> list[Movement]:
     """Every movement into or out of a vessel, in the order they were written."""
-    chosen = select(Movement).where(Movement.postings.any(Posting.vessel_id == vessel_id)).order_by(Movement.id)
+    posted = select(Posting.movement_id).where(Posting.vessel_id == vessel_id)
+    chosen = select(Movement).where(Movement.id.in_(posted)).order_by(Movement.id)
     return list(session.execute(chosen).scalars())
 
 

@@ -54,6 +54,5 @@ def _write_to(act: Act, person: Person, *, address: str, before: str) -> None:
             f"{changed_by} changed your e-mail address here from {before} to {person.email}. You sign in with the new "
             "one from now on, and mail goes there.\n\nIs that not right? Tell the lab's manager at once.\n"
         ),
-        send_at=act.now,
         now=act.now,
     )

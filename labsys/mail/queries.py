@@ -9,7 +9,7 @@ from sqlalchemy.orm import joinedload
 from labsys.database import DbSession
 from labsys.mail.models import OutgoingMail
 from labsys.mail.rules import OUTCOME_DUE
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 IS_WAITING = (
     OutgoingMail.sent_at.is_(None),
@@ -32,10 +32,7 @@ class Counts:
 
 
 def mail_or_raise(session: DbSession, mail_id: int, *, lock: bool = False) -> OutgoingMail:
-    mail = session.get(OutgoingMail, mail_id, with_for_update=lock or None, populate_existing=True)
-    if mail is None:
-        raise NotFound("message", mail_id)
-    return mail
+    return get_or_raise(session, OutgoingMail, mail_id, "message", lock=lock)
 
 
 def next_due_id(session: DbSession, *, now: datetime) -> int | None:
@@ -69,5 +66,5 @@ def newest(session: DbSession, *, before_id: int | None, limit: int) -> list[Out
 
 
 def _newest(session: DbSession, *conditions: object, limit: int) -> list[OutgoingMail]:
-    chosen = select(OutgoingMail).where(*conditions).options(joinedload(OutgoingMail.person))  # type: ignore[arg-type]
-    return list(session.execute(chosen.order_by(OutgoingMail.id.desc()).limit(limit)).scalars())
+    query = select(OutgoingMail).where(*conditions).options(joinedload(OutgoingMail.person))  # type: ignore[arg-type]
+    return list(session.execute(query.order_by(OutgoingMail.id.desc()).limit(limit)).scalars())

@@ -37,14 +37,14 @@ def queue(
     reason_key: str,
     subject: str,
     body: str,
-    send_at: datetime,
     now: datetime,
+    send_at: datetime | None = None,
     address: str | None = None,
 ) -> bool:
     """Put a message into the outbox as a step of an act, unless the same reason has queued one before.
 
-    It goes to the address the person has when it is sent, unless one is named. Does not commit: the message stands or
-    falls with the act that causes it. Returns whether it was queued.
+    It goes at once, and to the address the person has when it is sent, unless others are named. Does not commit: the
+    message stands or falls with the act that causes it. Returns whether it was queued.
     """
     values = {
         "person_id": person.id,
@@ -53,7 +53,7 @@ def queue(
         "subject": rules.one_line(subject, limit=OutgoingMail.SUBJECT_LENGTH),
         "body": body,
         "created_at": now,
-        "send_at": send_at,
+        "send_at": send_at or now,
         "tries": 0,
         "last_error": "",
     }

@@ -1,18 +1,20 @@
 """The outbox as its manager sees it, and where a person's mail goes."""
 
-from flask import Blueprint, current_app, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
 from labsys.mail import addresses, pages, queries, service
-from labsys.mail.rules import MailRefused
 from labsys.people import queries as people
 from labsys.people.access import SIGNED_IN, client_address, current_person, permits, this_act
 from labsys.people.forms import AddressForm, OwnAddressForm
 from labsys.people.permissions import Permission
 
+STUCK_SHOWN = 50
+MESSAGES_A_PAGE = 25
 bp = Blueprint("mail", __name__)
 
 
@@ -21,14 +23,17 @@ bp = Blueprint("mail", __name__)
 def index() -> ResponseReturnValue:
     """Show what needs somebody, and all messages, newest first."""
     now, before_id = clock.now(), request.args.get("before", type=row_key)
-    stuck = queries.needing_somebody(db.session, now=now, limit=pages.STUCK_SHOWN)
-    found = queries.newest(db.session, before_id=before_id, limit=pages.MESSAGES_PER_PAGE + 1)
+    stuck = queries.needing_somebody(db.session, now=now, limit=STUCK_SHOWN)
+    read = queries.newest(db.session, before_id=before_id, limit=MESSAGES_A_PAGE + 1)
+    messages, older = cut_page(read, limit=MESSAGES_A_PAGE)
     return render_template(
         "mail/index.html",
-        has_server=bool(current_app.config["LABSYS"].mail_server),
+        has_server=bool(this_config().mail_server),
         counts=queries.counts(db.session, now=now),
         stuck=[pages.line_of(mail, now=now) for mail in stuck],
-        page=pages.mail_page(found, now=now, is_first=before_id is None),
+        messages=[pages.line_of(mail, now=now) for mail in messages],
+        before_id=before_id,
+        older=older,
     )
 
 
@@ -36,11 +41,8 @@ def index() -> ResponseReturnValue:
 @permits(Permission.SEE_MAIL)
 def send_again(mail_id: int) -> ResponseReturnValue:
     """Put a message back among those that wait."""
-    try:
+    with refusals_at(".index"):
         mail = service.send_again(this_act(), mail_id=mail_id)
-    except MailRefused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".index"), 303)
     return saved(f"The message to {mail.person.name} waits to be sent again.", ".index")
 
 
@@ -52,7 +54,7 @@ def change_address(person_id: int) -> ResponseReturnValue:
     form = AddressForm(data={"email": person.email} if request.method == "GET" else None)
     if form.validate_on_submit():
         with refusals(form):
-            addresses.change_address(this_act(form), person_id=person_id, email=form.email.data or "")
+            addresses.change_address(this_act(form), person_id=person_id, **form.values_of("email"))
             return saved("The address is changed.", "people.show", person_id=person_id)
     return form_page("mail/change_address.html", form, person=person)
 
@@ -66,10 +68,9 @@ def change_own_address() -> ResponseReturnValue:
         with refusals(form):
             addresses.change_own_address(
                 this_act(form),
-                email=form.email.data or "",
-                current=form.current.data or "",
+                **form.values_of("email", "current"),
                 address=client_address(),
-                cost=current_app.config["LABSYS"].password_cost,
+                cost=this_config().password_cost,
             )
             return saved("Your address is changed. Sign in with it from now on.", "people.account")
     return form_page("mail/change_address.html", form, person=current_person())

@@ -1,4 +1,4 @@
-"""What pages about people say: roles and waits in words, the address of a link, a page of the list."""
+"""What pages about people say: roles and waits in words, whom to ask."""
 
 import math
 from collections.abc import Collection
@@ -7,11 +7,8 @@ from datetime import datetime
 
 from labsys.database import DbSession
 from labsys.people import queries
-from labsys.people.models import Person, Role
+from labsys.people.models import Role
 from labsys.people.permissions import Permission, roles_that_may
-from labsys.people.service import Invitation
-
-PEOPLE_PER_PAGE = 50
 
 ROLE_DETAILS = {
     Role.MEMBER: "Books places, logs uses and pours waste.",
@@ -65,36 +62,3 @@ def wait_in_words(*, until: datetime, now: datetime) -> str:
     """
     minutes = max(1, math.ceil((until - now).total_seconds() / 60))
     return "1 minute" if minutes == 1 else f"{minutes} minutes"
-
-
-@dataclass(frozen=True)
-class PeoplePage:
-    """One page of the list, and the key after which the next one begins, where there is one."""
-
-    people: list[Person]
-    is_first: bool
-    next_after: int | None
-
-
-def people_page(found: list[Person], *, after_id: int) -> PeoplePage:
-    """Make a page of what was found: one more than a page holds says that there is another."""
-    shown = found[:PEOPLE_PER_PAGE]
-    return PeoplePage(
-        people=shown,
-        is_first=after_id == 0,
-        next_after=shown[-1].id if len(found) > PEOPLE_PER_PAGE else None,
-    )
-
-
-@dataclass(frozen=True)
-class LinkToHandOver:
-    """A link as its manager sees it, this once."""
-
-    person: Person
-    address: str
-    expires_at: datetime
-
-
-def link_to_hand_over(invitation: Invitation, *, path: str, public_url: str) -> LinkToHandOver:
-    """Put the public address, which outlives host names, before the path of a link."""
-    return LinkToHandOver(invitation.person, public_url + path, invitation.expires_at)

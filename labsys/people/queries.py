@@ -1,7 +1,7 @@
 """What pages about people read."""
 
-from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, func, select, true
 
@@ -10,33 +10,35 @@ from labsys.people.models import EntryLink, Person, PersonRole, Role, SignInAtte
 from labsys.people.permissions import Permission, may, roles_that_may
 from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.people.rules import LinkUnknown, check_link, token_digest
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
-@dataclass(frozen=True)
-class Failures:
-    """Instants of recent failed attempts, newest first."""
+class NamedPerson(NamedTuple):
+    """Somebody to choose from a list."""
 
-    of_email: list[datetime]
-    of_address: list[datetime]
+    id: int
+    name: str
 
 
 def person_or_raise(session: DbSession, person_id: int) -> Person:
-    person = session.get(Person, person_id)
-    if person is None:
-        raise NotFound("person", person_id)
-    return person
+    return get_or_raise(session, Person, person_id, "person")
 
 
 def person_by_email(session: DbSession, email: str, *, lock: bool = False) -> Person | None:
-    chosen = select(Person).where(Person.email == email)
-    return session.execute(chosen.with_for_update() if lock else chosen).scalar_one_or_none()
+    query = select(Person).where(Person.email == email)
+    return session.execute(query.with_for_update() if lock else query).scalar_one_or_none()
 
 
 def everybody(session: DbSession, *, after_id: int = 0, limit: int) -> list[Person]:
     """People in the order they came, from the one after `after_id`; those who left are among them."""
-    chosen = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
-    return list(session.execute(chosen).scalars())
+    query = select(Person).where(Person.id > after_id).order_by(Person.id).limit(limit)
+    return list(session.execute(query).scalars())
+
+
+def people_here(session: DbSession, *which: ColumnElement[bool]) -> list[NamedPerson]:
+    """Those who have not left, by name; of them those that are asked for."""
+    query = select(Person.id, Person.name).where(Person.left_at.is_(None), *which)
+    return [NamedPerson(*row) for row in session.execute(query.order_by(Person.name, Person.id))]
 
 
 def count_managers(session: DbSession) -> int:
@@ -52,16 +54,16 @@ def count_managers(session: DbSession) -> int:
 def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
     """Those of the lab who may do something, by name: by a role that grants it, or as managers who stand in."""
     wanted = PersonRole.role.in_(roles_that_may(permission) | {Role.MANAGER})
-    chosen = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
-    found = session.execute(chosen.order_by(Person.name, Person.id)).scalars()
+    query = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
+    found = session.execute(query.order_by(Person.name, Person.id)).scalars()
     return [person for person in found if may(person, permission)]
 
 
 def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:
-    chosen = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
+    query = select(EntryLink).where(EntryLink.token_digest == token_digest(token))
     if lock:
-        chosen = chosen.with_for_update()
-    link = session.execute(chosen).scalar_one_or_none()
+        query = query.with_for_update()
+    link = session.execute(query).scalar_one_or_none()
     if link is None:
         raise LinkUnknown("This is not a link of this lab. Check that you copied all of it.")
     return link
@@ -74,17 +76,10 @@ def open_link_or_raise(session: DbSession, token: str, *, now: datetime) -> Entr
     return link
 
 
-def recent_failures(session: DbSession, *, email: str, address: str, since: datetime) -> Failures:
-    failed = (
-        select(SignInAttempt.at)
-        .where(SignInAttempt.succeeded.is_(False), SignInAttempt.at > since)
-        .order_by(SignInAttempt.at.desc())
-        .limit(100)
-    )
-    return Failures(
-        of_email=list(session.execute(failed.where(SignInAttempt.email == email)).scalars()),
-        of_address=list(session.execute(failed.where(SignInAttempt.address == address)).scalars()),
-    )
+def failures(session: DbSession, *, since: datetime, **of: str) -> list[datetime]:
+    """When attempts of one e-mail address, or from one client, failed: newest first."""
+    failed = select(SignInAttempt.at).filter_by(succeeded=False, **of).where(SignInAttempt.at > since)
+    return list(session.execute(failed.order_by(SignInAttempt.at.desc()).limit(100)).scalars())
 
 
 def _seen_by(person: Person) -> ColumnElement[bool]:

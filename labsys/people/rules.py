@@ -12,7 +12,7 @@ _EMAIL = re.compile(r"[^@\s<>\"]+@[^@\s<>\"]+")
 LINK_LIFE = {"invitation": timedelta(days=14), "reset": timedelta(hours=24)}
 SHORTEST_PASSWORD = 10
 LONGEST_PASSWORD = 200
-THROTTLE_WINDOW = timedelta(minutes=15)
+ATTEMPTS_COUNT_FOR = timedelta(minutes=15)
 FAILURES_PER_EMAIL = 5
 FAILURES_PER_ADDRESS = 50  # a whole class may sit behind one address
 
@@ -93,12 +93,12 @@ def check_link(*, expires_at: datetime, used_at: datetime | None, left_at: datet
         raise LinkRefused("This link has expired. Ask the lab's manager for a new one.")
 
 
-def check_throttle(*, email_failures: list[datetime], address_failures: list[datetime], now: datetime) -> None:
-    """Raise TooManyAttempts when the failures of the last quarter of an hour reach a limit.
+def check_attempts(*counted: tuple[list[datetime], int], now: datetime) -> None:
+    """Raise TooManyAttempts when what went wrong in the last quarter of an hour reaches a limit.
 
-    Both lists hold the instants of recent failures, newest first.
+    Each is a list of instants, newest first, and its limit.
     """
-    for failures, limit in ((email_failures, FAILURES_PER_EMAIL), (address_failures, FAILURES_PER_ADDRESS)):
-        recent = [at for at in failures if now - at < THROTTLE_WINDOW]
+    for instants, limit in counted:
+        recent = [at for at in instants if now - at < ATTEMPTS_COUNT_FOR]
         if len(recent) >= limit:
-            raise TooManyAttempts(until=recent[limit - 1] + THROTTLE_WINDOW)
+            raise TooManyAttempts(until=recent[limit - 1] + ATTEMPTS_COUNT_FOR)

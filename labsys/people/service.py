@@ -29,8 +29,7 @@ def invite_person(act: Act, *, name: str, email: str, roles: Iterable[Role]) -> 
     """Make an account and the link that lets its person in. Raises NotPermitted or PersonRefused."""
     require(act.actor, Permission.KEEP_PEOPLE)
     invitation = invite(act, name=name, email=email, roles=set(roles))
-    facts = {"roles": sorted(invitation.person.roles)}
-    act.tell("person.invited", about=invitation.person, facts=facts)
+    act.tell("person.invited", about=invitation.person, facts={"roles": sorted(invitation.person.roles)})
     return invitation
 
 
@@ -128,8 +127,7 @@ def change_roles(act: Act, *, person_id: int, roles: Iterable[Role]) -> Person:
     person.role_rows = [row for row in person.role_rows if row.role in wanted] + [
         PersonRole(role=role) for role in Role if role in wanted - person.roles
     ]
-    facts = {"before": before, "after": sorted(wanted)}
-    act.tell("person.roles_changed", about=person, facts=facts)
+    act.tell("person.roles_changed", about=person, facts={"before": before, "after": sorted(wanted)})
     return person
 
 
@@ -177,8 +175,12 @@ def sign_in(
 @transaction
 def _count_attempt(session: DbSession, *, email: str, address: str, now: datetime) -> int:
     queries.person_by_email(session, email, lock=True)  # so that attempts on one account queue up on PostgreSQL
-    failures = queries.recent_failures(session, email=email, address=address, since=now - rules.THROTTLE_WINDOW)
-    rules.check_throttle(email_failures=failures.of_email, address_failures=failures.of_address, now=now)
+    since = now - rules.ATTEMPTS_COUNT_FOR
+    rules.check_attempts(
+        (queries.failures(session, since=since, email=email), rules.FAILURES_PER_EMAIL),
+        (queries.failures(session, since=since, address=address), rules.FAILURES_PER_ADDRESS),
+        now=now,
+    )
     attempt = SignInAttempt(email=email[: Person.EMAIL_LENGTH], address=address, at=now, succeeded=False)
     session.add(attempt)
     session.flush()

@@ -1,14 +1,12 @@
 """Pages of people: signing in and out, the welcome link, one's own account, and who is who."""
 
-from typing import cast
-
-from flask import Blueprint, current_app, flash, g, redirect, render_template, request, session, url_for
+from flask import Blueprint, g, redirect, render_template, request, session, url_for
 from flask.typing import ResponseReturnValue
 from flask_login import current_user, login_user, logout_user
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
-from labsys.config import Config
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
 from labsys.people import pages, queries, rules, service
@@ -16,8 +14,8 @@ from labsys.people.access import ANYONE, SIGNED_IN, client_address, current_pers
 from labsys.people.forms import ChangePasswordForm, InviteForm, NameForm, NewPasswordForm, RolesForm, SignInForm
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
-from labsys.records.errors import Refused
 
+PEOPLE_A_PAGE = 50
 bp = Blueprint("people", __name__)
 bp.add_app_template_filter(pages.display, "roles")
 
@@ -49,10 +47,9 @@ def sign_in() -> ResponseReturnValue:
         try:
             person = service.sign_in(
                 db.session,
-                email=form.email.data or "",
-                password=form.password.data or "",
+                **form.values_of("email", "password"),
                 address=client_address(),
-                cost=_config().password_cost,
+                cost=this_config().password_cost,
                 now=clock.now(),
             )
         except rules.SignInRefused:
@@ -80,9 +77,8 @@ def welcome(token: str) -> ResponseReturnValue:
     form = NewPasswordForm()
     if form.validate_on_submit():
         with refusals(form):
-            person = service.choose_password(
-                this_act(), token=token, password=form.password.data or "", cost=_config().password_cost
-            )
+            cost = this_config().password_cost
+            person = service.choose_password(this_act(), token=token, cost=cost, **form.values_of("password"))
             _begin_session(person)
             return saved("Your password is set, and you are signed in.", "desk.today")
     return form_page("people/welcome.html", form, person=link.person)
@@ -97,10 +93,9 @@ def account() -> ResponseReturnValue:
         with refusals(form):
             person = service.change_password(
                 this_act(),
-                current=form.current.data or "",
-                password=form.password.data or "",
+                **form.values_of("current", "password"),
                 address=client_address(),
-                cost=_config().password_cost,
+                cost=this_config().password_cost,
             )
             _begin_session(person)
             return saved("Your password is changed. On every other device you are signed out.", ".account")
@@ -111,12 +106,7 @@ def account() -> ResponseReturnValue:
 @permits(SIGNED_IN)
 def change_own_name() -> ResponseReturnValue:
     """Show one's own name to be put right, or put it right."""
-    form = NameForm(data={"name": current_person().name} if request.method == "GET" else None)
-    if form.validate_on_submit():
-        with refusals(form):
-            service.change_name(this_act(form), person_id=current_person().id, name=form.name.data or "")
-            return saved("Your name is changed.", ".account")
-    return form_page("people/change_name.html", form, person=current_person())
+    return _name_page(current_person(), "Your name is changed.", ".account")
 
 
 @bp.get("/people")
@@ -124,8 +114,9 @@ def change_own_name() -> ResponseReturnValue:
 def index() -> ResponseReturnValue:
     """List the people, in the order they came."""
     after_id = request.args.get("after", 0, type=row_key)
-    found = queries.everybody(db.session, after_id=after_id, limit=pages.PEOPLE_PER_PAGE + 1)
-    return render_template("people/index.html", page=pages.people_page(found, after_id=after_id))
+    read = queries.everybody(db.session, after_id=after_id, limit=PEOPLE_A_PAGE + 1)
+    people, later = cut_page(read, limit=PEOPLE_A_PAGE)
+    return render_template("people/index.html", people=people, after_id=after_id, later=later)
 
 
 @bp.route("/people/invite", methods=["GET", "POST"])
@@ -135,10 +126,7 @@ def invite() -> ResponseReturnValue:
     form = InviteForm()
     if form.validate_on_submit():
         with refusals(form):
-            invitation = service.invite_person(
-                this_act(), name=form.name.data or "", email=form.email.data or "", roles=form.roles.data or []
-            )
-            return _show_link(invitation)
+            return _show_link(service.invite_person(this_act(), **form.values_of("name", "email", "roles")))
     return form_page("people/invite.html", form, details=pages.ROLE_DETAILS)
 
 
@@ -155,12 +143,7 @@ def show(person_id: int) -> ResponseReturnValue:
 def change_name(person_id: int) -> ResponseReturnValue:
     """Show somebody's name to be put right, or put it right."""
     person = queries.person_or_raise(db.session, person_id)
-    form = NameForm(data={"name": person.name} if request.method == "GET" else None)
-    if form.validate_on_submit():
-        with refusals(form):
-            service.change_name(this_act(form), person_id=person_id, name=form.name.data or "")
-            return saved("The name is changed.", ".show", person_id=person_id)
-    return form_page("people/change_name.html", form, person=person)
+    return _name_page(person, "The name is changed.", ".show", person_id=person_id)
 
 
 @bp.post("/people/<int:person_id>/roles")
@@ -170,7 +153,7 @@ def change_roles(person_id: int) -> ResponseReturnValue:
     form = RolesForm()
     if form.validate_on_submit():
         with refusals(form):
-            person = service.change_roles(this_act(), person_id=person_id, roles=form.roles.data or [])
+            person = service.change_roles(this_act(), person_id=person_id, **form.values_of("roles"))
             return _changed(person, f"{person.name} is now {pages.display(person.roles)}.")
     return _person_page(queries.person_or_raise(db.session, person_id), form)
 
@@ -179,10 +162,8 @@ def change_roles(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_PEOPLE)
 def close(person_id: int) -> ResponseReturnValue:
     """Close the account of somebody who has left."""
-    try:
+    with refusals_at(".show", person_id=person_id):
         person = service.close_account(this_act(), person_id=person_id)
-    except Refused as refusal:
-        return _refused(person_id, refusal)
     return _changed(person, f"The account of {person.name} is closed. What they did stays on the record.")
 
 
@@ -198,15 +179,8 @@ def reopen(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_PEOPLE)
 def send_link(person_id: int) -> ResponseReturnValue:
     """Make a new link for somebody who cannot get in, and show it this once."""
-    try:
-        invitation = service.send_reset(this_act(), person_id=person_id)
-    except Refused as refusal:
-        return _refused(person_id, refusal)
-    return _show_link(invitation)
-
-
-def _config() -> Config:
-    return cast(Config, current_app.config["LABSYS"])
+    with refusals_at(".show", person_id=person_id):
+        return _show_link(service.send_reset(this_act(), person_id=person_id))
 
 
 def _begin_session(person: Person) -> None:
@@ -216,11 +190,18 @@ def _begin_session(person: Person) -> None:
 
 def _show_link(invitation: service.Invitation) -> ResponseReturnValue:
     """Answer the POST with the link itself: a redirect would lose it, or keep it in a session or an address."""
-    path = url_for(".welcome", token=invitation.token)
-    link = pages.link_to_hand_over(invitation, path=path, public_url=_config().public_url)
-    return render_template(
-        "people/link.html", link=link, code=qr_code(link.address, title="The link as a code to scan")
-    )
+    address = this_config().public_url + url_for(".welcome", token=invitation.token)  # it outlives host names
+    code = qr_code(address, title="The link as a code to scan")
+    return render_template("people/link.html", invitation=invitation, address=address, code=code)
+
+
+def _name_page(person: Person, message: str, endpoint: str, **values: int) -> ResponseReturnValue:
+    form = NameForm(data={"name": person.name} if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.change_name(this_act(form), person_id=person.id, **form.values_of("name"))
+            return saved(message, endpoint, **values)
+    return form_page("people/change_name.html", form, person=person)
 
 
 def _person_page(person: Person, form: RolesForm) -> ResponseReturnValue:
@@ -232,8 +213,3 @@ def _changed(person: Person, message: str) -> ResponseReturnValue:
     if may(current_person(), Permission.KEEP_PEOPLE):
         return saved(message, ".show", person_id=person.id)
     return saved(message, "desk.today")
-
-
-def _refused(person_id: int, refusal: Refused) -> ResponseReturnValue:
-    flash(str(refusal), "problem")
-    return redirect(url_for(".show", person_id=person_id), 303)

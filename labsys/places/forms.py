@@ -12,7 +12,7 @@ from wtforms.validators import InputRequired, Length, NumberRange, Optional, Val
 
 from labsys.forms import LabForm
 from labsys.places.models import Closure, Room, RoomKind, Station
-from labsys.places.rules import LONGEST_MARGIN_MINUTES, WEEKDAYS, PlaceRefused, hours_in_words, parse_hours
+from labsys.places.rules import LONGEST_MARGIN_MINUTES, WEEKDAYS, PlaceRefused, by_weekday, parse_hours
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
@@ -21,22 +21,18 @@ EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
 
 class RoomForm(LabForm):
-    name = StringField(
-        "Name",
-        [InputRequired("Give the room a name people here use."), Length(max=Room.NAME_LENGTH)],
-    )
+    name = StringField("Name", [InputRequired("Give the room a name people here use."), Length(max=Room.NAME_LENGTH)])
     kind = RadioField(
         "What light there is",
         [InputRequired("Choose what light there is.")],
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in RoomKind],
+        choices=[SelectChoice(kind.value, kind.value.capitalize()) for kind in RoomKind],
         coerce=RoomKind,
     )
 
 
 class ChangeStationForm(LabForm):
     name = StringField(
-        "Name",
-        [InputRequired("Give the place a name, such as Enlarger."), Length(max=Room.NAME_LENGTH)],
+        "Name", [InputRequired("Give the place a name, such as Enlarger."), Length(max=Room.NAME_LENGTH)]
     )
     units = IntegerField(
         "How many equal units",
@@ -52,18 +48,20 @@ class ChangeStationForm(LabForm):
     )
     position = IntegerField(
         "Order on the board",
-        [
-            InputRequired("Enter a whole number; smaller comes first."),
-            NumberRange(min=0, max=999, message="Enter a number from 0 to 999."),
-        ],
+        [InputRequired("Enter a whole number; smaller comes first."), NumberRange(0, 999)],
         default=0,
         description="Smaller comes first.",
     )
     note = StringField(
         "Note",
-        [Optional(), Length(max=Station.note.type.length, message="Use at most %(max)d characters.")],
+        [Optional(), Length(max=Station.note.type.length)],
         description="Shown beside its name, such as: up to 4x5, needs two people.",
     )
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """The place as its acts take it, once the form is valid."""
+        return {"margin_minutes": self.margin.data, **self.values_of("name", "units", "position", "note")}
 
 
 class StationForm(ChangeStationForm):
@@ -77,23 +75,12 @@ class CompanionsForm(LabForm):
 class HoursForm(LabForm):
     """One line a weekday, as 10:00-22:00, several with a comma between."""
 
-    monday = StringField(WEEKDAYS[0])
-    tuesday = StringField(WEEKDAYS[1])
-    wednesday = StringField(WEEKDAYS[2])
-    thursday = StringField(WEEKDAYS[3])
-    friday = StringField(WEEKDAYS[4])
-    saturday = StringField(WEEKDAYS[5])
-    sunday = StringField(WEEKDAYS[6])
+    monday, tuesday, wednesday, thursday, friday, saturday, sunday = map(StringField, WEEKDAYS)
 
     @classmethod
     def of(cls, week: Sequence[Hours]) -> "HoursForm":
         """The form as the week stands now."""
-        return cls(
-            **{
-                name.lower(): hours_in_words(one for one in week if one.weekday == weekday)
-                for weekday, name in enumerate(WEEKDAYS)
-            }
-        )
+        return cls(**{name.lower(): words for name, words in by_weekday(week)})
 
     @property
     def days(self) -> list[Any]:
@@ -140,10 +127,7 @@ class ClosureForm(LabForm):
     ends = WallClockField("Open again from", [InputRequired("Enter when it opens again.")])
     reason = StringField(
         "Why",
-        [
-            InputRequired("Say why: whoever wants to book then reads it."),
-            Length(max=Closure.reason.type.length, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Say why: whoever wants to book then reads it."), Length(max=Closure.reason.type.length)],
         description="Shown to whoever wants to book then, such as: the floor is being painted.",
     )
 

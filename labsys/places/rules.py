@@ -1,10 +1,11 @@
 """Decisions about places: opening hours as people type them, and when the lab is open."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from labsys.places.models import Station
@@ -17,6 +18,7 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 LONGEST_MARGIN_MINUTES = 240
 QUARTER_MINUTES = 15
 
+_OPENS = attrgetter("opens_minute")
 _TIMES = re.compile(r"(\d{1,2})[:.](\d{2})\s*(?:-|–|to)\s*(\d{1,2})[:.](\d{2})", re.IGNORECASE | re.ASCII)
 
 
@@ -58,19 +60,19 @@ class Opening:
 
     def in_words(self, day: date) -> str:
         """The week's hours of a day, such as "10:00-13:00, 14:00-22:00", or an empty text."""
-        return hours_in_words(one for one in self.hours if one.weekday == day.weekday())
+        return hours_in_words(opened for opened in self.hours if opened.weekday == day.weekday())
 
 
 def parse_hours(text: str, *, weekday: int, field: str) -> list[Hours]:
     """Read the opening hours of one weekday as they are typed; an empty text is closed.
 
     >>> hours = parse_hours("14:00-22:00, 10:00-13:00", weekday=0, field="monday")
-    >>> [(one.opens_minute, one.closes_minute) for one in hours]
+    >>> [(opened.opens_minute, opened.closes_minute) for opened in hours]
     [(600, 780), (840, 1320)]
     """
     day = WEEKDAYS[weekday]
     parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
-    hours = sorted((_one_span(part, weekday=weekday, field=field) for part in parts), key=lambda one: one.opens_minute)
+    hours = sorted((_one_span(part, weekday=weekday, field=field) for part in parts), key=_OPENS)
     if any(later.opens_minute < earlier.closes_minute for earlier, later in pairwise(hours)):
         raise PlaceRefused(f"{day}: two of the times overlap. Write them as one, or leave a gap.", field=field)
     return hours
@@ -78,13 +80,13 @@ def parse_hours(text: str, *, weekday: int, field: str) -> list[Hours]:
 
 def _one_span(text: str, *, weekday: int, field: str) -> Hours:
     day = WEEKDAYS[weekday]
-    found = _TIMES.fullmatch(text)
-    if found is None:
+    times = _TIMES.fullmatch(text)
+    if times is None:
         raise PlaceRefused(
             f"{day}: write from when to when, as 10:00-22:00. Several with a comma between; empty is closed.",
             field=field,
         )
-    from_hour, from_minute, to_hour, to_minute = map(int, found.groups())
+    from_hour, from_minute, to_hour, to_minute = map(int, times.groups())
     opens, closes = from_hour * 60 + from_minute, to_hour * 60 + to_minute
     if from_minute > 59 or to_minute > 59 or opens >= 24 * 60 or closes > 24 * 60:
         raise PlaceRefused(f"{day}: {text} is not on the clock. Midnight at the end is 24:00.", field=field)
@@ -101,8 +103,16 @@ def _one_span(text: str, *, weekday: int, field: str) -> Hours:
 
 def hours_in_words(hours: Iterable[Hours]) -> str:
     """Write opening hours of one day as they are typed."""
-    ordered = sorted(hours, key=lambda one: one.opens_minute)
-    return ", ".join(f"{_clock(one.opens_minute)}-{_clock(one.closes_minute)}" for one in ordered)
+    ordered = sorted(hours, key=_OPENS)
+    return ", ".join(f"{_clock(opened.opens_minute)}-{_clock(opened.closes_minute)}" for opened in ordered)
+
+
+def by_weekday(week: Sequence[Hours]) -> list[tuple[str, str]]:
+    """Each weekday with its hours as they are typed, empty where it is closed."""
+    return [
+        (name, hours_in_words(opened for opened in week if opened.weekday == weekday))
+        for weekday, name in enumerate(WEEKDAYS)
+    ]
 
 
 def _clock(minute: int) -> str:

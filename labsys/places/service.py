@@ -1,6 +1,7 @@
 """What people do with places: add rooms and stations, change them, set opening hours, close for a time."""
 
 from collections.abc import Collection, Sequence
+from dataclasses import asdict, astuple
 
 from sqlalchemy import delete
 
@@ -60,8 +61,7 @@ def change_station(
     if name != station.name:
         _check_name(act.session, name)
     station.units.extend(StationUnit(number=number) for number in range(len(station.units) + 1, units + 1))
-    station.name, station.position, station.note = name, position, note
-    station.margin_minutes = margin_minutes
+    station.name, station.margin_minutes, station.position, station.note = name, margin_minutes, position, note
     facts = {"name": name, "units": units, "margin_minutes": margin_minutes}
     act.tell("station.changed", about=station, facts=facts)
     return station
@@ -93,11 +93,10 @@ def set_companions(act: Act, *, station_id: int, brings: Collection[int]) -> Sta
     for other in others.values():
         if other.closed_at is not None:
             raise rules.PlaceRefused(f"{other.name} is out of use. Choose another place.", field="brings")
-    station.brings = [one for one in station.brings if one.brings_id in others]
-    kept = {one.brings_id for one in station.brings}
+    station.brings = [companion for companion in station.brings if companion.brings_id in others]
+    kept = {companion.brings_id for companion in station.brings}
     station.brings.extend(Companion(brings_id=other) for other in others if other not in kept)
-    facts = {"brings": [other.name for other in others.values()]}
-    act.tell("station.companions_set", about=station, facts=facts)
+    act.tell("station.companions_set", about=station, facts={"brings": [other.name for other in others.values()]})
     return station
 
 
@@ -106,13 +105,9 @@ def set_opening_hours(act: Act, *, hours: Sequence[Hours]) -> Lab:
     """Set the whole week at once. Bookings outside the new hours stay, and their pages say so. Raises NotPermitted."""
     require(act.actor, Permission.KEEP_PLACES)
     act.session.execute(delete(OpeningHours))
-    act.session.add_all(
-        OpeningHours(weekday=one.weekday, opens_minute=one.opens_minute, closes_minute=one.closes_minute)
-        for one in hours
-    )
+    act.session.add_all(OpeningHours(**asdict(opened)) for opened in hours)
     lab = lab_queries.the_lab(act.session)
-    facts = {"hours": [[one.weekday, one.opens_minute, one.closes_minute] for one in hours]}
-    act.tell("opening_hours.set", about=lab, facts=facts)
+    act.tell("opening_hours.set", about=lab, facts={"hours": [list(astuple(opened)) for opened in hours]})
     return lab
 
 
@@ -124,8 +119,7 @@ def add_closure(act: Act, *, span: Span, reason: str) -> Closure:
         raise rules.PlaceRefused("That is over already. Enter a closure that is still to come.", field="ends")
     closure = Closure(starts_at=span.start, ends_at=span.end, reason=reason)
     act.session.add(closure)
-    facts = {"from": span.start.isoformat(), "to": span.end.isoformat(), "reason": reason}
-    act.tell("closure.added", about=closure, facts=facts)
+    act.tell("closure.added", about=closure, facts=_facts(closure))
     return closure
 
 
@@ -134,9 +128,13 @@ def remove_closure(act: Act, *, closure_id: int) -> None:
     """Take a closure back. Raises NotPermitted or NotFound."""
     require(act.actor, Permission.KEEP_PLACES)
     closure = queries.closure_or_raise(act.session, closure_id)
-    facts = {"from": closure.starts_at.isoformat(), "to": closure.ends_at.isoformat(), "reason": closure.reason}
-    act.tell("closure.removed", about=closure, facts=facts)
+    act.tell("closure.removed", about=closure, facts=_facts(closure))
     act.session.delete(closure)
+
+
+def _facts(closure: Closure) -> dict[str, str]:
+    """What the record keeps of a closure."""
+    return {"from": closure.starts_at.isoformat(), "to": closure.ends_at.isoformat(), "reason": closure.reason}
 
 
 def _check_name(session: DbSession, name: str) -> None:

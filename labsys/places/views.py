@@ -1,16 +1,15 @@
 """Pages about places: rooms and what stands in them, opening hours, closures."""
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import form_page, refusals, refusals_at, row_key, saved
 from labsys.database import db
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import pages, queries, service
 from labsys.places.forms import ChangeStationForm, ClosureForm, CompanionsForm, HoursForm, RoomForm, StationForm
-from labsys.records.errors import Refused
 
 bp = Blueprint("places", __name__)
 
@@ -34,7 +33,7 @@ def add_room() -> ResponseReturnValue:
     form = RoomForm()
     if form.validate_on_submit():
         with refusals(form):
-            room = service.add_room(this_act(form), name=form.name.data or "", kind=form.kind.data)
+            room = service.add_room(this_act(form), **form.values_of("name", "kind"))
             return saved(f"{room.name} is added. Now add the places in it.", ".add_station", room=room.id)
     return form_page("places/add_room.html", form)
 
@@ -47,15 +46,7 @@ def add_station() -> ResponseReturnValue:
     form.room.choices = [(room.id, room.name) for room in queries.rooms(db.session)]
     if form.validate_on_submit():
         with refusals(form):
-            station = service.add_station(
-                this_act(form),
-                room_id=form.room.data,
-                name=form.name.data or "",
-                units=form.units.data or 0,
-                margin_minutes=form.margin.data or 0,
-                position=form.position.data or 0,
-                note=form.note.data or "",
-            )
+            station = service.add_station(this_act(form), room_id=form.room.data, **form.values)
             return saved(f"{station.name} is added and can be booked.", ".station", station_id=station.id)
     return form_page("places/add_station.html", form)
 
@@ -71,52 +62,41 @@ def station(station_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_PLACES)
 def change_station(station_id: int) -> ResponseReturnValue:
     """Show the form of a place, or change it."""
-    found = queries.station_or_raise(db.session, station_id)
+    station = queries.station_or_raise(db.session, station_id)
     form = ChangeStationForm(
-        name=found.name,
-        units=len(found.units),
-        margin=found.margin_minutes,
-        position=found.position,
-        note=found.note,
+        name=station.name,
+        units=len(station.units),
+        margin=station.margin_minutes,
+        position=station.position,
+        note=station.note,
     )
     if form.validate_on_submit():
         with refusals(form):
-            changed = service.change_station(
-                this_act(form),
-                station_id=station_id,
-                name=form.name.data or "",
-                units=form.units.data or 0,
-                margin_minutes=form.margin.data or 0,
-                position=form.position.data or 0,
-                note=form.note.data or "",
-            )
+            changed = service.change_station(this_act(form), station_id=station_id, **form.values)
             return saved(f"{changed.name} is changed.", ".station", station_id=station_id)
-    return form_page("places/change_station.html", form, station=found)
+    return form_page("places/change_station.html", form, station=station)
 
 
 @bp.route("/places/stations/<int:station_id>/companions", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
 def companions(station_id: int) -> ResponseReturnValue:
     """Show what comes with a place, or set it."""
-    found = queries.station_or_raise(db.session, station_id)
-    form = CompanionsForm(brings=[one.brings_id for one in found.brings])
-    form.brings.choices = [(one.id, one.name) for one in queries.stations(db.session) if one.id != station_id]
+    station = queries.station_or_raise(db.session, station_id)
+    form = CompanionsForm(brings=[companion.brings_id for companion in station.brings])
+    form.brings.choices = [(other.id, other.name) for other in queries.stations(db.session) if other.id != station_id]
     if form.validate_on_submit():
         with refusals(form):
             changed = service.set_companions(this_act(form), station_id=station_id, brings=form.brings.data or [])
             return saved(f"What comes with {changed.name} is set.", ".station", station_id=station_id)
-    return form_page("places/companions.html", form, station=found)
+    return form_page("places/companions.html", form, station=station)
 
 
 @bp.post("/places/stations/<int:station_id>/close")
 @permits(Permission.KEEP_PLACES)
 def close_station(station_id: int) -> ResponseReturnValue:
     """Take a place out of use for good."""
-    try:
+    with refusals_at(".station", station_id=station_id):
         closed = service.close_station(this_act(), station_id=station_id)
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for(".station", station_id=station_id), 303)
     return saved(f"{closed.name} is out of use.", ".station", station_id=station_id)
 
 
@@ -138,7 +118,7 @@ def add_closure() -> ResponseReturnValue:
     form = ClosureForm()
     if form.validate_on_submit():
         with refusals(form):
-            service.add_closure(this_act(form), span=form.span, reason=form.reason.data or "")
+            service.add_closure(this_act(form), span=form.span, **form.values_of("reason"))
             return saved("The lab is closed then. Bookings in that time stay: tell their people.", ".index")
     return form_page("places/add_closure.html", form)
 

@@ -4,7 +4,6 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.baths import queries as baths
@@ -36,7 +35,7 @@ from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
 from labsys.products.standing import Standing
 from labsys.quantities import UL_PER_ML
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -82,27 +81,19 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
 
     Joined rather than read one after the other: a product has few of each, and the page asks much else.
     """
-    product = joinedload(Process.steps).joinedload(ProcessStep.product)
-    chosen = (
-        select(Process)
-        .where(Process.id == process_id)
+    whole = (
+        joinedload(Process.steps)
+        .joinedload(ProcessStep.product)
         .options(
-            product.options(
-                selectinload(Product.ingredients),
-                joinedload(Product.dilutions),
-                joinedload(Product.confirmations),
-                joinedload(Product.data_sheets),
-                joinedload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows),
-                joinedload(Product.interim_approvals)
-                .joinedload(InterimApproval.approved_by)
-                .lazyload(Person.role_rows),
-            )
+            selectinload(Product.ingredients),
+            joinedload(Product.dilutions),
+            joinedload(Product.confirmations),
+            joinedload(Product.data_sheets),
+            joinedload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows),
+            joinedload(Product.interim_approvals).joinedload(InterimApproval.approved_by).lazyload(Person.role_rows),
         )
     )
-    process = session.execute(chosen).unique().scalar_one_or_none()
-    if process is None:
-        raise NotFound("process", process_id)
-    return process
+    return get_or_raise(session, Process, process_id, "process", options=[whole])
 
 
 def planned(

@@ -6,7 +6,7 @@ from sqlalchemy.orm import selectinload
 from labsys.database import DbSession
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.processes.models import Process, ProcessStep
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 
 
 def processes(session: DbSession) -> list[Process]:
@@ -18,17 +18,8 @@ def process_by_name(session: DbSession, name: str) -> Process | None:
 
 
 def process_or_raise(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
-    query = (
-        select(Process)
-        .where(Process.id == process_id)
-        .options(selectinload(Process.steps).joinedload(ProcessStep.product))
-    )
-    if lock:
-        query = query.with_for_update(of=Process).execution_options(populate_existing=True)
-    process = session.execute(query).scalar_one_or_none()
-    if process is None:
-        raise NotFound("process", process_id)
-    return process
+    steps = selectinload(Process.steps).joinedload(ProcessStep.product)
+    return get_or_raise(session, Process, process_id, "process", lock=lock, options=[steps])
 
 
 PROCESS = RowKind(

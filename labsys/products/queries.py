@@ -22,7 +22,7 @@ from labsys.products.models import (
 )
 from labsys.products.standing import Standing, standing_of
 from labsys.records import queries as records
-from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.timetable.local_time import to_local
 
 FOR_STANDING = (
@@ -51,13 +51,7 @@ def products(session: DbSession) -> list[Product]:
 
 
 def product_or_raise(session: DbSession, product_id: int, *, lock: bool = False) -> Product:
-    query = select(Product).where(Product.id == product_id).options(*_WHOLE_PRODUCT)
-    if lock:
-        query = query.with_for_update(of=Product).execution_options(populate_existing=True)
-    product = session.execute(query).unique().scalar_one_or_none()
-    if product is None:
-        raise NotFound("product", product_id)
-    return product
+    return get_or_raise(session, Product, product_id, "product", lock=lock, options=_WHOLE_PRODUCT)
 
 
 def product_by_name(session: DbSession, *, name: str, supplier: str) -> Product | None:
@@ -93,15 +87,8 @@ def standing(session: DbSession, product: Product, *, now: datetime) -> Standing
 
 def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     """A data sheet with its bytes."""
-    query = (
-        select(DataSheet)
-        .where(DataSheet.id == sheet_id)
-        .options(joinedload(DataSheet.kept).options(undefer(SheetContent.content)))
-    )
-    sheet = session.execute(query).scalar_one_or_none()
-    if sheet is None:
-        raise NotFound("data sheet", sheet_id)
-    return sheet
+    kept = joinedload(DataSheet.kept).options(undefer(SheetContent.content))
+    return get_or_raise(session, DataSheet, sheet_id, "data sheet", options=[kept])
 
 
 PRODUCT = RowKind(

@@ -6,7 +6,6 @@ from typing import Any
 
 from wtforms import (
     BooleanField,
-    DateField,
     FloatField,
     HiddenField,
     IntegerField,
@@ -18,7 +17,7 @@ from wtforms import (
 )
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
-from labsys.forms import LabForm, MassField, VolumeField, options
+from labsys.forms import LabForm, MassField, PlannedDayField, VolumeField, options
 from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
@@ -137,7 +136,7 @@ class VersionForm(_ReadForm):
         description="For this task, as assessed.",
     )
     under_18_with = StringField("With whom", _LINE, description="Such as: an instructor in the room.")
-    review_on = DateField("Next review", [_Later()], description="A year from now is usual (common practice).")
+    review_on = PlannedDayField("Next review", [_Later()], description="A year from now is usual (common practice).")
 
     substances: Sequence[AssessedSubstance] = ()
 
@@ -283,7 +282,7 @@ class ActionForm(LabForm):
         [InputRequired("Write what has to be done."), Length(max=Action.TEXT_LENGTH)],
     )
     owner = SelectField("Who does it", [InputRequired("Choose who does it.")], coerce=int)
-    due_on = DateField("By when", [InputRequired("Choose the day.")])
+    due_on = PlannedDayField("By when", [InputRequired("Choose the day.")])
 
     def offer(self, people: Sequence[Person]) -> None:
         self.owner.choices = options({person.id: person.name for person in people})

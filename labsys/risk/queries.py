@@ -18,6 +18,7 @@ from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import DataSheet, Ingredient, Product
 from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
+from labsys.records.queries import get_or_raise
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
 from labsys.risk.review import Facts, SubstanceFacts, fingerprint, why_out_of_date
 
@@ -200,21 +201,9 @@ def live_of_room(session: DbSession) -> dict[str, int]:
 
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
     """A process with all that an assessment of it is begun from. Raises NotFound."""
-    query = (
-        select(Process)
-        .where(Process.id == process_id)
-        .options(
-            selectinload(Process.steps)
-            .joinedload(ProcessStep.product)
-            .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
-        )
-    )
-    if lock:
-        query = query.with_for_update(of=Process).execution_options(populate_existing=True)
-    process = session.execute(query).scalar_one_or_none()
-    if process is None:
-        raise NotFound("process", process_id)
-    return process
+    products = selectinload(Process.steps).joinedload(ProcessStep.product)
+    whole = products.options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
+    return get_or_raise(session, Process, process_id, "process", lock=lock, options=[whole])
 
 
 def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Product]:
@@ -232,17 +221,8 @@ def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Pro
 
 
 def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -> Action:
-    query = (
-        select(Action)
-        .where(Action.id == action_id)
-        .options(joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
-    )
-    if lock:
-        query = query.with_for_update(of=Action).execution_options(populate_existing=True)
-    action = session.execute(query).scalar_one_or_none()
-    if action is None:
-        raise NotFound("action", action_id)
-    return action
+    whole = (joinedload(Action.assessment), joinedload(Action.owner).lazyload(Person.role_rows))
+    return get_or_raise(session, Action, action_id, "action", lock=lock, options=whole)
 
 
 def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -> list[Action]:

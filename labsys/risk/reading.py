@@ -142,9 +142,8 @@ def _substance(row: AssessedSubstance) -> SubstanceReading:
 
 
 def _exposure(version: Version, *, is_chemical: bool) -> Iterator[tuple[str, str]]:
-    people = _listed(version.who)
-    many = f", {version.how_many} at once" if version.how_many else ""
-    yield "Who", f"{people}{many}" if people else "not said yet"
+    people = _listed(version.who) or "not said yet"
+    yield "Who", f"{people}, {version.how_many} at once" if version.who and version.how_many else people
     if is_chemical:
         yield "How it reaches a person", _listed(version.routes) or "not said yet"
     yield "How often", version.frequency or "not said yet"

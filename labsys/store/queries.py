@@ -13,8 +13,8 @@ from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import (
     Product,
 )
-from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle, BottlePlace, Shelf
 
 
@@ -51,13 +51,7 @@ def bottles(session: DbSession, *, product_id: int | None = None) -> list[Bottle
 
 
 def bottle_or_raise(session: DbSession, bottle_id: int, *, lock: bool = False) -> Bottle:
-    query = select(Bottle).where(Bottle.id == bottle_id).options(joinedload(Bottle.product))
-    if lock:
-        query = query.with_for_update(of=Bottle).execution_options(populate_existing=True)
-    bottle = session.execute(query).scalars().unique().one_or_none()
-    if bottle is None:
-        raise NotFound("bottle", bottle_id)
-    return bottle
+    return get_or_raise(session, Bottle, bottle_id, "bottle", lock=lock, options=[joinedload(Bottle.product)])
 
 
 def where_it_went(session: DbSession, *, bottle_id: int, limit: int) -> list[Went]:
@@ -107,10 +101,7 @@ def shelves(session: DbSession) -> list[Shelf]:
 
 
 def shelf_or_raise(session: DbSession, shelf_id: int) -> Shelf:
-    shelf = session.get(Shelf, shelf_id)
-    if shelf is None:
-        raise NotFound("shelf", shelf_id)
-    return shelf
+    return get_or_raise(session, Shelf, shelf_id, "shelf")
 
 
 def shelf_by_name(session: DbSession, name: str) -> Shelf | None:

@@ -11,8 +11,8 @@ from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
-from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
 
 
@@ -21,10 +21,7 @@ def streams(session: DbSession) -> list[WasteStream]:
 
 
 def stream_or_raise(session: DbSession, stream_id: int) -> WasteStream:
-    stream = session.get(WasteStream, stream_id)
-    if stream is None:
-        raise NotFound("waste stream", stream_id)
-    return stream
+    return get_or_raise(session, WasteStream, stream_id, "waste stream")
 
 
 def stream_by_code(session: DbSession, code: str) -> WasteStream | None:
@@ -36,18 +33,8 @@ def stream_by_name(session: DbSession, name: str) -> WasteStream | None:
 
 
 def container_or_raise(session: DbSession, container_id: int, *, lock: bool = False) -> WasteContainer:
-    chosen = (
-        select(WasteContainer)
-        .where(WasteContainer.id == container_id)
-        .options(selectinload(WasteContainer.quarantines))
-        .execution_options(populate_existing=lock)
-    )
-    if lock:
-        chosen = chosen.with_for_update(of=WasteContainer)
-    container = session.execute(chosen).scalar_one_or_none()
-    if container is None:
-        raise NotFound("waste container", container_id)
-    return container
+    quarantines = selectinload(WasteContainer.quarantines)
+    return get_or_raise(session, WasteContainer, container_id, "waste container", lock=lock, options=[quarantines])
 
 
 def containers_here(session: DbSession) -> list[WasteContainer]:
@@ -88,12 +75,8 @@ def collections(session: DbSession, *, before_id: int | None = None, limit: int)
 
 
 def collection_or_raise(session: DbSession, collection_id: int) -> Collection:
-    collection = session.get(
-        Collection, collection_id, options=[selectinload(Collection.lines).joinedload(CollectionLine.container)]
-    )
-    if collection is None:
-        raise NotFound("collection", collection_id)
-    return collection
+    containers = selectinload(Collection.lines).joinedload(CollectionLine.container)
+    return get_or_raise(session, Collection, collection_id, "collection", options=[containers])
 
 
 def collection_id_of(session: DbSession, container_id: int) -> int | None:

@@ -290,7 +290,7 @@ def test_the_foul_sewer_stands_apart_with_its_caution_and_is_recorded(lab, techn
     answer = send(technician, path, container_id="0", volume="2.5 L")
     assert "belongs in a container, not in the drain" in text(technician.get(answer.location))
     assert count(lab, Discharge) == 1
-    balance = ledger.balance(lab.session, unit=Unit.UL, start=lab.now.replace(year=2025), end=lab.tick(days=1))
+    balance = ledger.balances(lab.session, start=lab.now.replace(year=2025), end=lab.tick(days=1))[Unit.UL]
     assert balance.accounts[Account.FOUL_SEWER] == 2_500_000
 
 

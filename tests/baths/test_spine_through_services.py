@@ -43,7 +43,7 @@ def test_every_litre_from_bottle_to_consignment_is_on_the_ledger(lab: SmallLab):
     )
     assert collection.lines[0].difference_ul == -10_000
 
-    balance = ledger.balance(lab.session, unit=Unit.UL, start=lab.now.replace(year=2025), end=lab.tick(days=1))
+    balance = ledger.balances(lab.session, start=lab.now.replace(year=2025), end=lab.tick(days=1))[Unit.UL]
     assert balance.difference == 0
     assert balance.accounts[Account.CARRIER] == 2_470_000
     assert balance.accounts[Account.CARRIED_OUT] + balance.unexplained == 30_000

@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import queries, service
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
-from labsys.bookings.rules import BookingRefused, ChangedMeanwhile, Need, Plan, SlotTaken
+from labsys.bookings.rules import BookingRefused, ChangedMeanwhile, Plan, SlotTaken, UnitsWanted
 from labsys.chemistry.sizes import Material
 from labsys.database import violates
 from labsys.inductions.models import Hazard
@@ -84,8 +84,8 @@ def test_the_database_has_the_last_word(furnished):
     furnished.book("Film sink", at(10, 12))
     other = furnished.book("Film sink", at(14, 16))
     unit_id = other.holds[0].unit_id
-    full = Need("Film sink", (unit_id,), timedelta())
-    assert service.insert_holds(furnished.session, booking=other, chosen=[(full, (unit_id,))], span=at(11, 13)) == full
+    full = UnitsWanted("Film sink", (unit_id,), timedelta())
+    assert service.insert_holds(furnished.session, booking=other, to_hold=[(full, (unit_id,))], span=at(11, 13)) == full
     furnished.session.rollback()
     furnished.session.add(
         Hold(booking_id=other.id, unit_id=unit_id, starts_at=at(11, 13).start, ends_at=at(11, 13).end)

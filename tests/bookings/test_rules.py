@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from labsys.bookings import rules
-from labsys.bookings.rules import BookingRefused, Need, Plan
+from labsys.bookings.rules import BookingRefused, Plan, UnitsWanted
 from labsys.chemistry.sizes import Material
 from labsys.places.rules import Closed, Opening
 from labsys.timetable.opening import Hours
@@ -126,7 +126,7 @@ def test_a_day_beyond_the_calendar_is_refused():
 
 
 def need(*units, wanted=1, margin=0):
-    return Need("Enlarger", units, timedelta(minutes=margin), wanted)
+    return UnitsWanted("Enlarger", units, timedelta(minutes=margin), wanted)
 
 
 def test_the_first_free_units_are_chosen():

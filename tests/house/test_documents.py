@@ -34,7 +34,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
     "labels": ({"label": "bath-{bath_id}", "size": "2 × 4", "first": "1"}, {"label": "bath-9999"}),
     "contact_list": ({"cas": "{cas}", "product": "0", "since": "2026-03-01"}, {"product": "9999", "cas": ""}),
 }
-REFUSALS = ("There is no page here", "Choose what is on the list", "Write the day as", "The list was not issued")
+REFUSALS = ("There is no page here", "Choose what is on the list", "Write the date as", "The list was not issued")
 
 
 def test_each_kind_is_known_by_a_kind_a_name_and_a_path_of_its_own():

@@ -8,7 +8,7 @@ from labsys.chemistry.sizes import Material
 from labsys.database import db
 from labsys.inductions import gate, service, signing
 from labsys.inductions.models import Hazard
-from labsys.inductions.rules import NotCleared, Standing, Subject
+from labsys.inductions.rules import InductionState, NotCleared, Subject
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
@@ -35,7 +35,7 @@ def test_the_gate_opens_once_a_sign_off_is_confirmed(lab, add_station):
     )
     signed = lab.sign_off(skin, confirmed=False)
     (waiting,) = asked(lab, subject)
-    assert [one.standing for one in waiting.missing] == [Standing.WAITING]
+    assert [one.standing for one in waiting.missing] == [InductionState.WAITING]
     signing.confirm(lab.act("member"), sign_off_id=signed.id)
     assert asked(lab, subject)[0].is_clear
 
@@ -47,7 +47,7 @@ def test_a_lapse_a_withdrawal_and_a_version_to_repeat_close_it_again(lab):
     assert asked(lab, FILM)[0].is_clear
     assert asked(lab, FILM, at=lab.now + timedelta(days=366))[0].missing[0].state == "lapsed on 2 March"
     signing.withdraw(lab.act("instructor"), sign_off_id=signed.id, reason="Slept.")
-    assert asked(lab, FILM)[0].missing[0].standing is Standing.WITHDRAWN
+    assert asked(lab, FILM)[0].missing[0].standing is InductionState.WITHDRAWN
     service.issue_version(
         lab.act("manager"),
         induction_id=skin.id,
@@ -156,4 +156,4 @@ def test_sign_offs_of_people_beyond_the_first_page_count_too(lab):
         taught_at=lab.now,
     )
     found = gate.clearances(lab.session, person_ids=ids, subjects=[FILM], at=lab.now)
-    assert {one.missing[0].standing for one in found.values()} == {Standing.WAITING}
+    assert {one.missing[0].standing for one in found.values()} == {InductionState.WAITING}

@@ -10,7 +10,7 @@ from labsys.chemistry.sizes import Material
 from labsys.hazards.statements import all_statements
 from labsys.inductions import rules
 from labsys.inductions.models import Hazard
-from labsys.inductions.rules import Edition, Missing, Needed, Signed, Standing, Subject
+from labsys.inductions.rules import Edition, InductionState, Missing, Required, Signed, Subject
 
 LONDON = ZoneInfo("Europe/London")
 AT = datetime(2026, 6, 15, 18, 0, tzinfo=UTC)
@@ -26,9 +26,9 @@ GOOD = Signed(
     lapses_at=AT + timedelta(days=265),
     confirmed_at=AT - timedelta(days=99),
 )
-ON_A_PLACE = Needed(ENLARGER, "Enlarger", "Ask Ines.", station_id=7, station_name="Enlarger A")
-ON_FILM = Needed(SKIN, "Skin care", "Mondays at six", material=Material.FILM)
-ON_SENSITISERS = Needed(SKIN, "Skin care", "Mondays at six", hazard=Hazard.SENSITISER)
+ON_A_PLACE = Required(ENLARGER, "Enlarger", "Ask Ines.", station_id=7, station_name="Enlarger A")
+ON_FILM = Required(SKIN, "Skin care", "Mondays at six", material=Material.FILM)
+ON_SENSITISERS = Required(SKIN, "Skin care", "Mondays at six", hazard=Hazard.SENSITISER)
 EVERYTHING = Subject(7, Material.FILM, frozenset({Hazard.SENSITISER}))
 
 
@@ -103,7 +103,7 @@ def test_what_happens_later_does_not_count_yet():
     assert not ask(EVERYTHING, requirements=[ON_FILM], sign_offs=[replace(GOOD, confirmed_at=later)]).is_clear
     taught_later = replace(GOOD, taught_at=later, confirmed_at=later)
     (missing,) = ask(EVERYTHING, requirements=[ON_FILM], sign_offs=[taught_later]).missing
-    assert missing.standing is Standing.NEVER
+    assert missing.standing is InductionState.NEVER
 
 
 def test_it_lapses_at_its_instant_and_not_before():
@@ -127,11 +127,11 @@ def test_the_sign_off_of_somebody_else_or_of_something_else_does_not_help():
 def test_of_several_sign_offs_the_one_that_only_waits_for_its_confirmation_is_named():
     lapsed = replace(GOOD, taught_at=AT - timedelta(days=1), lapses_at=AT - timedelta(hours=1))
     (missing,) = ask(EVERYTHING, requirements=[ON_FILM], sign_offs=[lapsed, replace(GOOD, confirmed_at=None)]).missing
-    assert missing.standing is Standing.WAITING
+    assert missing.standing is InductionState.WAITING
 
 
 def test_what_is_missing_for_several_subjects_is_named_once():
-    one = Missing(SKIN, "Skin care", ("for film",), "Mondays", "never signed off", Standing.NEVER)
+    one = Missing(SKIN, "Skin care", ("for film",), "Mondays", "never signed off", InductionState.NEVER)
     both = rules.joined([one, replace(one, whys=("for Film sink", "for film"))])
     assert [missing.why for missing in both] == ["for film and for Film sink"]
 

@@ -2,14 +2,14 @@
 
 import contextlib
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from flask import Flask
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
-from sqlalchemy import text
+from sqlalchemy import func, select, text
 from sqlalchemy.exc import IntegrityError
 
 from labsys.baths import queries as bath_queries
@@ -18,7 +18,7 @@ from labsys.baths.rules import Taken
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db, violates
 from labsys.ledger import queries, service
-from labsys.ledger.models import Account, Movement, Unit, Vessel, VesselKind
+from labsys.ledger.models import Account, Movement, Posting, Unit, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, Line, Unbalanced
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -148,13 +148,29 @@ class LabLife(RuleBasedStateMachine):
     def the_book_adds_up(self) -> None:
         assert queries.unbalanced_movements(db.session) == []
         assert queries.wrong_levels(db.session) == []
-        everything = queries.balance(
-            db.session,
-            unit=Unit.UL,
-            start=self.lab.now - timedelta(days=3_650),
-            end=self.lab.now + timedelta(days=1),
-        )
-        assert everything.difference == 0
+        begun, over = self.lab.now - timedelta(days=3_650), self.lab.now + timedelta(days=1)
+        for moment in (begun, self.lab.now - timedelta(minutes=7), self.lab.now):
+            balance = queries.balances(db.session, start=moment, end=over)[Unit.UL]
+            assert balance.difference == 0
+            until = queries.balances(db.session, start=begun, end=moment)[Unit.UL]
+            assert _that_stood(until.after) == _that_stood(balance.before) == stood_at(moment)
+
+
+def stood_at(moment: datetime) -> dict[VesselKind, int]:
+    """What stood in the vessels of each kind, by all postings until then: not reckoned back from the levels."""
+    posted = (
+        select(Vessel.kind, func.sum(Posting.amount))
+        .select_from(Posting)
+        .join(Vessel, Posting.vessel_id == Vessel.id)
+        .join(Movement)
+        .where(Movement.happened_at < moment, Posting.unit == Unit.UL)
+        .group_by(Vessel.kind)
+    )
+    return {kind: int(amount) for kind, amount in db.session.execute(posted) if amount}
+
+
+def _that_stood(amounts: dict[VesselKind, int]) -> dict[VesselKind, int]:
+    return {kind: amount for kind, amount in amounts.items() if amount}
 
 
 def test_any_sequence_of_acts_leaves_a_book_that_adds_up(new_app: Callable[..., Flask], templates: Templates):

@@ -334,16 +334,13 @@ def test_a_bottle_that_came_another_day_is_delivered_then_in_the_ledger(lab: Sma
     assert ledger.wrong_levels(db.session) == []
     assert ledger.unbalanced_movements(db.session) == []
     came = {
-        day: ledger.balance(
-            db.session,
-            unit=bottle.vessel.unit,
-            start=datetime(2026, 2, day, tzinfo=UTC),
-            end=datetime(2026, 2, day + 1, tzinfo=UTC),
-        ).accounts.get(Account.SUPPLIER, 0)
+        day: ledger.balances(
+            db.session, start=datetime(2026, 2, day, tzinfo=UTC), end=datetime(2026, 2, day + 1, tzinfo=UTC)
+        )[bottle.vessel.unit].accounts.get(Account.SUPPLIER, 0)
         for day in (25, 26, 27)
     }
     assert came == {25: 0, 26: 0, 27: -UL_PER_L}
-    now = ledger.balance(db.session, unit=bottle.vessel.unit, start=START - timedelta(days=90), end=NOW)
+    now = ledger.balances(db.session, start=START - timedelta(days=90), end=NOW)[bottle.vessel.unit]
     assert now.difference == 0
 
 

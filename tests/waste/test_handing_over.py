@@ -44,9 +44,8 @@ def test_what_the_carrier_read_is_kept_beside_the_book(lab, technician, full):
     assert "Ωmega Перевозки" in page
     assert "do not fit" not in page
     assert "Compare the note code" not in page
-    balance = ledger.balance(
-        lab.session, unit=Unit.UL, start=lab.now.replace(year=2025), end=lab.now.replace(year=2099)
-    )
+    start, end = lab.now.replace(year=2025), lab.now.replace(year=2099)
+    balance = ledger.balances(lab.session, start=start, end=end)[Unit.UL]
     assert (balance.accounts[Account.CARRIER], balance.unexplained, balance.difference) == (19_600_000, 400_000, 0)
 
 

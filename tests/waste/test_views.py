@@ -283,9 +283,8 @@ def test_a_level_is_set_to_what_was_found_and_the_difference_is_unexplained(lab,
     send(technician, pour_path(container), **RIGHT)
     assert send(technician, f"/waste/containers/{container.id}/level", found=typed).status_code == 303
     assert queries.container_or_raise(lab.session, container.id).vessel.level == level_ul
-    balance = ledger.balance(
-        lab.session, unit=Unit.UL, start=lab.now.replace(year=2025), end=lab.now.replace(year=2099)
-    )
+    start, end = lab.now.replace(year=2025), lab.now.replace(year=2099)
+    balance = ledger.balances(lab.session, start=start, end=end)[Unit.UL]
     assert balance.unexplained == 600_000 - level_ul
     assert balance.difference == 0
 

@@ -89,18 +89,19 @@ def collect(session: DbSession, period: Period, occasion: Occasion) -> WasteLogD
     """Read all that moved in a period, and every container that was in the lab in it with all that it holds."""
     start, end = period.instants(zone=occasion.zone)
     histories = waste.histories(session, start=start, end=end)
+    balances = ledger.balances(session, start=start, end=end)
     levels = _levels_at(session, [one.container.vessel_id for one in histories], end=end)
     return WasteLogData(
         issue=occasion.issue(f"/documents/waste-log?from={period.first}&to={period.last}", scan_code="Live log"),
         period=str(period),
-        balance=_balance(session, start=start, end=end),
+        balance=_balance(balances[Unit.UL]),
         streams=_streams(histories, levels=levels, start=start),
         containers=tuple(
             _container(one, levels.get(one.container.vessel_id, 0), end=end, occasion=occasion) for one in histories
         ),
         discharges=tuple(_discharge(one, occasion) for one in waste.discharges(session, start=start, end=end)),
         corrections=tuple(_correction(one, occasion) for one in waste.level_corrections(session, start=start, end=end)),
-        powders=_powders(ledger.balance(session, unit=Unit.MG, start=start, end=end)),
+        powders=_powders(balances[Unit.MG]),
     )
 
 
@@ -115,8 +116,7 @@ def _levels_at(session: DbSession, vessel_ids: Collection[int], *, end: datetime
     return {vessel_id: int(amount) for vessel_id, amount in rows if vessel_id is not None}
 
 
-def _balance(session: DbSession, *, start: datetime, end: datetime) -> Balance:
-    liquids = ledger.balance(session, unit=Unit.UL, start=start, end=end)
+def _balance(liquids: ledger.Balance) -> Balance:
     came_in = [
         BalanceLine(f"{words} when the period began", liquids.before[kind])
         for kind, words in _VESSELS.items()

@@ -6,7 +6,7 @@ from flask import g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import row_key
+from labsys.answers import cut_page, row_key
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
@@ -35,19 +35,19 @@ def index() -> ResponseReturnValue:
     shown = shown if shown in offered else Filter.ALL
     before_id = request.args.get("before", type=row_key)
     overview = queries.overview(db.session, today=today, zone=g.zone)
-    withdrawn = (
-        queries.withdrawn(db.session, before_id=before_id, limit=WITHDRAWN_A_PAGE + 1)
-        if shown is Filter.WITHDRAWN
-        else []
-    )
+    withdrawn: list[Assessment] = []
+    older: int | None = None
+    if shown is Filter.WITHDRAWN:
+        rows = queries.withdrawn(db.session, before_id=before_id, limit=WITHDRAWN_A_PAGE + 1)
+        withdrawn, older = cut_page(rows, limit=WITHDRAWN_A_PAGE)
     return render_template(
         "risk/index.html",
         rows=pages.listed(overview, shown=shown, writes=writes),
         overview=overview,
         shown=shown,
         filters=[(value, pages.FILTER_NAMES[value]) for value in offered],
-        withdrawn=withdrawn[:WITHDRAWN_A_PAGE],
-        older=withdrawn[WITHDRAWN_A_PAGE - 1].id if len(withdrawn) > WITHDRAWN_A_PAGE else None,
+        withdrawn=withdrawn,
+        older=older,
         before_id=before_id,
     )
 
