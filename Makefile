@@ -10,7 +10,7 @@ demo: $(VENV)/app
 	$(BIN)/labsys demo --out demo_output
 
 test: $(VENV)/dev
-	$(BIN)/pytest --numprocesses 2
+	$(BIN)/pytest --numprocesses 2 --dist worksteal
 
 check: $(VENV)/dev
 	$(BIN)/ruff check .

@@ -55,19 +55,18 @@ def run(path: Path, *, days: int, only: str = "", with_load: bool = True, with_v
 
 def show(outcomes: list[Outcome]) -> None:
     """Print one table each of pages, of pages under load, and of verifying; one group of columns a lab."""
-    print(
-        "\nIn one process: median (least to most) ms, times the bare page; then how the last lab compares to the first"
-    )
+    print("\nIn one process: ms by the clock, median (least-most), and by the processor: ours / bare page = times it")
+    print("Last columns: the last lab's processor time over the first's, statements asked, size.")
     for rows in zip(*(outcome.pages for outcome in outcomes), strict=True):
         cells = [
-            f"{one.ours.median:7.1f} ({one.ours.least:.1f}-{one.ours.most:.1f}) / {one.bare.median:.1f}"
-            f" = x{one.ours.median / one.bare.median:.1f}"
+            f"{one.ours.median:7.1f} ({one.ours.least:.1f}-{one.ours.most:.1f})  {one.ours.processor:.1f} /"
+            f" {one.bare.processor:.2f} = x{one.ours.processor / one.bare.processor:.1f}"
             for one in rows
         ]
         first, last = rows[0], rows[-1]
-        grown = f"x{last.ours.median / first.ours.median:.2f}"
+        grown = f"x{last.ours.processor / first.ours.processor:.2f}"
         size = f"{last.statements} q {last.size / 1000:.0f} kB"
-        print(f"{first.name:<22}" + "".join(f"{cell:<40}" for cell in cells) + f"{grown:<8}{size}")
+        print(f"{first.name:<22}" + "".join(f"{cell:<46}" for cell in cells) + f"{grown:<8}{size}")
     print("\nServed, eight at once: requests a second, p50 and p99 ms / of the bare page = share of its requests")
     for loads in zip(*(outcome.served for outcome in outcomes), strict=True):
         cells = [

@@ -94,7 +94,7 @@ def fill(session: DbSession, *, days: int, pace: Pace, now: datetime = NOW, stor
     play.at = min(play.at, play.instant(first - timedelta(days=1), clock_time(6, 0)))
     furnish(play)
     random = Random(_SEED)  # noqa: S311 - a story, not a secret
-    rows = Rows(session.connection(), random=random, prefix=play.fixtures.lab["code_prefix"])
+    rows = Rows(session.connection(), random=random, prefix=play.fixtures.told["lab"]["code_prefix"])
     lab = Days(_house(play, first), pace, rows, random, now)
     lab.lay_out()
     to_come = deque(scenes(play) if story else ())

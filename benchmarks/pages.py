@@ -19,15 +19,17 @@ _LEAST = 5
 
 @dataclass(frozen=True)
 class Times:
-    """What was measured of one way of answering. [ms]"""
+    """What was measured of one way of answering: by the clock on the wall, and by the processor alone. [ms]"""
 
     median: float
     least: float
     most: float
+    processor: float
 
     @classmethod
-    def of(cls, seconds: list[float]) -> "Times":
-        return cls(median(seconds) * 1000, min(seconds) * 1000, max(seconds) * 1000)
+    def of(cls, seconds: list[tuple[float, float]]) -> "Times":
+        wall, processor = zip(*seconds, strict=True)
+        return cls(median(wall) * 1000, min(wall) * 1000, max(wall) * 1000, median(processor) * 1000)
 
 
 @dataclass(frozen=True)
@@ -76,13 +78,13 @@ def measure(app: Flask, visit: Visit, bare: BarePage, *, rounds: int = _ROUNDS) 
         return len((bare_client.post if visit.sent else bare_client.get)(f"/{visit.key}").data)
 
     call = caller(signed_in(app, visit.who), visit)
-    ours: list[float] = []
-    theirs: list[float] = []
+    ours: list[tuple[float, float]] = []
+    theirs: list[tuple[float, float]] = []
     call(), call_bare()
     began = time.perf_counter()
     while len(ours) < rounds and (len(ours) < _LEAST or time.perf_counter() - began < _SECONDS):
         for times, ask in ((ours, call), (theirs, call_bare)):
-            start = time.perf_counter()
+            start, used = time.perf_counter(), time.process_time()
             ask()
-            times.append(time.perf_counter() - start)
+            times.append((time.perf_counter() - start, time.process_time() - used))
     return Measured(visit.name, Times.of(ours), Times.of(theirs), len(bare.asked), bare.size, len(ours))

@@ -20,13 +20,12 @@ from pathlib import Path
 from statistics import quantiles
 from urllib.parse import urlencode
 
-import waitress
 from flask import Flask
 
 from benchmarks.bare import BarePage, bare_app
 from benchmarks.filling import opened
 from benchmarks.visits import Visit, signed_in, token_in
-from labsys.cli import HOST, THREADS
+from labsys.cli import HOST, serve_pages
 
 CLIENTS = 8
 _REQUESTS = 25  # of each client
@@ -141,12 +140,11 @@ def main() -> None:
     parser.add_argument("pages", type=Path, nargs="?")
     asked = parser.parse_args()
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # says each time that somebody waits
-    listen = {"listen": f"{HOST}:{asked.port}", "threads": THREADS, "ident": None}
     if asked.what == "bare":
-        waitress.serve(bare_app(asked.path, pickle.loads(asked.pages.read_bytes())), **listen)  # noqa: S301 - our own
+        serve_pages(bare_app(asked.path, pickle.loads(asked.pages.read_bytes())), HOST, asked.port)  # noqa: S301 - ours
         return
     with opened(asked.path) as app:
-        waitress.serve(app, **listen)
+        serve_pages(app, HOST, asked.port)
 
 
 if __name__ == "__main__":

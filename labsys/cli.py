@@ -1,5 +1,6 @@
 """The command line: each command parses, calls one service, and says what it did."""
 
+import gc
 import signal
 import sys
 from collections.abc import Iterator, Mapping
@@ -101,7 +102,10 @@ def init(
     given = (name, prefix, manager_name, manager_email)
     name, prefix, manager_name, manager_email = _ask_missing(dict(zip(_ASKED, given, strict=True)))
     if public_url is not None:
-        _keep_public_url(public_url)
+        try:
+            keep_public_url(public_url)
+        except ConfigError as error:
+            _fail(str(error), 2)
     with _application(create=True) as app:
         flask_migrate.upgrade()
         settings = Settings(
@@ -139,13 +143,6 @@ def _ask_missing(given: Mapping[str, str | None]) -> list[str]:
     if missing and not sys.stdin.isatty():
         _fail(f"Give {', '.join(missing)} as well: at a terminal you would be asked.", 2)
     return [text or click.prompt(_ASKED[option]) for option, text in given.items()]
-
-
-def _keep_public_url(public_url: str) -> None:
-    try:
-        keep_public_url(public_url)
-    except ConfigError as error:
-        _fail(str(error), 2)
 
 
 @main.command()
@@ -288,11 +285,11 @@ def _check_head(text: str) -> None:
     number, _, digits = text.partition(":")
     if not number.isdigit() or len(digits) < _HEAD_DIGITS or set(digits.lower()) - set("0123456789abcdef"):
         _fail(f"Write the head as it is printed, N:HASH with at least {_HEAD_DIGITS} digits of the hash.", 2)
-    found = records.entry_hash(db.session, int(number))
-    if found is None:
+    entry_hash = records.entry_hash(db.session, int(number))
+    if entry_hash is None:
         _fail(f"The record has no entry {number}: what was noted on paper is gone.", 1)
-    if not found.startswith(digits.lower()):
-        _fail(f"Entry {number} is not the one noted on paper: its hash begins {found[: len(digits)]}.", 1)
+    if not entry_hash.startswith(digits.lower()):
+        _fail(f"Entry {number} is not the one noted on paper: its hash begins {entry_hash[: len(digits)]}.", 1)
     click.echo(f"Entry {number} is the one noted on paper.")
 
 
@@ -340,9 +337,17 @@ def _serve(app: Flask, host: str, port: int) -> None:
     runner.start()
     click.echo(f"Serving on http://{host}:{port} (stop with Ctrl-C)")
     try:
-        waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+        serve_pages(app, host, port)
     finally:
         runner.stop()
+
+
+def serve_pages(app: Flask, host: str, port: int) -> None:
+    """Serve pages alone, until the process is stopped."""
+    gc.collect()
+    gc.freeze()  # what the application is made of stays: no need to look through it for garbage again and again
+    gc.set_threshold(10_000, 20, 20)
+    waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from flask import g
 from flask_wtf import FlaskForm
 from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
 from wtforms.fields import DateField, DateTimeLocalField
-from wtforms.validators import StopValidation, ValidationError
+from wtforms.validators import Regexp, StopValidation, ValidationError
 
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
@@ -40,13 +40,7 @@ _NOT_ON_THE_LIST = "Choose what is on the list."
 _NUMBER = "Write a number, such as 4.5."
 # What a person is told where a form says nothing better, by what the form library would say.
 MESSAGES = {
-    "CSRF failed.": _TOO_OLD,
-    "CSRF token expired.": _TOO_OLD,
-    "CSRF token missing.": _TOO_OLD,
     "Choices cannot be None.": "There is nothing on this list to choose from.",
-    "Date must be at least %(min)s.": "Choose %(min)s or a later day.",
-    "Date must be at most %(max)s.": "Choose %(max)s or an earlier day.",
-    "Date must be between %(min)s and %(max)s.": "Choose a day from %(min)s to %(max)s.",
     "Field cannot be longer than %(max)d character.": "Use at most %(max)d character.",
     "Field cannot be longer than %(max)d characters.": "Use at most %(max)d characters.",
     "Field must be at least %(min)d character long.": "Use at least %(min)d character.",
@@ -55,33 +49,20 @@ MESSAGES = {
     "Field must be equal to %(other_name)s.": "Write the same as in “%(other_name)s”.",
     "Field must be exactly %(max)d character long.": "Use exactly %(max)d character.",
     "Field must be exactly %(max)d characters long.": "Use exactly %(max)d characters.",
-    "File does not have an approved extension.": "Choose a file of another kind.",
-    "File does not have an approved extension: {extensions}": "Choose a file whose name ends in {extensions}.",
     "Invalid CSRF Token.": _TOO_OLD,
     "Invalid Choice: could not coerce.": _NOT_ON_THE_LIST,
-    "Invalid IP address.": "Write an IP address, such as 192.0.2.1.",
-    "Invalid Mac address.": "Write a MAC address, such as 00:00:5E:00:53:01.",
-    "Invalid URL.": "Write a web address, such as https://lab.example.org.",
-    "Invalid UUID.": "Write a UUID, such as 00000000-0000-4000-8000-000000000000.",
     "Invalid choice(s): one or more data inputs could not be coerced.": _NOT_ON_THE_LIST,
     "Invalid email address.": "Write an e-mail address, such as sol@example.org.",
     "Invalid field name '%s'.": "There is no field '%s' to compare this with.",
-    "Invalid input.": "Write this as the hint beside it says.",
-    "Invalid value, can't be any of: %(values)s.": "Write something other than %(values)s.",
-    "Invalid value, must be one of: %(values)s.": "Write one of %(values)s.",
     "Not a valid choice.": _NOT_ON_THE_LIST,
     "Not a valid date value.": "Write the date as year, month, day, such as 2026-03-02.",
     "Not a valid datetime value.": "Write the date and time, such as 2026-03-02 09:30.",
     "Not a valid decimal value.": _NUMBER,
     "Not a valid float value.": _NUMBER,
     "Not a valid integer value.": "Write a whole number, such as 12.",
-    "Not a valid time value.": "Write the time as hours and minutes, such as 09:30.",
-    "Not a valid week value.": "Write the year and the week, such as 2026-W10.",
     "Number must be at least %(min)s.": "Enter %(min)s or more.",
     "Number must be at most %(max)s.": "Enter %(max)s or less.",
     "Number must be between %(min)s and %(max)s.": "Enter a number from %(min)s to %(max)s.",
-    "This field cannot be edited.": "Leave this as it was: it cannot be changed here.",
-    "This field is disabled and cannot have a value.": "Leave this empty: it is not asked for now.",
     "This field is required.": "Fill this in.",
     "'%(value)s' are not valid choices for this field.": "Choose what is on the list: '%(value)s' are not.",
     "'%(value)s' is not a valid choice for this field.": "Choose what is on the list: '%(value)s' is not.",
@@ -120,6 +101,18 @@ def check_year(_: Any, field: Field) -> None:
     """Validate a day: its year was not mistyped."""
     if isinstance(field.data, date) and not 2000 <= field.data.year <= 2999:
         raise StopValidation("Check the year.")
+
+
+class VersionField(HiddenField):
+    """Which version of what it changes a form began from."""
+
+    def __init__(self, **kwargs: Any):
+        super().__init__(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")], **kwargs)
+
+    @property
+    def number(self) -> int:
+        """Only of a valid field."""
+        return int(self.data or "")
 
 
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
@@ -290,7 +283,7 @@ def complain(field: Field, message: str) -> None:
     field.errors = [*field.errors, message]
 
 
-class Row(PlainForm):
+class FormRow(PlainForm):
     """One of several rows of a form. A row left empty is ignored; one half filled says what is missing."""
 
     class Meta(LabForm.Meta):

@@ -9,13 +9,14 @@ from flask import g
 
 from labsys.baths.models import Bath, Place
 from labsys.baths.rules import life as life_of_bath
-from labsys.chemistry.bath_rules import ClearingTest, Colour, IndicatorTest, PhTest
+from labsys.chemistry.bath_rules import Check, ClearingTest, Colour, IndicatorTest, PhTest
 from labsys.chemistry.life import STATE_NAMES, Life, Limit, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
 from labsys.drawing.graduate import Liquid, graduate, life_bar
 from labsys.drawing.scene import Scene
+from labsys.forms import given
 from labsys.products.rules import dilution_of_milli
-from labsys.quantities import UL_PER_ML, show_volume
+from labsys.quantities import UL_PER_ML, counted, show_volume
 from labsys.timetable.local_time import to_local
 
 LIQUID_OF = {
@@ -38,6 +39,7 @@ COLOUR_WORDS = {
     Colour.TURNING: "turning",
     Colour.CHANGED: "changed",
 }
+_LIMIT_OF = {ClearingTest: Limit.CLEARING, PhTest: Limit.PH, IndicatorTest: Limit.INDICATOR}
 _FILM_PIECE = size_of(key="120")
 _PAPER_PIECE = size_of(key="8x10 in")
 _HOURS_SAID_AS_HOURS = 96
@@ -49,8 +51,6 @@ class BathCard:
 
     bath: Bath
     life: Life
-    title: str
-    code: str
     state_words: str
     limit_words: str
     detail: str
@@ -64,14 +64,11 @@ def card(bath: Bath, *, now: datetime) -> BathCard:
     The bath brings its product's rules, line, tests and who mixed it, as `queries.baths_here` loads them.
     """
     life = life_of_bath(bath, now=now)
-    state_words = f"Dumped on {_day(bath.dumped_at, now)}." if bath.dumped_at else state_in_words(life)
     level_ml, capacity_ml = bath.vessel.level / UL_PER_ML, bath.vessel.capacity / UL_PER_ML
     return BathCard(
         bath=bath,
         life=life,
-        title=bath.name,
-        code=bath.code,
-        state_words=state_words,
+        state_words=f"Dumped on {_day(bath.dumped_at, now)}." if bath.dumped_at else state_in_words(life),
         limit_words="" if bath.dumped_at else limit_in_words(life),
         detail=f"{_contents(bath)} · mixed {_day(bath.mixed_at, now)} by {bath.mixed_by.name}{_of_two(bath, now)}",
         graduate=graduate(level_ml=level_ml, capacity_ml=capacity_ml, liquid=LIQUID_OF[life.state]),
@@ -121,7 +118,7 @@ def _room(life: Life) -> str:
     """How many more pieces go through, if only they follow."""
     if Material.FILM in life.facts.materials:
         count = life.remaining_pieces(size=_FILM_PIECE, material=Material.FILM)
-        return "how many rolls is not known" if count is None else f"about {_counted(count, 'roll')} of 120"
+        return "how many rolls is not known" if count is None else f"about {counted(count, 'roll')} of 120"
     rooms = [
         f"{count} on {MATERIAL_NAMES[material].removesuffix(' paper')}"
         for material in (Material.RC, Material.FIBRE)
@@ -134,7 +131,8 @@ def _why_not_known(life: Life) -> str:
     facts = life.facts
     if not facts.areas and facts.pieces is None:
         return "no capacity is set"
-    missing = [MATERIAL_NAMES[m] for m in Material if facts.used.area_mm2(m) and facts.capacity_mm2(m) is None]
+    used = [material for material in Material if facts.used.area_mm2(material)]
+    missing = [MATERIAL_NAMES[material] for material in used if facts.capacity_mm2(material) is None]
     return f"no capacity is set for {' or '.join(missing)}"
 
 
@@ -144,12 +142,12 @@ def _figures(life: Life, limit: Limit) -> str:
         case Limit.AREA:
             return _areas(life)
         case Limit.PIECES:
-            return f"{facts.used.pieces} of {int(facts.capacity_pieces or 0)} pieces."
+            return f"{facts.used.pieces} of {int(given(facts.capacity_pieces))} pieces."
         case Limit.AGE:
             allowed = {rule.holding: rule.hours for rule in facts.ages}
             return " ".join(_kept(held, allowed[at]) for at, held in facts.held_hours.items() if at in allowed)
         case _:
-            return " ".join(_tested(test) for test in facts.checks if _limit_of(test) is limit)
+            return " ".join(_tested(test) for test in facts.checks if _LIMIT_OF.get(type(test)) is limit)
 
 
 def _areas(life: Life) -> str:
@@ -168,11 +166,7 @@ def _kept(held: float, allowed: int) -> str:
     return f"{held / 24:.0f} of {allowed / 24:g} days."
 
 
-def _limit_of(test: object) -> Limit | None:
-    return {ClearingTest: Limit.CLEARING, PhTest: Limit.PH, IndicatorTest: Limit.INDICATOR}.get(type(test))
-
-
-def _tested(test: object) -> str:
+def _tested(test: Check) -> str:
     match test:
         case ClearingTest():
             return f"{test.now_seconds:g} s, fresh {test.fresh_seconds:g} s; twice the fresh time is exhausted."
@@ -188,14 +182,10 @@ def _units(mm2: Fraction | int) -> str:
     return f"{float(mm2 / UNIT_MM2):.0f}"
 
 
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
-
-
 def _contents(bath: Bath) -> str:
     volume = bath.made_up_ul if bath.dumped_at else bath.vessel.level
     dilution = dilution_in_words(bath.water_parts_milli)
-    return f"{show_volume(volume)} {'' if dilution == 'undiluted' else 'of '}{dilution}"
+    return f"{show_volume(volume)} undiluted" if dilution == "undiluted" else f"{show_volume(volume)} of {dilution}"
 
 
 def _day(instant: datetime, now: datetime) -> str:

@@ -2,8 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from datetime import datetime
-from typing import Any, cast
+from typing import Any
 from uuid import uuid4
 
 from wtforms import (
@@ -17,17 +16,17 @@ from wtforms import (
     StringField,
     SubmitField,
 )
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 from wtforms.widgets import HiddenInput
 
 from labsys.baths.models import Bath, BathLine, Check, CheckKind, Place, Use, Work
+from labsys.baths.pages import Destination
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
-from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size
-from labsys.forms import InstantField, LabForm, PlainForm, VolumeField
+from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
+from labsys.forms import InstantField, LabForm, PlainForm, VolumeField, given, options
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
 from labsys.products.models import Product
@@ -52,18 +51,18 @@ class LineForm(LabForm):
     work = RadioField(
         "What goes through it",
         [InputRequired("Choose film or paper: they never share a line.")],
-        choices=[SelectChoice(Work.FILM, "Film"), SelectChoice(Work.PAPER, "Paper")],
+        choices=options({Work.FILM: "Film", Work.PAPER: "Paper"}),
         description="Film and paper never share a bath.",
     )
     process_id = SelectField("Process", coerce=int, description="What the line is laid out for, where there is one.")
 
     def offer(self, processes: Sequence[Process]) -> None:
         """Hand in the processes there are; 0 stands for none."""
-        named = [SelectChoice(one.id, one.name) for one in processes]
-        self.process_id.choices = [SelectChoice(0, "None"), *named]
+        named = [(process.id, process.name) for process in processes]
+        self.process_id.choices = [(0, "None"), *named]
 
 
-class PlanForm(LabForm):
+class MixPlanForm(LabForm):
     """How a bath is to be mixed: sent by GET, so that the plan stands in the address."""
 
     dilution = RadioField("Dilution", [Optional()], coerce=int)
@@ -79,12 +78,12 @@ class PlanForm(LabForm):
     )
     line_id = RadioField("Line", [InputRequired("Choose the line it is for.")], coerce=int)
     place = SelectField(
-        "Place in the line", choices=[SelectChoice(one, one.capitalize()) for one in Place], coerce=Place
+        "Place in the line", choices=options({place: place.capitalize() for place in Place}), coerce=Place
     )
     holding = RadioField(
         "Held in",
         [InputRequired("Choose what it stands in: air reaches it fastest in an open tray.")],
-        choices=[SelectChoice(one, HOLDING_NAMES[one].capitalize()) for one in Holding],
+        choices=options({holding: HOLDING_NAMES[holding].capitalize() for holding in Holding}),
         coerce=Holding,
     )
     capacity = VolumeField(
@@ -113,12 +112,12 @@ class PlanForm(LabForm):
     def offer(self, *, product: Product, lines: Sequence[BathLine]) -> None:
         """Hand in the dilutions of the product's data sheet and the lines there are."""
         listed: dict[int, list[str]] = {}
-        for one in product.dilutions:
-            listed.setdefault(one.water_parts_milli, []).append(one.use)
+        for dilution in product.dilutions:
+            listed.setdefault(dilution.water_parts_milli, []).append(dilution.use)
         self.dilution.choices = [
-            SelectChoice(milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
+            (milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
         ]
-        self.line_id.choices = [SelectChoice(line.id, line.name) for line in lines]
+        self.line_id.choices = [(line.id, line.name) for line in lines]
 
 
 class ReplenishPlanForm(LabForm):
@@ -155,16 +154,6 @@ class AmountField(StringField):
             self.amount = parse(text, unit=self.unit)
         except QuantityError as error:
             raise ValidationError(str(error)) from error
-
-
-def amount_in(field: VolumeField | AmountField) -> int:
-    """The amount of a field that had to be filled in, once its form is valid."""
-    return cast(int, field.amount)
-
-
-def instant_in(field: InstantField) -> datetime:
-    """The instant of a field, once its form is valid: left empty it is now."""
-    return cast(datetime, field.instant)
 
 
 class BottleRow(PlainForm):
@@ -219,21 +208,38 @@ class MixForm(MeasuredForm):
         [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)],
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
-    begins = RadioField(
-        "Begins as", choices=[SelectChoice("service", "In service"), SelectChoice("spare", "Spare")], default="service"
-    )
+    begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
 
 
-class UseForm(LabForm):
-    """Size and count, and on paper lines the material. Done unless it says otherwise."""
+def _paper(message: str) -> RadioField:
+    papers = options({material: MATERIAL_NAMES[material] for material in (Material.RC, Material.FIBRE)})
+    return RadioField("Paper", [InputRequired(message)], choices=papers, coerce=Material)
+
+
+class _WorkForm(LabForm):
+    """Size and count, and on paper lines the material."""
 
     size = RadioField("Size", [InputRequired("Choose the size.")], validate_choice=False)
-    material = RadioField(
-        "Paper",
-        [InputRequired("Choose RC or fibre: a bath takes less fibre.")],
-        choices=[SelectChoice(one, MATERIAL_NAMES[one]) for one in (Material.RC, Material.FIBRE)],
-        coerce=Material,
-    )
+    material: RadioField | None
+    count: IntegerField
+
+    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
+        """Hand in the sizes of a line; of film there is one material, so that it is not asked."""
+        self.size.choices = [(size.key, size.key) for size in sizes]
+        if work is Work.FILM:
+            del self.material
+
+    @property
+    def work(self) -> dict[str, Any]:
+        """What went through, as a use is logged."""
+        material = self.material.data if self.material else Material.FILM
+        return {"size": size_of(key=self.size.data), "material": material, "count": given(self.count.data)}
+
+
+class UseForm(_WorkForm):
+    """Done unless it says otherwise."""
+
+    material = _paper("Choose RC or fibre: a bath takes less fibre.")
     count = IntegerField(
         "How many",
         [
@@ -242,9 +248,7 @@ class UseForm(LabForm):
         ],
         default=1,
     )
-    started = RadioField(
-        "The work is", choices=[SelectChoice("done", "Done"), SelectChoice("before", "About to start")], default="done"
-    )
+    started = RadioField("The work is", choices=options({"done": "Done", "before": "About to start"}), default="done")
     class_name = StringField(
         "Class",
         [Optional(), Length(max=80)],
@@ -253,22 +257,15 @@ class UseForm(LabForm):
     used_at = InstantField("When", [Optional()], description="Leave empty for now.")
     record_done = SubmitField("The work is done already: record it")
 
-    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
-        _offer_work(self, sizes=sizes, work=work)
-
     @property
     def asks_first(self) -> bool:
         return self.started.data == "before" and not self.record_done.data
 
 
-class CorrectionForm(LabForm):
-    size = RadioField("Size", [InputRequired("Choose the size.")], validate_choice=False)
-    material = RadioField(
-        "Paper",
-        [InputRequired("Choose RC or fibre.")],
-        choices=[SelectChoice(one, MATERIAL_NAMES[one]) for one in (Material.RC, Material.FIBRE)],
-        coerce=Material,
-    )
+class CorrectionForm(_WorkForm):
+    """What it really was."""
+
+    material = _paper("Choose RC or fibre.")
     count = IntegerField(
         "How many it really was",
         [
@@ -277,16 +274,6 @@ class CorrectionForm(LabForm):
         ],
         description="0 takes the entry back.",
     )
-
-    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
-        _offer_work(self, sizes=sizes, work=work)
-
-
-def _offer_work(form: UseForm | CorrectionForm, *, sizes: Sequence[Size], work: Work) -> None:
-    """Hand in the sizes of a line; of film there is one material, so that it is not asked."""
-    form.size.choices = [SelectChoice(size.key, size.key) for size in sizes]
-    if work is Work.FILM:
-        del form.material
 
 
 class ClearingForm(LabForm):
@@ -310,7 +297,7 @@ class ClearingForm(LabForm):
     @property
     def result(self) -> tuple[int | None, Colour | None, bool]:
         """Value in thousandths, colour, and whether it was taken of the fresh bath."""
-        return round((self.seconds.data or 0) * 1_000), None, bool(self.is_fresh.data)
+        return round(given(self.seconds.data) * 1_000), None, bool(self.is_fresh.data)
 
 
 class PhForm(LabForm):
@@ -326,18 +313,20 @@ class PhForm(LabForm):
 
     @property
     def result(self) -> tuple[int | None, Colour | None, bool]:
-        return round((self.ph.data or 0) * 1_000), None, False
+        return round(given(self.ph.data) * 1_000), None, False
 
 
 class IndicatorForm(LabForm):
     colour = RadioField(
         "Colour beside a fresh bath",
         [InputRequired("Choose how its colour looks beside a fresh bath.")],
-        choices=[
-            SelectChoice(Colour.UNCHANGED, "The same as fresh"),
-            SelectChoice(Colour.TURNING, "Turning"),
-            SelectChoice(Colour.CHANGED, "Changed: exhausted"),
-        ],
+        choices=options(
+            {
+                Colour.UNCHANGED: "The same as fresh",
+                Colour.TURNING: "Turning",
+                Colour.CHANGED: "Changed: exhausted",
+            }
+        ),
         coerce=Colour,
     )
     when = InstantField("When", [Optional()], description="Leave empty for now.")
@@ -365,5 +354,5 @@ class DumpForm(LabForm):
     )
     when = InstantField("When", [Optional()], description="Leave empty for now.")
 
-    def offer(self, places: Sequence[tuple[int, str]]) -> None:
-        self.container_id.choices = [SelectChoice(value, words) for value, words in places]
+    def offer(self, destinations: Sequence[Destination]) -> None:
+        self.container_id.choices = [(destination.value, destination.words) for destination in destinations]

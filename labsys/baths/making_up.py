@@ -8,7 +8,7 @@ from labsys.baths.models import Batch, BatchPart, Bath
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Unit
-from labsys.ledger.rules import LevelRefused, Line, show
+from labsys.ledger.rules import LevelRefused, MovementLine, show
 from labsys.people.acts import Act
 from labsys.products import rules as products
 from labsys.products.models import Product
@@ -31,15 +31,16 @@ def make_up(
         working_ul=working_ul,
         powder_mg_per_l=product.powder_mg_per_l,
     )
-    measured = sum(one.amount for one in taken)
+    measured = sum(part.amount for part in taken)
     if not measured:
         raise rules.BathRefused("Enter what was measured out of at least one bottle.", field="taken")
     volume = rules.mixed_volume_ul(measured=measured, water_ul=water_ul, unit=product.unit)
     rules.check_room(capacity_ul=bath.vessel.capacity - bath.vessel.level, volume_ul=volume)
     bottles = _bottles_for(act.session, product=product, taken=taken)
-    for one in taken:
-        if one.left is not None:
-            store_service.set_level(act, bottle=bottles[one.bottle_id], found=one.amount + one.left, found_at=mixed_at)
+    for part in taken:
+        if part.left is not None:
+            held = part.amount + part.left
+            store_service.set_level(act, bottle=bottles[part.bottle_id], found=held, found_at=mixed_at)
     try:
         movement = ledger.move(
             act,
@@ -59,7 +60,7 @@ def make_up(
         mixed_at=mixed_at,
         recorded_at=act.now,
         mixed_by_id=act.actor.id,
-        parts=[BatchPart(bottle_id=one.bottle_id, amount=one.amount) for one in taken if one.amount],
+        parts=[BatchPart(bottle_id=part.bottle_id, amount=part.amount) for part in taken if part.amount],
     )
     act.session.add(batch)
     bath.made_up_ul += volume
@@ -68,7 +69,7 @@ def make_up(
 
 
 def _bottles_for(session: DbSession, *, product: Product, taken: Sequence[rules.Taken]) -> dict[int, Bottle]:
-    ids = sorted(one.bottle_id for one in taken)
+    ids = sorted(part.bottle_id for part in taken)
     if len(set(ids)) != len(ids):
         raise rules.BathRefused("One bottle is named twice. Add the two amounts up.", field="taken")
     bottles = {bottle_id: store.bottle_or_raise(session, bottle_id, lock=True) for bottle_id in ids}
@@ -80,16 +81,16 @@ def _bottles_for(session: DbSession, *, product: Product, taken: Sequence[rules.
 
 def _mixing_lines(
     bath: Bath, *, bottles: dict[int, Bottle], taken: Sequence[rules.Taken], water_ul: int, volume_ul: int
-) -> list[Line]:
+) -> list[MovementLine]:
     unit = bath.product.unit
-    lines = [Line(bottles[one.bottle_id].vessel, -one.amount, unit) for one in taken]
+    lines = [MovementLine(bottles[part.bottle_id].vessel, -part.amount, unit) for part in taken]
     if unit is Unit.MG:
-        lines.append(Line(Account.POWDER_DISSOLVED, sum(one.amount for one in taken), unit))
-    return [*lines, Line(Account.TAP, -water_ul), Line(bath.vessel, volume_ul)]
+        lines.append(MovementLine(Account.POWDER_DISSOLVED, sum(part.amount for part in taken), unit))
+    return [*lines, MovementLine(Account.TAP, -water_ul), MovementLine(bath.vessel, volume_ul)]
 
 
 def _short(refusal: LevelRefused, bottles: dict[int, Bottle]) -> Exception:
-    bottle = next((one for one in bottles.values() if one.vessel_id == refusal.vessel_id), None)
+    bottle = next((bottle for bottle in bottles.values() if bottle.vessel_id == refusal.vessel_id), None)
     if bottle is None:
         return refusal
     return store_rules.BottleRefused(

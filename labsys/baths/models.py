@@ -58,7 +58,20 @@ class BathLine(Model):
     process: Mapped[Process | None] = relationship()
 
 
-class Bath(Model):
+class CountedWork:
+    """Columns of what went through a bath, by the time a row tells of; `Load` takes them together."""
+
+    film_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
+    rc_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
+    fibre_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
+    pieces: Mapped[int] = mapped_column(BigInteger, default=0)
+
+    @property
+    def used(self) -> Load:
+        return Load(film_mm2=self.film_mm2, rc_mm2=self.rc_mm2, fibre_mm2=self.fibre_mm2, pieces=self.pieces)
+
+
+class Bath(CountedWork, Model):
     """A working solution, from mixing to dumping.
 
     Areas and pieces that went through it are columns, so that its life is not a sum over its uses. It is a spare until
@@ -91,10 +104,6 @@ class Bath(Model):
     out_of_service_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     dumped_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     made_up_ul: Mapped[int] = mapped_column(BigInteger, comment="working solution mixed and replenished, in all")
-    film_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
-    rc_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
-    fibre_mm2: Mapped[int] = mapped_column(BigInteger, default=0)
-    pieces: Mapped[int] = mapped_column(BigInteger, default=0)
     vessel: Mapped[Vessel] = relationship(lazy="joined")
     product: Mapped[Product] = relationship()
     line: Mapped[BathLine] = relationship()
@@ -104,10 +113,6 @@ class Bath(Model):
     rotation: Mapped["Rotation | None"] = relationship()
 
     @property
-    def used(self) -> Load:
-        return Load(film_mm2=self.film_mm2, rc_mm2=self.rc_mm2, fibre_mm2=self.fibre_mm2, pieces=self.pieces)
-
-    @property
     def is_in_service(self) -> bool:
         return self.in_service_at is not None and self.out_of_service_at is None and self.dumped_at is None
 
@@ -115,8 +120,13 @@ class Bath(Model):
     def is_spare(self) -> bool:
         return self.in_service_at is None and self.dumped_at is None
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether it only waits to be dumped."""
+        return not self.is_in_service and not self.is_spare
 
-class Rotation(Model):
+
+class Rotation(CountedWork, Model):
     """A second fixer took the first place, the work that had gone through it till then not counting any more."""
 
     __tablename__ = "rotations"
@@ -125,16 +135,8 @@ class Rotation(Model):
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
     number: Mapped[int] = mapped_column(comment="how many there were since both baths were mixed fresh")
-    film_mm2: Mapped[int] = mapped_column(BigInteger)
-    rc_mm2: Mapped[int] = mapped_column(BigInteger)
-    fibre_mm2: Mapped[int] = mapped_column(BigInteger)
-    pieces: Mapped[int] = mapped_column(BigInteger)
     rotated_at: Mapped[datetime] = mapped_column(UtcDateTime)
     rotated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
-
-    @property
-    def used_then(self) -> Load:
-        return Load(film_mm2=self.film_mm2, rc_mm2=self.rc_mm2, fibre_mm2=self.fibre_mm2, pieces=self.pieces)
 
 
 class Batch(Model):
@@ -220,7 +222,7 @@ class CheckKind(StrEnum):
     INDICATOR = "indicator"
 
 
-class Check(Model):
+class Check(CountedWork, Model):
     """One test of a bath, and what had gone through it by then. The newest of each kind counts."""
 
     __tablename__ = "checks"
@@ -234,25 +236,23 @@ class Check(Model):
     value_milli: Mapped[int | None] = mapped_column(comment="seconds or pH, × 1000")
     colour: Mapped[Colour | None] = mapped_column(comment="of an indicator")
     is_fresh: Mapped[bool] = mapped_column(comment="clearing time of the fresh bath: the others are held against it")
-    film_mm2: Mapped[int] = mapped_column(BigInteger)
-    rc_mm2: Mapped[int] = mapped_column(BigInteger)
-    fibre_mm2: Mapped[int] = mapped_column(BigInteger)
-    pieces: Mapped[int] = mapped_column(BigInteger)
     checked_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     checked_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     checked_by: Mapped[Person] = relationship()
 
     @property
-    def used_then(self) -> Load:
-        return Load(film_mm2=self.film_mm2, rc_mm2=self.rc_mm2, fibre_mm2=self.fibre_mm2, pieces=self.pieces)
+    def value(self) -> float:
+        """The figure that was read, of a test that has one. [s or -]"""
+        if self.value_milli is None:
+            raise ValueError(self.kind)
+        return self.value_milli / 1000
 
     @property
     def finding(self) -> str:
         """The result in words."""
         if self.colour is not None:
             return f"indicator {self.colour}"
-        value = (self.value_milli or 0) / 1000
         if self.kind is CheckKind.PH:
-            return f"pH {value:g}"
-        return f"clears in {value:g} s" + (", fresh" if self.is_fresh else "")
+            return f"pH {self.value:g}"
+        return f"clears in {self.value:g} s, fresh" if self.is_fresh else f"clears in {self.value:g} s"

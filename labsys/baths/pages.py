@@ -6,7 +6,8 @@ from datetime import datetime
 from decimal import Decimal
 
 from labsys.baths import rules
-from labsys.baths.cards import BathCard, card
+from labsys.baths.cards import BathCard
+from labsys.baths.cards import card as card_of
 from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import (
@@ -20,7 +21,7 @@ from labsys.chemistry.care import (
 )
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.life import State
-from labsys.chemistry.measuring import CannotMeasure, Cylinder, Reading
+from labsys.chemistry.measuring import CannotMeasure, Cylinder
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
 from labsys.hazards.incompatibility import conflicts_between
 from labsys.ledger.models import Unit
@@ -53,19 +54,19 @@ class LineOnPage:
     @property
     def stops_work(self) -> tuple[BathCard, ...]:
         """Baths in service that new work may not go through."""
-        return tuple(one for one in self.in_service if one.life.state is State.EXHAUSTED)
+        return tuple(card for card in self.in_service if card.life.state is State.EXHAUSTED)
 
     @property
     def may_rotate(self) -> bool:
         """Whether the second fixer should take the first place: it stands, and the first is gone or near its end."""
-        firsts = [one for one in self.in_service if one.bath.place is Place.FIXER]
-        has_second = any(one.bath.place is Place.SECOND_FIXER for one in self.in_service)
-        return has_second and all(one.life.state is not State.PLENTY for one in firsts)
+        firsts = [card for card in self.in_service if card.bath.place is Place.FIXER]
+        has_second = any(card.bath.place is Place.SECOND_FIXER for card in self.in_service)
+        return has_second and all(first.life.state is not State.PLENTY for first in firsts)
 
-    def spare_for(self, bath: Bath) -> BathCard | None:
+    def spare_for(self, bath: Bath) -> Bath | None:
         """A spare that can take a bath's place."""
-        usable = (one for one in self.spares if one.life.state is not State.EXHAUSTED)
-        return next((one for one in usable if one.bath.place is bath.place), None)
+        usable = (card.bath for card in self.spares if card.life.state is not State.EXHAUSTED)
+        return next((spare for spare in usable if spare.place is bath.place), None)
 
 
 def lines_on_page(lines: Sequence[BathLine], baths: Iterable[Bath], *, now: datetime) -> list[LineOnPage]:
@@ -79,12 +80,12 @@ def lines_on_page(lines: Sequence[BathLine], baths: Iterable[Bath], *, now: date
 def line_on_page(line: BathLine, baths: Iterable[Bath], *, now: datetime) -> LineOnPage:
     """Sort the baths of one line into working order, older ones first within a place."""
     ordered = sorted(baths, key=lambda bath: (rules.WORKING_ORDER[bath.place], bath.id))
-    cards = [card(bath, now=now) for bath in ordered]
+    cards = [card_of(bath, now=now) for bath in ordered]
     return LineOnPage(
         line=line,
-        in_service=tuple(one for one in cards if one.bath.is_in_service),
-        spares=tuple(one for one in cards if one.bath.is_spare),
-        waiting=tuple(one for one in cards if not one.bath.is_in_service and not one.bath.is_spare),
+        in_service=tuple(card for card in cards if card.bath.is_in_service),
+        spares=tuple(card for card in cards if card.bath.is_spare),
+        waiting=tuple(card for card in cards if card.bath.is_waiting),
     )
 
 
@@ -108,12 +109,12 @@ class MixPlan:
 
 def suggestions(*, product: Product, lines: Sequence[BathLine], line_id: int | None) -> dict[str, object]:
     """What the plan of a mix begins with: the line somebody came from, or the only one, and what goes with it."""
-    chosen = next((one for one in lines if one.id == line_id or len(lines) == 1), None)
+    line = next((line for line in lines if line.id == line_id or len(lines) == 1), None)
     return {
         "dilution": product.dilutions[0].water_parts_milli if len(product.dilutions) == 1 else None,
-        "line_id": chosen.id if chosen else None,
+        "line_id": line.id if line else None,
         "place": rules.PLACE_OF.get(product.kind),
-        "holding": HOLDING_OF[chosen.work] if chosen else None,
+        "holding": HOLDING_OF[line.work] if line else None,
     }
 
 
@@ -190,17 +191,18 @@ def _by_cylinder(
             return ("", ""), "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
         words = str(refusal)
         return ("", ""), f"{words[:1].upper()}{words[1:]}. {_larger(dilution, cylinders, kind)}", False
-    how = (_fills(mix.concentrate), _fills(mix.water) if mix.water else "")
+    how = (mix.concentrate.in_words, mix.water.in_words if mix.water else "")
     return how, _judged(mix, kind, dilution, cylinders), mix.is_good_enough
 
 
 def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
-    allowed = f"{ALLOWED_SHARE[mix.need]:.0%}".replace("%", " %")
-    off = f"{100 * mix.error.worst:.1f} %"
-    found = f"Measured so, the strength is at worst {off} off; {KIND_NAMES[kind]} allows {allowed}."
+    measured = (
+        f"Measured so, the strength is at worst {100 * mix.error.worst:.1f} % off; "
+        f"{KIND_NAMES[kind]} allows {100 * ALLOWED_SHARE[mix.need]:.0f} %."
+    )
     if mix.is_good_enough:
-        return f"{found} Good enough."
-    return f"{found} Not good enough. {_larger(dilution, cylinders, kind)}"
+        return f"{measured} Good enough."
+    return f"{measured} Not good enough. {_larger(dilution, cylinders, kind)}"
 
 
 def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind) -> str:
@@ -210,18 +212,8 @@ def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKin
     return f"Use a finer cylinder, or mix {show_volume(round(least * UL_PER_ML))} or more."
 
 
-def _fills(reading: Reading) -> str:
-    """Say how often to fill which cylinder to which mark."""
-    parts = [
-        f"{f'{fill.times} times ' if fill.times > 1 else ''}the {fill.cylinder.nominal_ml:g} mL cylinder "
-        f"to {fill.reading_ml:g} mL"
-        for fill in reading.fills
-    ]
-    return f"Fill {', then '.join(parts)}."
-
-
 @dataclass(frozen=True)
-class Choice:
+class Destination:
     """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one.
 
     `meets` says what happens when this waste meets what the container takes.
@@ -236,76 +228,68 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class DumpChoices:
+class Destinations:
     """Where a bath may be dumped: the right containers first."""
 
-    right: tuple[Choice, ...]
-    others: tuple[Choice, ...]
-    sewer: Choice
+    right: tuple[Destination, ...]
+    others: tuple[Destination, ...]
+    sewer: Destination
 
     @property
-    def all(self) -> tuple[Choice, ...]:
+    def all(self) -> tuple[Destination, ...]:
         return (*self.right, *self.others, self.sewer)
 
-    def chosen(self, value: int) -> Choice | None:
-        return next((one for one in self.all if one.value == value), None)
+    def of(self, value: int) -> Destination:
+        return next(destination for destination in self.all if destination.value == value)
 
 
-def dump_choices(
+def destinations(
     *, product: Product, containers: Iterable[WasteContainer], products: Sequence[Product], sewer_value: int
-) -> DumpChoices:
+) -> Destinations:
     """Sort containers into those that take this waste and those that do not.
 
     The code comes first. What the waste in a container may do with this one, by the products whose waste it takes, is
     said of each: two products of one code can react with each other all the same.
     """
-    waste_code = product.waste_code
-    choices = [
-        _container_choice(one, waste_code, meets=_meets(product, code=one.stream.code, products=products))
-        for one in containers
-    ]
-    return DumpChoices(
-        right=tuple(one for one in choices if not one.warning),
-        others=tuple(one for one in choices if one.warning),
-        sewer=Choice(
-            sewer_value,
-            "Discharge to the foul sewer",
-            "Only as far as the sewerage undertaker has agreed to it.",
-            wrong_discharge(poured_code=waste_code),
-        ),
+    here = [_container(container, product=product, products=products) for container in containers]
+    sewer = Destination(
+        sewer_value,
+        "Discharge to the foul sewer",
+        "Only as far as the sewerage undertaker has agreed to it.",
+        wrong_discharge(poured_code=product.waste_code),
+    )
+    right = tuple(container for container in here if not container.warning)
+    return Destinations(right, tuple(container for container in here if container.warning), sewer)
+
+
+def _container(container: WasteContainer, *, product: Product, products: Sequence[Product]) -> Destination:
+    vessel, stream = container.vessel, container.stream
+    wrong = wrong_pour(
+        poured_code=product.waste_code,
+        stream_name=stream.name,
+        stream_code=stream.code,
+        quarantined=container.quarantine is not None,
+    )
+    warning = "It is in quarantine." if wrong else ""
+    if stream.code != product.waste_code:
+        warning = f"It takes {stream.code}, not {product.waste_code}."
+    room = show_volume(vessel.capacity - vessel.level)
+    where = f"Takes {stream.code}, {container.place}" if container.place else f"Takes {stream.code}"
+    return Destination(
+        container.id,
+        f"{stream.name} {container.label}",
+        f"{where}; room for {room}.",
+        warning,
+        wrong.advice if wrong else "",
+        _meets(product, code=stream.code, products=products),
     )
 
 
 def _meets(product: Product, *, code: str, products: Sequence[Product]) -> str:
     """What happens when this product's waste meets that of a stream, or an empty text."""
-    others = [one for one in products if one.id != product.id]
+    others = [other for other in products if other.id != product.id]
     conflicts = conflicts_between(groups_of_product(product), groups_of_stream(code=code, products=others))
-    return " ".join(dict.fromkeys(one.hazard for one in conflicts))
-
-
-def _container_choice(container: WasteContainer, waste_code: str, *, meets: str) -> Choice:
-    vessel, stream = container.vessel, container.stream
-    wrong = wrong_pour(
-        poured_code=waste_code,
-        stream_name=stream.name,
-        stream_code=stream.code,
-        quarantined=container.quarantine is not None,
-    )
-    if wrong is None:
-        warning = ""
-    elif stream.code != waste_code:
-        warning = f"It takes {stream.code}, not {waste_code}."
-    else:
-        warning = "It is in quarantine."
-    where = f", {container.place}" if container.place else ""
-    return Choice(
-        container.id,
-        f"{stream.name} {container.label}",
-        f"Takes {stream.code}{where}; room for {show_volume(vessel.capacity - vessel.level)}.",
-        warning,
-        wrong.advice if wrong else "",
-        meets,
-    )
+    return " ".join(dict.fromkeys(conflict.hazard for conflict in conflicts))
 
 
 def kinds_of_check(bath: Bath) -> list[CheckKind]:
@@ -321,13 +305,14 @@ def use_in_words(use: Use) -> str:
     """Say what was put through: "2 of 120", "5 of 8x10 in on RC paper"."""
     if not use.count:
         return "nothing: the entry is taken back"
-    on = "" if use.material is Material.FILM else f" on {MATERIAL_NAMES[use.material]}"
-    return f"{use.count} of {use.size}{on}"
+    if use.material is Material.FILM:
+        return f"{use.count} of {use.size}"
+    return f"{use.count} of {use.size} on {MATERIAL_NAMES[use.material]}"
 
 
 def counted_in(use: Use) -> list[UseBath]:
     """The baths a use counts in, in working order."""
-    return sorted(use.baths, key=lambda one: (rules.WORKING_ORDER[one.bath.place], one.bath_id))
+    return sorted(use.baths, key=lambda part: (rules.WORKING_ORDER[part.bath.place], part.bath_id))
 
 
 def sizes_for(work: Work, *, recent: Sequence[tuple[str, Material]]) -> list[Size]:

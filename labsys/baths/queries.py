@@ -19,6 +19,8 @@ from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle
 
+_STANDS = Bath.dumped_at.is_(None)
+
 
 def _for_life() -> tuple[ORMOption, ...]:
     """All that a bath's life is worked out from."""
@@ -58,24 +60,14 @@ def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Ba
 
 def baths_here(session: DbSession) -> list[Bath]:
     """Baths not dumped yet, by line and age; pages sort them into working order."""
-    chosen = (
-        select(Bath)
-        .where(Bath.dumped_at.is_(None))
-        .options(*_for_life(), joinedload(Bath.mixed_by).lazyload(Person.role_rows))
-        .order_by(Bath.line_id, Bath.id)
-    )
-    return list(session.execute(chosen).scalars().unique())
+    mixed_by = joinedload(Bath.mixed_by).lazyload(Person.role_rows)
+    return _baths(session, select(Bath).where(_STANDS).options(*_for_life(), mixed_by).order_by(Bath.line_id))
 
 
 def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
     """Baths of one line not dumped yet, by age."""
-    chosen = (
-        select(Bath)
-        .where(Bath.line_id == line_id, Bath.dumped_at.is_(None))
-        .options(*_for_life(), joinedload(Bath.mixed_by))
-        .order_by(Bath.id)
-    )
-    return list(session.execute(chosen).scalars().unique())
+    of_line = select(Bath).where(Bath.line_id == line_id, _STANDS)
+    return _baths(session, of_line.options(*_for_life(), joinedload(Bath.mixed_by)))
 
 
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
@@ -85,57 +77,54 @@ def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bo
         select(some.id).where(some.dumped_at.is_(None), some.line_id == line_id),
         select(some.id).where(some.dumped_at > at, some.line_id == line_id),
     )
-    chosen = (
-        select(Bath)
-        .where(
-            Bath.id.in_(not_dumped_by_then),
-            Bath.line_id == line_id,
-            Bath.in_service_at <= at,
-            or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
-            or_(Bath.dumped_at.is_(None), Bath.dumped_at > at),
-        )
-        .options(*_for_life())
-        .order_by(Bath.id)
+    in_service = select(Bath).where(
+        Bath.id.in_(not_dumped_by_then),
+        Bath.line_id == line_id,
+        Bath.in_service_at <= at,
+        or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
+        or_(Bath.dumped_at.is_(None), Bath.dumped_at > at),
     )
-    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+    return _baths(session, in_service.options(*_for_life()), lock=lock)
 
 
 def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock: bool = False) -> list[Bath]:
-    chosen = select(Bath).where(
+    in_service = select(Bath).where(
         Bath.line_id == line_id,
         Bath.place == place,
         Bath.in_service_at.is_not(None),
         Bath.out_of_service_at.is_(None),
-        Bath.dumped_at.is_(None),
+        _STANDS,
     )
-    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+    return _baths(session, in_service, lock=lock)
 
 
 def spares(session: DbSession, *, line_id: int) -> list[Bath]:
-    chosen = (
-        select(Bath)
-        .where(Bath.line_id == line_id, Bath.in_service_at.is_(None), Bath.dumped_at.is_(None))
-        .options(*_for_life())
-        .order_by(Bath.id)
-    )
-    return list(session.execute(chosen).scalars().unique())
+    never_in_service = select(Bath).where(Bath.line_id == line_id, Bath.in_service_at.is_(None), _STANDS)
+    return _baths(session, never_in_service.options(*_for_life()))
 
 
 def baths_of_use(session: DbSession, *, use_id: int, lock: bool = False) -> list[Bath]:
-    chosen = select(Bath).join(UseBath, UseBath.bath_id == Bath.id).where(UseBath.use_id == use_id).order_by(Bath.id)
-    return _locked(session, chosen) if lock else list(session.execute(chosen).scalars().unique())
+    of_use = select(Bath).join(UseBath, UseBath.bath_id == Bath.id).where(UseBath.use_id == use_id)
+    return _baths(session, of_use, lock=lock)
+
+
+def _baths(session: DbSession, query: Select[Bath], *, lock: bool = False) -> list[Bath]:
+    """The baths of a query in the order of their rows; those that are locked are read anew."""
+    if lock:
+        query = query.with_for_update(of=Bath).execution_options(populate_existing=True)
+    return list(session.execute(query.order_by(Bath.id)).scalars().unique())
 
 
 def bottles_to_mix_from(session: DbSession, *, product_id: int, named: Collection[int] = ()) -> list[Bottle]:
     """Bottles of a product with something in them, the oldest opened first; those named come along even if empty."""
-    chosen = (
+    bottles = (
         select(Bottle)
         .join(Bottle.vessel)
         .where(Bottle.product_id == product_id, or_(Vessel.level > 0, Bottle.id.in_(named)))
         .options(contains_eager(Bottle.vessel), joinedload(Bottle.product))
         .order_by(Bottle.opened_at.is_(None), Bottle.opened_at, Bottle.expires_on, Bottle.id)
     )
-    return list(session.execute(chosen).scalars().unique())
+    return list(session.execute(bottles).scalars().unique())
 
 
 def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
@@ -147,24 +136,24 @@ def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
         .group_by(Bottle.product_id)
         .subquery()
     )
-    chosen = (
+    products = (
         select(Product, left.c.amount)
         .join(left, left.c.product_id == Product.id)
         .options(*FOR_STANDING)
         .order_by(Product.name, Product.id)
     )
-    return [(row.Product, int(row.amount)) for row in session.execute(chosen)]
+    return [(row.Product, int(row.amount)) for row in session.execute(products)]
 
 
 def recent_work(session: DbSession, *, person_id: int, line_id: int, limit: int) -> list[tuple[str, Material]]:
     """Sizes and materials a person put through a line last, newest first, each pair once."""
-    chosen = (
+    newest_first = (
         select(Use.size, Use.material)
         .where(Use.person_id == person_id, Use.line_id == line_id)
         .order_by(Use.used_at.desc(), Use.id.desc())
         .limit(limit)
     )
-    return list(dict.fromkeys((row.size, row.material) for row in session.execute(chosen)))
+    return list(dict.fromkeys((row.size, row.material) for row in session.execute(newest_first)))
 
 
 def use_or_raise(session: DbSession, use_id: int) -> Use:
@@ -180,8 +169,8 @@ def use_or_raise(session: DbSession, use_id: int) -> Use:
 
 def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = None, limit: int) -> list[Use]:
     """What went through one bath, newest entry first."""
-    chosen = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
-    return _uses(session, chosen, before_id=before_id, limit=limit)
+    of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
+    return _uses(session, of_bath, before_id=before_id, limit=limit)
 
 
 def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:
@@ -201,18 +190,13 @@ def movement_or_raise(session: DbSession, movement_id: int) -> Movement:
     return session.get_one(Movement, movement_id, options=[selectinload(Movement.postings)])
 
 
-def _uses(session: DbSession, chosen: Select[Use], *, before_id: int | None, limit: int) -> list[Use]:
-    chosen = chosen.options(
+def _uses(session: DbSession, query: Select[Use], *, before_id: int | None, limit: int) -> list[Use]:
+    query = query.options(
         joinedload(Use.person), joinedload(Use.recorded_by), joinedload(Use.line), joinedload(Use.corrected_by)
     )
     if before_id is not None:
-        chosen = chosen.where(Use.id < before_id)
-    return list(session.execute(chosen.order_by(Use.id.desc()).limit(limit)).scalars().unique())
-
-
-def _locked(session: DbSession, chosen: Select[Bath]) -> list[Bath]:
-    locked = chosen.with_for_update(of=Bath).execution_options(populate_existing=True)
-    return list(session.execute(locked).scalars().unique())
+        query = query.where(Use.id < before_id)
+    return list(session.execute(query.order_by(Use.id.desc()).limit(limit)).scalars().unique())
 
 
 LINE = RowKind(

@@ -1,5 +1,7 @@
 """Two-bath fixing: when the first bath is spent, the second takes its place and a fresh one stands second."""
 
+from dataclasses import asdict
+
 from sqlalchemy import func, select
 
 from labsys.baths import queries, rules
@@ -20,35 +22,32 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
     """
     require(act.actor, Permission.KEEP_BATHS)
     queries.line_or_raise(act.session, line_id, lock=True)
-    standing = queries.baths_in_service(act.session, line_id=line_id, at=act.now, lock=True)
-    second = next((one for one in standing if one.place is Place.SECOND_FIXER), None)
+    in_service = queries.baths_in_service(act.session, line_id=line_id, at=act.now, lock=True)
+    second = next((bath for bath in in_service if bath.place is Place.SECOND_FIXER), None)
     if second is None:
         raise rules.BathRefused("No second fixer is in service in this line. Mix one and put it in service first.")
-    firsts = [one for one in standing if one.place is Place.FIXER]
+    firsts = [bath for bath in in_service if bath.place is Place.FIXER]
     for first in firsts:
         if rules.life(first, now=act.now).state is State.PLENTY:
             raise rules.BathRefused(f"{first.name} {first.code} has plenty left. Rotate once it is near its end.")
-    done = _rotations_so_far(act.session, line_id=line_id)
-    if done >= MOST_TURNS:
+    rotations = _rotations_so_far(act.session, line_id=line_id)
+    if rotations >= MOST_TURNS:
         raise rules.BathRefused(
-            f"These baths were rotated {done} times, as often as they may be. Dump both, and mix two fresh ones."
+            f"These baths were rotated {rotations} times, as often as they may be. Dump both, and mix two fresh ones."
         )
     for first in firsts:
         first.out_of_service_at = act.now
     second.place = Place.FIXER
     rotation = Rotation(
         bath_id=second.id,
-        number=done + 1,
-        film_mm2=second.film_mm2,
-        rc_mm2=second.rc_mm2,
-        fibre_mm2=second.fibre_mm2,
-        pieces=second.pieces,
+        number=rotations + 1,
+        **asdict(second.used),
         rotated_at=act.now,
         rotated_by_id=act.actor.id,
     )
     act.session.add(rotation)
     spares = queries.spares(act.session, line_id=line_id)
-    fresh = next((one for one in spares if one.place is Place.SECOND_FIXER), None)
+    fresh = next((spare for spare in spares if spare.place is Place.SECOND_FIXER), None)
     if fresh is not None:
         fresh.in_service_at = act.now
     act.session.flush()
@@ -56,7 +55,7 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
         "number": rotation.number,
         "first": second.code,
         "second": fresh.code if fresh else None,
-        "was_first": [one.code for one in firsts],
+        "was_first": [first.code for first in firsts],
     }
     act.tell("fixers.rotated", about=rotation, facts=facts)
     return rotation
@@ -65,7 +64,7 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
 def _rotations_so_far(session: DbSession, *, line_id: int) -> int:
     """How often the fixers were rotated since a fresh bath last began in the first place."""
     left_at = func.coalesce(Bath.out_of_service_at, Bath.dumped_at)
-    chosen = (
+    newest_first = (
         select(Rotation.number)
         .select_from(Bath)
         .outerjoin(Bath.rotation)
@@ -73,4 +72,4 @@ def _rotations_so_far(session: DbSession, *, line_id: int) -> int:
         .order_by(left_at.is_not(None), left_at.desc(), Bath.id.desc())
         .limit(1)
     )
-    return session.execute(chosen).scalar() or 0
+    return session.execute(newest_first).scalar() or 0

@@ -1,7 +1,7 @@
 """Decisions about baths: what a mix comes to, how much life is left, whether work may start, what a test means."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from fractions import Fraction
 
@@ -127,41 +127,30 @@ def counted(bath: Bath) -> Load:
     """
     if bath.place is Place.SECOND_FIXER:
         return Load()
-    return bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used_then)
+    return bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used)
 
 
 def _tests(bath: Bath) -> Iterable[Tested]:
     """The newest test of each kind that has something to be judged by."""
-    newest = {
-        check.kind: check
-        for check in sorted(bath.checks, key=lambda one: (one.checked_at, one.id))
-        if not check.is_fresh
-    }
+    in_order = sorted(bath.checks, key=lambda check: (check.checked_at, check.id))
+    newest = {check.kind: check for check in in_order if not check.is_fresh}
     fresh = next((check for check in reversed(bath.checks) if check.is_fresh), None)
     if (clearing := newest.get(CheckKind.CLEARING_TIME)) and fresh and Material.FILM in bath.line.work.materials:
-        yield ClearingTest(fresh_seconds=_value(fresh), now_seconds=_value(clearing), since=_since(bath, clearing))
+        yield ClearingTest(fresh_seconds=fresh.value, now_seconds=clearing.value, since=_since(bath, clearing))
     if (acidity := newest.get(CheckKind.PH)) and bath.product.ph_limit_milli is not None:
-        yield PhTest(ph=_value(acidity), highest=bath.product.ph_limit_milli / 1000, since=_since(bath, acidity))
+        yield PhTest(ph=acidity.value, highest=bath.product.ph_limit_milli / 1000, since=_since(bath, acidity))
     if (indicator := newest.get(CheckKind.INDICATOR)) and indicator.colour is not None:
         yield IndicatorTest(colour=indicator.colour, since=_since(bath, indicator))
 
 
-def _value(check: Check) -> float:
-    return (check.value_milli or 0) / 1000
-
-
 def _since(bath: Bath, check: Check) -> Load:
     """What went through after a test. A use corrected downwards since then must not count below nothing."""
-    return Load() if bath.place is Place.SECOND_FIXER else _less(bath.used, check.used_then)
+    return Load() if bath.place is Place.SECOND_FIXER else _less(bath.used, check.used)
 
 
 def _less(used: Load, then: Load) -> Load:
-    return Load(
-        film_mm2=max(0, used.film_mm2 - then.film_mm2),
-        rc_mm2=max(0, used.rc_mm2 - then.rc_mm2),
-        fibre_mm2=max(0, used.fibre_mm2 - then.fibre_mm2),
-        pieces=max(0, used.pieces - then.pieces),
-    )
+    before = asdict(then)
+    return Load(**{name: max(0, amount - before[name]) for name, amount in asdict(used).items()})
 
 
 def work_load(*, size: Size, material: Material, count: int, work: Work) -> Load:
@@ -179,34 +168,27 @@ def work_load(*, size: Size, material: Material, count: int, work: Work) -> Load
 
 
 @dataclass(frozen=True)
-class Standing:
+class JudgedBath:
     """One bath of a line with its life, as the gate before work sees it."""
 
     bath: Bath
     life: Life
 
 
-def check_may_start(*, standings: Sequence[Standing], spares: Sequence[Standing], load: Load) -> None:
+def check_may_start(*, in_service: Sequence[JudgedBath], spares: Sequence[JudgedBath], load: Load) -> None:
     """Raise WorkRefused when a bath in service is exhausted or has too little left for the work, naming the spare.
 
     A bath whose life is not known does not stop work; its state is shown.
     """
-    if not standings:
+    if not in_service:
         raise WorkRefused("No bath of this line is in service. Ask the technician.")
+    usable = [spare.bath for spare in spares if spare.life.fit(load=load) is not Fit.TOO_MUCH]
     reasons = []
-    for standing in standings:
-        if standing.life.fit(load=load) is not Fit.TOO_MUCH:
+    for bath, life in ((judged.bath, judged.life) for judged in in_service):
+        if life.fit(load=load) is not Fit.TOO_MUCH:
             continue
-        bath = standing.bath
-        why = "is exhausted" if standing.life.state is State.EXHAUSTED else "has too little left for this"
-        spare = next(
-            (
-                one.bath
-                for one in spares
-                if one.bath.place is bath.place and one.life.fit(load=load) is not Fit.TOO_MUCH
-            ),
-            None,
-        )
+        why = "is exhausted" if life.state is State.EXHAUSTED else "has too little left for this"
+        spare = next((spare for spare in usable if spare.place is bath.place), None)
         instead = (
             f"Use the spare {spare.code}: ask for it to be put in service."
             if spare
@@ -217,13 +199,12 @@ def check_may_start(*, standings: Sequence[Standing], spares: Sequence[Standing]
         raise WorkRefused(" ".join(reasons))
 
 
-def flag_for(*, standings: Sequence[Standing], load: Load, missing: Sequence[str] = ()) -> str:
+def flag_for(*, in_service: Sequence[JudgedBath], load: Load, missing: Sequence[str] = ()) -> str:
     """Say what was wrong with work that is already done, or an empty text; `missing` names inductions not held."""
     flags = []
-    over = [f"{one.bath.name} {one.bath.code}" for one in standings if one.life.fit(load=load) is Fit.TOO_MUCH]
-    if over:
+    if over := [judged.bath for judged in in_service if judged.life.fit(load=load) is Fit.TOO_MUCH]:
         flags.append(
-            f"Done in a bath past its capacity or age: {', '.join(over)}. "
+            f"Done in a bath past its capacity or age: {', '.join(f'{bath.name} {bath.code}' for bath in over)}. "
             "Check the work, and wash or fix it again if need be."
         )
     if missing:

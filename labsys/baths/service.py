@@ -1,6 +1,7 @@
 """What people do with baths: lay out a line, mix, put in service, test, replenish, dump."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import datetime
 
 from sqlalchemy import update
@@ -12,7 +13,7 @@ from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
-from labsys.ledger.rules import Line
+from labsys.ledger.rules import MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.products import queries as products
@@ -79,10 +80,6 @@ def mix_bath(
         recorded_at=act.now,
         mixed_by_id=act.actor.id,
         made_up_ul=0,
-        film_mm2=0,
-        rc_mm2=0,
-        fibre_mm2=0,
-        pieces=0,
     )
     act.session.add(bath)
     act.session.flush()
@@ -120,7 +117,7 @@ def put_in_service(act: Act, *, bath_id: int) -> Bath:
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
     replaced = _put_in_service(act.session, bath=bath, at=act.now)
-    facts = {"code": bath.code, "replaces": [one.code for one in replaced]}
+    facts = {"code": bath.code, "replaces": [old.code for old in replaced]}
     act.tell("bath.put_in_service", about=bath, facts=facts)
     return bath
 
@@ -153,10 +150,7 @@ def check_bath(
         value_milli=value_milli,
         colour=colour,
         is_fresh=is_fresh,
-        film_mm2=bath.film_mm2,
-        rc_mm2=bath.rc_mm2,
-        fibre_mm2=bath.fibre_mm2,
-        pieces=bath.pieces,
+        **asdict(bath.used),
         checked_at=checked_at,
         recorded_at=act.now,
         checked_by_id=act.actor.id,
@@ -187,15 +181,18 @@ def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: in
         silver_high_mg=high,
     )
     lost = rules.losses(level_ul=bath.vessel.level, poured_ul=volume_ul, load=bath.used)
-    lines = [Line(Account.CARRIED_OUT, lost.carried_out_ul), Line(Account.UNEXPLAINED, lost.unexplained_ul)]
+    lines = [
+        MovementLine(Account.CARRIED_OUT, lost.carried_out_ul),
+        MovementLine(Account.UNEXPLAINED, lost.unexplained_ul),
+    ]
     if container_id is None:
         discharge = waste.discharge_from(act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines)
         facts: dict[str, object] = {"into": "foul sewer", "wrong_because": discharge.wrong_because}
     else:
-        made = waste.pour_from(
+        pour = waste.pour_from(
             act, source=bath.vessel, container_id=container_id, poured=poured, poured_at=dumped_at, losses=lines
         )
-        facts = {"into": waste.pour_facts(made)}
+        facts = {"into": waste.pour_facts(pour)}
     dumped = act.session.execute(
         update(Bath).where(Bath.id == bath.id, Bath.dumped_at.is_(None)).values(dumped_at=dumped_at).returning(Bath.id)
     )
@@ -227,8 +224,8 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
 
 def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
     replaced = queries.in_service_at_place(session, line_id=bath.line_id, place=bath.place, lock=True)
-    for one in replaced:
-        one.out_of_service_at = at
+    for old in replaced:
+        old.out_of_service_at = at
     bath.in_service_at = at
     session.flush()
     return replaced

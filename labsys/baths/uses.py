@@ -1,6 +1,7 @@
 """Logging uses: what somebody, or a class, put through a line of baths, and putting a wrong entry right."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import datetime
 
 from labsys.baths import queries, rules
@@ -36,14 +37,13 @@ def log_use(
     line = queries.line_or_raise(act.session, line_id)
     load = rules.work_load(size=size, material=material, count=count, work=line.work)
     baths = queries.baths_in_service(act.session, line_id=line_id, at=used_at, lock=True)
-    standings = [rules.Standing(bath, rules.life(bath, now=used_at)) for bath in baths]
+    in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
     subject = _subject(act.session, baths=baths, material=material)
     if before_start:
         gate.require_clear(act, person=act.actor, subjects=[subject], at=used_at)
         spares = queries.spares(act.session, line_id=line_id)
-        rules.check_may_start(
-            standings=standings, spares=[rules.Standing(one, rules.life(one, now=act.now)) for one in spares], load=load
-        )
+        judged_spares = [rules.JudgedBath(spare, rules.life(spare, now=act.now)) for spare in spares]
+        rules.check_may_start(in_service=in_service, spares=judged_spares, load=load)
     if not baths:
         raise rules.BathRefused(
             f"No bath of {line.name} was in service at that time. Check the time, or ask the technician.",
@@ -60,9 +60,7 @@ def log_use(
         used_at=used_at,
         recorded_at=act.now,
         recorded_by_id=act.actor.id,
-        flag=rules.flag_for(
-            standings=standings, load=load, missing=_missing(act.session, act.actor, subject, at=used_at)
-        ),
+        flag=rules.flag_for(in_service=in_service, load=load, missing=_missing(act, subject, at=used_at)),
     )
     _count_in(act.session, use=use, baths=baths, added=load, taken_back=Load())
     act.tell("use.logged", about=use, facts=_facts(use))
@@ -115,29 +113,23 @@ def _subject(session: DbSession, *, baths: Sequence[Bath], material: Material) -
     return Subject(material=material, hazards=frozenset().union(*hazards.values()))
 
 
-def _missing(session: DbSession, person: Person, subject: Subject, *, at: datetime) -> list[str]:
+def _missing(act: Act, subject: Subject, *, at: datetime) -> list[str]:
     """Names of the inductions that were missing."""
-    clearance = gate.clearances(session, person_ids=[person.id], subjects=[subject], at=at)[person.id, subject]
-    return [one.name for one in clearance.missing]
+    person_id = act.actor.id
+    clearance = gate.clearances(act.session, person_ids=[person_id], subjects=[subject], at=at)[person_id, subject]
+    return [missing.name for missing in clearance.missing]
 
 
 def _count_in(session: DbSession, *, use: Use, baths: Sequence[Bath], added: Load, taken_back: Load) -> None:
     use.baths = [UseBath(bath_id=bath.id) for bath in baths]
     session.add(use)
+    before = asdict(taken_back)
     for bath in baths:
-        bath.film_mm2 += added.film_mm2 - taken_back.film_mm2
-        bath.rc_mm2 += added.rc_mm2 - taken_back.rc_mm2
-        bath.fibre_mm2 += added.fibre_mm2 - taken_back.fibre_mm2
-        bath.pieces += added.pieces - taken_back.pieces
+        for column, amount in asdict(added).items():
+            setattr(bath, column, getattr(bath, column) + amount - before[column])
     session.flush()
 
 
 def _facts(use: Use) -> dict[str, object]:
-    return {
-        "line": use.line_id,
-        "size": use.size,
-        "material": use.material,
-        "count": use.count,
-        "class": use.class_name,
-        "flag": use.flag,
-    }
+    facts = {name: getattr(use, name) for name in ("size", "material", "count", "flag")}
+    return {**facts, "line": use.line_id, "class": use.class_name}

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -16,7 +16,7 @@ from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
 from labsys.database import db
-from labsys.inductions.rules import NotCleared
+from labsys.inductions.rules import Missing, NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.people.queries import people_here
@@ -27,6 +27,7 @@ from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
 
 bp = Blueprint("bookings", __name__)
+NewBooking = TypeVar("NewBooking", bound=BookForm)
 
 BOOKINGS_A_PAGE = 25
 _DAY = timedelta(days=1)
@@ -49,7 +50,7 @@ def book() -> ResponseReturnValue:
     """Show the form to book a place, or book it."""
     form = _new_form(BookForm)
 
-    def act(form: Any) -> Booking:
+    def act() -> Booking:
         return service.book(
             this_act(form),
             person_id=_person_id(form),
@@ -67,7 +68,7 @@ def book_class() -> ResponseReturnValue:
     """Show the form to book for a class, or book it."""
     form = _new_form(ClassForm)
 
-    def act(form: Any) -> Booking:
+    def act() -> Booking:
         return service.book_class(
             this_act(form),
             person_id=_person_id(form),
@@ -127,14 +128,14 @@ def change(booking_id: int) -> ResponseReturnValue:
     form = ChangeForm.of(booking, zone=g.zone)
     _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES))
 
-    def act(form: Any) -> Booking:
+    def act() -> Booking:
         return service.change(
             this_act(form),
             booking_id=booking_id,
             version=form.version_number,
             span=form.span(zone=g.zone),
             plan=form.plan,
-            units=form.units.data if form.units else None,
+            **(form.values_of("units") if form.units else {}),
         )
 
     return _answer(form, act, template="bookings/change.html", message="Changed.", view=view)
@@ -161,13 +162,13 @@ def leave(booking_id: int) -> ResponseReturnValue:
     return _one_button(booking_id, service.leave, "Left. What remained of the time is free for others.")
 
 
-def _new_form(kind: type[BookForm]) -> Any:
+def _new_form(kind: type[NewBooking]) -> NewBooking:
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
     opening = places.opening(db.session, within=day_span(day, zone=g.zone))
     begin = pages.prefill(day=day, at=request.args.get("from"), until=request.args.get("to"), opening=opening, now=now)
     person = current_person()
-    form: Any = kind(
+    form = kind(
         person=request.args.get("person", person.id, type=row_key),
         station=request.args.get("station", type=row_key),
         day=begin.day,
@@ -198,15 +199,15 @@ def _person_id(form: BookForm) -> int:
 
 
 def _answer(
-    form: Any, act: Callable[[Any], Booking], *, template: str, message: str, **context: Any
+    form: BookForm | ChangeForm, act: Callable[[], Booking], *, template: str, message: str, **context: Any
 ) -> ResponseReturnValue:
     """Do what a form asks and go to the booking, or show the form with what stands against it and what to do."""
     offers: list[pages.Offer] = []
-    missing: tuple[Any, ...] = ()
+    missing: tuple[Missing, ...] = ()
     if form.validate_on_submit():
         with refusals(form):
             try:
-                booking = act(form)
+                booking = act()
             except SlotTaken as taken:
                 offers = pages.offers(taken.nearest, zone=g.zone, href=_same_form(form))
                 raise
@@ -217,7 +218,7 @@ def _answer(
     return form_page(template, form, offers=offers, missing=missing, **context)
 
 
-def _same_form(form: Any) -> Callable[..., str]:
+def _same_form(form: BookForm | ChangeForm) -> Callable[..., str]:
     """Addresses of this form with another time in it and all else as it was typed."""
     names = (*KEPT, "person", "station")
     typed = {name: form[name].data for name in names if name in form and form[name].data}

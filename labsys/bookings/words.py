@@ -54,8 +54,8 @@ def changed(booking: Booking, *, zone: ZoneInfo) -> Message:
 
 def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
-    who = "You" if by.id == booking.person_id else by.name
-    body = f"{who} cancelled this booking:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
+    said = "You cancelled this booking" if by.id == booking.person_id else f"{by.name} cancelled this booking"
+    body = f"{said}:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
     return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
 
 

@@ -10,14 +10,15 @@ from typing import Any
 from labsys.baths.models import Place, Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
 from labsys.hazards.concentration import parse_concentration
 from labsys.labware.models import WorkingVesselKind
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.people.models import Role
-from labsys.products.rules import milli_of_dilution
+from labsys.processes.service import StepEntry
+from labsys.products.rules import read_dilution
 from labsys.products.sheet import (
+    HOURS_PER_DAY,
     CapacityMeasure,
     ProductSheet,
     StatedAge,
@@ -25,10 +26,28 @@ from labsys.products.sheet import (
     StatedDilution,
     StatedIngredient,
 )
-from labsys.quantities import MG_PER_G, UL_PER_L, UL_PER_ML
+from labsys.quantities import MG_PER_G, MILLI, UL_PER_L, UL_PER_ML
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_HOURS_PER_DAY = 24
+
+Entry = dict[str, Any]  # an entry of a file, as it is written there
+
+# What a figure in a file is called where it is kept, and how many of what is kept there one of it is.
+_PRODUCT_FIGURES = {
+    "density": ("density_mg_per_ml", MILLI),
+    "powder_g": ("powder_mg_per_l", MG_PER_G),
+    "ph_limit": ("ph_limit_milli", MILLI),
+    "q10": ("q10_milli", MILLI),
+    "low": ("low_milli_c", MILLI),
+    "high": ("high_milli_c", MILLI),
+    "least_minutes": ("least_seconds", 60),
+    "least_concentrate_ml": ("least_concentrate_ul", UL_PER_ML),
+}
+_STEP_FIGURES = {
+    "minutes": ("seconds", 60),
+    "celsius": ("temperature_milli_c", MILLI),
+    "celsius_off": ("tolerance_milli_c", MILLI),
+}
 
 
 @dataclass(frozen=True)
@@ -43,8 +62,7 @@ class DemoPerson:
 class DemoProduct:
     """A product; `received_ul` is None for one of which no bottle stands in the store."""
 
-    key: str
-    entry: ProductSheet
+    sheet: ProductSheet
     received_ul: int | None
     is_confirmed: bool
 
@@ -63,18 +81,9 @@ class DemoBath:
 @dataclass(frozen=True)
 class DemoLine:
     key: str
-    name: str
     work: Work
     process: str
     baths: tuple[DemoBath, ...]
-
-
-@dataclass(frozen=True)
-class DemoProcess:
-    name: str
-    material: Material
-    note: str
-    steps: tuple[dict[str, Any], ...]
 
 
 @dataclass(frozen=True)
@@ -97,166 +106,114 @@ class Habit:
 
 
 @dataclass(frozen=True)
-class Ways:
-    """What the lab runs beside its daily film and prints, and the tanks and trays it does it in."""
-
-    products: tuple[DemoProduct, ...]
-    processes: tuple[DemoProcess, ...]
-    vessels: tuple[VesselEntry, ...]
-
-
-@dataclass(frozen=True)
 class Fixtures:
-    lab: dict[str, Any]
+    """What every TOML file tells, by the file's name; and read further, what more than one scene asks for."""
+
+    told: dict[str, Entry]
     people: tuple[DemoPerson, ...]
-    products: tuple[DemoProduct, ...]
+    products: dict[str, DemoProduct]
     lines: tuple[DemoLine, ...]
-    processes: tuple[DemoProcess, ...]
-    ways: Ways
     habits: tuple[Habit, ...]
-    events: tuple[dict[str, Any], ...]
-    places: dict[str, Any]
-    inductions: tuple[dict[str, Any], ...]
-    teaching: tuple[dict[str, Any], ...]
-    assessments: dict[str, Any]
-    store: dict[str, Any]
-    incidents: tuple[dict[str, Any], ...]
-    declarations: tuple[dict[str, Any], ...]
 
 
 def read_fixtures(folder: Path) -> Fixtures:
     """Read every file of the folder. Raises the reader's own error at a file that cannot be read."""
+    told = {path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in folder.glob("*.toml")}
     return Fixtures(
-        lab=_toml(folder / "lab.toml"),
+        told,
         people=tuple(
             DemoPerson(row["key"], row["name"], row["email"], frozenset(Role(role) for role in row["roles"].split(";")))
             for row in _csv(folder / "people.csv")
         ),
-        products=tuple(_product(row) for row in _toml(folder / "products.toml")["product"]),
-        lines=tuple(_line(row) for row in _toml(folder / "lines.toml")["line"]),
-        processes=tuple(_process(row) for row in _toml(folder / "processes.toml")["process"]),
-        ways=_ways(_toml(folder / "ways.toml")),
+        products={row["key"]: _product(row) for name in ("products", "ways") for row in told[name]["product"]},
+        lines=tuple(_line(row) for row in told["lines"]["line"]),
         habits=tuple(_habit(row) for row in _csv(folder / "habits.csv")),
-        events=tuple(_toml(folder / "events.toml")["event"]),
-        places=_toml(folder / "places.toml"),
-        inductions=tuple(_toml(folder / "inductions.toml")["induction"]),
-        teaching=tuple(_toml(folder / "inductions.toml")["teaching"]),
-        assessments=_toml(folder / "assessments.toml"),
-        store=_toml(folder / "store.toml"),
-        incidents=tuple(_toml(folder / "incidents.toml")["incident"]),
-        declarations=tuple(_toml(folder / "brought_in.toml")["declaration"]),
     )
 
 
-def _ways(told: dict[str, Any]) -> Ways:
-    return Ways(
-        products=tuple(_product(row) for row in told["product"]),
-        processes=tuple(_process(row) for row in told["process"]),
-        vessels=tuple(_vessel(row) for row in told["vessel"]),
-    )
-
-
-def _process(row: dict[str, Any]) -> DemoProcess:
-    return DemoProcess(row["name"], Material(row["material"]), row["note"], tuple(row["step"]))
-
-
-def _vessel(row: dict[str, Any]) -> VesselEntry:
-    length_mm, width_mm, depth_mm = row.get("inside_mm", (None, None, None))
+def vessel_entry(told: Entry) -> VesselEntry:
     return VesselEntry(
-        name=row["name"],
-        kind=WorkingVesselKind(row["kind"]),
-        capacity_ul=row["capacity_ml"] * UL_PER_ML,
-        length_mm=length_mm,
-        width_mm=width_mm,
-        depth_mm=depth_mm,
-        fills=[FillEntry(one["size"], one["count"], one["ml"] * UL_PER_ML) for one in row.get("fills", [])],
-        source=row["source"],
+        name=told["name"],
+        kind=WorkingVesselKind(told["kind"]),
+        capacity_ul=told["capacity_ml"] * UL_PER_ML,
+        **dict(zip(("length_mm", "width_mm", "depth_mm"), told.get("inside_mm", ()), strict=False)),
+        fills=[FillEntry(fill["size"], fill["count"], fill["ml"] * UL_PER_ML) for fill in told.get("fills", [])],
+        source=told["source"],
     )
 
 
-def water_parts_milli(text: str) -> int:
-    return milli_of_dilution(parse_dilution(text))
+def step_entry(told: Entry, *, product_id: int | None) -> StepEntry:
+    plain = {name: told[name] for name in ("name", "changes", "in_the_dark", "air", "note", "source") if name in told}
+    water_parts_milli = read_dilution(told["parts"]) if "parts" in told else None
+    return StepEntry(
+        **plain, **_figures(told, _STEP_FIGURES), product_id=product_id, water_parts_milli=water_parts_milli
+    )
 
 
-def _product(row: dict[str, Any]) -> DemoProduct:
-    entry = ProductSheet(
-        name=row["name"],
-        supplier=row["supplier"],
-        kind=SolutionKind(row["kind"]),
-        waste_code=row["waste_code"],
-        h_codes=row["h_codes"],
-        sds_date=row["sds_date"],
-        density_mg_per_ml=round(row["density"] * 1000) if "density" in row else None,
-        powder_mg_per_l=round(row["powder_g"] * MG_PER_G) if "powder_g" in row else None,
-        **_developing(row.get("developing", {})),
-        ph_limit_milli=round(row["ph_limit"] * 1000) if "ph_limit" in row else None,
-        ingredients=[_ingredient(one) for one in row.get("ingredients", [])],
-        dilutions=[StatedDilution(water_parts_milli(one["parts"]), one["use"]) for one in row["dilutions"]],
-        capacities=[_capacity(one) for one in row["capacities"]],
+def bath_of(told: Entry) -> DemoBath:
+    return DemoBath(
+        name=told["name"],
+        place=Place(told["place"]),
+        product=told["product"],
+        water_parts_milli=read_dilution(told["parts"]),
+        volume_ul=told["volume_ml"] * UL_PER_ML,
+        capacity_ul=told["capacity_ml"] * UL_PER_ML,
+        holding=Holding(told["holding"]),
+    )
+
+
+def _figures(told: Entry, kept: dict[str, tuple[str, int]]) -> dict[str, Any]:
+    return {name: round(told[key] * scale) for key, (name, scale) in kept.items() if key in told}
+
+
+def _product(told: Entry) -> DemoProduct:
+    developing = told.get("developing", {})
+    sheet = ProductSheet(
+        **{name: told[name] for name in ("name", "supplier", "waste_code", "h_codes", "sds_date")},
+        **_figures(told | developing, _PRODUCT_FIGURES),
+        kind=SolutionKind(told["kind"]),
+        developing_source=developing.get("source", ""),
+        ingredients=[_ingredient(row) for row in told.get("ingredients", [])],
+        dilutions=[StatedDilution(read_dilution(row["parts"]), row["use"]) for row in told["dilutions"]],
+        capacities=[_capacity(row) for row in told["capacities"]],
         ages=[
-            StatedAge(Holding(one["holding"]), one.get("hours", 0) + one.get("days", 0) * _HOURS_PER_DAY, one["source"])
-            for one in row["ages"]
+            StatedAge(Holding(row["holding"]), row.get("hours", 0) + row.get("days", 0) * HOURS_PER_DAY, row["source"])
+            for row in told["ages"]
         ],
     )
-    received_ul = round(row["received_l"] * UL_PER_L) if "received_l" in row else None
-    return DemoProduct(row["key"], entry, received_ul, not row.get("unconfirmed", False))
+    received_ul = round(told["received_l"] * UL_PER_L) if "received_l" in told else None
+    return DemoProduct(sheet, received_ul, not told.get("unconfirmed", False))
 
 
-def _developing(row: dict[str, Any]) -> dict[str, Any]:
-    kept = {"q10": ("q10_milli", 1000), "low": ("low_milli_c", 1000), "high": ("high_milli_c", 1000)}
-    kept |= {"least_minutes": ("least_seconds", 60), "least_concentrate_ml": ("least_concentrate_ul", UL_PER_ML)}
-    amounts = {name: round(row[key] * scale) for key, (name, scale) in kept.items() if key in row}
-    return {**amounts, "developing_source": row.get("source", "")}
-
-
-def _ingredient(row: dict[str, Any]) -> StatedIngredient:
-    content = parse_concentration(row["percent"])
+def _ingredient(told: Entry) -> StatedIngredient:
+    content = parse_concentration(told["percent"])
     return StatedIngredient(
-        name=row["name"],
-        cas=row["cas"],
+        name=told["name"],
+        cas=told["cas"],
         low_ppm=content.low_ppm,
         high_ppm=content.high_ppm,
-        classification=row["classes"],
-        specific_limits=row.get("limits", ""),
-        m_acute=row.get("m_acute"),
-        m_chronic=row.get("m_chronic"),
+        classification=told["classes"],
+        specific_limits=told.get("limits", ""),
+        m_acute=told.get("m_acute"),
+        m_chronic=told.get("m_chronic"),
     )
 
 
-def _capacity(row: dict[str, Any]) -> StatedCapacity:
-    if "pieces" in row:
-        measure, per_litre = CapacityMeasure.PIECES, row["pieces"]
+def _capacity(told: Entry) -> StatedCapacity:
+    if "pieces" in told:
+        measure, per_litre = CapacityMeasure.PIECES, told["pieces"]
     else:
-        measure, per_litre = CapacityMeasure.AREA, area_of_units_mm2(units=row["units"])
-    return StatedCapacity(water_parts_milli(row["parts"]), Material(row["material"]), measure, per_litre, row["source"])
+        measure, per_litre = CapacityMeasure.AREA, area_of_units_mm2(units=told["units"])
+    return StatedCapacity(read_dilution(told["parts"]), Material(told["material"]), measure, per_litre, told["source"])
 
 
-def _line(row: dict[str, Any]) -> DemoLine:
-    return DemoLine(
-        key=row["key"],
-        name=row["name"],
-        work=Work(row["work"]),
-        process=row["process"],
-        baths=tuple(
-            DemoBath(
-                name=one["name"],
-                place=Place(one["place"]),
-                product=one["product"],
-                water_parts_milli=water_parts_milli(one["parts"]),
-                volume_ul=one["volume_ml"] * UL_PER_ML,
-                capacity_ul=one["capacity_ml"] * UL_PER_ML,
-                holding=Holding(one["holding"]),
-            )
-            for one in row["bath"]
-        ),
-    )
+def _line(told: Entry) -> DemoLine:
+    return DemoLine(told["key"], Work(told["work"]), told["process"], tuple(bath_of(row) for row in told["bath"]))
 
 
 def _habit(row: dict[str, str]) -> Habit:
     return Habit(
-        person=row["person"],
-        line=row["line"],
-        station=row["station"],
+        **{name: row[name] for name in ("person", "line", "station", "class_name")},
         hours=float(row["hours"]),
         size=size_of(key=row["size"]),
         material=Material(row["material"]),
@@ -266,12 +223,7 @@ def _habit(row: dict[str, str]) -> Habit:
         low=int(row["low"]),
         high=int(row["high"]),
         chance=float(row["chance"]),
-        class_name=row["class_name"],
     )
-
-
-def _toml(path: Path) -> dict[str, Any]:
-    return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
 def _csv(path: Path) -> list[dict[str, str]]:

@@ -1,12 +1,15 @@
-"""The lab as it stands before the first visit: people, store, lines, places and inductions."""
+"""The lab as it stands before the first visit: people, store, lines, places, inductions, tanks and trays."""
+
+from collections.abc import Callable
 
 from labsys.baths import service as baths
+from labsys.baths.models import Work
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
+from labsys.demo.fixtures import Entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
-from labsys.demo.ways import add_ways, register, write_process
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
@@ -17,13 +20,15 @@ from labsys.people import service as people
 from labsys.places import service as places
 from labsys.places.models import RoomKind
 from labsys.places.rules import parse_hours
+from labsys.processes import service as processes
+from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
 from labsys.waste import service as waste
 
 
 def furnish(play: Play) -> None:
     """Set up the lab, let its people in, and fill its store, rooms and inductions."""
-    lab = play.fixtures.lab
+    lab = play.fixtures.told["lab"]
     manager, *others = play.fixtures.people
     invited = set_up_lab(
         play.act(None),
@@ -35,18 +40,21 @@ def furnish(play: Play) -> None:
     )
     _enter(play, manager.key, invited)
     for person in others:
-        invited = people.invite_person(
-            play.act(manager.key),
-            name=person.name,
-            email=person.email,
-            roles=person.roles,
-        )
+        invited = people.invite_person(play.act(manager.key), name=person.name, email=person.email, roles=person.roles)
         _enter(play, person.key, invited)
-    _fill_store(play)
-    _lay_out_lines(play)
-    _lay_out_places(play)
-    _write_inductions(play)
-    add_ways(play)
+    for file in ("lab", "products", "processes", "lines", "places"):
+        enter_all(play, file)
+    _bring_and_open(play)
+    for file in ("inductions", "ways"):
+        enter_all(play, file)
+
+
+def enter_all(play: Play, file: str) -> None:
+    """Enter what a file tells the lab has, table by table."""
+    for table, enter in _TABLES.items():
+        for told in play.fixtures.told[file].get(table, ()):
+            key = told.get("key") or told.get("code") or told.get("name")
+            play.ids[f"{table} {key}"] = enter(play, told)
 
 
 def _enter(play: Play, key: str, invited: people.Invitation) -> None:
@@ -54,89 +62,110 @@ def _enter(play: Play, key: str, invited: people.Invitation) -> None:
     play.ids[key] = person.id
 
 
-def _fill_store(play: Play) -> None:
-    technician = play.person("joss")
-    for row in play.fixtures.lab["cylinder"]:
-        labware.add_cylinder(
-            play.act(technician),
-            nominal_ml=row["nominal_ml"],
-            division_ul=round(row["division_ml"] * UL_PER_ML),
-            accuracy_class=CylinderClass(row["class"]),
-            kept_for=SolutionKind(row["kept_for"]) if "kept_for" in row else None,
-        )
-    for row in play.fixtures.lab["stream"]:
-        stream = waste.add_stream(play.act(technician), name=row["name"], code=row["code"])
-        play.ids[f"stream {stream.code}"] = stream.id
-    for product in play.fixtures.products:
-        register(play, product)
-        receive(play, product.key)
+def _cylinder(play: Play, told: Entry) -> int:
+    return labware.add_cylinder(
+        play.act("joss"),
+        nominal_ml=told["nominal_ml"],
+        division_ul=round(told["division_ml"] * UL_PER_ML),
+        accuracy_class=CylinderClass(told["class"]),
+        kept_for=SolutionKind(told["kept_for"]) if "kept_for" in told else None,
+    ).id
 
 
-def _lay_out_lines(play: Play) -> None:
-    technician = play.person("joss")
-    for process in play.fixtures.processes:
-        write_process(play, process)
-    for line in play.fixtures.lines:
-        laid = baths.add_line(
-            play.act(technician),
-            name=line.name,
-            work=line.work,
-            process_id=play.ids[f"process {line.process}"],
-        )
-        play.ids[f"line {line.key}"] = laid.id
+def _stream(play: Play, told: Entry) -> int:
+    return waste.add_stream(play.act("joss"), name=told["name"], code=told["code"]).id
 
 
-def _lay_out_places(play: Play) -> None:
-    manager = play.person("rosalind")
-    plan = play.fixtures.places
-    rooms = {
-        row["name"]: places.add_room(play.act(manager), name=row["name"], kind=RoomKind(row["kind"])).id
-        for row in plan["room"]
-    }
-    for position, row in enumerate(plan["station"], 1):
-        station = places.add_station(
-            play.act(manager),
-            room_id=rooms[row["room"]],
-            name=row["name"],
-            units=row["units"],
-            margin_minutes=row.get("margin", 0),
-            position=position,
-            note=row.get("note", ""),
-        )
-        play.ids[f"station {row['key']}"] = station.id
-    for row in plan["station"]:
-        if brings := [play.ids[f"station {key}"] for key in row.get("brings", [])]:
-            station_id = play.ids[f"station {row['key']}"]
-            places.set_companions(play.act(manager), station_id=station_id, brings=brings)
-    hours = [
-        one
-        for weekday, typed in enumerate(plan["hours"].values())
-        for one in parse_hours(typed, weekday=weekday, field="hours")
+def _vessel(play: Play, told: Entry) -> int:
+    return labware.add_vessel(play.act("joss"), entry=vessel_entry(told)).id
+
+
+def _product(play: Play, told: Entry) -> int:
+    """Enter a product, have it confirmed unless it is left waiting, and take its first bottle where one came."""
+    demo_product = play.fixtures.products[told["key"]]
+    product = products.add_product(play.act("joss"), sheet=demo_product.sheet)
+    if demo_product.is_confirmed:
+        products.confirm_product(play.act("odile"), product_id=product.id)
+    if demo_product.received_ul is not None and not told.get("received_later"):
+        play.ids[f"product {told['key']}"] = product.id
+        receive(play, told["key"])
+    return product.id
+
+
+def _process(play: Play, told: Entry) -> int:
+    steps = [
+        step_entry(row, product_id=play.ids[f"product {row['product']}"] if "product" in row else None)
+        for row in told["step"]
     ]
-    places.set_opening_hours(play.act(manager), hours=hours)
+    return processes.add_process(
+        play.act("joss"), name=told["name"], material=Material(told["material"]), note=told["note"], steps=steps
+    ).id
 
 
-def _write_inductions(play: Play) -> None:
-    """The safety adviser writes them and names the instructor as their first holder."""
-    adviser, first = play.person("odile"), play.person("imre")
-    for row in play.fixtures.inductions:
-        induction = inductions.add_induction(
-            play.act(adviser),
-            name=row["name"],
-            how_to_get=row["how_to_get"],
-            text=row["text"].strip(),
-            valid_days=row["valid_days"],
-            needed_for=inductions.NeededFor(
-                station_ids=frozenset(play.ids[f"station {key}"] for key in row.get("stations", [])),
-                materials=frozenset(Material(one) for one in row.get("materials", [])),
-                hazards=frozenset(Hazard(one) for one in row.get("hazards", [])),
-            ),
-        )
-        play.ids[f"induction {row['name']}"] = induction.id
-        appointment = signing.appoint_holder(
-            play.act(adviser),
-            induction_id=induction.id,
-            person_id=first.id,
-            taught_at=play.at,
-        )
-        signing.confirm(play.act(first), sign_off_id=appointment.id)
+def _line(play: Play, told: Entry) -> int:
+    process_id = play.ids[f"process {told['process']}"]
+    return baths.add_line(play.act("joss"), name=told["name"], work=Work(told["work"]), process_id=process_id).id
+
+
+def _room(play: Play, told: Entry) -> int:
+    return places.add_room(play.act("rosalind"), name=told["name"], kind=RoomKind(told["kind"])).id
+
+
+def _station(play: Play, told: Entry) -> int:
+    return places.add_station(
+        play.act("rosalind"),
+        room_id=play.ids[f"room {told['room']}"],
+        name=told["name"],
+        units=told["units"],
+        margin_minutes=told.get("margin", 0),
+        position=play.fixtures.told["places"]["station"].index(told) + 1,
+        note=told.get("note", ""),
+    ).id
+
+
+def _induction(play: Play, told: Entry) -> int:
+    """The safety adviser writes it and names the instructor as its first holder."""
+    induction = inductions.add_induction(
+        play.act("odile"),
+        name=told["name"],
+        how_to_get=told["how_to_get"],
+        text=told["text"].strip(),
+        valid_days=told["valid_days"],
+        needed_for=inductions.NeededFor(
+            station_ids=frozenset(play.ids[f"station {key}"] for key in told.get("stations", [])),
+            materials=frozenset(Material(material) for material in told.get("materials", [])),
+            hazards=frozenset(Hazard(hazard) for hazard in told.get("hazards", [])),
+        ),
+    )
+    appointment = signing.appoint_holder(
+        play.act("odile"), induction_id=induction.id, person_id=play.ids["imre"], taught_at=play.at
+    )
+    signing.confirm(play.act("imre"), sign_off_id=appointment.id)
+    return induction.id
+
+
+def _bring_and_open(play: Play) -> None:
+    """Say which stations come with which, and when the lab is open."""
+    told = play.fixtures.told["places"]
+    for row in told["station"]:
+        if brings := [play.ids[f"station {key}"] for key in row.get("brings", [])]:
+            places.set_companions(play.act("rosalind"), station_id=play.ids[f"station {row['key']}"], brings=brings)
+    hours = [
+        opening
+        for weekday, typed in enumerate(told["hours"].values())
+        for opening in parse_hours(typed, weekday=weekday, field="hours")
+    ]
+    places.set_opening_hours(play.act("rosalind"), hours=hours)
+
+
+_TABLES: dict[str, Callable[[Play, Entry], int]] = {
+    "cylinder": _cylinder,
+    "stream": _stream,
+    "vessel": _vessel,
+    "product": _product,
+    "process": _process,
+    "line": _line,
+    "room": _room,
+    "station": _station,
+    "induction": _induction,
+}

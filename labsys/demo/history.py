@@ -1,23 +1,37 @@
 """Plays the demonstration lab's life: every scene of three months, in order of time, up to now."""
 
-from collections.abc import Iterator
-from datetime import time, timedelta
+from collections.abc import Callable, Iterator
 
-from labsys.demo import store
-from labsys.demo.assessing import assess
-from labsys.demo.brought_in import declaration_scenes
+from labsys.demo import assessing, brought_in, happenings, store
+from labsys.demo.fixtures import Entry
 from labsys.demo.furnishing import furnish
-from labsys.demo.incidents import incident_scenes
-from labsys.demo.mishaps import happen
-from labsys.demo.play import WEEKS, Play
-from labsys.demo.register import DAYS_AGO, issue_papers
+from labsys.demo.play import WEEKS, Play, Scene
 from labsys.demo.technician import go_round
-from labsys.demo.visits import Scene, comes, teach, visit
-from labsys.demo.ways import scenes_of_the_fibre_line
+from labsys.demo.visits import comes, teach, visit
 
-ROUND = time(9, 40)
-PAPERS = time(10, 20)
 BOOKED_AHEAD_DAYS = 5
+_OPENS, _WRITTEN, _APPROVED, _ROUND = "08:20", "09:20", "09:30", "09:40"
+
+# What an entry of a table does, by the key that says how many days ago; without a time it is the entry's own.
+_Doing = tuple[str, str, Callable[[Play, Entry], object]]
+_OF_TABLE: dict[tuple[str, str], tuple[_Doing, ...]] = {
+    ("store", "order"): (("days_ago", _OPENS, store.put_in_order),),
+    ("assessments", "assessment"): (
+        ("begun", _WRITTEN, assessing.write),
+        ("submitted", _WRITTEN, assessing.submit),
+        ("approved", _APPROVED, assessing.approve),
+    ),
+    ("assessments", "action"): (("added", _APPROVED, assessing.add_action), ("done", _WRITTEN, assessing.finish)),
+    ("assessments", "new_sds"): (("days_ago", _WRITTEN, assessing.enter_new_sds),),
+    ("incidents", "incident"): (("days_ago", "", happenings.report), ("closed", "", happenings.close)),
+    ("brought_in", "declaration"): (
+        ("days_ago", "", brought_in.declare),
+        ("decided_days_ago", "", brought_in.decide),
+        ("taken_home_days_ago", "", brought_in.take_home),
+    ),
+    ("events", "event"): (("days_ago", "", happenings.happen),),
+    ("inductions", "teaching"): (("days_ago", "", teach),),
+}
 
 
 def run(play: Play) -> None:
@@ -30,28 +44,24 @@ def run(play: Play) -> None:
 
 def scenes(play: Play) -> list[Scene]:
     """What happens after the lab was furnished, in order of time, up to now."""
-    return sorted((scene for scene in _scenes(play) if scene[0] <= play.now), key=lambda scene: scene[0])
+    happen = [*_told(play), *_daily(play)]
+    return sorted((scene for scene in happen if scene[0] <= play.now), key=lambda scene: scene[0])
 
 
-def _scenes(play: Play) -> Iterator[Scene]:
-    yield store.day_of(play), lambda: store.put_in_order(play)
-    yield from assess(play)
-    yield from incident_scenes(play)
-    yield from declaration_scenes(play)
-    yield play.instant(play.today - timedelta(days=DAYS_AGO), PAPERS), lambda: issue_papers(play)
+def _told(play: Play) -> Iterator[Scene]:
+    """What happens once: every entry of the files, at each of its times."""
+    for (file, table), doings in _OF_TABLE.items():
+        for told in play.fixtures.told[file][table]:
+            for days_ago, clock, doing in doings:
+                if days_ago in told:
+                    yield play.scene(told[days_ago], clock or told["time"], doing, told)
+
+
+def _daily(play: Play) -> Iterator[Scene]:
+    """The technician's round and the visits of every day."""
     for days_ago in range(WEEKS * 7, -BOOKED_AHEAD_DAYS - 1, -1):
-        day = play.today - timedelta(days=days_ago)
+        day = play.day(days_ago)
         coming = [habit for habit in play.fixtures.habits if comes(play, habit, day)]
-        busy = {habit.line for habit in coming}
-        yield play.instant(day, ROUND), lambda busy=busy, day=day: go_round(play, busy, day)  # type: ignore[misc]
-        yield from scenes_of_the_fibre_line(play, day)
+        yield play.scene(days_ago, _ROUND, go_round, {"day": day, "busy": {habit.line for habit in coming}})
         for habit in coming:
             yield from visit(play, habit, day)
-        for event in play.fixtures.events:
-            if event["days_ago"] == days_ago:
-                at = play.instant(day, time.fromisoformat(event["time"]))
-                yield at, lambda event=event: happen(play, event)  # type: ignore[misc]
-        for row in play.fixtures.teaching:
-            if row["days_ago"] == days_ago:
-                at = play.instant(day, time.fromisoformat(row["time"]))
-                yield at, lambda row=row: teach(play, row)  # type: ignore[misc]

@@ -24,7 +24,7 @@ from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.records import queries as records
 from labsys.risk import queries as assessments
 from labsys.timetable.local_time import to_local
@@ -96,11 +96,11 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
 def _first(role: Role) -> Person:
     """The first of the demonstration's people in a role."""
     people = read_fixtures(asset_root() / "demo_fixtures").people
-    email = next(one.email for one in people if role in one.roles)
+    email = next(person.email for person in people if role in person.roles)
     return db.session.execute(select(Person).where(Person.email == email)).scalar_one()
 
 
-def _planned_on(day: Span) -> list[tuple[int, Asked]]:
+def _planned_on(day: Span) -> list[tuple[int, AskedPlan]]:
     """What was planned for the bookings that begin on a day, and by whom."""
     booked = db.session.execute(
         select(Booking)
@@ -109,16 +109,16 @@ def _planned_on(day: Span) -> list[tuple[int, Asked]]:
     ).scalars()
     return [
         (
-            one.person_id,
-            Asked(
-                process_id=one.process_id,
-                size=size_of(key=one.planned_size),
-                count=one.planned_count,
-                booking_id=one.id,
+            booking.person_id,
+            AskedPlan(
+                process_id=booking.process_id,
+                size=size_of(key=booking.planned_size),
+                count=booking.planned_count,
+                booking_id=booking.id,
             ),
         )
-        for one in booked
-        if one.process_id and one.planned_size and one.planned_count
+        for booking in booked
+        if booking.process_id and booking.planned_size and booking.planned_count
     ]
 
 

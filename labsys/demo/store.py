@@ -1,12 +1,12 @@
 """The day the demonstration's store was put in order: sheets kept, shelves named, an interim approval given."""
 
-from datetime import datetime, time, timedelta
 from io import BytesIO
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from labsys.demo.fixtures import Entry
 from labsys.demo.play import Play
 from labsys.products import queries as products
 from labsys.products import safety
@@ -16,51 +16,38 @@ from labsys.store import service as store_service
 from labsys.store.models import ShelfKind
 from labsys.timetable.local_time import day_words
 
-_HOUR = time(8, 20)
 _INVENTED = "Invented sheet for the demonstration. No such product and no such supplier exist."
 
 
-def day_of(play: Play) -> datetime:
-    """When it happened."""
-    return play.instant(play.today - timedelta(days=play.fixtures.store["days_ago"]), _HOUR)
-
-
-def put_in_order(play: Play) -> None:
+def put_in_order(play: Play, told: Entry) -> None:
     """Keep the sheets, approve one product for a while, and say where the bottles stand."""
-    plan = play.fixtures.store
-    technician = play.person(plan["by"])
-    for row in plan["sheet"]:
+    for row in told["sheet"]:
         product = products.product_or_raise(play.session, play.ids[f"product {row['product']}"])
         assert product.sds_date is not None  # noqa: S101 - each product of the demonstration has one
-        overdue = row.get("review_due_days_ago")
         entry = safety.SheetEntry(
             content=invented_sheet(product, revision=row["revision"]),
             issued_on=product.sds_date,
             supplier=product.supplier,
             language="English",
             revision=row["revision"],
-            review_due=None if overdue is None else play.today - timedelta(days=overdue),
+            review_due=play.day(row["review_due_days_ago"]) if "review_due_days_ago" in row else None,
         )
-        safety.add_data_sheet(play.act(technician), product_id=product.id, entry=entry)
-    interim = plan["interim"]
+        safety.add_data_sheet(play.act(told["by"]), product_id=product.id, entry=entry)
+    interim = told["interim"]
     safety.approve_interim(
         play.act(interim["by"]),
         product_id=play.ids[f"product {interim['product']}"],
         reason=interim["reason"],
-        last_day=play.today + timedelta(days=interim["lasts_days"] - plan["days_ago"]),
+        last_day=play.day(told["days_ago"] - interim["lasts_days"]),
     )
-    for row in plan["shelf"]:
-        shelf = store_service.add_shelf(
-            play.act(technician),
-            name=row["name"],
-            kind=ShelfKind(row["kind"]),
-            room_id=None,
-        )
+    for row in told["shelf"]:
+        kind = ShelfKind(row["kind"])
+        shelf = store_service.add_shelf(play.act(told["by"]), name=row["name"], kind=kind, room_id=None)
         product_ids = [play.ids[f"product {key}"] for key in row["products"]]
         for bottle_id in [
             bottle.id for product_id in product_ids for bottle in store.bottles(play.session, product_id=product_id)
         ]:
-            store_service.put_on_shelf(play.act(technician), bottle_id=bottle_id, shelf_id=shelf.id)
+            store_service.put_on_shelf(play.act(told["by"]), bottle_id=bottle_id, shelf_id=shelf.id)
 
 
 def invented_sheet(product: Product, *, revision: str) -> bytes:

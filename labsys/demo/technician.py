@@ -1,14 +1,13 @@
 """The technician's round, each morning before the lab opens."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from labsys.baths import queries as bath_queries
 from labsys.baths import rules as bath_rules
 from labsys.baths import service as baths
-from labsys.baths.models import Bath, CheckKind, Place, Work
+from labsys.baths.models import Bath, CheckKind, Work
 from labsys.chemistry.life import Life, State
-from labsys.demo.fixtures import DemoBath, DemoLine
+from labsys.demo.fixtures import DemoBath, DemoLine, Entry
 from labsys.demo.play import Play
 from labsys.products import rules as products
 from labsys.quantities import UL_PER_L, UL_PER_ML
@@ -25,50 +24,39 @@ REPLENISHED_UL = 150 * UL_PER_ML
 _MONDAY, _THURSDAY = 0, 3
 
 
-def go_round(play: Play, busy: set[str], day: date) -> None:
-    """Look at every bath before the lab opens: test, replenish, mix what the day needs, dump what is exhausted."""
-    here = [_Seen.of(bath) for bath in bath_queries.baths_here(play.session)]
+def go_round(play: Play, told: Entry) -> None:
+    """Look at every bath before the lab opens: test, replenish, mix what the day needs, dump what is exhausted.
+
+    Entry are the day and the busy lines; each bath is taken as it was when the round began.
+    """
+    standing = bath_queries.baths_here(play.session)[::-1]  # of several in one place, the first counts
+    in_service = {(bath.line_id, bath.place): bath.id for bath in standing if bath.is_in_service}
+    spares = {(bath.line_id, bath.place): bath.id for bath in standing if bath.is_spare}
     for line in play.fixtures.lines:
         for spec in line.baths:
-            mine = [b for b in here if b.line_id == play.ids[f"line {line.key}"] and b.place is spec.place]
-            _look_after(play, line, spec, mine, is_busy=line.key in busy, day=day)
+            place = play.ids[f"line {line.key}"], spec.place
+            is_busy = line.key in told["busy"]
+            if place in in_service:
+                _look_after(play, line, spec, in_service[place], spares.get(place), is_busy=is_busy, day=told["day"])
+            elif is_busy:
+                _mix(play, line, spec, in_service=True)
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """A bath as it was seen when the round began."""
-
-    bath_id: int
-    line_id: int
-    place: Place
-    is_in_service: bool
-    is_spare: bool
-
-    @classmethod
-    def of(cls, bath: Bath) -> "_Seen":
-        return cls(bath.id, bath.line_id, bath.place, bath.is_in_service, bath.is_spare)
-
-
-def _look_after(play: Play, line: DemoLine, spec: DemoBath, mine: list[_Seen], *, is_busy: bool, day: date) -> None:
-    seen = next((one for one in mine if one.is_in_service), None)
-    spare = next((one for one in mine if one.is_spare), None)
-    if seen is None:
-        if is_busy:
-            _mix(play, line, spec, in_service=True)
-        return
-    current = bath_queries.bath_or_raise(play.session, seen.bath_id)
-    life = bath_rules.life(current, now=play.at)
-    life = _test(play, current, life, spec, day)
+def _look_after(
+    play: Play, line: DemoLine, spec: DemoBath, bath_id: int, spare_id: int | None, *, is_busy: bool, day: date
+) -> None:
+    bath = bath_queries.bath_or_raise(play.session, bath_id)
+    life = _test(play, bath, bath_rules.life(bath, now=play.at), spec, day)
     if life.state is State.EXHAUSTED:
-        if spare is not None:
-            baths.put_in_service(play.act(play.technician), bath_id=spare.bath_id)
+        if spare_id is not None:
+            baths.put_in_service(play.act(play.technician), bath_id=spare_id)
         elif is_busy:
             _mix(play, line, spec, in_service=True)
-        _dump(play, current)
-    elif life.state is State.NEAR_ITS_END and spare is None and is_busy:
+        _dump(play, bath)
+    elif life.state is State.NEAR_ITS_END and spare_id is None and is_busy:
         _mix(play, line, spec, in_service=False)
     elif spec.place == "developer" and line.work is Work.FILM and day.weekday() == _THURSDAY:
-        _replenish(play, current, spec)
+        _replenish(play, bath, spec)
 
 
 def _test(play: Play, bath: Bath, life: Life, spec: DemoBath, day: date) -> Life:
@@ -97,11 +85,20 @@ def _check(play: Play, bath: Bath, kind: CheckKind, value_milli: int, *, is_fres
 
 def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> None:
     taken, water_ul = _measure_out(play, spec, spec.volume_ul)
-    bath = baths.mix_bath(
+    bath = mix(play, line.key, spec, taken, water_ul, in_service=in_service)
+    if spec.place == "fixer" and line.work is Work.FILM:
+        _check(play, bath, CheckKind.CLEARING_TIME, 40_000, is_fresh=True)
+
+
+def mix(
+    play: Play, line: str, spec: DemoBath, taken: list[bath_rules.Taken], water_ul: int, *, in_service: bool
+) -> Bath:
+    """Mix a bath of a line from what was measured out."""
+    return baths.mix_bath(
         play.act(play.technician),
         product_id=play.ids[f"product {spec.product}"],
         water_parts_milli=spec.water_parts_milli,
-        line_id=play.ids[f"line {line.key}"],
+        line_id=play.ids[f"line {line}"],
         place=spec.place,
         name=spec.name,
         holding=spec.holding,
@@ -112,8 +109,6 @@ def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> Non
         in_service=in_service,
         mixed_at=play.at,
     )
-    if spec.place == "fixer" and line.work is Work.FILM:
-        _check(play, bath, CheckKind.CLEARING_TIME, 40_000, is_fresh=True)
 
 
 def _replenish(play: Play, bath: Bath, spec: DemoBath) -> None:
@@ -152,12 +147,17 @@ def _measure_out(play: Play, spec: DemoBath, volume_ul: int) -> tuple[list[bath_
 
 def _dump(play: Play, bath: Bath) -> None:
     poured_ul = round(bath.vessel.level * play.random.uniform(0.975, 0.995) / (10 * UL_PER_ML)) * 10 * UL_PER_ML
-    container = container_for(play, bath.product.waste_code, room_ul=poured_ul)
+    dump(play, bath, poured_ul)
+
+
+def dump(play: Play, bath: Bath, volume_ul: int) -> None:
+    """Pour a bath into the container of its waste."""
+    container = container_for(play, bath.product.waste_code, room_ul=volume_ul)
     baths.dump_bath(
         play.act(play.technician),
         bath_id=bath.id,
         container_id=container.id,
-        volume_ul=poured_ul,
+        volume_ul=volume_ul,
         dumped_at=play.at,
     )
 
@@ -168,26 +168,25 @@ def container_for(play: Play, code: str, *, room_ul: int) -> WasteContainer:
         fits = container.vessel.level + room_ul <= container.vessel.capacity * FULL_SHARE
         if container.stream.code == code and fits and container.quarantine is None:
             return container
-    row = next(one for one in play.fixtures.lab["stream"] if one["code"] == code)
+    stream = next(stream for stream in play.fixtures.told["lab"]["stream"] if stream["code"] == code)
     return waste.open_container(
         play.act(play.technician),
         stream_id=play.ids[f"stream {code}"],
-        capacity_ul=row["capacity_l"] * UL_PER_L,
-        place=row["place"],
+        capacity_ul=stream["capacity_l"] * UL_PER_L,
+        place=stream["place"],
         opened_at=play.at,
     )
 
 
-def receive(play: Play, key: str) -> Bottle:
+def receive(play: Play, key: str, *, lot: str = "", keeps_days: int = 730) -> Bottle:
     """Take a delivery of one bottle."""
-    product = next(one for one in play.fixtures.products if one.key == key)
-    day = to_local(play.at, zone=play.zone).date()
-    assert product.received_ul is not None  # noqa: S101 - what a line uses is delivered
+    received_ul = play.fixtures.products[key].received_ul
+    assert received_ul is not None  # noqa: S101 - what a line uses is delivered
     return store_service.receive_bottle(
         play.act(play.technician),
         product_id=play.ids[f"product {key}"],
-        amount=product.received_ul,
-        lot=f"{play.random.randrange(10_000, 100_000)}",
+        amount=received_ul,
+        lot=lot or f"{play.random.randrange(10_000, 100_000)}",
         received_at=play.at,
-        expires_on=day + timedelta(days=730),
+        expires_on=to_local(play.at, zone=play.zone).date() + timedelta(days=keeps_days),
     )

@@ -1,14 +1,15 @@
 """People's visits: booked some days ahead, arrived for, worked in, logged and left."""
 
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, time, timedelta
-from typing import Any
+from datetime import date, time, timedelta
+from functools import partial
 
 from labsys.baths import uses
 from labsys.bookings import service as bookings
+from labsys.bookings.models import Booking
 from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
-from labsys.demo.fixtures import Habit
-from labsys.demo.play import Play
+from labsys.demo.fixtures import Entry, Habit
+from labsys.demo.play import Play, Scene
 from labsys.inductions import signing
 from labsys.inductions.rules import NotCleared
 from labsys.timetable.spans import Span
@@ -16,8 +17,6 @@ from labsys.timetable.spans import Span
 CLASS_UNITS = 4
 CANCELLED_SHARE = 0.06
 _QUARTER_MINUTES = 15
-
-Scene = tuple[datetime, Callable[[], None]]
 
 
 def comes(play: Play, habit: Habit, day: date) -> bool:
@@ -46,41 +45,33 @@ def visit(play: Play, habit: Habit, day: date) -> Iterator[Scene]:
     yield end - timedelta(minutes=play.random.randint(0, 10)), lambda: _handle(play, habit, booked, bookings.leave)
 
 
-def teach(play: Play, row: dict[str, Any]) -> None:
+def teach(play: Play, told: Entry) -> None:
     """Sign people off for what they were taught, and let each confirm it, unless they have not got round to it yet."""
-    signer = play.person(row["by"])
+    signer = play.person(told["by"])
     taught_at = play.at
-    for key in row["people"]:
-        for name in row["inductions"]:
+    for key in told["people"]:
+        for name in told["inductions"]:
             signed = signing.sign_off_many(
                 play.act(signer),
                 person_ids=[play.ids[key]],
                 induction_ids=[play.ids[f"induction {name}"]],
                 taught_at=taught_at,
             )
-            if not row.get("unconfirmed"):
+            if not told.get("unconfirmed"):
                 signing.confirm(play.act(key), sign_off_id=signed.id)
 
 
 def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, int]) -> None:
-    process = next((line.process for line in play.fixtures.lines if line.key == habit.line), None)
+    process = next(line.process for line in play.fixtures.lines if line.key == habit.line)
     plan = Plan(process_id=play.ids[f"process {process}"], size=habit.size.key, count=count)
     person = play.person(habit.person)
-    common: dict[str, Any] = {
-        "person_id": person.id,
-        "station_id": play.ids[f"station {habit.station}"],
-        "plan": plan,
-    }
+    book: Callable[..., Booking] = partial(bookings.book, person_id=person.id)
+    if habit.class_name:
+        units = CLASS_UNITS if habit.station == "enlarger" else 2
+        book = partial(bookings.book_class, person_id=person.id, units=units, class_name=habit.class_name)
     for _ in range(2):
         try:
-            if habit.class_name:
-                more: dict[str, Any] = {
-                    "units": CLASS_UNITS if habit.station == "enlarger" else 2,
-                    "class_name": habit.class_name,
-                }
-                made = bookings.book_class(play.act(person), span=span, **common, **more)
-            else:
-                made = bookings.book(play.act(person), span=span, **common)
+            made = book(play.act(person), station_id=play.ids[f"station {habit.station}"], span=span, plan=plan)
         except SlotTaken as taken:
             if not taken.nearest:
                 return

@@ -153,7 +153,7 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
             urgency, why, act = Urgency.SOON, "Out of service, waits to be dumped", _dump(bath)
         else:
             continue
-        yield Duty(urgency, card.title, BATH.address(bath.id), why, act, card.code, needed=Permission.KEEP_BATHS)
+        yield Duty(urgency, bath.name, BATH.address(bath.id), why, act, bath.code, needed=Permission.KEEP_BATHS)
 
 
 def _remedy(card: BathCard, cards: list[BathCard]) -> OfferedAct:

@@ -1,15 +1,12 @@
 """From any row to its page: every kind of row that has one, and whose page tells of the others."""
 
-from typing import Any
+from sqlalchemy import SQLColumnExpression, select
 
-from sqlalchemy import select
-from sqlalchemy.orm import InstrumentedAttribute
-
-from labsys.baths.models import Check, Rotation
+from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
-from labsys.database import DbSession
+from labsys.database import DbSession, Model
 from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
 from labsys.incidents.queries import INCIDENT
@@ -40,12 +37,19 @@ KINDS: tuple[RowKind, ...] = (
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}
 
-# Rows that the page of another row tells of, by the column that says which.
-_OWNERS: tuple[InstrumentedAttribute[int], ...] = (
-    *(Check.bath_id, Rotation.bath_id, Pour.container_id, DataSheet.product_id),
-    *(InductionVersion.induction_id, Version.assessment_id, Action.assessment_id),
-)
-OWNER_OF = {column.class_.__tablename__: column for column in _OWNERS}
+# Rows that the page of another row tells of: of which kind, and which one.
+OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
+    table.__tablename__: (kind, which)
+    for table, kind, which in (
+        (Action, ASSESSMENT, Action.assessment_id),
+        (Check, BATH, Check.bath_id),
+        (DataSheet, PRODUCT, DataSheet.product_id),
+        (InductionVersion, INDUCTION, InductionVersion.induction_id),
+        (Pour, CONTAINER, Pour.container_id),
+        (Rotation, LINE, select(Bath.line_id).where(Bath.id == Rotation.bath_id).scalar_subquery()),
+        (Version, ASSESSMENT, Version.assessment_id),
+    )
+}
 
 # Rows that are seen on a list alone. The lab is nowhere here: acts of several rooms are about it.
 LISTED = {
@@ -64,9 +68,11 @@ LISTED = {
 
 def address_of(session: DbSession, table: str, row_id: int) -> str | None:
     """The page that tells of a row; None where none does."""
-    if column := OWNER_OF.get(table):
-        owner_id = session.execute(select(column).where(column.class_.id == row_id)).scalar_one_or_none()
-        return None if owner_id is None else OF_TABLE[_owner(column)].address(owner_id)
+    if table in OWNER_OF:
+        kind, which = OWNER_OF[table]
+        rows = Model.metadata.tables[table]
+        owner_id = session.execute(select(which).select_from(rows).where(rows.c.id == row_id)).scalar_one_or_none()
+        return None if owner_id is None else kind.address(owner_id)
     if page := LISTED.get(table):
         return page.address(row_id)
     return OF_TABLE[table].address(row_id) if table in OF_TABLE else None
@@ -78,8 +84,3 @@ def label_of(table: str, row_id: int) -> str:
     if label is None:
         raise LookupError(f"{table} have no label")
     return label.address(row_id)
-
-
-def _owner(column: InstrumentedAttribute[Any]) -> str:
-    (key,) = column.property.columns[0].foreign_keys
-    return str(key.column.table.name)

@@ -74,7 +74,7 @@ def _story(data: AssessmentData) -> Iterator[Flowable]:
     yield blocks.masthead(title=said.title, lead=lead, issue=data.issue, width=width)
     yield gap(3)
     if data.reasons:
-        yield caution(head="Out of date", body="\n".join(f"{_sentence(one)}" for one in data.reasons), width=width)
+        yield caution(head="Out of date", body="\n".join(map(_sentence, data.reasons)), width=width)
     yield from _section("What is done", [*_lines(said.task), gap(1), _facts(said.exposure, width)])
     if said.existing:
         yield from _section("In place already", _lines(said.existing))
@@ -99,7 +99,7 @@ def _section(heading: str, content: Sequence[Flowable]) -> Iterator[Flowable]:
     yield from content
 
 
-def _substances(found: Sequence[SubstanceReading], width: float) -> Iterator[Flowable]:
+def _substances(substances: Sequence[SubstanceReading], width: float) -> Iterator[Flowable]:
     columns = (
         Column("Substance", 3.4),
         Column("As handled", 2),
@@ -108,22 +108,23 @@ def _substances(found: Sequence[SubstanceReading], width: float) -> Iterator[Flo
         Column("Holds", 1, figures=True),
     )
     rows = [
-        (one.name, f"{one.strength}, {one.amount}", one.sheet, str(one.calculated), str(one.approach)) for one in found
+        (each.name, f"{each.strength}, {each.amount}", each.sheet, str(each.calculated), str(each.approach))
+        for each in substances
     ]
-    judged = {number for number, one in enumerate(found) if one.is_judged}
+    judged = {number for number, substance in enumerate(substances) if substance.is_judged}
     yield from _section("Substances and control approach", [*ruled_table(columns, rows, width=width, edged=judged)])
-    for one in found:
-        yield KeepTogether([*_substance(one)])
+    for substance in substances:
+        yield KeepTogether([*_substance(substance)])
     yield gap(2)
     yield words(SCREEN, blocks.NOTE)
 
 
-def _substance(one: SubstanceReading) -> Iterator[Flowable]:
+def _substance(substance: SubstanceReading) -> Iterator[Flowable]:
     yield gap(3)
-    yield words(f"{one.name}, {one.strength}", _NAME)
-    yield words(" ".join(one.hazards) or "Not classified as hazardous.")
-    yield words(one.verdict, _STRONG)
-    for number, line in enumerate(one.reasoning, 1):
+    yield words(f"{substance.name}, {substance.strength}", _NAME)
+    yield words(" ".join(substance.hazards) or "Not classified as hazardous.")
+    yield words(substance.verdict, _STRONG)
+    for number, line in enumerate(substance.reasoning, 1):
         yield words(f"{number}. {line}", blocks.CELL)
 
 
@@ -132,9 +133,9 @@ def _controls(said: Reading, width: float) -> Iterator[Flowable]:
     yield from _section("What keeps people safe", [_facts((*rows, *said.protection), width)])
 
 
-def _lines(found: Sequence[str]) -> list[Flowable]:
+def _lines(lines: Sequence[str]) -> list[Flowable]:
     """One line as a sentence, several as a list."""
-    return [words(line if len(found) == 1 else f"–\u00a0{line}") for line in found]
+    return [words(line if len(lines) == 1 else f"–\u00a0{line}") for line in lines]
 
 
 def _facts(pairs: Sequence[tuple[str, str]], width: float) -> Table:

@@ -22,24 +22,16 @@ CLOSING = f"{ESTIMATE} For the safety adviser: keep it where nobody else reads i
 
 
 @dataclass(frozen=True, slots=True)
-class ContactRow:
-    """One kind of thing one person did, every text ready to print."""
-
-    person: str
-    did: str
-    times: str
-    first: str
-    last: str
-
-
-@dataclass(frozen=True, slots=True)
 class ContactListData:
-    """All that the list prints; `called` is the substance or the product."""
+    """All that the list prints; `called` is the substance or the product.
+
+    A row tells of one kind of thing one person did: who, what, how often, first and last when.
+    """
 
     issue: Issue
     called: str
     since: str
-    rows: tuple[ContactRow, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
 
 
 def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> ContactListData:
@@ -50,15 +42,15 @@ def collect(session: DbSession, asked: ContactAsked, occasion: Occasion) -> Cont
         called=f"{product.name}, {product.supplier}" if product else asked.cas,
         since=f"{asked.since:%-d %B %Y}",
         rows=tuple(
-            ContactRow(
+            (
                 person.name if not number else "",
-                one.kind,
-                str(one.times),
-                occasion.day(one.first_at),
-                occasion.day(one.last_at),
+                contact.kind,
+                str(contact.times),
+                occasion.day(contact.first_at),
+                occasion.day(contact.last_at),
             )
             for person in people_in_contact(session, asked.sought(zone=occasion.zone))
-            for number, one in enumerate(person.contacts)
+            for number, contact in enumerate(person.contacts)
         ),
     )
 
@@ -87,7 +79,7 @@ def _story(data: ContactListData, width: float) -> Iterator[Flowable]:
             Column("First", 2.6),
             Column("Last", 2.6),
         ),
-        [(row.person, row.did, row.times, row.first, row.last) for row in data.rows],
+        data.rows,
         width=width,
     )
 

@@ -126,8 +126,8 @@ def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FirstAidData
     )
 
 
-def _names(found: Iterable[RegisterRow]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(row.product.name for row in found))
+def _names(products: Iterable[RegisterRow]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(row.product.name for row in products))
 
 
 def draw(data: FirstAidData) -> bytes:

@@ -89,7 +89,7 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
         signal_word=elements.signal_word,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
         statements=tuple(f"{code} {text}" for code, text in (*elements.hazard_statements, *elements.euh_statements)),
-        keep_from=tuple(one.solution.capitalize() for one in meetings),
+        keep_from=tuple(meeting.solution.capitalize() for meeting in meetings),
         emergency=occasion.emergency,
     )
 
@@ -139,11 +139,12 @@ def _story(data: GuestLabelData, *, size: float, width: float) -> list[Flowable]
         story.append(words(data.signal_word, style(BOLD, 1.8 * size, leading=1.2)))
     if data.pictograms:
         story += [gap(0.8), _diamonds(data.pictograms), gap(0.8)]
-    story += [words(one, style(MEDIUM, size, leading=1.25)) for one in data.statements or (NO_HAZARDS,)]
+    story += [words(line, style(MEDIUM, size, leading=1.25)) for line in data.statements or (NO_HAZARDS,)]
     if data.keep_from:
-        story += [gap(1), words("Keep away from", style(BOLD, size)), *(words(one, text) for one in data.keep_from)]
+        story += [gap(1), words("Keep away from", style(BOLD, size))]
+        story += [words(solution, text) for solution in data.keep_from]
     first, *rest = data.emergency
-    return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(one, text) for one in rest)]
+    return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(line, text) for line in rest)]
 
 
 def _head(data: GuestLabelData, *, size: float, width: float) -> Table:

@@ -39,8 +39,8 @@ def keep_away(groups: Iterable[Group]) -> tuple[str, ...]:
     """
     own = frozenset(groups)
     if Group.SILVER_AMMONIA in own:  # meets nothing because it may not stand: there is no other line to give
-        return tuple(one.hazard for one in conflicts_between({Group.SILVER_AMMONIA}, {Group.SILVER_AMMONIA}))
-    gas_of = {Group(one.name): one.gas for one in keep_apart(own)}
+        return tuple(conflict.hazard for conflict in conflicts_between({Group.SILVER_AMMONIA}, {Group.SILVER_AMMONIA}))
+    gas_of = {Group(apart.name): apart.gas for apart in keep_apart(own)}
     freeing: dict[str, list[str]] = {}
     quiet: list[str] = []
     for group, called in _CALLED.items():

@@ -54,18 +54,18 @@ class RegisterData:
         count = sum(1 for row in self.rows if row.concerns)
         if not count:
             return "Every product is confirmed against its SDS, and nothing is overdue."
-        return (
-            f"{count} {'product has' if count == 1 else 'products have'} something missing or overdue; they come first."
-        )
+        if count == 1:
+            return "1 product has something missing or overdue; they come first."
+        return f"{count} products have something missing or overdue; they come first."
 
 
 def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> RegisterData:
     """Read the register as it stands now."""
-    found = rows(register.holdings(session, now=occasion.now), now=occasion.now, zone=occasion.zone)
+    registered = rows(register.holdings(session, now=occasion.now), now=occasion.now, zone=occasion.zone)
     return RegisterData(
         issue=occasion.issue("/register", scan_code="the register"),
         as_of=occasion.day(occasion.now),
-        rows=tuple(_row(row, occasion) for row in found),
+        rows=tuple(_row(row, occasion) for row in registered),
     )
 
 
@@ -85,7 +85,7 @@ def _row(row: RegisterRow, occasion: Occasion) -> PrintedRow:
         confirmed=f"{confirmed.confirmed_by.name}\n{occasion.day(confirmed.confirmed_at)}"
         if confirmed
         else "not confirmed",
-        marks=(*marks, *(f"Restricted. {one}" for one in row.restrictions)),
+        marks=(*marks, *(f"Restricted. {restriction}" for restriction in row.restrictions)),
         concerns=row.concerns,
     )
 
@@ -143,7 +143,7 @@ def _story(data: RegisterData, width: float) -> Iterator[Flowable]:
         ),
         [
             (
-                "\n".join((row.what, *row.marks, *(f"Look: {one}" for one in row.concerns))),
+                "\n".join((row.what, *row.marks, *(f"Look: {concern}" for concern in row.concerns))),
                 _Strip(row.pictograms) if row.pictograms else "none",
                 row.hazards,
                 row.where,

@@ -37,7 +37,7 @@ def index() -> ResponseReturnValue:
     """List the issued documents that this person may see, newest first."""
     before_id = request.args.get("before", type=row_key)
     person = current_person()
-    found = queries.issued(
+    newest = queries.issued(
         db.session,
         kinds=[document.kind for document in DOCUMENTS if may(person, document.may_see)],
         own_kinds=[document.kind for document in DOCUMENTS if document.own_may_be_seen],
@@ -47,8 +47,8 @@ def index() -> ResponseReturnValue:
     )
     return render_template(
         "documents/index.html",
-        issued=found[:DOCUMENTS_A_PAGE],
-        older=found[DOCUMENTS_A_PAGE - 1].document.id if len(found) > DOCUMENTS_A_PAGE else None,
+        issued=newest[:DOCUMENTS_A_PAGE],
+        older=newest[DOCUMENTS_A_PAGE - 1].document.id if len(newest) > DOCUMENTS_A_PAGE else None,
         before_id=before_id,
     )
 

@@ -13,7 +13,7 @@ from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places.models import Station
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.records import queries as records
 
 
@@ -126,8 +126,8 @@ def hazards_of_process(process: Process) -> frozenset[Hazard]:
 def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many products in one query."""
     query = (
-        select(Product.id, Product.h_codes, Ingredient.classification)
-        .outerjoin(Ingredient)
+        select(Product.id, Product.h_codes, ProductIngredient.classification)
+        .outerjoin(ProductIngredient)
         .where(Product.id.in_(product_ids))
     )
     return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
@@ -136,11 +136,11 @@ def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> d
 def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many processes in one query; a process of water alone has none."""
     query = (
-        select(Process.id, Product.h_codes, Ingredient.classification)
+        select(Process.id, Product.h_codes, ProductIngredient.classification)
         .select_from(Process)
         .outerjoin(ProcessStep, ProcessStep.process_id == Process.id)
         .outerjoin(Product, ProcessStep.product_id == Product.id)
-        .outerjoin(Ingredient, Ingredient.product_id == Product.id)
+        .outerjoin(ProductIngredient, ProductIngredient.product_id == Product.id)
         .where(Process.id.in_(process_ids))
     )
     return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))

@@ -1,7 +1,6 @@
 """What a person may type about the lab itself."""
 
 from dataclasses import fields
-from typing import Any
 
 from wtforms import RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length
@@ -21,17 +20,12 @@ class LabSettingsForm(LabForm):
 
     name = StringField(
         "Name",
-        [
-            InputRequired("Give the lab its name, as it is printed on labels."),
-            Length(max=Lab.NAME_LENGTH),
-        ],
+        [InputRequired("Give the lab its name, as it is printed on labels."), Length(max=Lab.NAME_LENGTH)],
         description="It stands on every page and document. In England the lab's own consignment note codes begin with "
         "its first six letters.",
     )
     address = TextAreaField(
-        "Address",
-        [Length(max=Lab.TEXT_LENGTH)],
-        description="What an ambulance is told: street, town, which door.",
+        "Address", [Length(max=Lab.TEXT_LENGTH)], description="What an ambulance is told: street, town, which door."
     )
     paper_size = RadioField(
         "Paper",
@@ -62,5 +56,5 @@ class LabSettingsForm(LabForm):
 
     def settings(self) -> Settings:
         """The settings as typed; for a form that is valid."""
-        typed: dict[str, Any] = {field.name: self[field.name].data or "" for field in fields(Settings)}
+        typed = self.values_of(*(field.name for field in fields(Settings)))
         return Settings(**typed | {"paper_size": PaperSize(self.paper_size.data)})

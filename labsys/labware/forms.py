@@ -9,7 +9,7 @@ from labsys.chemistry.care import KIND_NAMES
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import SIZES
 from labsys.chemistry.volumes import LEAST_TRAY_DEPTH_MM
-from labsys.forms import FigureField, LabForm, Row, VolumeField, filled, options, refuse_twins
+from labsys.forms import FigureField, FormRow, LabForm, VolumeField, filled, options, refuse_twins
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.products.models import Product
@@ -74,7 +74,7 @@ class VesselForm(LabForm):
         raise NotImplementedError
 
 
-class FillRow(Row):
+class FillRow(FormRow):
     size = SelectField(
         "Size",
         choices=options({key: key for key, size in SIZES.items() if size.is_film}, first="Choose…"),

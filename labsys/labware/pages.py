@@ -10,14 +10,6 @@ from labsys.quantities import UL_PER_ML, figure, show_volume
 
 
 @dataclass(frozen=True)
-class CylinderView:
-    holds: str
-    division: str
-    accuracy: str
-    kept_for: str
-
-
-@dataclass(frozen=True)
 class VesselView:
     """A tank or tray in words."""
 
@@ -26,12 +18,13 @@ class VesselView:
     takes: tuple[str, ...]
 
 
-def cylinder_view(cylinder: OwnedCylinder) -> CylinderView:
-    return CylinderView(
-        holds=f"{cylinder.nominal_ml} mL",
-        division=f"{figure(cylinder.division_ul, UL_PER_ML)} mL",
-        accuracy=CLASS_NAMES[cylinder.accuracy_class],
-        kept_for=KIND_NAMES[cylinder.kept_for] if cylinder.kept_for else "any solution",
+def cylinder_row(cylinder: OwnedCylinder) -> tuple[str, str, str, str]:
+    """What a cylinder holds, one division of its scale, its class, and what it is kept for."""
+    return (
+        f"{cylinder.nominal_ml} mL",
+        f"{figure(cylinder.division_ul, UL_PER_ML)} mL",
+        CLASS_NAMES[cylinder.accuracy_class],
+        KIND_NAMES[cylinder.kept_for] if cylinder.kept_for else "any solution",
     )
 
 

@@ -31,7 +31,7 @@ class LevelRefused(Refused):
 
 
 @dataclass(frozen=True)
-class Line:
+class MovementLine:
     """One amount into (above zero) or out of (below zero) a vessel or an account."""
 
     where: Vessel | Account
@@ -39,7 +39,7 @@ class Line:
     unit: Unit = Unit.UL
 
 
-def check_lines(lines: Iterable[Line]) -> None:
+def check_lines(lines: Iterable[MovementLine]) -> None:
     """Raise Unbalanced unless the lines sum to zero in each unit and each vessel is spoken of in its own unit."""
     sums: Counter[Unit] = Counter()
     for line in lines:

@@ -7,7 +7,7 @@ from sqlalchemy import select, update
 
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting, Unit, Vessel, VesselKind
-from labsys.ledger.rules import LevelRefused, Line, check_lines
+from labsys.ledger.rules import LevelRefused, MovementLine, check_lines
 from labsys.people.acts import Act
 
 
@@ -20,7 +20,7 @@ def add_vessel(session: DbSession, *, kind: VesselKind, capacity: int, unit: Uni
 
 
 def move(
-    act: Act, *, what: str, lines: Iterable[Line], happened_at: datetime, reverses: Movement | None = None
+    act: Act, *, what: str, lines: Iterable[MovementLine], happened_at: datetime, reverses: Movement | None = None
 ) -> Movement:
     """Write one movement and change the levels of its vessels; lines of nothing are left out.
 
@@ -60,16 +60,16 @@ def reverse(act: Act, *, movement: Movement, what: str) -> Movement:
     for posting in movement.postings:
         where = vessels[posting.vessel_id] if posting.vessel_id else posting.account
         assert where is not None  # noqa: S101 - the table's own check says so
-        lines.append(Line(where, -posting.amount, posting.unit))
+        lines.append(MovementLine(where, -posting.amount, posting.unit))
     return move(act, what=what, lines=lines, happened_at=movement.happened_at, reverses=movement)
 
 
-def _vessel_id(line: Line) -> int:
+def _vessel_id(line: MovementLine) -> int:
     assert isinstance(line.where, Vessel)  # noqa: S101 - narrowed by the caller
     return line.where.id
 
 
-def _change_level(session: DbSession, line: Line) -> None:
+def _change_level(session: DbSession, line: MovementLine) -> None:
     vessel = line.where
     assert isinstance(vessel, Vessel)  # noqa: S101 - narrowed by the caller
     level = Vessel.level + line.amount

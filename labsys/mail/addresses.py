@@ -43,7 +43,8 @@ def _change(act: Act, person: Person, *, email: str) -> Person:
 
 
 def _write_to(act: Act, person: Person, *, address: str, before: str) -> None:
-    changed_by = "You" if person.id == act.actor.id else act.actor.name
+    changed = f"your e-mail address here from {before} to {person.email}"
+    said = f"You changed {changed}." if person.id == act.actor.id else f"{act.actor.name} changed {changed}."
     outbox.queue(
         act.session,
         person=person,
@@ -51,8 +52,8 @@ def _write_to(act: Act, person: Person, *, address: str, before: str) -> None:
         reason_key=f"address of {person.id} changed {act.now.isoformat()}: {'old' if address == before else 'new'}",
         subject="Your e-mail address was changed",
         body=(
-            f"{changed_by} changed your e-mail address here from {before} to {person.email}. You sign in with the new "
-            "one from now on, and mail goes there.\n\nIs that not right? Tell the lab's manager at once.\n"
+            f"{said} You sign in with the new one from now on, and mail goes there.\n\n"
+            "Is that not right? Tell the lab's manager at once.\n"
         ),
         now=act.now,
     )

@@ -8,21 +8,16 @@ from labsys.forms import LabForm
 from labsys.people.models import Person, Role
 from labsys.people.rules import LONGEST_PASSWORD, SHORTEST_PASSWORD
 
+_EMAIL_LENGTH = Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address.")
 _NEW_PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Several plain words together are good."
-_TOO_LONG = f"Use at most {LONGEST_PASSWORD} characters."
 
 
 class SignInForm(LabForm):
     email = EmailField(
         "E-mail address",
-        [
-            DataRequired("Enter your e-mail address."),
-            Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address."),
-        ],
+        [DataRequired("Enter your e-mail address."), _EMAIL_LENGTH],
     )
-    password = PasswordField(
-        "Password", [DataRequired("Enter your password."), Length(max=LONGEST_PASSWORD, message=_TOO_LONG)]
-    )
+    password = PasswordField("Password", [DataRequired("Enter your password."), Length(max=LONGEST_PASSWORD)])
 
 
 class NewPasswordForm(LabForm):
@@ -63,10 +58,7 @@ class RolesForm(LabForm):
 class NameForm(LabForm):
     name = StringField(
         "Name",
-        [
-            DataRequired("Enter the person's name."),
-            Length(max=Person.NAME_LENGTH, message=f"Use at most {Person.NAME_LENGTH} characters."),
-        ],
+        [DataRequired("Enter the person's name."), Length(max=Person.NAME_LENGTH)],
         description="As it is to be read here. It stands on labels and in the record.",
     )
 
@@ -76,7 +68,7 @@ class AddressForm(LabForm):
         "E-mail address",
         [
             DataRequired("Enter the person's e-mail address."),
-            Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address."),
+            _EMAIL_LENGTH,
             Email("That is not an e-mail address. Example: sol@example.org"),
         ],
         description="For mail, and to sign in with.",

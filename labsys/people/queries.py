@@ -55,8 +55,8 @@ def people_who_may(session: DbSession, permission: Permission) -> list[Person]:
     """Those of the lab who may do something, by name: by a role that grants it, or as managers who stand in."""
     wanted = PersonRole.role.in_(roles_that_may(permission) | {Role.MANAGER})
     query = select(Person).where(Person.left_at.is_(None), Person.role_rows.any(wanted))
-    found = session.execute(query.order_by(Person.name, Person.id)).scalars()
-    return [person for person in found if may(person, permission)]
+    people = session.execute(query.order_by(Person.name, Person.id)).scalars()
+    return [person for person in people if may(person, permission)]
 
 
 def link_or_raise(session: DbSession, token: str, *, lock: bool = False) -> EntryLink:

@@ -10,7 +10,7 @@ from labsys.planning.facts import NOT_MEASURED, Conditions
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedPlan:
     """A plan as it is asked for. `volume_ul` None takes the usual one; `water_parts_milli` None that of the process.
     `vessel_id` names a tank or tray of the lab.
 

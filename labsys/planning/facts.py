@@ -34,12 +34,12 @@ class Dangers:
 
 def advice_on(dangers: Iterable[Dangers]) -> Advice:
     """Return protection and cautions for handling several things: the strongest of each kind, each said once."""
-    found = tuple(dangers)
+    handled = tuple(dangers)
     return advice_for(
-        h_codes=[code for one in found for code in one.h_codes],
-        euh_codes=[code for one in found for code in one.euh_codes],
-        sensitisers=dict.fromkeys(name for one in found for name in one.sensitisers),
-        is_powder=any(one.is_powder for one in found),
+        h_codes=[code for danger in handled for code in danger.h_codes],
+        euh_codes=[code for danger in handled for code in danger.euh_codes],
+        sensitisers=dict.fromkeys(name for danger in handled for name in danger.sensitisers),
+        is_powder=any(danger.is_powder for danger in handled),
     )
 
 

@@ -9,10 +9,10 @@ from wtforms.validators import InputRequired, NumberRange, Optional, ValidationE
 from labsys.answers import row_key
 from labsys.chemistry.sizes import SIZES, Material, size_of
 from labsys.database import LARGEST_ROW
-from labsys.forms import LabForm, VolumeField
+from labsys.forms import LabForm, VolumeField, given
 from labsys.labware.models import WorkingVessel
 from labsys.labware.rules import fill_for
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.facts import Conditions
 from labsys.planning.loads import MOST_PIECES
 from labsys.processes.models import Process, ProcessStep
@@ -57,22 +57,21 @@ class PlanForm(LabForm):
     booking_id = HiddenField()
     offered: Sequence[str] = ()
     dilutions: Sequence[tuple[str, str]] = ()
-
     vessels: Sequence[WorkingVessel] = ()
 
     def offer(self, *, processes: Iterable[Process], process: Process | None, vessels: Sequence[WorkingVessel]) -> None:
         """Hand in the processes, the lab's tanks and trays and, once a process is chosen, its sizes and dilutions."""
-        self.process_id.choices = [(one.id, one.name) for one in processes]
+        self.process_id.choices = [(process.id, process.name) for process in processes]
         material = process.material if process else Material.FILM
         self.offered = [key for key, size in SIZES.items() if size.is_made_in(material)]
         self.size.choices = [(key, key) for key in self.offered]
         self.dilutions = _dilutions(process)
         self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *self.dilutions]
-        chosen = SIZES.get(self.size.data or "")
-        self.vessels = [one for one in vessels if chosen is None or fill_for(one, size=chosen, count=1) is not None]
+        size = SIZES.get(self.size.data or "")
+        self.vessels = [vessel for vessel in vessels if size is None or fill_for(vessel, size=size, count=1)]
         self.vessel.choices = [
             (_NOT_CHOSEN, "The smallest that takes it"),
-            *((str(one.id), one.name) for one in self.vessels),
+            *((str(vessel.id), vessel.name) for vessel in self.vessels),
         ]
 
     def validate_size(self, field: SelectField) -> None:
@@ -96,7 +95,7 @@ class PlanForm(LabForm):
     @property
     def chosen_vessel(self) -> WorkingVessel | None:
         """The tank or tray chosen, or None."""
-        return next((one for one in self.vessels if str(one.id) == self.vessel.data), None)
+        return next((vessel for vessel in self.vessels if str(vessel.id) == self.vessel.data), None)
 
     @property
     def booking_number(self) -> int | None:
@@ -104,12 +103,12 @@ class PlanForm(LabForm):
         text = self.booking_id.data or ""
         return int(text) if text.isascii() and text.isdigit() and int(text) <= LARGEST_ROW else None
 
-    def asked(self) -> Asked:
+    def asked(self) -> AskedPlan:
         """The plan asked for; only of a valid form."""
-        return Asked(
+        return AskedPlan(
             process_id=self.process_id.data,
             size=size_of(key=self.size.data),
-            count=self.count.data or 1,
+            count=given(self.count.data),
             volume_ul=self.volume.amount,
             vessel_id=self.chosen_vessel.id if self.chosen_vessel else None,
             water_parts_milli=int(self.dilution.data) if self.dilution.data else None,
@@ -127,9 +126,10 @@ class PlanForm(LabForm):
 def _dilutions(process: Process | None) -> list[tuple[str, str]]:
     """The dilutions on the data sheet of the developer of a process."""
     steps: list[ProcessStep] = process.steps if process else []
-    product = next((one.product for one in steps if one.product and one.product.kind == "developer"), None)
+    product = next((step.product for step in steps if step.product and step.product.kind == "developer"), None)
     if product is None:
         return []
     return [
-        (str(one.water_parts_milli), f"{show_dilution(one.water_parts_milli)}, {one.use}") for one in product.dilutions
+        (str(listed.water_parts_milli), f"{show_dilution(listed.water_parts_milli)}, {listed.use}")
+        for listed in product.dilutions
     ]

@@ -22,9 +22,9 @@ class LoadTooLarge(PlanRefused):
     """The load is not covered by the volume; carries what it needs, and how many the volume covers. [µL, -]"""
 
     def __init__(self, *, size: Size, count: int, needed_ul: int, working_ul: int, covered: int) -> None:
-        takes = f"{show_volume(working_ul)} covers {covered}" if covered else f"{show_volume(working_ul)} covers none"
         super().__init__(
-            f"{count} of {size.key} need at least {show_volume(needed_ul)}; {takes}. Take fewer or a larger tank.",
+            f"{count} of {size.key} need at least {show_volume(needed_ul)}; {show_volume(working_ul)} covers "
+            f"{covered or 'none'}. Take fewer or a larger tank.",
             field="volume",
         )
         self.needed_ul = needed_ul
@@ -63,7 +63,7 @@ def planned_load(
     notes: tuple[str, ...] = ()
     if vessel is None and volume_ul is None:
         vessel = _smallest(offered, size=size, material=material, count=count)
-        if vessel is None and any(one.kind is _kind_for(material) for one in offered):
+        if vessel is None and any(tank_or_tray.kind is _kind_for(material) for tank_or_tray in offered):
             notes = (_none_takes(offered, size=size, material=material, count=count),)
     if vessel is None:
         working_ul = volume_ul or usual_volume_ul(size=size, material=material, count=count)
@@ -85,15 +85,15 @@ def _kind_for(material: Material) -> WorkingVesselKind:
 def _smallest(offered: Sequence[WorkingVessel], *, size: Size, material: Material, count: int) -> WorkingVessel | None:
     """The vessel with the smallest filling that covers a load: a tank for film where one takes it, else a tray."""
     taking = [
-        (one.kind is not _kind_for(material), fill.volume_ul, one.id, one)
-        for one in offered
-        if (fill := fill_for(one, size=size, count=count)) is not None
+        (vessel.kind is not _kind_for(material), fill.volume_ul, vessel.id, vessel)
+        for vessel in offered
+        if (fill := fill_for(vessel, size=size, count=count)) is not None
     ]
     return min(taking)[-1] if taking else None
 
 
 def _none_takes(offered: Sequence[WorkingVessel], *, size: Size, material: Material, count: int) -> str:
-    most = max((most_of(one, size=size) for one in offered), default=0)
+    most = max((most_of(vessel, size=size) for vessel in offered), default=0)
     if material is Material.FILM and most:
         return (
             f"The lab's largest tank takes {most} of {size.key}; this is the usual volume for {count}. Share them out, "
@@ -152,7 +152,7 @@ def usual_volume_ul(*, size: Size, material: Material, count: int) -> int:
             )
         return round(reels_ml(size_key=size.key, reels=count).typical * UL_PER_ML)
     # A sheet fits a tray of its own nominal size or any of more area: true of every size in the table.
-    tray = next((one for one in USUAL_TRAYS if size.surface_mm2 <= one.length_mm * one.width_mm + 1), None)
+    tray = next((tray for tray in USUAL_TRAYS if size.surface_mm2 <= tray.length_mm * tray.width_mm + 1), None)
     if tray is None:
         raise PlanRefused("No usual tray takes this size. Enter the volume yours takes.", field="volume")
     return round(tray.usual_litres[1] * UL_PER_L)

@@ -21,7 +21,7 @@ WEIGHED = "Weigh it. Dissolve it in three quarters of the water, then make up to
 
 
 @dataclass(frozen=True, slots=True)
-class Pour:
+class AmountToPour:
     """One amount to measure out; `cylinder` says with what, empty where that cannot be said."""
 
     what: str
@@ -47,7 +47,7 @@ class FreshMix:
     """
 
     working_ul: int
-    pours: tuple[Pour, ...]
+    pours: tuple[AmountToPour, ...]
     how_exact: str
     trouble: str = ""
     tempered: Tempered | None = None
@@ -71,21 +71,21 @@ def fresh_mix(*, solution: Solution, working_ul: int, celsius: float | None, con
     wanted = amounts(dilution=solution.dilution, working_ul=working_ul, powder_mg_per_l=solution.powder_mg_per_l)
     parts = split(dilution=solution.dilution, working_ml=working_ul / UL_PER_ML)
     tempered = None if celsius is None else temper_mix(parts=parts, celsius=celsius, conditions=conditions)
-    pours: tuple[Pour, ...]
+    pours: tuple[AmountToPour, ...]
     if wanted.unit is Unit.MG:
         pours = (
-            Pour("powder", wanted.from_bottle, Unit.MG),
-            Pour("water, made up to", wanted.water_ul, Unit.UL),
+            AmountToPour("powder", wanted.from_bottle, Unit.MG),
+            AmountToPour("water, made up to", wanted.water_ul, Unit.UL),
         )
         return FreshMix(working_ul, pours, WEIGHED, tempered=tempered)
     need = NEED_OF[solution.kind]
     concentrate, water, trouble = _measured(solution, working_ul=working_ul, need=need)
     if solution.dilution.is_stock:
-        pours = (Pour("undiluted", wanted.from_bottle, Unit.UL, concentrate),)
+        pours = (AmountToPour("undiluted", wanted.from_bottle, Unit.UL, concentrate),)
     else:
         pours = (
-            Pour("concentrate", wanted.from_bottle, Unit.UL, concentrate),
-            Pour("water", wanted.water_ul, Unit.UL, water),
+            AmountToPour("concentrate", wanted.from_bottle, Unit.UL, concentrate),
+            AmountToPour("water", wanted.water_ul, Unit.UL, water),
         )
     return FreshMix(working_ul, pours, HOW_EXACT[need], trouble, tempered)
 

@@ -12,7 +12,7 @@ from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.drawing.scene import Scene
 from labsys.people.models import Person
 from labsys.planning.facts import PlannedLoad, SharedBath
-from labsys.planning.queries import Need, Planned
+from labsys.planning.queries import NeededInduction, Planned
 from labsys.quantities import UL_PER_ML, show_volume
 
 
@@ -36,7 +36,7 @@ def page_of(planned: Planned, *, viewer: Person, zone: ZoneInfo) -> PlanPage:
         load=load_in_words(plan.load),
         about=tuple(_about(planned, zone=zone)),
         is_own=planned.person is not None and planned.person.id == viewer.id,
-        graduates={one.number: graduate_of(one.bath.bath) for one in plan.steps if one.bath is not None},
+        graduates={step.number: graduate_of(step.bath.bath) for step in plan.steps if step.bath is not None},
         pictograms={code: pictogram(code) for row in plan.dangers for code in row.dangers.pictograms},
     )
 
@@ -49,7 +49,7 @@ def _about(planned: Planned, *, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     if planned.plan.process.note:
         yield "Process", planned.plan.process.note
     if planned.needs:
-        yield "Inductions needed", "; ".join(need_in_words(one, planned) for one in planned.needs)
+        yield "Inductions needed", "; ".join(need_in_words(need, planned) for need in planned.needs)
 
 
 def called(planned: Planned) -> str:
@@ -60,7 +60,7 @@ def called(planned: Planned) -> str:
     return f"{planned.person.name}, {group}" if group else planned.person.name
 
 
-def need_in_words(need: Need, planned: Planned) -> str:
+def need_in_words(need: NeededInduction, planned: Planned) -> str:
     """An induction the work needs, and how the person stands with it where one is named."""
     if planned.person is None:
         return need.name
@@ -85,6 +85,8 @@ def load_in_words(load: PlannedLoad) -> str:
     >>> load_in_words(PlannedLoad(size_of(key="120"), Material.FILM, 5, 2_500_000, "Five-reel tank"))
     '5 of 120 in 2.5 L, Five-reel tank'
     """
-    on = "" if load.material is Material.FILM else f" on {MATERIAL_NAMES[load.material]}"
-    into = f", {load.vessel}" if load.vessel else ""
-    return f"{load.count} of {load.size.key}{on} in {show_volume(load.working_ul)}{into}"
+    pieces = f"{load.count} of {load.size.key}"
+    if load.material is not Material.FILM:
+        pieces = f"{pieces} on {MATERIAL_NAMES[load.material]}"
+    volume = show_volume(load.working_ul)
+    return f"{pieces} in {volume}, {load.vessel}" if load.vessel else f"{pieces} in {volume}"

@@ -131,7 +131,7 @@ class SessionPlan:
     @property
     def assumption(self) -> str:
         """What the tempering of the mixes takes for granted, or nothing."""
-        is_tempered = any(one.mix is not None and one.mix.tempered is not None for one in self.steps)
+        is_tempered = any(step.mix is not None and step.mix.tempered is not None for step in self.steps)
         if not is_tempered or self.conditions.room_celsius is not None:
             return ""
         return f"The room was not measured: concentrates are taken as {USUAL_ROOM_CELSIUS:g} °C."
@@ -163,14 +163,14 @@ def make_plan(
     """
     if not load.vessel:  # the figures of the lab's own vessel come first
         check_load(size=load.size, material=load.material, count=load.count, working_ul=load.working_ul)
-    developer = next((one for one in process.steps if _is(one, SolutionKind.DEVELOPER)), None)
+    developer = next((step for step in process.steps if _is(step, SolutionKind.DEVELOPER)), None)
     steps: list[PlannedStep] = []
     fixers = 0
     for number, step in enumerate(process.steps, start=1):
         celsius = working_celsius(step=step, developer=developer, conditions=conditions)
         if step.solution is None:
             wet = _without_solution(number, step, celsius=celsius, load=load, conditions=conditions)
-            said = {told for one in steps for told in one.warnings}  # once is enough: a sheet is short of room
+            said = {told for earlier in steps for told in earlier.warnings}  # once is enough: a sheet is short of room
             steps.append(replace(wet, warnings=tuple(told for told in wet.warnings if told not in said)))
             continue
         fixers += _is(step, SolutionKind.FIXER)
@@ -182,15 +182,15 @@ def make_plan(
                 number, step, step.solution, celsius=celsius, load=load, conditions=conditions, suiting=suiting
             )
         )
-    fresh = [one for one in steps if one.mix is not None]
-    used = [one.solution for one in steps if one.solution is not None]
-    bottles = [one.solution.bottle for one in fresh if one.solution is not None]
+    fresh = [planned for planned in steps if planned.mix is not None]
+    used = [planned.solution for planned in steps if planned.solution is not None]
+    bottles = [planned.solution.bottle for planned in fresh if planned.solution is not None]
     return SessionPlan(
         process=process,
         load=load,
         steps=tuple(steps),
         making_up=tuple(sorted(fresh, key=_order_of_making_up)),
-        working=_with_hands(advice_on(one.working for one in used)),
+        working=_with_hands(advice_on(solution.working for solution in used)),
         mixing=_with_hands(advice_on(bottles)) if bottles else None,
         dangers=tuple(_danger_rows(steps)),
         cautions=tuple(_cautions(steps)),
@@ -277,37 +277,33 @@ def _suiting(
     solution: Solution, baths: Iterable[SharedBath], *, process: ProcessFacts, place: Place | None
 ) -> list[SharedBath]:
     """The shared baths of this solution for this work, those of the process's own line first."""
-    found = [
-        one
-        for one in baths
-        if one.product_id == solution.product_id
-        and one.dilution == solution.dilution
-        and one.place is place
-        and process.material in one.materials
+    suiting = [
+        bath
+        for bath in baths
+        if (bath.product_id, bath.dilution, bath.place) == (solution.product_id, solution.dilution, place)
+        and process.material in bath.materials
     ]
-    return sorted(found, key=lambda one: (one.process_id != process.process_id, one.bath_id))
+    return sorted(suiting, key=lambda bath: (bath.process_id != process.process_id, bath.bath_id))
 
 
 def _choose_bath(suiting: Sequence[SharedBath], load: PlannedLoad) -> tuple[ChosenBath | None, list[str]]:
     """The bath in service that takes the load, else a spare, else none; with all that has to be said about it."""
-    fits = {one.bath_id: one.life.fit(load=load.on_a_bath) for one in suiting}
-    usable = [one for one in suiting if fits[one.bath_id] is not Fit.TOO_MUCH]
-    chosen = next((one for one in usable if one.is_in_service), None) or next(iter(usable), None)
+    usable = [bath for bath in suiting if bath.life.fit(load=load.on_a_bath) is not Fit.TOO_MUCH]
+    best = next((bath for bath in usable if bath.is_in_service), None) or next(iter(usable), None)
     warnings = []
-    if chosen is None or not chosen.is_in_service:
-        for one in suiting:
-            if one.is_in_service:
-                warnings.append(f"{one.name} {one.code} {_why_not(one)}: do not use it.")
-    if chosen is None:
+    if best is None or not best.is_in_service:
+        in_service = (bath for bath in suiting if bath.is_in_service)
+        warnings = [f"{bath.name} {bath.code} {_why_not(bath)}: do not use it." for bath in in_service]
+    if best is None:
         if warnings:
             warnings.append("There is no spare: mix fresh.")
         return None, warnings
-    if not chosen.is_in_service:
-        warnings.append(f"Use the spare {chosen.code}: ask for it to be put in service.")
-    holds, needed = show_volume(chosen.level_ul), show_volume(load.working_ul)
-    if load.material is Material.FILM and chosen.level_ul < load.working_ul and holds != needed:
-        warnings.append(f"{chosen.code} holds {holds}, less than the {needed} you need.")
-    return ChosenBath(chosen, _for_this(chosen, load)), warnings
+    if not best.is_in_service:
+        warnings.append(f"Use the spare {best.code}: ask for it to be put in service.")
+    holds, needed = show_volume(best.level_ul), show_volume(load.working_ul)
+    if load.material is Material.FILM and best.level_ul < load.working_ul and holds != needed:
+        warnings.append(f"{best.code} holds {holds}, less than the {needed} you need.")
+    return ChosenBath(best, _for_this(best, load)), warnings
 
 
 def _why_not(bath: SharedBath) -> str:
@@ -320,12 +316,14 @@ def _for_this(bath: SharedBath, load: PlannedLoad) -> str:
     if left is None:
         return "Nobody knows whether it takes this load: test it first."
     after = left - load.count
-    return f"Takes this load; then {'none' if after <= 0 else f'{after} more'} of {load.size.key}."
+    if after <= 0:
+        return f"Takes this load; then none of {load.size.key}."
+    return f"Takes this load; then {after} more of {load.size.key}."
 
 
 def _with_hands(advice: Advice) -> Advice:
     """Hands are kept out of every bath, also where the hazards ask for nothing."""
-    if any(one.kind is Equipment.HANDS for one in advice.protection):
+    if any(item.kind is Equipment.HANDS for item in advice.protection):
         return advice
     return Advice((*advice.protection, HANDS), advice.cautions)
 

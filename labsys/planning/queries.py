@@ -1,6 +1,6 @@
 """Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -24,7 +24,7 @@ from labsys.labware import queries as labware
 from labsys.labware.models import WorkingVessel
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.facts import Dangers, Developing, ProcessFacts, SharedBath, Solution, Step
 from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
@@ -33,7 +33,7 @@ from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
 from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
-from labsys.products.standing import Standing
+from labsys.products.standing import ProductStanding
 from labsys.quantities import UL_PER_ML
 from labsys.records.queries import get_or_raise
 
@@ -42,7 +42,7 @@ _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical sto
 
 
 @dataclass(frozen=True)
-class Need:
+class NeededInduction:
     """An induction that the work needs; `missing` is None where the person holds it, or nobody is named."""
 
     induction_id: int
@@ -54,16 +54,16 @@ class Need:
 class Planned:
     """A plan with whom it is for: `person` is None where the name is left open."""
 
-    asked: Asked
+    asked: AskedPlan
     plan: SessionPlan
     person: Person | None
     booking: Booking | None
-    needs: tuple[Need, ...]
+    needs: tuple[NeededInduction, ...]
 
     @property
     def missing(self) -> tuple[Missing, ...]:
         """The inductions the person still lacks."""
-        return tuple(one.missing for one in self.needs if one.missing is not None)
+        return tuple(need.missing for need in self.needs if need.missing is not None)
 
 
 def booking_for(session: DbSession, *, booking_id: int | None, viewer: Person) -> Booking | None:
@@ -99,7 +99,7 @@ def process_with_products(session: DbSession, process_id: int) -> Process:
 def planned(
     session: DbSession,
     *,
-    asked: Asked,
+    asked: AskedPlan,
     process: Process,
     booking: Booking | None,
     vessels: Sequence[WorkingVessel],
@@ -112,7 +112,7 @@ def planned(
     """
     size, material = asked.size, process.material
     check_material(size=size, material=material)
-    vessel = next((one for one in vessels if one.id == asked.vessel_id), None)
+    vessel = next((vessel for vessel in vessels if vessel.id == asked.vessel_id), None)
     if vessel is None and asked.vessel_id is not None:
         raise PlanRefused("That tank or tray is out of use. Choose another.", field="vessel")
     plan = make_plan(
@@ -125,7 +125,7 @@ def planned(
             vessel=vessel,
             offered=vessels,
         ),
-        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not _is_waiting(bath)],
+        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not bath.is_waiting],
         conditions=asked.conditions,
     )
     person = None if asked.is_blank else booking.person if booking else viewer
@@ -136,9 +136,8 @@ def planned(
 def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None, now: datetime) -> ProcessFacts:
     products = [step.product for step in process.steps if step.product is not None]
     standings = product_queries.standings(session, products, now=now)
-    kinds = {step.product.kind for step in process.steps if step.product is not None}
     owned = labware.cylinder_rows(session)
-    cylinders = {kind: tuple(labware.cylinders_for(owned, kind)) for kind in sorted(kinds)}
+    cylinders = {product.kind: tuple(labware.cylinders_for(owned, product.kind)) for product in products}
     steps = tuple(
         _step(step, cylinders=cylinders, standings=standings, developer_milli=developer_milli) for step in process.steps
     )
@@ -149,27 +148,28 @@ def _step(
     row: ProcessStep,
     *,
     cylinders: dict[SolutionKind, tuple[Cylinder, ...]],
-    standings: dict[int, Standing],
+    standings: dict[int, ProductStanding],
     developer_milli: int | None,
 ) -> Step:
     solution = None
     if row.product is not None:
-        usual_milli = row.water_parts_milli or 0
-        is_developer = row.product.kind is SolutionKind.DEVELOPER
+        product, standing = row.product, standings[row.product.id]
+        usual_milli = row.water_parts_milli or 0  # left out in the process, it is used undiluted
+        is_developer = product.kind is SolutionKind.DEVELOPER
         milli = developer_milli if is_developer and developer_milli is not None else usual_milli
         solution = Solution(
-            product_id=row.product.id,
-            product=row.product.name,
-            kind=row.product.kind,
+            product_id=product.id,
+            product=product.name,
+            kind=product.kind,
             dilution=dilution_of_milli(milli),
             usual_dilution=dilution_of_milli(usual_milli),
-            powder_mg_per_l=row.product.powder_mg_per_l,
-            may_mix=standings[row.product.id].may_mix,
-            standing=standings[row.product.id].words,
-            cylinders=cylinders[row.product.kind],
-            developing=_developing(row.product),
-            bottle=_dangers(hazards_of(row.product), is_powder=row.product.powder_mg_per_l is not None),
-            working=_dangers(hazards_of(row.product, water_parts_milli=milli)),
+            powder_mg_per_l=product.powder_mg_per_l,
+            may_mix=standing.may_mix,
+            standing=standing.words,
+            cylinders=cylinders[product.kind],
+            developing=_developing(product),
+            bottle=_dangers(hazards_of(product), is_powder=product.powder_mg_per_l is not None),
+            working=_dangers(hazards_of(product, water_parts_milli=milli)),
         )
     return Step(
         name=row.name,
@@ -211,11 +211,6 @@ def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
     )
 
 
-def _is_waiting(bath: Bath) -> bool:
-    """Whether a bath only waits to be dumped."""
-    return not bath.is_in_service and not bath.is_spare
-
-
 def _shared(bath: Bath, *, now: datetime) -> SharedBath:
     left = life(bath, now=now)
     return SharedBath(
@@ -238,31 +233,25 @@ def _shared(bath: Bath, *, now: datetime) -> SharedBath:
 
 def _needs(
     session: DbSession, *, process: Process, booking: Booking | None, person: Person | None, now: datetime
-) -> tuple[Need, ...]:
+) -> tuple[NeededInduction, ...]:
     """Ask the gate what the work needs, and what the person lacks of it when the work begins."""
     subjects = [Subject(material=process.material, hazards=gate.hazards_of_process(process))]
     if booking is not None:
-        subjects += [Subject(station_id=one) for one in sorted(_stations(booking))]
+        stations = {booking.station_id, *(hold.unit.station_id for hold in booking.holds)}
+        subjects += [Subject(station_id=station_id) for station_id in sorted(stations)]
     names = {
-        one.induction_id: one.name
-        for one in gate.requirements_in_force(session)
-        if any(one.applies_to(subject) for subject in subjects)
+        requirement.induction_id: requirement.name
+        for requirement in gate.requirements_in_force(session)
+        if any(requirement.applies_to(subject) for subject in subjects)
     }
     missing = _missing(session, person=person, subjects=subjects, booking=booking, now=now) if person else {}
-    return tuple(Need(key, name, missing.get(key)) for key, name in names.items())
+    return tuple(NeededInduction(key, name, missing.get(key)) for key, name in names.items())
 
 
 def _missing(
     session: DbSession, *, person: Person, subjects: Collection[Subject], booking: Booking | None, now: datetime
 ) -> dict[int, Missing]:
     at = max(booking.starts_at, now) if booking else now
-    found = gate.clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
-    return {one.induction_id: one for one in _all_missing(found[person.id, subject].missing for subject in subjects)}
-
-
-def _all_missing(found: Iterable[tuple[Missing, ...]]) -> tuple[Missing, ...]:
-    return joined(one for missing in found for one in missing)
-
-
-def _stations(booking: Booking) -> set[int]:
-    return {booking.station_id, *(hold.unit.station_id for hold in booking.holds)}
+    clearances = gate.clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
+    lacking = joined(missing for subject in subjects for missing in clearances[person.id, subject].missing)
+    return {missing.induction_id: missing for missing in lacking}

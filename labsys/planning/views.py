@@ -53,10 +53,10 @@ def plan() -> ResponseReturnValue:
 
 def _process(processes: list[Process], booking: Booking | None) -> Process | None:
     """The process chosen, else that of the booking, with all that a plan is made from."""
-    chosen = _row("process_id") or (booking.process_id if booking else None)
-    if chosen is None:
-        return queries.process_with_products(db.session, processes[0].id) if len(processes) == 1 else None
-    return queries.process_with_products(db.session, chosen)
+    process_id = _row("process_id") or (booking.process_id if booking else None)
+    if process_id is None and len(processes) == 1:
+        process_id = processes[0].id
+    return None if process_id is None else queries.process_with_products(db.session, process_id)
 
 
 def _filled_in(booking: Booking | None, process: Process | None) -> MultiDict[str, str]:

@@ -28,6 +28,10 @@ class Timed:
     is_settled: bool = True
 
 
+def _not_settled(remark: str, *, seconds: int | None = None) -> Timed:
+    return Timed(seconds, remark, is_settled=False)
+
+
 def developing_time(*, step: Step, material: Material, celsius: float | None) -> Timed:
     """Return the time of a developing step at the temperature it will have.
 
@@ -43,11 +47,7 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         practice, no source.
     """
     if step.solution is not None and step.solution.dilution != step.solution.usual_dilution:
-        return Timed(
-            None,
-            f"No time is entered for {step.solution.strength}: take it from the product's data sheet.",
-            is_settled=False,
-        )
+        return _not_settled(f"No time is entered for {step.solution.strength}: take it from the product's data sheet.")
     if step.seconds is None or step.celsius is None or celsius is None or celsius == step.celsius:
         return Timed(step.seconds)
     own = step.solution.developing if step.solution is not None else Developing()
@@ -56,31 +56,24 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         return Timed(step.seconds, f"{celsius:g} °C held is as good as {usual}, if it is the same every time.")
     rule = _rule(step.seconds, step.celsius, own=own, material=material)
     if rule is None and step.celsius_off is not None:
-        return Timed(
-            None,
-            f"No time can be said for {celsius:g} °C: this step holds {usual}. Bring the developer to it.",
-            is_settled=False,
+        return _not_settled(
+            f"No time can be said for {celsius:g} °C: this step holds {usual}. Bring the developer to it."
         )
     if rule is None:
         what = "paper" if material is not Material.FILM else f"a process at {usual}"
-        return Timed(
-            step.seconds, f"This time holds at {usual} only; for {what} no correction is stated.", is_settled=False
-        )
+        remark = f"This time holds at {usual} only; for {what} no correction is stated."
+        return _not_settled(remark, seconds=step.seconds)
     try:
         seconds = 60 * develop_minutes(rule=rule, celsius=celsius)
     except OutOfRange:
-        return Timed(
-            None,
+        return _not_settled(
             f"No time can be said for {celsius:g} °C: the correction holds from {rule.low_celsius:g} to "
-            f"{rule.high_celsius:g} °C{_said_by(own)}. Bring the developer to {usual}.",
-            is_settled=False,
+            f"{rule.high_celsius:g} °C{_said_by(own)}. Bring the developer to {usual}."
         )
     except TooShort as short:
-        return Timed(
-            None,
+        return _not_settled(
             f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
-            f"uneven{_said_by(own)}. Bring the developer to {usual}.",
-            is_settled=False,
+            f"uneven{_said_by(own)}. Bring the developer to {usual}."
         )
     counted = _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
     return Timed(counted, f"Corrected from {duration(step.seconds)} at {usual}{_by_what(own)}")

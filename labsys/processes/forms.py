@@ -3,12 +3,12 @@
 from collections.abc import Iterable
 from typing import Any, ClassVar
 
-from wtforms import BooleanField, FieldList, FormField, HiddenField, RadioField, SelectField, StringField
+from wtforms import BooleanField, FieldList, FormField, RadioField, SelectField, StringField
 from wtforms.fields import TextAreaField
-from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp
+from wtforms.validators import DataRequired, InputRequired, Length, Optional
 
 from labsys.chemistry.sizes import MATERIAL_NAMES
-from labsys.forms import FigureField, LabForm, Row, complain, filled, options, parsed
+from labsys.forms import FigureField, FormRow, LabForm, VersionField, complain, filled, options, parsed
 from labsys.processes.models import Process, ProcessStep
 from labsys.processes.rules import read_duration
 from labsys.processes.service import StepEntry
@@ -21,7 +21,7 @@ _FIRST_ROWS = 3
 _TOO_LONG = f"Use at most {ProcessStep.NOTE_LENGTH} characters."
 
 
-class StepRow(Row):
+class StepRow(FormRow):
     name = StringField("What it is called", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
     product_id = SelectField("Product", default="", description="Water, or nothing wet: leave it.")
     dilution = StringField("Dilution", description="1+4, stock")
@@ -128,7 +128,7 @@ class AddProcessForm(ProcessForm):
 class ChangeProcessForm(ProcessForm):
     """The same, and which version it started from."""
 
-    version = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+    version = VersionField()
 
 
 def typed(process: Process) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Pages of the chemical store: products, bottles, measuring cylinders; the others have files of their own."""
+"""Pages of the ways of working: the list, one of them, writing one down and changing it."""
 
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
@@ -73,7 +73,7 @@ def change(process_id: int) -> ResponseReturnValue:
                 name=form.name.data or "",
                 note=form.note.data or "",
                 steps=form.entered_steps,
-                version=int(form.version.data or 0),
+                version=form.version.number,
             )
             return saved(f"{changed.name} is changed: version {changed.version}.", ".show", process_id=process_id)
     return form_page("processes/form.html", form, process=process)

@@ -3,18 +3,12 @@
 `labsys.hazards.solution` works it out, and keeps each answer by the very entries it was made from.
 """
 
-from collections.abc import Iterable
-
-from sqlalchemy import select
-
-from labsys.database import DbSession
 from labsys.hazards.classes import Family, read_class
 from labsys.hazards.errors import HazardsError, UnknownSubstance
 from labsys.hazards.mixtures import Choice, Ingredient, read_limit
 from labsys.hazards.solution import Concentrate, SolutionHazards, solution_hazards
 from labsys.hazards.substances import substance
 from labsys.products.models import Product
-from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.products.sheet import StatedIngredient
 from labsys.timetable.local_time import day_words
 
@@ -25,16 +19,6 @@ _MG_PER_G = 1_000
 def hazards_of(product: Product, *, water_parts_milli: int | None = None) -> SolutionHazards:
     """Return what a dilution of a product can do to a person, or the product as supplied without one."""
     return solution_hazards(concentrate_of(product), water_parts_milli=water_parts_milli)
-
-
-def hazards_of_many(
-    session: DbSession, solutions: Iterable[tuple[int, int | None]]
-) -> dict[tuple[int, int | None], SolutionHazards]:
-    """Answer for many solutions at once, each a product's id and its dilution; three queries, however many they are."""
-    wanted = set(solutions)
-    chosen = select(Product).where(Product.id.in_({key for key, _ in wanted})).options(*FOR_WORKING_SOLUTION)
-    products = {product.id: product for product in session.execute(chosen).scalars()}
-    return {(key, milli): hazards_of(products[key], water_parts_milli=milli) for key, milli in wanted}
 
 
 def concentrate_of(product: Product) -> Concentrate:

@@ -73,7 +73,9 @@ class Product(Model):
     version: Mapped[int] = mapped_column(default=1)
     edition: Mapped[int] = mapped_column(default=1)
     created_at: Mapped[datetime] = mapped_column(UtcDateTime)
-    ingredients: Mapped[list["Ingredient"]] = relationship(order_by="Ingredient.id", cascade="all, delete-orphan")
+    ingredients: Mapped[list["ProductIngredient"]] = relationship(
+        order_by="ProductIngredient.id", cascade="all, delete-orphan"
+    )
     dilutions: Mapped[list["ProductDilution"]] = relationship(
         order_by="ProductDilution.id", cascade="all, delete-orphan"
     )
@@ -111,7 +113,7 @@ class Product(Model):
         )
 
 
-class Ingredient(Model):
+class ProductIngredient(Model):
     """A hazardous ingredient as section 3 of the SDS gives it, with its range of content by weight."""
 
     __tablename__ = "ingredients"

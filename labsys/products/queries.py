@@ -20,7 +20,7 @@ from labsys.products.models import (
     SheetContent,
     StoreRule,
 )
-from labsys.products.standing import Standing, standing_of
+from labsys.products.standing import ProductStanding, standing_of
 from labsys.records import queries as records
 from labsys.records.queries import get_or_raise
 from labsys.timetable.local_time import to_local
@@ -74,21 +74,21 @@ def sds_rule(session: DbSession) -> SdsRule:
     return SdsRule.SHOWN if rule is None else rule
 
 
-def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, Standing]:
+def standings(session: DbSession, products: Iterable[Product], *, now: datetime) -> dict[int, ProductStanding]:
     """How each product stands, by its id."""
     today = to_local(now, zone=records.zone(session)).date()
     rule = sds_rule(session)
     return {product.id: standing_of(product, today=today, sds_rule=rule) for product in products}
 
 
-def standing(session: DbSession, product: Product, *, now: datetime) -> Standing:
+def standing(session: DbSession, product: Product, *, now: datetime) -> ProductStanding:
     return standings(session, [product], now=now)[product.id]
 
 
 def sheet_or_raise(session: DbSession, sheet_id: int) -> DataSheet:
     """A data sheet with its bytes."""
-    kept = joinedload(DataSheet.kept).options(undefer(SheetContent.content))
-    return get_or_raise(session, DataSheet, sheet_id, "data sheet", options=[kept])
+    with_bytes = joinedload(DataSheet.kept).options(undefer(SheetContent.content))
+    return get_or_raise(session, DataSheet, sheet_id, "data sheet", options=[with_bytes])
 
 
 PRODUCT = RowKind(

@@ -66,27 +66,19 @@ def keep_sheet(act: Act, *, product: Product, entry: SheetEntry) -> DataSheet:
         raise rules.SheetRefused("A review comes after the date of the sheet.", field="review_due")
     if any(kept.digest == digest for kept in product.data_sheets):
         raise rules.SheetRefused("This very file is kept for the product already.", field="sheet")
+    printed = {"supplier": entry.supplier, "language": entry.language, "revision": entry.revision}
     sheet = DataSheet(
+        **printed,
         product_id=product.id,
         digest=digest,
         issued_on=entry.issued_on,
         review_due=due,
-        supplier=entry.supplier,
-        language=entry.language,
-        revision=entry.revision,
         added_at=act.now,
         added_by_id=act.actor.id,
     )
     act.session.add(sheet)
-    facts = {
-        "product": product.id,
-        "digest": digest,
-        "issued_on": entry.issued_on.isoformat(),
-        "review_due": due.isoformat(),
-        "supplier": entry.supplier,
-        "language": entry.language,
-        "revision": entry.revision,
-    }
+    days = {"issued_on": entry.issued_on.isoformat(), "review_due": due.isoformat()}
+    facts = {"product": product.id, "digest": digest, **days, **printed}
     act.tell("data_sheet.added", about=sheet, facts=facts)
     return sheet
 

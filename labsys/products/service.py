@@ -4,24 +4,23 @@ from dataclasses import replace
 
 from labsys.database import flush_or_refuse
 from labsys.hazards.cas import check_cas
-from labsys.hazards.errors import UnresolvedStatement
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require, require_any
 from labsys.products import queries, rules, safety
-from labsys.products.hazards import as_ingredient, hazards_of
+from labsys.products.hazards import as_ingredient
 from labsys.products.models import (
     AgeRule,
     CapacityRule,
     Confirmation,
-    Ingredient,
     Product,
     ProductDilution,
+    ProductIngredient,
 )
 from labsys.products.sheet import ProductSheet
 
 _NAME = {"constraint": "uq_products_name_supplier", "columns": "products.name"}
-_ROWS = {"ingredients": Ingredient, "dilutions": ProductDilution, "capacities": CapacityRule, "ages": AgeRule}
+_ROWS = {"ingredients": ProductIngredient, "dilutions": ProductDilution, "capacities": CapacityRule, "ages": AgeRule}
 
 
 @act
@@ -121,12 +120,10 @@ def _write(product: Product, sheet: ProductSheet) -> None:
         as_ingredient(stated)  # refuses a class or a limit that cannot be read
     for name, told in vars(plain).items():
         setattr(product, name, [_ROWS[name](**vars(stated)) for stated in told] if name in _ROWS else told)
-    try:
-        hazards_of(product)
-    except UnresolvedStatement as error:
+    if "EUH208" in plain.h_codes.split() and not plain.ingredients:
         raise rules.ProductRefused(
-            f"{error.code} names a sensitiser: enter it among the ingredients, with its class.", field="h_codes"
-        ) from error
+            "EUH208 names a sensitiser: enter it among the ingredients, with its class.", field="h_codes"
+        )
 
 
 def _product_facts(product: Product) -> dict[str, object]:

@@ -24,7 +24,7 @@ class SdsState(StrEnum):
 
 
 @dataclass(frozen=True)
-class Standing:
+class ProductStanding:
     """`words` say why nothing may be mixed, or under which interim approval something may."""
 
     may_mix: bool
@@ -35,7 +35,7 @@ class Standing:
     interim: InterimApproval | None = None
 
 
-def standing_of(product: Product, *, today: date, sds_rule: SdsRule) -> Standing:
+def standing_of(product: Product, *, today: date, sds_rule: SdsRule) -> ProductStanding:
     """Decide whether a product may be mixed from today.
 
     Its entries have to be confirmed and, where the lab chose so, its SDS has to be current; an interim approval of
@@ -54,13 +54,13 @@ def standing_of(product: Product, *, today: date, sds_rule: SdsRule) -> Standing
     elif sds_rule is SdsRule.BLOCKS and sds is not SdsState.CURRENT:
         hinders = f"By the lab's rule nothing is mixed from {product.name} without a current SDS. {sds_words}"
     if not hinders:
-        return Standing(True, "", sds, sds_words, sheet)
+        return ProductStanding(True, "", sds, sds_words, sheet)
     if interim is not None:
-        return Standing(True, interim_words(interim), sds, sds_words, sheet, interim)
-    return Standing(False, hinders, sds, sds_words, sheet)
+        return ProductStanding(True, interim_words(interim), sds, sds_words, sheet, interim)
+    return ProductStanding(False, hinders, sds, sds_words, sheet)
 
 
-def check_may_mix(standing: Standing) -> None:
+def check_may_mix(standing: ProductStanding) -> None:
     """Raise ProductRefused where nothing may be mixed."""
     if not standing.may_mix:
         raise ProductRefused(standing.words, field="product")
@@ -98,7 +98,7 @@ def interim_words(interim: InterimApproval) -> str:
     return f"Interim approval until {day_words(interim.last_day)} by {interim.approved_by.name}: {interim.reason}"
 
 
-def check_interim(product: Product, *, standing: Standing, last_day: date, today: date) -> None:
+def check_interim(product: Product, *, standing: ProductStanding, last_day: date, today: date) -> None:
     """Raise ProductRefused unless an interim approval up to a day is needed and short enough.
 
     All approvals of one version together last no longer than one may: they bridge a gap, they do not replace it.

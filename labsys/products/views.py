@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.chemistry.care import KIND_NAMES
 from labsys.database import db
 from labsys.forms import options
@@ -19,7 +19,6 @@ from labsys.products.forms.product import ChangeProductForm, NewProductForm, Pro
 from labsys.products.forms.safety import SDS_RULE_NAMES, ConfirmForm, InterimForm, ReadingForm, SdsRuleForm, SheetForm
 from labsys.products.models import InterimApproval, Product, SdsRule
 from labsys.products.reference import fill_in_known, reference_note
-from labsys.records.errors import Refused
 from labsys.timetable.local_time import day_words
 
 bp = Blueprint("products", __name__)
@@ -84,7 +83,7 @@ def change(product_id: int) -> ResponseReturnValue:
                 this_act(form),
                 product_id=product_id,
                 sheet=form.entered,
-                edition=int(form.edition.data or 0),
+                edition=form.edition.number,
                 restricted_reason=form.restricted_reason.data or "",
             )
             waits = "" if changed.confirmation else " It waits to be confirmed."
@@ -100,11 +99,8 @@ def confirm(product_id: int) -> ResponseReturnValue:
     if not form.validate_on_submit():
         flash("Not confirmed. Read the entries on this page, then press the button below them.", "problem")
         return redirect(url_for("store.product", product_id=product_id), 303)
-    try:
-        service.confirm_product(this_act(form), product_id=product_id, version=int(form.version.data or 0))
-    except Refused as refusal:
-        flash(str(refusal), "problem")
-        return redirect(url_for("store.product", product_id=product_id), 303)
+    with refusals_at("store.product", product_id=product_id):
+        service.confirm_product(this_act(form), product_id=product_id, version=form.version.number)
     return saved("Confirmed. Baths may be mixed from it.", "store.product", product_id=product_id)
 
 
@@ -160,7 +156,7 @@ def approve_interim(product_id: int) -> ResponseReturnValue:
                 product_id=product_id,
                 reason=form.reason.data or "",
                 last_day=form.last_day.data,
-                version=int(form.version.data or 0),
+                version=form.version.number,
             )
             message = f"Approved until {day_words(approval.last_day)}. It is shown wherever it is mixed from."
             return saved(message, "store.product", product_id=product_id)
@@ -188,7 +184,7 @@ def choose_reading(product_id: int, water_parts_milli: int) -> ResponseReturnVal
                 key=view.readings[int(place)].alternative.key,
                 takes_alternative=which == "alternative",
                 reason=form.reason.data or "",
-                version=int(form.version.data or 0),
+                version=form.version.number,
             )
             return saved("Chosen. Label, plan and sheet follow it.", "store.product", product_id=product_id)
     return form_page("products/choose_reading.html", form, product=product, view=view, estimate=pages.ESTIMATE)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import inspect, select
 from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.database import Base, DbSession
@@ -31,13 +31,14 @@ def get_or_raise(
 
     A locked row is read anew, and only it is locked, not what the options join to it.
     """
-    row = session.get(
-        table,
-        key,
-        options=options,
-        with_for_update={"of": table} if lock else None,
-        populate_existing=lock or bool(options),  # a row the session holds already would come without its options
-    )
+    if not options:
+        row = session.get(table, key, with_for_update={"of": table} if lock else None, populate_existing=lock)
+    else:  # `get` would pass a row the session holds already, without its options
+        (primary,) = inspect(table).primary_key
+        query = select(table).where(primary == key).options(*options)
+        if lock:
+            query = query.with_for_update(of=table).execution_options(populate_existing=True)
+        row = session.execute(query).unique().scalar_one_or_none()
     if row is None:
         raise NotFound(kind, key)
     return row

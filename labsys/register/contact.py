@@ -33,7 +33,7 @@ from labsys.baths.models import Batch, Bath, Check, Use, UseBath
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.timetable.local_time import to_instant
 from labsys.waste.models import Pour
 
@@ -148,7 +148,7 @@ def _contacts(sought: Sought) -> CompoundSelect[Any]:
     if sought.product_id is not None:
         products = [sought.product_id]
     else:
-        products = select(Ingredient.product_id).where(Ingredient.cas == sought.cas)
+        products = select(ProductIngredient.product_id).where(ProductIngredient.cas == sought.cas)
     since = sought.since
     holds_it = and_(Bath.product_id.in_(products), or_(Bath.dumped_at.is_(None), Bath.dumped_at >= since))
     return union_all(

@@ -12,9 +12,9 @@ from labsys.database import DbSession
 from labsys.ledger.models import Posting, Vessel
 from labsys.people.models import Person
 from labsys.products import queries as product_queries
-from labsys.products.models import Confirmation, Ingredient, Product
+from labsys.products.models import Confirmation, Product, ProductIngredient
 from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
-from labsys.products.standing import Standing
+from labsys.products.standing import ProductStanding
 from labsys.records import queries as records
 from labsys.risk import queries as risk
 from labsys.store.models import Bottle, BottlePlace, Shelf
@@ -52,7 +52,7 @@ class Holdings:
     baths: Sequence[Bath]
     poured: Sequence[Poured]
     shelves: Mapping[int, str]
-    standings: Mapping[int, Standing]
+    standings: Mapping[int, ProductStanding]
     assessed: Mapping[int, Sequence[AssessedIn]]
 
 
@@ -98,7 +98,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
         .order_by(WasteContainer.id, Bath.product_id, Bath.water_parts_milli)
     )
     if cas is not None:
-        holding = select(Ingredient.product_id).where(Ingredient.cas == cas)
+        holding = select(ProductIngredient.product_id).where(ProductIngredient.cas == cas)
         query = query.where(Product.id.in_(holding))
         bottles = bottles.where(Bottle.product_id.in_(holding))
         baths = baths.where(Bath.product_id.in_(holding))

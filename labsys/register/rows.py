@@ -21,7 +21,7 @@ from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import Confirmation, Product
 from labsys.products.rules import show_dilution
-from labsys.products.standing import SdsState, Standing, interim_words
+from labsys.products.standing import ProductStanding, SdsState, interim_words
 from labsys.quantities import show_volume
 from labsys.register.queries import AssessedIn, Holdings
 from labsys.store.models import Bottle
@@ -86,7 +86,7 @@ class RegisterRow:
     dilution: str
     hazards: SolutionHazards
     whereabouts: tuple[Whereabouts, ...]
-    standing: Standing
+    standing: ProductStanding
     assessed: Sequence[AssessedIn]
     concerns: tuple[str, ...] = ()
 
@@ -177,7 +177,7 @@ def concerns(
     product: Product,
     bottles: Sequence[Bottle],
     *,
-    standing: Standing,
+    standing: ProductStanding,
     assessed: Sequence[AssessedIn],
     today: date,
 ) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
 from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import show_dilution
 from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
@@ -118,17 +118,17 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
     )
 
 
-def _entry(product: Product, cas: str) -> Ingredient:
+def _entry(product: Product, cas: str) -> ProductIngredient:
     return next(ingredient for ingredient in product.ingredients if ingredient.cas == cas)
 
 
-def _in_product(product: Product, entry: Ingredient, reference: Substance | None) -> InProduct:
+def _in_product(product: Product, entry: ProductIngredient, reference: Substance | None) -> InProduct:
     listed = {" ".join(stated.split()) for stated in entry.classification.split(";") if stated.strip()}
     differs = reference is not None and listed != {*map(str, reference.classes), *reference.euh}
     return InProduct(product, _content(entry), entry.classification or "none entered", differs)
 
 
-def _in_bottle(bottle: Bottle, product: Product, entry: Ingredient) -> Somewhere:
+def _in_bottle(bottle: Bottle, product: Product, entry: ProductIngredient) -> Somewhere:
     weighed = product.powder_mg_per_l is not None or product.density_mg_per_ml is not None
     level = bottle.vessel.level
     is_solid = bottle.vessel.unit is Unit.MG
@@ -137,7 +137,7 @@ def _in_bottle(bottle: Bottle, product: Product, entry: Ingredient) -> Somewhere
     return Somewhere(BOTTLE, bottle.id, product.name, bottle.code, state, _content(entry), amount)
 
 
-def _content(entry: Ingredient, *, strength: float = 1.0) -> str:
+def _content(entry: ProductIngredient, *, strength: float = 1.0) -> str:
     if strength == 1.0:
         return str(Concentration(entry.low_ppm, entry.high_ppm))
     return f"{_percent(entry.low_ppm * strength)} to {_percent(entry.high_ppm * strength)} % w/w"
@@ -151,14 +151,14 @@ def _percent(ppm: float) -> str:
     return f"{ppm / 10_000:.2g}"
 
 
-def _amount(entry: Ingredient, mass_mg: float) -> str:
+def _amount(entry: ProductIngredient, mass_mg: float) -> str:
     low, high = (show_mass(round(mass_mg * ppm / _PPM)) for ppm in (entry.low_ppm, entry.high_ppm))
     return low if low == high else f"{low} to {high}"
 
 
 def _in_solution(
     product: Product,
-    entry: Ingredient,
+    entry: ProductIngredient,
     *,
     water: int,
     volume_ul: int,

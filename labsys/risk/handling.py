@@ -9,7 +9,7 @@ from labsys.hazards.solution import SolutionHazards
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
 from labsys.products.hazards import hazards_of
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import show_dilution
 from labsys.timetable.local_time import day_words
 
@@ -81,7 +81,7 @@ def liquid_spread(product: Product, *, celsius: float) -> tuple[Spread, str]:
     return max(spreads, key=lambda spread: _VAPOURS.index(spread[0]))
 
 
-def _spread_of(row: Ingredient, *, celsius: float) -> tuple[Spread, str]:
+def _spread_of(row: ProductIngredient, *, celsius: float) -> tuple[Spread, str]:
     if row.cas in _GIVES_OFF:
         return Spread.MEDIUM_VAPOUR, f"{_GIVES_OFF[row.cas].capitalize()} comes off it (chemistry, from memory)."
     known = _known(row)
@@ -99,7 +99,7 @@ def _spread_of(row: Ingredient, *, celsius: float) -> tuple[Spread, str]:
     )
 
 
-def _known(row: Ingredient) -> Substance | None:
+def _known(row: ProductIngredient) -> Substance | None:
     try:
         return substance(row.cas)
     except (UnknownSubstance, HazardsError):

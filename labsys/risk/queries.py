@@ -15,7 +15,7 @@ from labsys.database import DbSession
 from labsys.incidents.queries import newest_of_process, newest_of_product
 from labsys.people.models import Person, PersonRole, Role
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.models import DataSheet, Ingredient, Product
+from labsys.products.models import DataSheet, Product, ProductIngredient
 from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
@@ -271,8 +271,8 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
         newest_of_process(Process.id).label("incident_at"),
     ).join(ProcessStep, isouter=True)
     sensitises = exists().where(
-        Ingredient.product_id == Product.id,
-        or_(Ingredient.classification.contains("H317"), Ingredient.classification.contains("H334")),
+        ProductIngredient.product_id == Product.id,
+        or_(ProductIngredient.classification.contains("H317"), ProductIngredient.classification.contains("H334")),
     )
     assessed = exists().where(
         SubjectProduct.product_id == Product.id,

@@ -31,7 +31,7 @@ INSTEAD = "Stand one of the two somewhere else, or each in a tray of its own tha
 
 def clashes_among(products: Sequence[Product]) -> tuple[Clash, ...]:
     """Return every pair of products that should not stand together, each pair once, those that free a gas first."""
-    each_once = list({one.id: one for one in products}.values())
+    each_once = list({product.id: product for product in products}.values())
     clashes = [clash for one, other in combinations(each_once, 2) if (clash := _clash(one, other)) is not None]
     return tuple(sorted(clashes, key=lambda clash: clash.gas is None))
 

@@ -14,7 +14,7 @@ from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.permissions import Permission
 from labsys.products.models import Product
-from labsys.products.standing import SdsState, Standing
+from labsys.products.standing import ProductStanding, SdsState
 from labsys.quantities import UL_PER_ML, counted
 from labsys.store.clashes import Clash, clashes_among, clashes_with
 from labsys.store.models import Bottle, Shelf
@@ -111,11 +111,13 @@ def bottles_by_product(
     of_product: dict[int, list[BottleView]] = {product.id: [] for product in products}
     for bottle in bottles:
         of_product[bottle.product_id].append(bottle_view(bottle, now=now, zone=zone))
-    return tuple(ProductBottles(one, KIND_NAMES[one.kind], tuple(of_product[one.id])) for one in products)
+    return tuple(
+        ProductBottles(product, KIND_NAMES[product.kind], tuple(of_product[product.id])) for product in products
+    )
 
 
 def next_steps(
-    product: Product, standing: Standing, *, bottles: Sequence[object], is_assessed: bool
+    product: Product, standing: ProductStanding, *, bottles: Sequence[object], is_assessed: bool
 ) -> tuple[NextStep, ...]:
     """Return what is next with a product, in working order."""
     confirmed = product.confirmation is not None
@@ -166,7 +168,8 @@ def shelf_view(shelf: Shelf, bottles: Sequence[Bottle]) -> ShelfView:
 
 def advice(product: Product, standing: Mapping[int, Sequence[Bottle]]) -> dict[str, str]:
     """What a product should not stand with, by the shelf where that stands; no entry where nothing is known."""
-    by_shelf = {
-        shelf_id: clashes_with(product, [one.product for one in bottles]) for shelf_id, bottles in standing.items()
+    clashing = {
+        str(shelf_id): clashes_with(product, [bottle.product for bottle in bottles])
+        for shelf_id, bottles in standing.items()
     }
-    return {str(shelf_id): " ".join(one.words for one in clashes) for shelf_id, clashes in by_shelf.items() if clashes}
+    return {shelf_id: " ".join(clash.words for clash in clashes) for shelf_id, clashes in clashing.items() if clashes}

@@ -10,9 +10,7 @@ from sqlalchemy.orm import joinedload
 from labsys.database import DbSession, Model
 from labsys.ledger.models import Vessel
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
-from labsys.products.models import (
-    Product,
-)
+from labsys.products.models import Product
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle, BottlePlace, Shelf

@@ -5,14 +5,14 @@ from datetime import date, datetime
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Vessel, VesselKind
 from labsys.ledger.queries import movements_of
-from labsys.ledger.rules import Line
+from labsys.ledger.rules import MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places.models import Room
 from labsys.products import queries as products
 from labsys.records import service as records
-from labsys.records.errors import NotFound
 from labsys.records.models import CodeKind
+from labsys.records.queries import get_or_raise
 from labsys.records.rules import what_changed
 from labsys.store import queries, rules
 from labsys.store.models import Bottle, BottlePlace, Shelf, ShelfKind
@@ -89,11 +89,9 @@ def _noted(bottle: Bottle) -> dict[str, str | None]:
 
 def _deliver_anew(act: Act, bottle: Bottle, *, received_at: datetime) -> None:
     vessel, moved = bottle.vessel, movements_of(act.session, bottle.vessel_id)
-    rules.check_received(
-        received_at,
-        first_moved_at=min((one.happened_at for one in moved if one.what not in _DELIVERIES), default=None),
-    )
-    delivery = next(one for one in reversed(moved) if one.what == DELIVERY)
+    taken_at = [movement.happened_at for movement in moved if movement.what not in _DELIVERIES]
+    rules.check_received(received_at, first_moved_at=min(taken_at, default=None))
+    delivery = next(movement for movement in reversed(moved) if movement.what == DELIVERY)
     amount = sum(posting.amount for posting in delivery.postings if posting.vessel_id == vessel.id)
     vessel.capacity += amount  # holds both deliveries until the earlier one is taken back
     act.session.flush()
@@ -106,7 +104,7 @@ def _deliver(act: Act, vessel: Vessel, *, amount: int, received_at: datetime) ->
     ledger.move(
         act,
         what=DELIVERY,
-        lines=[Line(Account.SUPPLIER, -amount, vessel.unit), Line(vessel, amount, vessel.unit)],
+        lines=[MovementLine(Account.SUPPLIER, -amount, vessel.unit), MovementLine(vessel, amount, vessel.unit)],
         happened_at=received_at,
     )
 
@@ -136,7 +134,7 @@ def set_level(act: Act, *, bottle: Bottle, found: int, found_at: datetime) -> in
         ledger.move(
             act,
             what="level corrected",
-            lines=[Line(bottle.vessel, difference, unit), Line(Account.UNEXPLAINED, -difference, unit)],
+            lines=[MovementLine(bottle.vessel, difference, unit), MovementLine(Account.UNEXPLAINED, -difference, unit)],
             happened_at=found_at,
         )
     return difference
@@ -148,8 +146,8 @@ def add_shelf(act: Act, *, name: str, kind: ShelfKind, room_id: int | None) -> S
     require(act.actor, Permission.KEEP_STOCK)
     if queries.shelf_by_name(act.session, name) is not None:
         raise rules.ShelfRefused(f"There is a place called {name} already.", field="name")
-    if room_id is not None and act.session.get(Room, room_id) is None:
-        raise NotFound("room", room_id)
+    if room_id is not None:
+        get_or_raise(act.session, Room, room_id, "room")
     shelf = Shelf(name=name, kind=kind, room_id=room_id)
     act.session.add(shelf)
     facts = {"name": name, "kind": kind, "room": room_id}

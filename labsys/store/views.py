@@ -59,7 +59,7 @@ def product(product_id: int) -> ResponseReturnValue:
         sheet=product.sheet,
         hazards=(hazards := hazards_of(product)),
         pictograms=product_pages.pictograms(hazards.label),
-        bottles=[pages.bottle_view(one, now=clock.now(), zone=g.zone) for one in bottles],
+        bottles=[pages.bottle_view(bottle, now=clock.now(), zone=g.zone) for bottle in bottles],
         confirmers=people.people_who_may(db.session, Permission.CONFIRM_PRODUCT),
         product=product,
         form=ConfirmForm(formdata=None, version=str(product.version)),
@@ -70,7 +70,7 @@ def product(product_id: int) -> ResponseReturnValue:
             bottles=bottles,
             is_assessed=queries.is_assessed(db.session, product_id),
         ),
-        allowed=[one for one in Permission if may(current_person(), one)],
+        allowed=[permission for permission in Permission if may(current_person(), permission)],
         dilutions=product_pages.dilutions(product),
         estimate=product_pages.ESTIMATE,
         restricted=product_pages.kept_restricted(product),
@@ -143,9 +143,9 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_STOCK)
 def correct_bottle(bottle_id: int) -> ResponseReturnValue:
     """Put a bottle's lot and dates right."""
-    chosen = queries.bottle_or_raise(db.session, bottle_id)
-    before = chosen.received_at
-    noted = {"lot": chosen.lot, "expires_on": chosen.expires_on, "received_at": to_minute(before, zone=g.zone)}
+    bottle = queries.bottle_or_raise(db.session, bottle_id)
+    before = bottle.received_at
+    noted = {"lot": bottle.lot, "expires_on": bottle.expires_on, "received_at": to_minute(before, zone=g.zone)}
     form = CorrectBottleForm(data=noted if request.method == "GET" else None)
     if form.validate_on_submit():
         with refusals(form):
@@ -157,7 +157,7 @@ def correct_bottle(bottle_id: int) -> ResponseReturnValue:
                 expires_on=form.expires_on.data,
             )
             return saved("Put right. Print its label anew where that shows.", ".bottle", bottle_id=bottle_id)
-    return form_page("store/correct.html", form, bottle=chosen)
+    return form_page("store/correct.html", form, bottle=bottle)
 
 
 @bp.route("/store/bottles/<int:bottle_id>/level", methods=["GET", "POST"])

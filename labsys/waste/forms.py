@@ -2,12 +2,12 @@
 
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from wtforms import SelectField, SelectMultipleField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import InstantField, LabForm, MassField, VolumeField
+from labsys.forms import InstantField, LabForm, MassField, VolumeField, given
 from labsys.quantities import parse_volume
 from labsys.waste.models import Collection, Pour, WasteContainer, WasteStream
 from labsys.waste.service import HandedOver
@@ -33,7 +33,7 @@ class StreamForm(LabForm):
         "What you call it",
         [
             InputRequired("Give it a name people here know, such as Used fixer."),
-            Length(max=WasteStream.name.type.length, message="Use at most %(max)d characters."),
+            Length(max=WasteStream.name.type.length),
         ],
         description="As it stands on the containers, such as Used fixer.",
     )
@@ -49,7 +49,7 @@ class ContainerForm(LabForm):
     )
     place = StringField(
         "Where it stands",
-        [Optional(), Length(max=WasteContainer.place.type.length, message="Use at most %(max)d characters.")],
+        [Optional(), Length(max=WasteContainer.place.type.length)],
         description="Such as: under the wet side, in the tray.",
     )
     opened_at = InstantField("Put into use", [Optional()], description="Leave it empty for now.")
@@ -64,10 +64,7 @@ class PourForm(LabForm):
     )
     what = StringField(
         "What was poured",
-        [
-            InputRequired("Say what it was, such as: PQ developer 1+9, used once."),
-            Length(max=Pour.WHAT_LENGTH, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Say what it was, such as: PQ developer 1+9, used once."), Length(max=Pour.WHAT_LENGTH)],
         description="Such as: PQ developer 1+9, used once.",
     )
     waste_code = SelectField("Kind of waste", [InputRequired("Choose the kind of waste.")])
@@ -77,15 +74,12 @@ class PourForm(LabForm):
 class ReleaseForm(LabForm):
     note = TextAreaField(
         "What was found and done",
-        [
-            InputRequired("Write what was found and what was done about it."),
-            Length(max=400, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Write what was found and what was done about it."), Length(max=400)],
         description="Who looked, what is in it, and why it may be used again.",
     )
 
 
-class LevelForm(LabForm):
+class ContainerLevelForm(LabForm):
     found = LevelField(
         "What is in it now",
         [InputRequired("Enter how much is in it; 0 if it is empty.")],
@@ -106,29 +100,23 @@ class CollectForm(LabForm):
     )
     note_code = StringField(
         "Consignment note code",
-        [
-            InputRequired("Copy the code from the consignment note."),
-            Length(max=Collection.NOTE_CODE_LENGTH, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Copy the code from the consignment note."), Length(max=Collection.NOTE_CODE_LENGTH)],
         filters=[lambda text: text.upper() if text else text],
     )
     carrier = StringField(
         "Carrier",
-        [
-            InputRequired("Enter who took it."),
-            Length(max=Collection.CARRIER_LENGTH, message="Use at most %(max)d characters."),
-        ],
+        [InputRequired("Enter who took it."), Length(max=Collection.CARRIER_LENGTH)],
         description="The business and its registration, as on the note.",
     )
     collected_at = InstantField("When it was collected", [Optional()], description="Leave it empty for just now.")
 
-    def carrier_volume(self, container_id: int) -> VolumeField:
-        field: VolumeField = self[f"volume_{container_id}"]
-        return field
+    def carrier_volume(self, container_id: int) -> VolumeField | None:
+        """The carrier's volume of a container that stands here."""
+        return cast(VolumeField | None, self._fields.get(f"volume_{container_id}"))
 
-    def carrier_weight(self, container_id: int) -> MassField:
-        field: MassField = self[f"weight_{container_id}"]
-        return field
+    def carrier_weight(self, container_id: int) -> MassField | None:
+        """The carrier's net weight of a container that stands here."""
+        return cast(MassField | None, self._fields.get(f"weight_{container_id}"))
 
     def validate_containers(self, field: SelectMultipleField) -> None:
         ticked = set(field.data or ())
@@ -139,13 +127,12 @@ class CollectForm(LabForm):
 
     def handed_over(self) -> list[HandedOver]:
         """What was ticked, with the carrier's figures as far as given."""
+        figures = [
+            (number, self.carrier_volume(number), self.carrier_weight(number)) for number in given(self.containers.data)
+        ]
         return [
-            HandedOver(
-                number,
-                carrier_ul=self.carrier_volume(number).amount if f"volume_{number}" in self else None,
-                weight_mg=self.carrier_weight(number).amount if f"weight_{number}" in self else None,
-            )
-            for number in self.containers.data or ()
+            HandedOver(number, volume.amount if volume else None, weight.amount if weight else None)
+            for number, volume, weight in figures
         ]
 
 

@@ -39,22 +39,19 @@ class Apart:
 
 def groups_of_stream(*, code: str, products: Iterable[Product]) -> frozenset[Group]:
     """Return the groups a stream's waste belongs to, by its code and by the products whose waste it takes."""
-    found = set(_GROUPS_OF_CODE.get(code, ()))
-    for product in products:
-        if product.waste_code == code:
-            found |= groups_of_product(product)
-    return frozenset(found)
+    by_product = (groups_of_product(product) for product in products if product.waste_code == code)
+    return frozenset(_GROUPS_OF_CODE.get(code, ())).union(*by_product)
 
 
 def keep_apart(groups: Iterable[Group]) -> tuple[Apart, ...]:
     """Return what must not meet a solution of these groups; what frees a gas comes first.
 
-    >>> [one.name for one in keep_apart([Group.FIXER]) if one.gas][:2]
+    >>> [other.name for other in keep_apart([Group.FIXER]) if other.gas][:2]
     ['acid', 'alkaline sulfite']
     """
     own = frozenset(groups)
-    found: dict[Group, Apart] = {}
+    apart: dict[Group, Apart] = {}
     for conflict in conflicts_between(own, _OTHERS):
         for other in set(conflict.groups) - own:
-            found.setdefault(other, Apart(str(other), EXAMPLES[other], conflict.gas, conflict.hazard))
-    return tuple(found.values())
+            apart.setdefault(other, Apart(str(other), EXAMPLES[other], conflict.gas, conflict.hazard))
+    return tuple(apart.values())

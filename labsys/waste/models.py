@@ -46,7 +46,7 @@ class WasteContainer(Model):
     @property
     def quarantine(self) -> "Quarantine | None":
         """The quarantine it is under now."""
-        return next((one for one in self.quarantines if one.released_at is None), None)
+        return next((quarantine for quarantine in self.quarantines if quarantine.released_at is None), None)
 
 
 class Quarantine(Model):

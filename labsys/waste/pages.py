@@ -8,6 +8,7 @@ from labsys.drawing.qr import qr_code
 from labsys.drawing.scene import Scene
 from labsys.hazards.nations import Nation
 from labsys.hazards.waste_codes import (
+    WasteCode,
     all_waste_codes,
     consignment_code_warning,
     suggested_consignment_code,
@@ -18,7 +19,7 @@ from labsys.quantities import UL_PER_ML, show_volume
 from labsys.records.models import Lab
 from labsys.waste import rules
 from labsys.waste.meeting import Apart, groups_of_stream, keep_apart
-from labsys.waste.models import Collection, CollectionLine, Quarantine, WasteContainer, WasteStream
+from labsys.waste.models import Collection, CollectionLine, WasteContainer, WasteStream
 from labsys.waste.rules import Fullness
 
 _LIQUID_OF = {Fullness.NEARLY_FULL: Liquid.NEAR_END, Fullness.FULL: Liquid.NEAR_END}
@@ -31,7 +32,6 @@ class ContainerView:
     container: WasteContainer
     fullness: Fullness
     room_ul: int
-    quarantine: Quarantine | None
     sentence: str
     scene: Scene
 
@@ -51,19 +51,18 @@ def view_of(container: WasteContainer) -> ContainerView:
         Fullness.NEARLY_FULL: f"Nearly full: {held}. Room for {show_volume(room)}.",
         Fullness.FULL: f"Full: {held}.",
     }[fullness]
-    quarantine = container.quarantine
     if container.collected_at is not None:
         sentence = "Collected. Nothing more goes into it."
-    elif quarantine is not None:
+    elif container.quarantine is not None:
         sentence = f"In quarantine: pour nothing into it. {held}."
-    liquid = Liquid.EXHAUSTED if quarantine else _LIQUID_OF.get(fullness, Liquid.PLENTY)
+    liquid = Liquid.EXHAUSTED if container.quarantine else _LIQUID_OF.get(fullness, Liquid.PLENTY)
     scene = graduate(
         level_ml=vessel.level / UL_PER_ML,
         capacity_ml=vessel.capacity / UL_PER_ML,
         liquid=liquid,
         title=f"{container.label}: {sentence}",
     )
-    return ContainerView(container, fullness, room, quarantine, sentence, scene)
+    return ContainerView(container, fullness, room, sentence, scene)
 
 
 def scan_code(container: WasteContainer, *, public_url: str) -> Scene:
@@ -87,7 +86,7 @@ def streams_with_containers(
         StreamView(
             stream,
             waste_code(stream.code).text,
-            tuple(view_of(one) for one in containers if one.stream_id == stream.id),
+            tuple(view_of(container) for container in containers if container.stream_id == stream.id),
         )
         for stream in streams
     )
@@ -113,7 +112,7 @@ def taken_by(stream: WasteStream, *, products: Sequence[Product]) -> Takes:
 
 
 @dataclass(frozen=True)
-class LineView:
+class ComparedLine:
     """One container of a collection: what the book and the carrier said, compared."""
 
     line: CollectionLine
@@ -127,7 +126,7 @@ class CollectionView:
     """A collection, its lines, and a warning about its note code where it does not look like one of the nation's."""
 
     collection: Collection
-    lines: tuple[LineView, ...]
+    lines: tuple[ComparedLine, ...]
     note_warning: str
     book_ul: int
 
@@ -135,15 +134,15 @@ class CollectionView:
 def view_of_collection(collection: Collection, *, nation: str) -> CollectionView:
     return CollectionView(
         collection,
-        tuple(_line_view(line) for line in collection.lines),
+        tuple(_compared(line) for line in collection.lines),
         consignment_code_warning(collection.note_code, nation=nation) or "",
         sum(line.book_ul for line in collection.lines),
     )
 
 
-def _line_view(line: CollectionLine) -> LineView:
+def _compared(line: CollectionLine) -> ComparedLine:
     volume = line.book_ul if line.carrier_ul is None else line.carrier_ul
-    return LineView(
+    return ComparedLine(
         line,
         rules.difference_in_words(line.difference_ul),
         rules.kg_per_litre(weight_mg=line.weight_mg, volume_ul=volume),
@@ -173,9 +172,9 @@ Choices = dict[str, list[tuple[str, str]]]
 def code_choices(*, own: WasteStream) -> Choices:
     """The codes a pour may be of: the container's own first, the rest under words that say what choosing one means."""
     return {
-        "Belongs in this container": [(own.code, _code_in_words(own.code))],
+        "Belongs in this container": [(own.code, _code_in_words(waste_code(own.code)))],
         "Does not belong in it": [
-            (one.code, _code_in_words(one.code)) for one in all_waste_codes() if one.code != own.code
+            (entry.code, _code_in_words(entry)) for entry in all_waste_codes() if entry.code != own.code
         ],
     }
 
@@ -183,10 +182,9 @@ def code_choices(*, own: WasteStream) -> Choices:
 def free_code_choices(streams: Iterable[WasteStream]) -> list[tuple[str, str]]:
     """The codes that have no stream yet, none of them chosen beforehand."""
     taken = {stream.code for stream in streams}
-    free = [(one.code, _code_in_words(one.code)) for one in all_waste_codes() if one.code not in taken]
+    free = [(entry.code, _code_in_words(entry)) for entry in all_waste_codes() if entry.code not in taken]
     return [("", "Choose the kind of waste"), *free]
 
 
-def _code_in_words(code: str) -> str:
-    entry = waste_code(code)
-    return f"{entry.code} {entry.text}" + (f" ({entry.use})" if entry.use else "")
+def _code_in_words(entry: WasteCode) -> str:
+    return f"{entry.code} {entry.text} ({entry.use})" if entry.use else f"{entry.code} {entry.text}"

@@ -1,9 +1,10 @@
 """What pages and documents about waste read."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.database import DbSession
@@ -14,6 +15,8 @@ from labsys.products.models import Product
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
+
+_CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container)
 
 
 def streams(session: DbSession) -> list[WasteStream]:
@@ -39,14 +42,14 @@ def container_or_raise(session: DbSession, container_id: int, *, lock: bool = Fa
 
 def containers_here(session: DbSession) -> list[WasteContainer]:
     """Containers in the lab, by stream and age."""
-    chosen = (
+    here = (
         select(WasteContainer)
         .join(WasteStream)
         .where(WasteContainer.collected_at.is_(None))
         .options(joinedload(WasteContainer.quarantines))
         .order_by(WasteStream.code, WasteContainer.id)
     )
-    return list(session.execute(chosen).scalars().unique())
+    return list(session.execute(here).scalars().unique())
 
 
 def collection_by_note(session: DbSession, note_code: str) -> Collection | None:
@@ -57,54 +60,43 @@ def newest_note_code(session: DbSession, *, beginning: str) -> str | None:
     """The highest note code with this beginning and five characters after it; None without a beginning."""
     if not beginning:
         return None
-    chosen = select(func.max(Collection.note_code)).where(Collection.note_code.like(f"{beginning}_____"))
-    return session.execute(chosen).scalar_one()
+    newest = select(func.max(Collection.note_code)).where(Collection.note_code.like(f"{beginning}_____"))
+    return session.execute(newest).scalar_one()
 
 
 def collections(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Collection]:
     """Collections, newest first, from the one before `before_id`."""
-    chosen = (
-        select(Collection)
-        .options(selectinload(Collection.lines).joinedload(CollectionLine.container))
-        .order_by(Collection.id.desc())
-        .limit(limit)
-    )
+    newest_first = select(Collection).options(_CONTAINERS).order_by(Collection.id.desc()).limit(limit)
     if before_id is not None:
-        chosen = chosen.where(Collection.id < before_id)
-    return list(session.execute(chosen).scalars().unique())
+        newest_first = newest_first.where(Collection.id < before_id)
+    return list(session.execute(newest_first).scalars().unique())
 
 
 def collection_or_raise(session: DbSession, collection_id: int) -> Collection:
-    containers = selectinload(Collection.lines).joinedload(CollectionLine.container)
-    return get_or_raise(session, Collection, collection_id, "collection", options=[containers])
+    return get_or_raise(session, Collection, collection_id, "collection", options=[_CONTAINERS])
 
 
 def collection_id_of(session: DbSession, container_id: int) -> int | None:
     """The collection a container went with."""
-    chosen = select(CollectionLine.collection_id).where(CollectionLine.container_id == container_id)
-    return session.execute(chosen).scalar_one_or_none()
+    of_container = select(CollectionLine.collection_id).where(CollectionLine.container_id == container_id)
+    return session.execute(of_container).scalar_one_or_none()
 
 
 def products_of(session: DbSession, *codes: str) -> list[Product]:
     """Products whose used solution is waste of one of these codes, with their ingredients."""
-    chosen = (
-        select(Product)
-        .where(Product.waste_code.in_(codes))
-        .options(selectinload(Product.ingredients))
-        .order_by(Product.name, Product.id)
-    )
-    return list(session.execute(chosen).scalars())
+    by_name = select(Product).where(Product.waste_code.in_(codes)).order_by(Product.name, Product.id)
+    return list(session.execute(by_name.options(selectinload(Product.ingredients))).scalars())
 
 
 def pours_into(session: DbSession, container_id: int) -> list[Pour]:
     """What was poured into one container, oldest first."""
-    chosen = (
-        select(Pour)
-        .where(Pour.container_id == container_id)
-        .options(joinedload(Pour.recorded_by).lazyload(Person.role_rows))
-        .order_by(Pour.poured_at, Pour.id)
-    )
-    return list(session.execute(chosen).scalars())
+    return _pours(session, Pour.container_id == container_id)
+
+
+def _pours(session: DbSession, *conditions: ColumnElement[bool]) -> list[Pour]:
+    recorded_by = joinedload(Pour.recorded_by).lazyload(Person.role_rows)
+    oldest_first = select(Pour).where(*conditions).options(recorded_by).order_by(Pour.poured_at, Pour.id)
+    return list(session.execute(oldest_first).scalars())
 
 
 @dataclass(frozen=True)
@@ -118,7 +110,7 @@ class ContainerHistory:
 
 def histories(session: DbSession, *, start: datetime, end: datetime) -> list[ContainerHistory]:
     """Containers that were in the lab at any time of a period, with their pours up to its end."""
-    chosen = (
+    here = (
         select(WasteContainer)
         .join(WasteStream)
         .where(
@@ -128,36 +120,29 @@ def histories(session: DbSession, *, start: datetime, end: datetime) -> list[Con
         .options(selectinload(WasteContainer.quarantines))
         .order_by(WasteStream.code, WasteContainer.id)
     )
-    found = list(session.execute(chosen).scalars().unique())
-    ids = [container.id for container in found]
-    pours: dict[int, list[Pour]] = {container_id: [] for container_id in ids}
-    for pour in session.execute(
-        select(Pour)
-        .where(Pour.container_id.in_(ids), Pour.poured_at < end)
-        .options(joinedload(Pour.recorded_by).lazyload(Person.role_rows))
-        .order_by(Pour.poured_at, Pour.id)
-    ).scalars():
+    containers = list(session.execute(here).scalars().unique())
+    ids = [container.id for container in containers]
+    pours = defaultdict(list)
+    for pour in _pours(session, Pour.container_id.in_(ids), Pour.poured_at < end):
         pours[pour.container_id].append(pour)
-    collected = {
-        line.container_id: line
-        for line in session.execute(
-            select(CollectionLine)
-            .join(Collection)
-            .where(CollectionLine.container_id.in_(ids), Collection.collected_at < end)
-            .options(joinedload(CollectionLine.collection))
-        ).scalars()
-    }
-    return [ContainerHistory(one, pours[one.id], collected.get(one.id)) for one in found]
+    lines = (
+        select(CollectionLine)
+        .join(Collection)
+        .where(CollectionLine.container_id.in_(ids), Collection.collected_at < end)
+        .options(joinedload(CollectionLine.collection))
+    )
+    collected = {line.container_id: line for line in session.execute(lines).scalars()}
+    return [ContainerHistory(container, pours[container.id], collected.get(container.id)) for container in containers]
 
 
 def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Discharge]:
-    chosen = (
+    oldest_first = (
         select(Discharge)
         .where(Discharge.discharged_at >= start, Discharge.discharged_at < end)
         .options(joinedload(Discharge.recorded_by).lazyload(Person.role_rows))
         .order_by(Discharge.discharged_at, Discharge.id)
     )
-    return list(session.execute(chosen).scalars())
+    return list(session.execute(oldest_first).scalars())
 
 
 @dataclass(frozen=True)
@@ -172,7 +157,7 @@ class LevelCorrection:
 
 
 def level_corrections(session: DbSession, *, start: datetime, end: datetime) -> list[LevelCorrection]:
-    chosen = (
+    corrections = (
         select(Movement.happened_at, WasteContainer.label, WasteStream.name, Posting.amount, Person.name)
         .join(Posting)
         .join(WasteContainer, WasteContainer.vessel_id == Posting.vessel_id)
@@ -181,7 +166,7 @@ def level_corrections(session: DbSession, *, start: datetime, end: datetime) -> 
         .where(Movement.what == "level corrected", Movement.happened_at >= start, Movement.happened_at < end)
         .order_by(Movement.happened_at, Movement.id)
     )
-    return [LevelCorrection(*row) for row in session.execute(chosen)]
+    return [LevelCorrection(*row) for row in session.execute(corrections)]
 
 
 CONTAINER = RowKind(

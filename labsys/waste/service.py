@@ -1,13 +1,13 @@
 """What people do with waste: open containers, pour, release from quarantine, correct a level, hand over."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
-from labsys.ledger.models import Account, Vessel, VesselKind
-from labsys.ledger.rules import LevelRefused, Line
+from labsys.ledger.models import Account, Movement, Vessel, VesselKind
+from labsys.ledger.rules import LevelRefused, MovementLine
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import show_volume
@@ -69,7 +69,7 @@ def pour_from(
     container_id: int,
     poured: rules.Poured,
     poured_at: datetime,
-    losses: Sequence[Line] = (),
+    losses: Sequence[MovementLine] = (),
 ) -> Pour:
     """Step: pour from a vessel or an account into a container, and quarantine it if that was wrong.
 
@@ -88,17 +88,13 @@ def pour_from(
         act,
         container,
         what="pour",
-        lines=[Line(source, -out), Line(container.vessel, poured.volume_ul), *losses],
+        lines=[MovementLine(source, -out), MovementLine(container.vessel, poured.volume_ul), *losses],
         happened_at=poured_at,
     )
     made = Pour(
         container_id=container.id,
-        movement_id=movement,
-        what=poured.what,
-        waste_code=poured.waste_code,
-        volume_ul=poured.volume_ul,
-        silver_low_mg=poured.silver_low_mg,
-        silver_high_mg=poured.silver_high_mg,
+        movement_id=movement.id,
+        **asdict(poured),
         wrong_because=wrong.reason if wrong else "",
         poured_at=poured_at,
         recorded_at=act.now,
@@ -113,27 +109,27 @@ def pour_from(
     return made
 
 
-def pour_facts(made: Pour) -> dict[str, object]:
+def pour_facts(pour: Pour) -> dict[str, object]:
     """What the record keeps of a pour."""
     return {
-        "container": made.container_id,
-        "what": made.what,
-        "code": made.waste_code,
-        "volume_ul": made.volume_ul,
-        "silver_mg": [made.silver_low_mg, made.silver_high_mg],
-        "wrong_because": made.wrong_because,
+        "container": pour.container_id,
+        "what": pour.what,
+        "code": pour.waste_code,
+        "volume_ul": pour.volume_ul,
+        "silver_mg": [pour.silver_low_mg, pour.silver_high_mg],
+        "wrong_because": pour.wrong_because,
     }
 
 
 def discharge_from(
-    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[Line] = ()
+    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[MovementLine] = ()
 ) -> Discharge:
     """Step: let something go to the foul sewer; what should not have gone there is recorded and flagged."""
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = ledger.move(
         act,
         what="discharge",
-        lines=[Line(source, -out), Line(Account.FOUL_SEWER, poured.volume_ul), *losses],
+        lines=[MovementLine(source, -out), MovementLine(Account.FOUL_SEWER, poured.volume_ul), *losses],
         happened_at=discharged_at,
     )
     made = Discharge(
@@ -180,7 +176,7 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
         act,
         container,
         what="level corrected",
-        lines=[Line(container.vessel, difference), Line(Account.UNEXPLAINED, -difference)],
+        lines=[MovementLine(container.vessel, difference), MovementLine(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
     )
     facts = {"found_ul": found_ul, "difference_ul": difference}
@@ -221,10 +217,10 @@ def collect(
     act.session.add(collection)
     act.session.flush()
     facts = []
-    for given in sorted(handed_over, key=lambda one: one.container_id):
-        container = queries.container_or_raise(act.session, given.container_id, lock=True)
+    for handed in sorted(handed_over, key=lambda handed: handed.container_id):
+        container = queries.container_or_raise(act.session, handed.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
-        line = _hand_over(act, collection=collection, container=container, given=given)
+        line = _hand_over(act, collection=collection, container=container, handed=handed)
         facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
     act.tell(
         "waste.collected", about=collection, facts={"note_code": note_code, "carrier": carrier, "containers": facts}
@@ -232,20 +228,20 @@ def collect(
     return collection
 
 
-def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, given: HandedOver) -> CollectionLine:
+def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver) -> CollectionLine:
     book = container.vessel.level
     if not book:
         raise rules.WasteRefused(
             f"{container.label} is empty by the book. Correct its level first.", field="containers"
         )
-    taken = book if given.carrier_ul is None else given.carrier_ul
+    taken = book if handed.carrier_ul is None else handed.carrier_ul
     movement = ledger.move(
         act,
         what="collection",
         lines=[
-            Line(container.vessel, -book),
-            Line(Account.CARRIER, taken),
-            Line(Account.UNEXPLAINED, book - taken),
+            MovementLine(container.vessel, -book),
+            MovementLine(Account.CARRIER, taken),
+            MovementLine(Account.UNEXPLAINED, book - taken),
         ],
         happened_at=collection.collected_at,
     )
@@ -255,16 +251,18 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, g
         container_id=container.id,
         movement_id=movement.id,
         book_ul=book,
-        carrier_ul=given.carrier_ul,
-        weight_mg=given.weight_mg,
+        carrier_ul=handed.carrier_ul,
+        weight_mg=handed.weight_mg,
     )
     act.session.add(line)
     return line
 
 
-def _moved(act: Act, container: WasteContainer, *, what: str, lines: Sequence[Line], happened_at: datetime) -> int:
+def _moved(
+    act: Act, container: WasteContainer, *, what: str, lines: Sequence[MovementLine], happened_at: datetime
+) -> Movement:
     try:
-        return ledger.move(act, what=what, lines=lines, happened_at=happened_at).id
+        return ledger.move(act, what=what, lines=lines, happened_at=happened_at)
     except LevelRefused as refusal:
         if refusal.vessel_id != container.vessel_id:
             raise

@@ -1,15 +1,12 @@
 """What the tests of the pages about baths share: people at their screens, and a clock that the lab sets."""
 
-import re
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 from flask.testing import FlaskClient
-from werkzeug.test import TestResponse
 
-from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
 
 
@@ -29,26 +26,6 @@ def technician(client_as: Callable[..., FlaskClient]) -> FlaskClient:
 @pytest.fixture
 def member(client_as: Callable[..., FlaskClient]) -> FlaskClient:
     return client_as("member")
-
-
-def send(client: FlaskClient, path: str, *, opened: str | None = None, **fields: Any) -> TestResponse:
-    """Open the form, fill it in and send it; `opened` is a page that was opened earlier."""
-    page = opened or client.get(path).get_data(as_text=True)
-    keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
-    return client.post(path, data={**keys, **fields})
-
-
-def press(client: FlaskClient, page: str, action: str) -> TestResponse:
-    """Press the button of a one-button form on a page."""
-    form = re.search(rf'<form method="post" action="{re.escape(action)}">.*?</form>', page, re.DOTALL)
-    assert form, f"no button for {action}"
-    keys = {name: hidden_field(form[0], name) for name in ("csrf_token", "submission_key")}
-    return client.post(action, data=keys)
-
-
-def text(response: TestResponse) -> str:
-    """The words of a page, without its marks."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.get_data(as_text=True))).replace("&#39;", "'")
 
 
 def plan(lab: SmallLab, product: str = "developer", **changes: Any) -> str:

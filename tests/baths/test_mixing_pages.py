@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from sqlalchemy import func, select
 
 from labsys.baths import queries
 from labsys.baths.models import Batch, Bath, Place
@@ -14,13 +13,9 @@ from labsys.labware.models import OwnedCylinder
 from labsys.ledger import queries as ledger
 from labsys.people.acts import Act
 from labsys.store import service as store
-from tests.baths.conftest import MIXED, plan, press, rows, send, text
+from tests.baths.conftest import MIXED, plan, rows
 from tests.support.lab import SmallLab
-
-
-def count(lab: SmallLab, model: type) -> int:
-    lab.session.rollback()
-    return lab.session.execute(select(func.count()).select_from(model)).scalar_one()
+from tests.support.pages import press, send, text
 
 
 def level_ml(lab: SmallLab, bottle) -> float:
@@ -106,7 +101,7 @@ def test_an_unconfirmed_product_is_shown_as_not_usable_and_why(lab, technician):
     answer = send(technician, plan(lab, "fixer"), **rows((bottle.id, "500")), water="2000", **MIXED)
     assert answer.status_code == 422
     assert "Nobody has confirmed the hazards" in text(answer)
-    assert count(lab, Bath) == 0
+    assert lab.count(Bath) == 0
 
 
 @pytest.mark.sqlite_only
@@ -174,7 +169,7 @@ def test_a_mix_that_cannot_be_is_refused_and_nothing_is_written(lab, technician,
     assert message in text(answer).replace("&#34;", '"')
     page = answer.get_data(as_text=True)
     assert all(f'value="{typed}"' in page for typed in fields.values() if typed)
-    assert count(lab, Bath) == 0
+    assert lab.count(Bath) == 0
     assert level_ml(lab, bottle) == 1_000
 
 
@@ -190,7 +185,7 @@ def test_taking_more_than_the_book_knows_comes_back_with_the_way_to_correct_and_
     assert refused.status_code == 422
     assert "By the book" in text(refused)
     assert "enter what is left in it now (0 if it is empty)" in text(refused)
-    assert count(lab, Bath) == 0
+    assert lab.count(Bath) == 0
     mixed = mix_developer(lab, technician, short, **rows((short.id, "357", "0")))
     assert "Mixed" in text(technician.get(mixed.location))
     assert level_ml(lab, short) == 0
@@ -206,7 +201,7 @@ def test_two_people_taking_the_last_of_a_bottle_do_not_both_get_it(lab, technici
     late = send(technician, plan(lab), opened=theirs, **fields)
     assert late.status_code == 422
     assert "By the book" in text(late)
-    assert count(lab, Bath) == 1
+    assert lab.count(Bath) == 1
     assert level_ml(lab, last) == 43
 
 
@@ -237,7 +232,7 @@ def test_saving_a_mix_twice_mixes_once(lab, technician):
     fields = {**rows((bottle.id, "357")), "water": "2143", **MIXED}
     first, second = (send(technician, plan(lab), opened=opened, **fields) for _ in range(2))
     assert first.location == second.location
-    assert count(lab, Bath) == 1
+    assert lab.count(Bath) == 1
     assert level_ml(lab, bottle) == 643
 
 
@@ -249,11 +244,11 @@ def test_a_bath_mixed_as_a_spare_waits_until_it_is_put_in_service(lab, technicia
     line = f"/baths/lines/{lab.film_line_id}"
     page = technician.get(line).get_data(as_text=True)
     assert "Spares" in page
-    answer = press(technician, page, f"{spare}/put-in-service")
+    answer = press(technician, f"{spare}/put-in-service", opened=page)
     words = text(technician.get(answer.location))
     assert "is in service." in words
     assert "Waiting to be dumped" in words
-    again = press(technician, page, f"{spare}/put-in-service")
+    again = press(technician, f"{spare}/put-in-service", opened=page)
     assert "Saved already" in text(technician.get(again.location))
     assert queries.bath_or_raise(lab.session, old.id).out_of_service_at is not None
 
@@ -263,8 +258,8 @@ def test_putting_in_service_what_is_in_service_is_refused_in_words(lab, technici
     spare = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_500, in_service=False)
     page = technician.get(f"/baths/{spare.id}").get_data(as_text=True)
     other = technician.get(f"/baths/{spare.id}").get_data(as_text=True)
-    press(technician, page, f"/baths/{spare.id}/put-in-service")
-    late = press(technician, other, f"/baths/{spare.id}/put-in-service")
+    press(technician, f"/baths/{spare.id}/put-in-service", opened=page)
+    late = press(technician, f"/baths/{spare.id}/put-in-service", opened=other)
     assert "is not a spare" in text(technician.get(late.location))
 
 
@@ -279,7 +274,7 @@ def test_replenishing_adds_what_was_measured_and_the_bath_takes_more(lab, techni
     page = text(technician.get(f"/baths/{fixer.id}"))
     assert "about 60 rolls of 120" in page
     assert "Replenished" in page
-    assert count(lab, Batch) == 2
+    assert lab.count(Batch) == 2
 
 
 @pytest.mark.sqlite_only
@@ -297,7 +292,7 @@ def test_a_mix_that_never_was_is_taken_back_and_the_bottle_is_full_again(lab, te
     bottle = lab.add_bottle(SolutionKind.DEVELOPER)
     made = mix_developer(lab, technician, bottle).location
     page = technician.get(made).get_data(as_text=True)
-    answer = press(technician, page, f"{made}/undo-mixing")
+    answer = press(technician, f"{made}/undo-mixing", opened=page)
     assert "is taken back" in text(technician.get(answer.location))
     assert level_ml(lab, bottle) == 1_000
     assert ledger.wrong_levels(lab.session) == []
@@ -309,7 +304,7 @@ def test_a_used_bath_offers_no_taking_back_and_refuses_it(lab, technician):
     before = technician.get(f"/baths/{developer.id}").get_data(as_text=True)
     lab.log(1)
     assert "Take the entry back" not in text(technician.get(f"/baths/{developer.id}"))
-    late = press(technician, before, f"/baths/{developer.id}/undo-mixing")
+    late = press(technician, f"/baths/{developer.id}/undo-mixing", opened=before)
     assert "was used or tested since" in text(technician.get(late.location))
 
 

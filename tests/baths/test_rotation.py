@@ -11,8 +11,8 @@ from labsys.chemistry.life import Life, State
 from labsys.chemistry.sizes import Material, size_of
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
-from tests.baths.conftest import press, text
 from tests.support.lab import SmallLab
+from tests.support.pages import press, text
 
 EXHAUSTS = 20  # rolls through one litre of the small lab's fixer
 
@@ -134,7 +134,7 @@ def test_one_button_on_the_page_of_the_line_rotates(lab: SmallLab, spent, techni
     assert "Rotate the fixers" not in text(member.get(address))
     page = technician.get(address).get_data(as_text=True)
     assert "second fixer: work counts in it once it takes the first place" in page
-    answer = press(technician, page, f"{address}/rotate")
+    answer = press(technician, f"{address}/rotate", opened=page)
     assert answer.status_code == 303
     told = text(technician.get(address))
     assert "Rotated for the first time: label the baths anew." in told
@@ -150,5 +150,5 @@ def test_a_second_press_rotates_once(lab: SmallLab, spent, technician):
     address = f"/baths/lines/{lab.film_line_id}"
     page = technician.get(address).get_data(as_text=True)
     for _ in range(2):
-        assert press(technician, page, f"{address}/rotate").location.endswith(address)
+        assert press(technician, f"{address}/rotate", opened=page).location.endswith(address)
     assert "Saved already" in text(technician.get(address))

@@ -9,8 +9,8 @@ from labsys.baths import queries
 from labsys.baths.models import Place, Use
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
-from tests.baths.conftest import send, text
 from tests.support.lab import SmallLab
+from tests.support.pages import send, text
 
 
 @pytest.fixture

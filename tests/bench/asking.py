@@ -2,10 +2,9 @@
 
 import re
 
-import html5lib
 from flask.testing import FlaskClient
 
-from tests.support.client import HTML, words
+from tests.support.pages import HTML, tree, words
 
 
 def ask(client: FlaskClient, key: str, *, status: int = 200, **typed: str) -> str:
@@ -16,7 +15,7 @@ def ask(client: FlaskClient, key: str, *, status: int = 200, **typed: str) -> st
 def answer_element(client: FlaskClient, key: str, *, status: int = 200, **typed: str):
     response = client.get("/bench", query_string={"ask": key, **typed})
     assert response.status_code == status, response.get_data(as_text=True)
-    page = html5lib.parse(response.get_data(as_text=True), treebuilder="etree")
+    page = tree(response.get_data(as_text=True))
     opened = [one.get("id") for one in page.iter(HTML + "details") if one.get("open") is not None]
     assert opened == [key], "the question asked is the one that is opened"
     return next(one for one in page.iter() if one.get("id") == f"{key}-answer")

@@ -3,14 +3,13 @@
 import json
 import re
 
-import html5lib
 import pytest
 from click.testing import CliRunner
 
 from labsys.cli import main
 from tests.bench.asking import answer_element, ask, numbers
 from tests.planning.furnishing import add_film_process
-from tests.support.client import HTML, words
+from tests.support.pages import HTML, tree, words
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -22,7 +21,7 @@ def planned(lab, member) -> str:
     """The developing step of a plan for a five-reel 2.5 L tank at 1+6, as words."""
     process = add_film_process(lab)
     address = {"process_id": process.id, "size": "120", "count": "5", "volume": "2500", **TAPS}
-    page = html5lib.parse(member.get("/plan", query_string=address).get_data(as_text=True), treebuilder="etree")
+    page = tree(member.get("/plan", query_string=address).get_data(as_text=True))
     rows = [words(row) for row in page.iter(HTML + "tr")]
     return next(row for row in rows if "Develop" in row and "concentrate" in row)
 

@@ -1,17 +1,15 @@
 """The page of the bench: each question asked by its address; each figure from outside the project names its source."""
 
-import html5lib
 import pytest
-from sqlalchemy import event, select
+from sqlalchemy import select
 
 from labsys.bench.questions import GROUPS
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
-from labsys.database import db
 from labsys.labware import service as labware
 from labsys.labware.models import OwnedCylinder
 from tests.bench.asking import amounts, answer_element, ask
-from tests.support.client import HTML, words
+from tests.support.pages import HTML, queries_for, tree, words
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -74,7 +72,7 @@ def test_a_figure_that_hangs_on_a_reading_says_how_far_off_it_may_be(member, key
 
 
 def test_without_a_question_all_are_closed_and_none_is_answered(member):
-    page = html5lib.parse(member.get("/bench").get_data(as_text=True), treebuilder="etree")
+    page = tree(member.get("/bench").get_data(as_text=True))
     assert not [one for one in page.iter(HTML + "details") if one.get("open") is not None and one.get("id")]
     assert not [one for one in page.iter() if (one.get("id") or "").endswith("-answer")]
     assert not [one for one in page.iter(HTML + "button") if one.get("class") == "primary"]
@@ -96,7 +94,7 @@ def test_one_to_n_is_never_guessed_but_shown_both_ways(member):
 
 
 def large_figures(member, address):
-    page = html5lib.parse(member.get(address.split("#")[0]).get_data(as_text=True), treebuilder="etree")
+    page = tree(member.get(address.split("#")[0]).get_data(as_text=True))
     return [words(one) for one in page.iter(HTML + "p") if one.get("class") == "amount"]
 
 
@@ -152,18 +150,7 @@ def test_a_lab_without_cylinders_is_told_that_common_ones_are_taken(lab, member)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
-    def made():
-        seen = []
-
-        def note(_connection, _cursor, statement, *_):
-            seen.append(statement)
-
-        event.listen(db.engine, "before_cursor_execute", note)
-        ask(member, "dilute", dilution="1+6", volume="1 L")
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(seen)
-
-    before = made()
+    before = queries_for(lambda: ask(member, "dilute", dilution="1+6", volume="1 L"))
     for nominal_ml in (25, 100, 2_000):
         labware.add_cylinder(
             lab.act("technician"),
@@ -172,4 +159,4 @@ def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
             accuracy_class=CylinderClass.UNMARKED,
             kept_for=None,
         )
-    assert made() == before <= 20
+    assert queries_for(lambda: ask(member, "dilute", dilution="1+6", volume="1 L")) == before <= 20

@@ -15,6 +15,7 @@ from labsys.people.models import Person
 from labsys.timetable.spans import Span
 from labsys.web import create_app
 from tests.conftest import settings
+from tests.support.waiting import PATIENCE_S
 
 
 def race(
@@ -32,7 +33,7 @@ def race(
     with create_app(settings(instance, database_url)).app_context():
         person = db.session.get_one(Person, person_id)
         for slot in slots:
-            together.wait(timeout=60)
+            together.wait(timeout=PATIENCE_S)
             try:
                 service.book(
                     Act(db.session, by=person, now=now),

@@ -4,16 +4,15 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from sqlalchemy import event
 
 from labsys.bookings import service
 from labsys.bookings.board import CellKind, board
 from labsys.bookings.rules import Plan
-from labsys.database import db
 from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.timetable.opening import Hours
 from tests.bookings.conftest import TOMORROW, at
+from tests.support.pages import queries_for
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -195,27 +194,14 @@ def test_a_zone_of_half_hours_keeps_its_own_clock(furnished):
 
 
 def test_the_board_costs_the_same_number_of_queries_as_bookings_double(furnished):
-    def queries():
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        furnished.session.rollback()
-        furnished.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        see(furnished)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     for hour in (10, 11, 12):
         furnished.book("Enlarger", at(hour, hour + 1))
-    before = queries()
+    before = queries_for(lambda: see(furnished))
     for hour in (13, 14, 15):
         furnished.book("Enlarger", at(hour, hour + 1), role="technician")
         furnished.book("Film sink", at(hour, hour + 0.5), role="instructor")
     plan_class(furnished)
-    assert queries() == before
+    assert queries_for(lambda: see(furnished)) == before
     assert before <= 12
 
 

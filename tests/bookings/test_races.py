@@ -18,6 +18,7 @@ from labsys.records import queries as records
 from labsys.timetable.spans import Span
 from tests.bookings.conftest import TOMORROW, at
 from tests.bookings.racing import race
+from tests.support.waiting import PATIENCE_S
 
 OVERLAPS = text(
     "SELECT count(*) FROM holds a JOIN holds b ON a.unit_id = b.unit_id AND a.id < b.id "
@@ -48,9 +49,9 @@ def test_of_two_processes_that_race_for_200_bookings_one_wins_each(furnished, ap
     ]
     for racer in racers:
         racer.start()
-    ended: list[Counter[str]] = [outcomes.get(timeout=120) for _ in racers]
+    ended: list[Counter[str]] = [outcomes.get(timeout=PATIENCE_S) for _ in racers]
     for racer in racers:
-        racer.join(timeout=30)
+        racer.join(timeout=PATIENCE_S)
     assert sum(ended, Counter()) == {"won": 200, "taken": 200}
     session = furnished.session
     assert session.query(Hold).count() == session.query(Booking).count() == 200

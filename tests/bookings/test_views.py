@@ -4,20 +4,18 @@ from datetime import timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import event
 
 from labsys.bookings import service
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
-from labsys.database import db
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.timetable.opening import Hours
-from tests.bookings.conftest import TOMORROW, at, press, send, text
-from tests.support.client import hidden_field, links
+from tests.bookings.conftest import TOMORROW, at
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, links, press, queries_of, send, text
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -266,10 +264,10 @@ def test_arriving_and_leaving(stopped_clock, member):
     path = f"/bookings/{booking.id}"
     assert "/arrive" not in member.get(path).get_data(as_text=True)
     stopped_clock.now = TOMORROW + timedelta(hours=9, minutes=45)
-    assert press(member, path, f"{path}/arrive").status_code == 303
+    assert press(member, f"{path}/arrive", at=path).status_code == 303
     assert "here now" in text(member.get(path))
     stopped_clock.now = TOMORROW + timedelta(hours=11)
-    press(member, path, f"{path}/leave")
+    press(member, f"{path}/leave", at=path)
     page = text(member.get(path))
     assert "left early, at 11:00" in page
     assert bookings(stopped_clock)[0].holds[0].ends_at == at(0, 11.25).end
@@ -280,7 +278,7 @@ def test_a_refused_arrival_says_why(stopped_clock, member):
     stopped_clock.add_induction("Film sink care", station_ids=frozenset({stopped_clock.ids["Film sink"]}))
     stopped_clock.now = at(10, 12).start
     path = f"/bookings/{booking.id}"
-    press(member, path, f"{path}/arrive")
+    press(member, f"{path}/arrive", at=path)
     page = text(member.get(path))
     assert "Film sink care is needed" in page
     assert "here now" not in page
@@ -289,7 +287,7 @@ def test_a_refused_arrival_says_why(stopped_clock, member):
 def test_cancelling(stopped_clock, member):
     booking = stopped_clock.book("Film sink", at(10, 12))
     path = f"/bookings/{booking.id}"
-    press(member, path, f"{path}/cancel")
+    press(member, f"{path}/cancel", at=path)
     assert "cancelled" in text(member.get(path))
     assert bookings(stopped_clock)[0].holds == []
     assert member.get(f"{path}/change").status_code == 303
@@ -373,24 +371,11 @@ def test_my_bookings_come_in_pages_by_key(stopped_clock, member, monkeypatch):
 
 @pytest.mark.parametrize("path", ["/bookings?day=2026-03-03", "/bookings/mine", "/bookings/book"])
 def test_the_number_of_queries_does_not_grow_with_the_bookings(stopped_clock, technician, path):
-    def queries():
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        stopped_clock.session.rollback()
-        stopped_clock.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        technician.get(path)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     for hour in (10, 12):
         stopped_clock.book("Enlarger", at(hour, hour + 1), role="technician")
-    before = queries()
+    before = queries_of(technician, path)
     for hour in (14, 16):
         stopped_clock.book("Enlarger", at(hour, hour + 1), role="technician")
         stopped_clock.book("Enlarger", at(hour, hour + 1))
-    assert queries() == before
+    assert queries_of(technician, path) == before
     assert before <= 20

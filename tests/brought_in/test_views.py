@@ -1,13 +1,11 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import event
 
 from labsys import clock
 from labsys.brought_in.models import Declaration
-from labsys.database import db
-from tests.support.client import hidden_field
 from tests.support.guests import NO, YES, decide, declare
+from tests.support.pages import queries_of, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -25,22 +23,12 @@ FORM = {
 }
 
 
-def text(response):
-    return response.get_data(as_text=True)
-
-
-def send(client, path, **fields):
-    page = text(client.get(path))
-    keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
-    return client.post(path, data={**keys, **fields})
-
-
 def test_a_declaration_goes_from_the_form_to_its_page(lab, client_as):
     client = client_as("member")
     answer = send(client, "/brought-in/declare", **FORM)
     made = lab.session.query(Declaration).one()
     assert answer.headers["Location"] == f"/brought-in/{made.id}"
-    page = text(client.get(answer.headers["Location"]))
+    page = source(client.get(answer.headers["Location"]))
     for told in ("Waits for a decision", "250 mL", "H302 Harmful if swallowed", "Toning my prints", "09 01 05*"):
         assert told in page
     assert "Here it must not meet" in page
@@ -61,8 +49,8 @@ def test_a_declaration_goes_from_the_form_to_its_page(lab, client_as):
 def test_a_declaration_that_cannot_be_read_keeps_what_was_typed(lab, client_as, fields, message):
     answer = send(client_as("member"), "/brought-in/declare", **{**FORM, **fields})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert "Toning my prints" in text(answer)
+    assert message in source(answer)
+    assert "Toning my prints" in source(answer)
     assert lab.session.query(Declaration).count() == 0
 
 
@@ -76,7 +64,7 @@ def test_what_waits_or_was_refused_is_seen_by_its_owner_and_by_those_who_decide_
         ("instructor", False),
     ):
         client = client_as(role)
-        listed = text(client.get("/brought-in"))
+        listed = source(client.get("/brought-in"))
         for one in (waiting, refused):
             assert client.get(f"/brought-in/{one.id}").status_code == (200 if sees else 403), role
             assert (one.name in listed) is sees
@@ -86,7 +74,7 @@ def test_the_code_on_a_guest_bottle_leads_everybody_to_what_is_in_it(lab, client
     made = decide(lab, declare(lab), YES)
     client = client_as("instructor")
     assert client.get(f"/c/{made.code}").headers["Location"] == f"/brought-in/{made.id}"
-    page = text(client.get(f"/brought-in/{made.id}"))
+    page = source(client.get(f"/brought-in/{made.id}"))
     assert "not to be used by others" in page
     assert "In the fume hood only" in page
 
@@ -94,15 +82,15 @@ def test_the_code_on_a_guest_bottle_leads_everybody_to_what_is_in_it(lab, client
 def test_the_decision_is_made_with_advice_in_sight_and_a_yes_needs_the_sds(lab, client_as):
     made = declare(lab)
     client = client_as("technician")
-    assert f"/brought-in/{made.id}/decide" in text(client.get("/"))
+    assert f"/brought-in/{made.id}/decide" in source(client.get("/"))
     path = f"/brought-in/{made.id}/decide"
-    assert "Here it must not meet" in text(client.get(path))
+    assert "Here it must not meet" in source(client.get(path))
     answer = send(client, path, answer="yes", conditions="In the hood")
     assert answer.status_code == 422
-    assert "Look at its SDS first" in text(answer)
-    assert "In the hood" in text(answer)
+    assert "Look at its SDS first" in source(answer)
+    assert "In the hood" in source(answer)
     assert send(client, path, answer="yes", sds_shown="y").status_code == 303
-    assert f"/brought-in/{made.id}/decide" not in text(client.get("/"))
+    assert f"/brought-in/{made.id}/decide" not in source(client.get("/"))
 
 
 def test_a_bottle_past_its_last_day_is_due_until_it_is_gone(lab, client_as):
@@ -110,11 +98,11 @@ def test_a_bottle_past_its_last_day_is_due_until_it_is_gone(lab, client_as):
     days = {"first_on": day - timedelta(days=5), "last_on": day - timedelta(days=2)}
     made = decide(lab, declare(lab, **days), YES)
     client = client_as("technician")
-    assert "A guest bottle past its last day" in text(client.get("/"))
-    assert "A guest bottle past its last day" not in text(client_as("member").get("/"))
-    assert "past its last day" in text(client.get("/brought-in"))
+    assert "A guest bottle past its last day" in source(client.get("/"))
+    assert "A guest bottle past its last day" not in source(client_as("member").get("/"))
+    assert "past its last day" in source(client.get("/brought-in"))
     assert send(client_as("member"), f"/brought-in/{made.id}/end", ending="taken home").status_code == 303
-    assert "A guest bottle past its last day" not in text(client.get("/"))
+    assert "A guest bottle past its last day" not in source(client.get("/"))
 
 
 def test_what_is_disposed_of_names_its_container_and_leads_to_the_pour(lab, client_as):
@@ -128,9 +116,9 @@ def test_what_is_disposed_of_names_its_container_and_leads_to_the_pour(lab, clie
     ):
         answer = send(client, path, ending="disposed of here", container=typed)
         assert answer.status_code == 422
-        assert message in text(answer)
+        assert message in source(answer)
     sent = send(client, path, ending="disposed of here", container=container.label.lower().replace("-", " "))
-    page = text(client.get(sent.headers["Location"]))
+    page = source(client.get(sent.headers["Location"]))
     assert container.label in page
     assert f"/waste/containers/{container.id}/pour" in page
 
@@ -138,7 +126,7 @@ def test_what_is_disposed_of_names_its_container_and_leads_to_the_pour(lab, clie
 def test_the_label_is_shown_as_a_page_and_issued_as_a_pdf(lab, client_as):
     made = decide(lab, declare(lab), YES)
     client, path = client_as("technician"), f"/documents/guest-label/{made.id}"
-    page = text(client.get(path))
+    page = source(client.get(path))
     for told in ("Łukasz Żak", "Danger", "H314", "Front desk 01632 960000", "Not to be used by others."):
         assert told in page
     answer = send(client, path)
@@ -149,28 +137,15 @@ def test_the_label_is_shown_as_a_page_and_issued_as_a_pdf(lab, client_as):
 def test_the_list_costs_the_same_however_long_and_goes_on_by_key(lab, client_as):
     client = client_as("technician")
 
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        client.get(path)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
-    assert "Nothing declared yet" in text(client.get("/brought-in"))
+    assert "Nothing declared yet" in source(client.get("/brought-in"))
     first = declare(lab, name="The very first").id
     for _ in range(10):
         declare(lab)
-    few = queries_for("/brought-in")
+    few = queries_of(client, "/brought-in")
     for _ in range(11):
         declare(lab, role="technician")
-    assert queries_for("/brought-in") == few <= 20
-    page = text(client.get("/brought-in"))
+    assert queries_of(client, "/brought-in") == few <= 20
+    page = source(client.get("/brought-in"))
     assert "The very first" not in page
-    assert "The very first" in text(client.get(f"/brought-in?before={first + 2}"))
-    assert queries_for(f"/brought-in/{first}") <= 20
+    assert "The very first" in source(client.get(f"/brought-in?before={first + 2}"))
+    assert queries_of(client, f"/brought-in/{first}") <= 20

@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from labsys.demo import show
+from tests.support.waiting import PATIENCE_S
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = (
@@ -49,9 +50,9 @@ class Screen:
         self.page.wait_for_url(lambda url: "sign-in" not in url)
 
     def shoot(self, name: str) -> None:
-        """Keep a picture, and object to a page wider than its window."""
-        SCREENS.mkdir(exist_ok=True)
-        self.page.screenshot(path=SCREENS / f"{name}-{self.name}.png", full_page=True)
+        """Object to a page wider than its window, and keep a picture where there is a folder for it."""
+        if SCREENS.is_dir():
+            self.page.screenshot(path=SCREENS / f"{name}-{self.name}.png", full_page=True)
         wide = self.page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{self.page.url} is {wide} px too wide at {self.name}"
 
@@ -96,6 +97,7 @@ def windows(chromium: Browser, address: str) -> Iterator[Callable[..., Screen]]:
         context = chromium.new_context(
             viewport={"width": size[0], "height": size[1]}, java_script_enabled=scripts, reduced_motion="reduce"
         )
+        context.set_default_timeout(PATIENCE_S * 1_000)
         if look:
             context.add_cookies([{"name": "look", "value": look, "url": address}])
         page = context.new_page()

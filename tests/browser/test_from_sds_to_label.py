@@ -1,6 +1,5 @@
 """From an empty lab to a label on the tank, on a phone: three people, one SDS, no manual."""
 
-import io
 import os
 import re
 import socket
@@ -12,11 +11,11 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect
-from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 
 from tests.browser.conftest import PHONE, ROOT, Screen, windows
 from tests.browser.test_spine_in_browser import choose
+from tests.support.pages import pdf_text
 
 pytestmark = [pytest.mark.browser, pytest.mark.sqlite_only]
 
@@ -264,4 +263,4 @@ def _issue_label(technician: Screen, bath: str) -> str:
     page.wait_for_url("**/documents/*")
     answer = technician.context.request.get(page.url)
     assert answer.headers["content-type"] == "application/pdf"
-    return " ".join(" ".join(one.extract_text().split()) for one in PdfReader(io.BytesIO(answer.body())).pages)
+    return pdf_text(answer.body())

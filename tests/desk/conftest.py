@@ -6,9 +6,9 @@ import pytest
 import time_machine
 from flask.testing import FlaskClient
 
-from tests.desk.reading import text
 from tests.desk.the_day import assess_products
 from tests.support.lab import SmallLab
+from tests.support.pages import source
 
 Look = Callable[[str], str]
 
@@ -32,7 +32,7 @@ def look(client_as: Callable[..., FlaskClient], lab: SmallLab, clock: time_machi
 
     def seen(role: str) -> str:
         clock.move_to(lab.tick(), tick=False)
-        return text(client_as(role).get("/"))
+        return source(client_as(role).get("/"))
 
     return seen
 

@@ -11,9 +11,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.records.models import CodeKind
 from labsys.records.rules import write_code
 from tests.conftest import Content
-from tests.desk.reading import text
-from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, source
 
 ClientAs = Callable[..., FlaskClient]
 
@@ -46,8 +45,8 @@ def test_the_box_is_there_before_anything_is_typed(client_as: ClientAs) -> None:
     for path in ("/find", "/find-code"):
         answer = client_as("member").get(path)
         assert answer.status_code == 200
-        assert "Enter a code" not in text(answer)
-        assert "Nothing found" not in text(answer)
+        assert "Enter a code" not in source(answer)
+        assert "Nothing found" not in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -67,21 +66,21 @@ def test_a_wrong_code_says_why_and_gives_the_box_again(client_as: ClientAs, type
         client.get(f"/c/{typed}") for _ in [1] if typed.strip()
     ]:
         assert answer.status_code == 422
-        assert reason in text(answer)
-        assert f'value="{typed.strip()}"' in text(answer)
+        assert reason in source(answer)
+        assert f'value="{typed.strip()}"' in source(answer)
 
 
 @pytest.mark.sqlite_only
 def test_what_is_scanned_is_a_code_and_no_name(client_as: ClientAs, codes: dict[str, str]) -> None:
     answer = client_as("member").get("/c/fixer")
     assert answer.status_code == 422
-    assert "A code here looks like AS-T0041-U." in text(answer)
+    assert "A code here looks like AS-T0041-U." in source(answer)
 
 
 @pytest.mark.sqlite_only
 def test_a_wrong_code_cannot_write_into_the_page(client_as: ClientAs) -> None:
     answer = client_as("member").get("/find", query_string={"q": "<b>"})
-    assert "<b>" not in text(answer)
+    assert "<b>" not in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -92,7 +91,7 @@ def test_a_scan_is_kept_through_signing_in(client_as: ClientAs, codes: dict[str,
 
 
 def choose(client: FlaskClient, look: str, target: str = "/sign-in"):
-    token = hidden_field(text(client.get("/sign-in")), "csrf_token")
+    token = hidden_field(source(client.get("/sign-in")), "csrf_token")
     return client.post("/look", data={"csrf_token": token, "look": look, "next": target})
 
 
@@ -106,13 +105,13 @@ def test_a_look_is_kept_on_the_device_for_a_year(client_as: ClientAs, look: str)
     assert cookie.startswith(f"look={look};")
     for part in ("Max-Age=31536000", "Path=/", "SameSite=Lax", "HttpOnly"):
         assert part in cookie
-    assert f'data-look="{look}"' in text(client.get("/sign-in"))
+    assert f'data-look="{look}"' in source(client.get("/sign-in"))
 
 
 @pytest.mark.sqlite_only
 def test_the_cookie_is_secure_where_the_site_is(new_app: Callable[..., Flask]) -> None:
     client = new_app(Content.LAB, public_url="https://lab.example.org").test_client()
-    token = hidden_field(text(client.get("/sign-in", base_url="https://lab.example.org")), "csrf_token")
+    token = hidden_field(source(client.get("/sign-in", base_url="https://lab.example.org")), "csrf_token")
     answer = client.post(
         "/look",
         base_url="https://lab.example.org",

@@ -5,13 +5,10 @@ from collections.abc import Callable
 from uuid import uuid4
 from xml.etree import ElementTree
 
-import html5lib
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import event
 
 from labsys.chemistry.care import SolutionKind
-from labsys.database import db
 from labsys.desk.finding import MOST_OF_A_KIND
 from labsys.devices import service as devices
 from labsys.people import service as people
@@ -19,9 +16,9 @@ from labsys.people.models import Role
 from labsys.store import service as store
 from tests.support import guests
 from tests.support.assessing import approved, begin
-from tests.support.client import HTML, links, words
 from tests.support.everything import furnish
 from tests.support.lab import SmallLab
+from tests.support.pages import HTML, links, queries_for, source, tree, words
 from tests.support.safety import put_on_shelf
 
 ClientAs = Callable[..., FlaskClient]
@@ -30,14 +27,14 @@ ClientAs = Callable[..., FlaskClient]
 def page_of(client: FlaskClient, typed: str) -> str:
     answer = client.get("/find", query_string={"q": typed})
     assert answer.status_code == 200, answer.status
-    return answer.get_data(as_text=True)
+    return source(answer)
 
 
 def rows_in(page: str) -> dict[str, list[str]]:
     """What is shown, by kind: each row in words."""
     return {
         words(table.find(f"{HTML}caption")): [_row(row) for row in table.iterfind(f"{HTML}tbody/{HTML}tr")]
-        for table in html5lib.parse(page, treebuilder="etree").iter(f"{HTML}table")
+        for table in tree(page).iter(f"{HTML}table")
     }
 
 
@@ -98,7 +95,7 @@ def test_a_wrong_check_character_is_refused_though_the_number_is_there(lab: Smal
     wrong = bath.code[:-1] + ("0" if bath.code[-1] != "0" else "1")
     answer = member.get("/find", query_string={"q": wrong})
     assert answer.status_code == 422
-    assert "the check character does not fit" in answer.get_data(as_text=True)
+    assert "the check character does not fit" in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -262,17 +259,7 @@ def test_whatever_is_found_can_be_opened(lab: SmallLab, client_as: ClientAs, rol
 
 def test_a_search_costs_the_same_however_many_there_are(lab: SmallLab, manager: FlaskClient):
     def queries_of(typed: str) -> int:
-        made: list[str] = []
-
-        def note(_connection: object, _cursor: object, statement: str, *_: object) -> None:
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        page_of(manager, typed)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
+        return queries_for(lambda: page_of(manager, typed))
 
     def more() -> None:
         for _ in range(3):

@@ -1,26 +1,23 @@
 """The first page as the day: its sentence, who is where, one's own booking, the one obvious act, and its cost."""
 
-import re
 from collections.abc import Callable
 
 import pytest
 import time_machine
 from flask.testing import FlaskClient
-from sqlalchemy import event
 
 from labsys.baths.models import Work
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
-from labsys.database import db
 from labsys.inductions.models import Hazard
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Role
 from tests.desk.conftest import Look
-from tests.desk.reading import Row, duties, primary_acts, sentence, text
+from tests.desk.reading import Row, duties, primary_acts, sentence
 from tests.desk.the_day import arrive, at, book_class, teach_process, until
-from tests.support.client import hidden_field, links
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, links, source, statements
 
 ClientAs = Callable[..., FlaskClient]
 
@@ -103,7 +100,7 @@ def test_arriving_is_the_obvious_act_from_half_an_hour_before(look: Look, day: S
     page = look("member")
     assert primary_acts(page) == ["Arrive"]
     client = client_as("member")
-    token = hidden_field(text(client.get("/")), "csrf_token")
+    token = hidden_field(source(client.get("/")), "csrf_token")
     assert client.post(f"/bookings/{booking.id}/arrive", data={"csrf_token": token}).status_code == 303
     day.session.refresh(booking)
     assert booking.is_here
@@ -175,19 +172,10 @@ def test_the_page_costs_as_many_queries_however_full_the_day_is(
     client = client_as(role)
 
     def count() -> tuple[int, list[Row]]:
-        seen: list[str] = []
-
-        def note(_connection: object, _cursor: object, statement: str, *_rest: object) -> None:
-            if re.match(r"SELECT", statement):
-                seen.append(statement)
-
         clock.move_to(day.tick(), tick=False)
-        event.listen(db.engine, "before_cursor_execute", note)
-        try:
-            page = text(client.get("/"))
-        finally:
-            event.remove(db.engine, "before_cursor_execute", note)
-        return len(seen), duties(page)
+        with statements() as sent:
+            page = source(client.get("/"))
+        return sum(statement.startswith("SELECT") for statement in sent), duties(page)
 
     few, _ = count()
     line_id = day.add_line("Second film line", Work.FILM).id

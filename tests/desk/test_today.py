@@ -26,9 +26,9 @@ from labsys.waste.models import WasteContainer
 from labsys.waste.rules import Poured
 from tests.conftest import Content
 from tests.desk.conftest import Look
-from tests.desk.reading import cards, duties, primary_acts, text
-from tests.support.client import links
+from tests.desk.reading import cards, duties, primary_acts
 from tests.support.lab import START, SmallLab
+from tests.support.pages import links, source
 
 ClientAs = Callable[..., FlaskClient]
 
@@ -48,8 +48,8 @@ def test_before_there_is_a_lab_the_page_says_how_to_begin(new_app: Callable[...,
     client = new_app(Content.TABLES).test_client()
     answer = client.get("/")
     assert answer.status_code == 200
-    assert "No lab here yet" in text(answer)
-    assert "labsys init" in text(answer)
+    assert "No lab here yet" in source(answer)
+    assert "labsys init" in source(answer)
     assert client.get("/sign-in").location == "/"
 
 
@@ -76,7 +76,7 @@ def test_a_lab_without_lines_says_what_comes_first(new_app: Callable[..., Flask]
         client = app.test_client()
         with client.session_transaction() as cookies:
             cookies["_user_id"] = manager.get_id()
-        page = text(client.get("/"))
+        page = source(client.get("/"))
     assert "No baths yet" in page
     assert {"/store/products", "/baths/lines/add"} <= set(links(page))
     assert primary_acts(page) == ["Add a line of baths"]
@@ -89,9 +89,9 @@ def test_the_date_is_in_words_and_that_of_the_wall_clock(
     client_as: ClientAs, lab: SmallLab, clock: time_machine.Traveller
 ) -> None:
     client = client_as("member")
-    assert "<h1>Monday 2 March</h1>" in text(client.get("/"))
+    assert "<h1>Monday 2 March</h1>" in source(client.get("/"))
     clock.move_to("2026-03-31T23:30:00+00:00", tick=False)  # half past midnight in London, in summer time
-    assert "<h1>Wednesday 1 April</h1>" in text(client.get("/"))
+    assert "<h1>Wednesday 1 April</h1>" in source(client.get("/"))
 
 
 def test_the_baths_in_service_stand_in_working_order_with_the_life_they_have_left(look: Look, lab: SmallLab) -> None:

@@ -10,8 +10,8 @@ from labsys.inductions.models import Hazard
 from tests.desk.conftest import Look
 from tests.desk.reading import duties, primary_acts
 from tests.desk.the_day import MIDNIGHT, arrive, at, teach_process, until
-from tests.support.client import links
 from tests.support.lab import SmallLab
+from tests.support.pages import links
 
 
 def test_who_lacks_an_induction_is_told_all_and_those_who_help_only_what_is_missing(look: Look, day: SmallLab) -> None:

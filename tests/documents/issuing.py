@@ -8,25 +8,10 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.occasion import Occasion, occasion_of
 from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.records.models import IssuedDocument
-from tests.support.client import hidden_field
 
 PUBLIC = "https://lab.example.org"
 MARCH = Period(date(2026, 3, 1), date(2026, 3, 31))
 IN_MARCH = "/documents/waste-log?from=2026-03-01&to=2026-03-31"
-
-
-def page(response):
-    return response.get_data(as_text=True)
-
-
-def issue(client, path, *, key=None, **fields):
-    shown = page(client.get(path))
-    sent = {
-        "csrf_token": hidden_field(shown, "csrf_token"),
-        "submission_key": key or hidden_field(shown, "submission_key"),
-        **fields,
-    }
-    return client.post(path, data=sent)
 
 
 def label_path(bath):

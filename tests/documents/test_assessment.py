@@ -15,10 +15,11 @@ from labsys.people.permissions import NotPermitted
 from labsys.products import service as products
 from labsys.records.models import IssuedDocument
 from labsys.risk.models import Level
-from tests.documents.issuing import PUBLIC, documents, issue, occasion, page
+from tests.documents.issuing import PUBLIC, documents, occasion
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approve, approved, begin, begin_products, judgement, submit, write
 from tests.support.lab import product_entry
+from tests.support.pages import send, source
 
 
 @pytest.fixture
@@ -119,20 +120,20 @@ def test_equal_data_gives_equal_bytes(lab, assessment):
 def test_it_is_issued_from_its_page_form_and_kept(lab, assessment, client_as, read_back):
     technician, member = client_as("technician"), client_as("member")
     path = f"/documents/assessment/{assessment.id}"
-    shown = page(member.get(path))
+    shown = source(member.get(path))
     assert "Version 1, approved 2 Mar 2026 by Пётр Орлов." in shown
     assert "Issue the assessment as PDF" not in shown
-    assert path in page(member.get(f"/assessments/{assessment.id}"))
-    answer = issue(technician, path)
+    assert path in source(member.get(f"/assessments/{assessment.id}"))
+    answer = send(technician, path)
     kept = lab.session.execute(select(IssuedDocument)).scalar_one()
     assert answer.location == f"/documents/{kept.id}"
     assert json.loads(kept.parameters) == {"assessment": assessment.id, "version": 1}
     with member.get(answer.location) as streamed:
         assert "Film in a daylight tank, with Ελένη." in read_back(streamed.data).text
-    assert answer.location in page(technician.get(path))
-    again = issue(technician, path, key="a-key-of-its-own")
+    assert answer.location in source(technician.get(path))
+    again = send(technician, path, key="a-key-of-its-own")
     assert again.status_code == 303
-    assert issue(technician, path, key="a-key-of-its-own").status_code == 303
+    assert send(technician, path, key="a-key-of-its-own").status_code == 303
     assert documents(lab) == 2  # the same form twice issues once
 
 

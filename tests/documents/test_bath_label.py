@@ -4,7 +4,7 @@ import pytest
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from labsys.documents.bath_label import drawn
-from labsys.documents.bath_label.data import BathLabelData, Ingredient
+from labsys.documents.bath_label.data import BathLabelData, LabelIngredient
 from labsys.documents.bath_label.drawn import draw
 from labsys.documents.fonts import MEDIUM
 from labsys.documents.page import Paper
@@ -32,7 +32,7 @@ def data(issue):
         signal_word="Warning",
         statements=("H319 Causes serious eye irritation.",),
         precautions=("P280 Wear protective gloves.",),
-        ingredients=(Ingredient("Ammonium thiosulfate", "11 % w/w"),),
+        ingredients=(LabelIngredient("Ammonium thiosulfate", "11 % w/w"),),
         protective_equipment=("Nitrile gloves or tongs",),
         keep_from=("Acids: sulfur dioxide",),
         waste="Into the fixer container, W-07",

@@ -1,8 +1,6 @@
-import io
 from dataclasses import replace
 
 import pytest
-from pypdf import PdfReader
 
 from labsys.brought_in.pages import statement_line
 from labsys.documents import guest_label
@@ -12,6 +10,7 @@ from labsys.documents.rules import DoesNotFit
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import from_h_codes
 from labsys.hazards.statements import all_statements
+from tests.support.pages import pdf_text
 
 DATA = GuestLabelData(
     issue=Issue(
@@ -37,14 +36,9 @@ DATA = GuestLabelData(
 )
 
 
-def text(content):
-    (page,) = PdfReader(io.BytesIO(content)).pages
-    return " ".join(page.extract_text().split())
-
-
 @pytest.mark.parametrize("paper", Paper)
 def test_the_label_says_whose_it_is_until_when_what_it_does_and_whom_to_call(paper):
-    told = text(guest_label.draw(replace(DATA, issue=replace(DATA.issue, paper=paper))))
+    told = pdf_text(guest_label.draw(replace(DATA, issue=replace(DATA.issue, paper=paper))))
     for words in (
         "Guest bottle",
         "Belongs to Łukasz Żak",
@@ -65,12 +59,14 @@ def test_equal_data_gives_equal_bytes():
 
 
 def test_a_label_without_statements_says_so():
-    assert guest_label.NO_HAZARDS in text(guest_label.draw(replace(DATA, statements=(), pictograms=(), signal_word="")))
+    assert guest_label.NO_HAZARDS in pdf_text(
+        guest_label.draw(replace(DATA, statements=(), pictograms=(), signal_word=""))
+    )
 
 
 def test_a_long_label_takes_the_length_of_the_sheet_and_a_longer_one_is_refused():
     long = tuple(f"H{300 + number} Something that it does, in a line or two of type." for number in range(30))
-    assert long[-1] in text(guest_label.draw(replace(DATA, statements=long)))
+    assert long[-1] in pdf_text(guest_label.draw(replace(DATA, statements=long)))
     with pytest.raises(DoesNotFit):
         guest_label.draw(replace(DATA, statements=long * 5))
 

@@ -15,11 +15,11 @@ from labsys.documents.page import Paper
 from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
 from labsys.products.hazards import hazards_of
-from labsys.products.models import Ingredient
+from labsys.products.models import ProductIngredient
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
-from tests.documents.issuing import IN_MARCH, PUBLIC, documents, issue, label_data, label_path, page
-from tests.support.client import hidden_field
+from tests.documents.issuing import IN_MARCH, PUBLIC, documents, label_data, label_path
+from tests.support.pages import hidden_field, send, source
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def technician(client_as):
 def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record(lab, technician, read_back):
     bath = lab.mix(SolutionKind.DEVELOPER, water_parts=1, working_ml=1_000)
     head = records.head(lab.session)
-    answer = issue(technician, label_path(bath))
+    answer = send(technician, label_path(bath))
     assert answer.status_code == 303
     pdf = technician.get(answer.headers["Location"])
     assert pdf.mimetype == "application/pdf"
@@ -61,7 +61,7 @@ def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_class
     assert not data.classified
     assert data.headline == "Protect your skin"
     printed = read_back(BATH_LABEL.draw(data))
-    for text in (printed.text, page(technician.get(label_path(bath)))):
+    for text in (printed.text, source(technician.get(label_path(bath)))):
         assert "EUH208 Contains hydroquinone. May produce an allergic reaction." in text
         first, second, third = (
             text.index(words)
@@ -76,7 +76,7 @@ def test_hands_are_told_first_and_by_house_rule_where_the_hazards_ask_for_nothin
     """Gloves or tongs through the whole process: common practice, no source. CAS number of ammonium thiosulfate."""
     bath = lab.mix_film_line()[Place.FIXER]
     assert label_data(lab, bath).wear == ("Gloves or tongs, the whole process through",)
-    thiosulfate = Ingredient(
+    thiosulfate = ProductIngredient(
         name="ammonium thiosulfate", cas="7783-18-8", low_ppm=500_000, high_ppm=600_000, classification=""
     )
     bath.product.ingredients.append(thiosulfate)
@@ -87,14 +87,16 @@ def test_hands_are_told_first_and_by_house_rule_where_the_hazards_ask_for_nothin
         "Gloves or tongs, the whole process through",
         "Extraction running: with acid it frees a poisonous gas",
     )
-    shown = page(technician.get(label_path(bath)))
+    shown = source(technician.get(label_path(bath)))
     assert shown.index(data.wear[0]) < shown.index(data.wear[1])
 
 
 def test_what_acid_does_is_said_once(lab):
     """CAS number of sodium sulfite; it belongs to the developer's own group, which acid is kept from already."""
     bath = lab.mix_film_line()[Place.DEVELOPER]
-    sulfite = Ingredient(name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification="")
+    sulfite = ProductIngredient(
+        name="sodium sulfite", cas="7757-83-7", low_ppm=50_000, high_ppm=100_000, classification=""
+    )
     bath.product.ingredients.append(sulfite)
     lab.session.flush()
     hazards = hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)
@@ -197,7 +199,7 @@ def test_equal_labels_have_equal_bytes(lab):
 def test_the_page_of_a_label_says_what_the_pdf_says(lab, technician, read_back):
     bath = lab.mix_film_line()[Place.DEVELOPER]
     data = label_data(lab, bath)
-    shown = page(technician.get(label_path(bath)))
+    shown = source(technician.get(label_path(bath)))
     for words in (*data.statements, *data.keep_from, data.use_by, data.capacity, data.headline, *data.wear):
         assert words.replace("'", "&#39;") in shown, words
     assert "Oxidisers attack developer with heat" in shown  # what the label itself has no room for
@@ -208,7 +210,7 @@ def test_the_page_of_a_label_says_what_the_pdf_says(lab, technician, read_back):
 def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
     bath = lab.mix_film_line()[Place.FIXER]
     member = client_as("member")
-    shown = page(member.get(label_path(bath)))
+    shown = source(member.get(label_path(bath)))
     assert "Issue the label as PDF" not in shown
     token = hidden_field(shown, "csrf_token")
     assert member.post(label_path(bath), data={"csrf_token": token, "submission_key": "k" * 20}).status_code == 403
@@ -221,22 +223,22 @@ def test_a_member_reads_the_label_but_does_not_issue_it(lab, client_as):
 def test_a_dumped_bath_gets_no_new_label(lab, technician):
     bath = lab.mix_film_line()[Place.FIXER]
     lab.dump(bath, lab.open_container(), volume_ml=2_400)
-    answer = issue(technician, label_path(bath))
+    answer = send(technician, label_path(bath))
     assert answer.status_code == 422
-    assert "was dumped. Take its label off" in page(answer)
+    assert "was dumped. Take its label off" in source(answer)
     assert documents(lab) == 0
 
 
 def test_issuing_twice_with_one_key_gives_one_document(lab, technician):
     bath = lab.mix_film_line()[Place.FIXER]
-    first, second = (issue(technician, label_path(bath), key="one-and-the-same-key") for _ in range(2))
+    first, second = (send(technician, label_path(bath), key="one-and-the-same-key") for _ in range(2))
     assert first.headers["Location"] == second.headers["Location"]
     assert documents(lab) == 1
-    assert "Issued before" in page(technician.get(label_path(bath)))
+    assert "Issued before" in source(technician.get(label_path(bath)))
 
 
 def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
-    issue(technician, label_path(lab.mix_film_line()[Place.FIXER]))
+    send(technician, label_path(lab.mix_film_line()[Place.FIXER]))
     document = lab.session.query(IssuedDocument).one()
     newest = lab.session.query(RecordEntry).order_by(RecordEntry.number.desc()).first()
     assert json.loads(newest.payload)["facts"]["digest"] == document.digest
@@ -251,7 +253,7 @@ def test_the_record_keeps_the_digest_of_what_was_issued(lab, technician):
 @pytest.mark.sqlite_only
 def test_a_pdf_is_shown_with_a_name_and_may_do_nothing(lab, technician):
     bath = lab.mix_film_line()[Place.FIXER]
-    answer = technician.get(issue(technician, label_path(bath)).headers["Location"])
+    answer = technician.get(send(technician, label_path(bath)).headers["Location"])
     assert answer.headers["Content-Disposition"] == f'inline; filename="bath-label-{bath.code.lower()}-1.pdf"'
     assert answer.headers["Content-Security-Policy"] == "sandbox; default-src 'none'"
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
@@ -263,17 +265,17 @@ def tamper(session, **values):
 
 
 def test_altered_bytes_are_not_shown_and_the_page_says_so(lab, technician):
-    location = issue(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
+    location = send(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
     tamper(lab.session, content=b"%PDF-1.4 forged")
     answer = technician.get(location)
     assert answer.status_code == 409
     assert answer.mimetype == "text/html"
-    assert "This document was altered" in page(answer)
+    assert "This document was altered" in source(answer)
     assert b"forged" not in answer.data
 
 
 def test_bytes_altered_together_with_their_digest_are_noticed_by_the_record(lab, technician):
-    location = issue(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
+    location = send(technician, label_path(lab.mix_film_line()[Place.FIXER])).headers["Location"]
     forged = b"%PDF-1.4 forged"
     tamper(lab.session, content=forged, digest=sha256(forged).hexdigest())
     assert technician.get(location).status_code == 409
@@ -281,25 +283,25 @@ def test_bytes_altered_together_with_their_digest_are_noticed_by_the_record(lab,
 
 @pytest.mark.sqlite_only
 def test_a_waste_log_is_seen_by_those_who_may_and_listed_for_them_only(lab, client_as, technician):
-    location = issue(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"}).headers["Location"]
-    issue(technician, label_path(lab.mix_film_line()[Place.FIXER]))
+    location = send(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"}).headers["Location"]
+    send(technician, label_path(lab.mix_film_line()[Place.FIXER]))
     member = client_as("member")
     assert member.get(location).status_code == 403
     assert member.get(IN_MARCH).status_code == 403
     assert technician.get(location).status_code == 200
-    assert "Waste log, 1 March" not in page(member.get("/documents"))
-    assert "Bath label" in page(member.get("/documents"))
-    assert "Waste log, 1 March" in page(technician.get("/documents"))
+    assert "Waste log, 1 March" not in source(member.get("/documents"))
+    assert "Bath label" in source(member.get("/documents"))
+    assert "Waste log, 1 March" in source(technician.get("/documents"))
     assert technician.get("/documents/999").status_code == 404
 
 
 @pytest.mark.sqlite_only
 def test_an_empty_list_says_what_to_do_first_and_a_long_one_comes_in_pages(lab, technician):
-    assert "Nothing issued yet" in page(technician.get("/documents"))
+    assert "Nothing issued yet" in source(technician.get("/documents"))
     bath = lab.mix_film_line()[Place.FIXER]
     for _ in range(27):
         issue_document(lab.act("technician"), BATH_LABEL, OfBath(bath.id), public_url=PUBLIC)
-    first = page(technician.get("/documents"))
+    first = source(technician.get("/documents"))
     assert "/documents?before=3" in first
     assert 'href="/documents/2"' not in first
-    assert 'href="/documents/2"' in page(technician.get("/documents?before=3"))
+    assert 'href="/documents/2"' in source(technician.get("/documents?before=3"))

@@ -1,12 +1,10 @@
 from datetime import date
 
 import pytest
-from sqlalchemy import event
 
 from labsys import clock
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
-from labsys.database import db
 from labsys.documents.service import issue_document
 from labsys.documents.waste_log import WASTE_LOG, Period
 from labsys.documents.waste_log.data import Powders, verdict
@@ -15,7 +13,8 @@ from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
-from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, issue, log_data, page
+from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, log_data
+from tests.support.pages import queries_of, send, source
 
 
 @pytest.fixture
@@ -54,7 +53,7 @@ def month(lab):
 
 def test_an_issued_waste_log_has_every_pour_the_note_code_and_the_difference(lab, month, technician, read_back):
     head = records.head(lab.session)
-    answer = issue(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"})
+    answer = send(technician, IN_MARCH, **{"from": "2026-03-01", "to": "2026-03-31"})
     assert answer.status_code == 303
     printed = read_back(technician.get(answer.headers["Location"]).data)
     for words in (
@@ -152,7 +151,7 @@ def test_a_corrected_level_names_container_difference_and_who_found_it(lab, mont
     printed = read_back(WASTE_LOG.draw(data)).text
     assert f"Used developer {container.label} −40 mL {name}" in printed
     assert f"Used developer {container.label} +100 mL {name}" in printed
-    assert "−40 mL" in page(technician.get(IN_MARCH))
+    assert "−40 mL" in source(technician.get(IN_MARCH))
     assert log_data(lab, Period(date(2026, 4, 1), date(2026, 4, 30))).corrections == ()
 
 
@@ -170,7 +169,7 @@ def test_powders_are_told_by_weight_beside_the_litres(lab, technician, read_back
     lab.add_bottle(SolutionKind.DEVELOPER, amount_ul=250_000)
     data = log_data(lab)
     assert data.powders == Powders(before_mg=0, bought_mg=250_000, dissolved_mg=0, unexplained_mg=0, left_mg=250_000)
-    assert "Powders, by weight" in page(technician.get(IN_MARCH))
+    assert "Powders, by weight" in source(technician.get(IN_MARCH))
     assert "When it ended 0 mg 250 g 0 mg 0 mg 250 g" in read_back(WASTE_LOG.draw(data)).text
 
 
@@ -185,7 +184,7 @@ def test_equal_logs_have_equal_bytes(lab, month):
 
 @pytest.mark.sqlite_only
 def test_the_page_of_the_log_says_what_the_pdf_says(lab, month, technician):
-    shown = page(technician.get(IN_MARCH))
+    shown = source(technician.get(IN_MARCH))
     data = log_data(lab)
     for container in data.containers:
         assert container.code in shown
@@ -206,7 +205,7 @@ def test_the_page_of_the_log_says_what_the_pdf_says(lab, month, technician):
 @pytest.mark.sqlite_only
 def test_without_a_period_the_month_so_far_is_shown(lab, technician, monkeypatch):
     monkeypatch.setattr(clock, "now", lambda: lab.now)
-    shown = page(technician.get("/documents/waste-log"))
+    shown = source(technician.get("/documents/waste-log"))
     assert "1 March 2026 to 2 March 2026" in shown
     assert "No waste container stood in the lab in this period." in shown
 
@@ -225,12 +224,12 @@ def test_without_a_period_the_month_so_far_is_shown(lab, technician, monkeypatch
 def test_a_period_that_is_none_is_refused(lab, technician, query, message):
     answer = technician.get(f"/documents/waste-log?{query}")
     assert answer.status_code == 422
-    assert message in page(answer)
+    assert message in source(answer)
 
 
 @pytest.mark.sqlite_only
 def test_a_log_is_not_issued_for_a_period_that_is_none(lab, technician):
-    answer = issue(technician, IN_MARCH, **{"from": "2026-03-31", "to": "2026-03-01"})
+    answer = send(technician, IN_MARCH, **{"from": "2026-03-31", "to": "2026-03-01"})
     assert answer.status_code == 422
     assert documents(lab) == 0
     with pytest.raises(NotPermitted):
@@ -239,23 +238,10 @@ def test_a_log_is_not_issued_for_a_period_that_is_none(lab, technician):
 
 @pytest.mark.sqlite_only
 def test_the_log_costs_the_same_number_of_queries_whatever_was_poured(lab, month, technician):
-    def queries_for(path):
-        made = []
-
-        def count(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", count)
-        technician.get(path)
-        event.remove(db.engine, "before_cursor_execute", count)
-        return len(made)
-
-    before = queries_for(IN_MARCH)
+    before = queries_of(technician, IN_MARCH)
     for _ in range(4):
         container = lab.open_container("09 01 04*")
         bath = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000, in_service=False)
         lab.dump(bath, container, volume_ml=1_000)
-    assert queries_for(IN_MARCH) == before
+    assert queries_of(technician, IN_MARCH) == before
     assert before <= 20

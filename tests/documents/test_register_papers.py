@@ -13,8 +13,8 @@ from labsys.documents.register import REGISTER
 from labsys.documents.rules import DoesNotFit
 from labsys.records import queries as records
 from labsys.records.models import PaperSize
-from tests.documents.issuing import documents, issue, occasion, page
-from tests.support.client import hidden_field
+from tests.documents.issuing import documents, occasion
+from tests.support.pages import hidden_field, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -157,7 +157,7 @@ def test_equal_data_gives_equal_bytes(lab, on):
 def test_a_paper_is_issued_once_and_streamed(lab, client_as, path):
     adviser = client_as("safety adviser")
     key = "the-same-key-twice"
-    first, again = (issue(adviser, path, key=key) for _ in range(2))
+    first, again = (send(adviser, path, key=key) for _ in range(2))
     assert first.status_code == again.status_code == 303
     assert documents(lab) == 1
     assert adviser.get(first.location).data.startswith(b"%PDF")
@@ -167,9 +167,9 @@ def test_a_paper_is_issued_once_and_streamed(lab, client_as, path):
 def test_labels_are_issued_from_the_page_that_shows_them(lab, client_as):
     technician = client_as("technician")
     keys = label_keys(lab)
-    shown = page(technician.get("/documents/labels", query_string={"label": keys}))
+    shown = source(technician.get("/documents/labels", query_string={"label": keys}))
     assert "WASTE: Used fixer" in shown
-    assert issue(technician, "/documents/labels", label=keys, size="3 × 8", first="5").status_code == 303
+    assert send(technician, "/documents/labels", label=keys, size="3 × 8", first="5").status_code == 303
     assert documents(lab) == 1
 
 
@@ -183,9 +183,9 @@ BAD = [
 @pytest.mark.parametrize(("fields", "message"), BAD)
 def test_what_cannot_be_printed_is_said(lab, client_as, fields, message):
     lab.add_bottle(SolutionKind.STOP)
-    answer = issue(client_as("technician"), "/documents/labels", **fields)
+    answer = send(client_as("technician"), "/documents/labels", **fields)
     assert answer.status_code == 422
-    assert message in page(answer)
+    assert message in source(answer)
     assert documents(lab) == 0
 
 
@@ -195,9 +195,9 @@ def test_a_contact_list_puts_on_the_record_who_asked(lab, client_as):
     adviser = client_as("safety adviser")
     asked = {"cas": "64-19-7", "product": "0", "since": "2026-03-01"}
     shown = adviser.get("/register/contact", query_string=asked)
-    assert "Issue the list" in page(shown)
+    assert "Issue the list" in source(shown)
     path = "/register/contact?cas=64-19-7&since=2026-03-01"
-    token = hidden_field(page(adviser.get(path)), "csrf_token")
+    token = hidden_field(source(adviser.get(path)), "csrf_token")
     answer = adviser.post("/documents/contact-list", data={**asked, "csrf_token": token})
     assert answer.status_code == 303
     assert adviser.get(answer.location).data.startswith(b"%PDF")

@@ -15,16 +15,16 @@ from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
 from labsys.documents.session_sheet.drawn import SessionSheetData, draw
 from labsys.inductions.models import Hazard
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.facts import Conditions
 from labsys.planning.plan import IN_THE_DARK
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
 from labsys.records.models import IssuedDocument, RecordEntry
-from tests.documents.issuing import PUBLIC, documents, occasion, page
+from tests.documents.issuing import PUBLIC, documents, occasion
 from tests.planning.furnishing import add_film_process, add_paper_process
 from tests.planning.making import DEVELOP, FILM, FIX, LOADING, RINSE, STOP, WASH, fixer, plan, today
-from tests.support.client import hidden_field
+from tests.support.pages import hidden_field, source
 
 
 def sheet(issue, made=None, **fields):
@@ -33,7 +33,7 @@ def sheet(issue, made=None, **fields):
 
 
 def asked_for(process, *, size="120", count=5, **changes):
-    return Asked(process.id, size_of(key=size), count, **changes)
+    return AskedPlan(process.id, size_of(key=size), count, **changes)
 
 
 def collected(lab, process, **changes):
@@ -145,7 +145,7 @@ def test_the_sheet_of_a_small_lab_carries_its_baths_hazards_and_inductions(lab, 
 def test_the_code_on_the_sheet_leads_back_to_the_same_plan(lab, client_as):
     asked = {"volume_ul": 3_000_000, "conditions": Conditions(22, 19.5, 8, 50), "is_blank": True}
     data = collected(lab, add_film_process(lab), **asked)
-    page_of_plan = page(client_as("member").get(data.issue.scan_address.removeprefix(PUBLIC)))
+    page_of_plan = source(client_as("member").get(data.issue.scan_address.removeprefix(PUBLIC)))
     assert "5 of 120 in 3 L" in page_of_plan
     assert "6 min 40 s" in page_of_plan
     assert 'name="room" value="19.5"' in page_of_plan
@@ -161,7 +161,7 @@ def path(process, **told):
 
 def issue_from(client, where, *, key=None, **changes):
     """Press the button of the plan's page."""
-    shown = page(client.get(where))
+    shown = source(client.get(where))
     form = re.search(r'<form class="issue.*?</form>', shown, re.DOTALL)[0]
     sent = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
     if key is not None:
@@ -184,7 +184,7 @@ def test_the_sheet_is_issued_from_the_plan_and_kept_on_the_record(lab, client_as
     newest = lab.session.query(RecordEntry).order_by(RecordEntry.number.desc()).first()
     assert json.loads(newest.payload)["facts"]["digest"] == document.digest
     assert records.find_fault(lab.session) is None
-    assert "Session sheet" in page(member.get("/documents"))
+    assert "Session sheet" in source(member.get("/documents"))
 
 
 def test_a_double_tap_issues_one_sheet(lab, client_as):
@@ -208,21 +208,21 @@ def test_a_plan_that_does_not_hold_issues_nothing_and_says_why(lab, client_as, c
     answer = issue_from(member, path(process), **changes)
     assert answer.status_code == 303
     assert answer.headers["Location"].startswith("/plan?")
-    assert message in page(member.get(f"/plan?process_id={process.id}")).replace("&#39;", "'")
+    assert message in source(member.get(f"/plan?process_id={process.id}")).replace("&#39;", "'")
     assert documents(lab) == 0
 
 
 @pytest.mark.sqlite_only
 def test_an_unknown_process_or_a_missing_token_issues_nothing(lab, client_as):
     member = client_as("member")
-    token = hidden_field(page(member.get(path(add_film_process(lab)))), "csrf_token")
+    token = hidden_field(source(member.get(path(add_film_process(lab)))), "csrf_token")
     sent = {"csrf_token": token, "size": "120", "count": "1"}
     assert member.post("/documents/session-sheet", data={**sent, "process_id": "999"}).status_code == 404
     assert member.post("/documents/session-sheet", data={**sent, "process_id": "9" * 40}).status_code == 404
     assert member.post("/documents/session-sheet", data={"process_id": "1"}).status_code == 400
     assert documents(lab) == 0
     with pytest.raises(NotFound):
-        issue_document(lab.act("member"), SESSION_SHEET, Asked(999, size_of(key="120"), 1), public_url=PUBLIC)
+        issue_document(lab.act("member"), SESSION_SHEET, AskedPlan(999, size_of(key="120"), 1), public_url=PUBLIC)
 
 
 @pytest.mark.sqlite_only

@@ -14,9 +14,9 @@ from labsys.documents.registry import DOCUMENTS, OF_KIND
 from labsys.people.models import Role
 from labsys.people.permissions import may
 from labsys.records.models import IssuedDocument
-from tests.support.client import hidden_field
 from tests.support.everything import furnish
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field
 
 pytestmark = pytest.mark.sqlite_only
 

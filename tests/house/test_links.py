@@ -7,9 +7,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from labsys.people.models import Role
-from tests.support.client import links
 from tests.support.everything import furnish
 from tests.support.lab import SmallLab
+from tests.support.pages import links
 
 pytestmark = pytest.mark.sqlite_only
 

@@ -20,15 +20,15 @@ from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import queries, safety, service
 from labsys.products import rules as product_rules
-from labsys.products.hazards import hazards_of, hazards_of_many
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from labsys.quantities import UL_PER_L
 from labsys.store import service as store
 from tests.support.assessing import begin
 from tests.support.lab import HYDROQUINONE, SmallLab, product_entry
+from tests.support.pages import source
 from tests.support.safety import SHEET, add_sheet
-from tests.support.store import text_of
 
 WATER = 6_000
 DILUTIONS = [StatedDilution(WATER, "film")]
@@ -147,7 +147,7 @@ def test_every_page_and_paper_gives_the_dilution_the_same_statements(lab: SmallL
     technician = client_as("technician")
 
     def read(address: str) -> str:
-        return text_of(technician.get(address))
+        return source(technician.get(address))
 
     said = {
         "bath page": codes_in(between(read(f"/baths/{bath.id}"), "Hazards of this dilution", "When it is done")),
@@ -186,24 +186,15 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
     (substance,) = begin(lab, process).newest.substances
     assert set(substance.codes.split()) == {*hazards.h_codes, *hazards.euh_codes} - {"EUH210"}
     assert [name for name in substance.sensitisers.split(", ") if name] == list(hazards.sensitisers)
-    page = text_of(client_as("technician").get(f"/baths/{bath.id}"))
+    page = source(client_as("technician").get(f"/baths/{bath.id}"))
     planned = f"typed_dilution=1%2B6&volume=1+L&line_id={bath.line_id}&place=developer&holding=tank&capacity=2+L"
-    mixing = text_of(client_as("technician").get(f"/baths/mix?product_id={product.id}&{planned}"))
+    mixing = source(client_as("technician").get(f"/baths/mix?product_id={product.id}&{planned}"))
     for protection in hazards.working.protection:
         assert protection.words in page
     for protection in hazards.pouring.protection:
         assert protection.words.lower() in mixing
     if hazards.sensitisers:
         assert any(protection.kind == "hands" for protection in hazards.working.protection)
-
-
-def test_many_solutions_are_answered_as_one_by_one_in_a_fixed_number_of_queries(lab: SmallLab):
-    ids = [lab.ids[f"product {kind}"] for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER)]
-    wanted = [(key, milli) for key in ids for milli in (None, 0, WATER)]
-    found = hazards_of_many(lab.session, wanted)
-    assert set(found) == set(wanted)
-    for (key, milli), hazards in found.items():
-        assert hazards == hazards_of(queries.product_or_raise(lab.session, key), water_parts_milli=milli)
 
 
 def _register_row(client: Any) -> dict[str, str]:

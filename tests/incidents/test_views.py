@@ -1,29 +1,13 @@
 import pytest
-from sqlalchemy import event
 
-from labsys.database import db
 from labsys.incidents import queries
 from labsys.incidents.models import Incident
 from labsys.people.models import Role
-from tests.support.client import hidden_field
+from tests.support.pages import queries_of, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
 NAME = "Zsófia Kardos"
-
-
-def text(response):
-    return response.get_data(as_text=True)
-
-
-def send(client, path, *, key=None, **fields):
-    page = text(client.get(path))
-    sent = {
-        "csrf_token": hidden_field(page, "csrf_token"),
-        "submission_key": key or hidden_field(page, "submission_key"),
-        **fields,
-    }
-    return client.post(path, data=sent)
 
 
 SPLASH = {"kind": "splash", "what": "Fixer splashed <b>up</b>", "hurt": NAME, "station": "0"}
@@ -33,14 +17,14 @@ SPLASH = {"kind": "splash", "what": "Fixer splashed <b>up</b>", "hurt": NAME, "s
 def test_only_the_reporter_and_the_adviser_ever_see_who_was_hurt(client_as, report, role):
     made = report("instructor", hurt=NAME)
     client = client_as(role)
-    seen = [text(client.get(path)) for path in ("/", "/incidents", f"/incidents/{made.id}", "/incidents/report")]
+    seen = [source(client.get(path)) for path in ("/", "/incidents", f"/incidents/{made.id}", "/incidents/report")]
     shown = any(NAME in page for page in seen)
     assert shown is (role in (Role.INSTRUCTOR, Role.SAFETY_ADVISER))
     assert ("Reported by Ines Carrow" in seen[2]) is shown
 
 
 def test_what_to_do_first_stands_before_the_first_question(client_as):
-    page = text(client_as("member").get("/incidents/report"))
+    page = source(client_as("member").get("/incidents/report"))
     assert page.index("Rinse first. 20 minutes for eyes.") < page.index("Front desk 01632 960000")
     assert page.index("Front desk 01632 960000") < page.index("What was it?")
     assert "Section 4 of the supplier&#39;s SDS" in page or "Section 4 of the supplier's SDS" in page
@@ -57,14 +41,14 @@ def test_a_report_is_kept_as_told_and_shown(lab, client_as):
     )
     made = lab.session.query(Incident).one()
     assert answer.headers["Location"] == f"/incidents/{made.id}"
-    page = text(client.get(answer.headers["Location"]))
+    page = source(client.get(answer.headers["Location"]))
     for told in ("Fixer splashed &lt;b&gt;up&lt;/b&gt;", "Wet side", "Rapid fixer concentrate", NAME):
         assert told in page
 
 
 def test_the_product_or_process_one_came_from_is_ticked_already(lab, client_as):
     process, fixer = lab.add_process(), lab.ids["product fixer"]
-    page = text(client_as("member").get(f"/incidents/report?product_id={fixer}&process_id={process.id}"))
+    page = source(client_as("member").get(f"/incidents/report?product_id={fixer}&process_id={process.id}"))
     assert f'name="products" value="{fixer}" checked' in page
     assert f'name="processes" value="{process.id}" checked' in page
 
@@ -81,52 +65,39 @@ def test_the_product_or_process_one_came_from_is_ticked_already(lab, client_as):
 def test_a_report_that_cannot_be_read_says_what_is_missing_and_keeps_the_rest(lab, client_as, fields, message):
     answer = send(client_as("member"), "/incidents/report", **{**SPLASH, "done": "Rinsed", **fields})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert "Rinsed" in text(answer)
+    assert message in source(answer)
+    assert "Rinsed" in source(answer)
     assert lab.session.query(Incident).count() == 0
 
 
 def test_an_open_incident_is_due_for_the_adviser_until_it_is_closed(lab, client_as, report):
     made = report()
     adviser = client_as("safety adviser")
-    assert "Incident: splash" in text(adviser.get("/"))
-    assert "Incident: splash" not in text(client_as("technician").get("/"))
+    assert "Incident: splash" in source(adviser.get("/"))
+    assert "Incident: splash" not in source(client_as("technician").get("/"))
     assert send(adviser, f"/incidents/{made.id}/close", changed="").status_code == 422
     assert send(adviser, f"/incidents/{made.id}/close", changed="A mat by the sink").status_code == 303
-    assert "Incident: splash" not in text(adviser.get("/"))
-    assert "A mat by the sink" in text(client_as("member").get(f"/incidents/{made.id}"))
+    assert "Incident: splash" not in source(adviser.get("/"))
+    assert "A mat by the sink" in source(client_as("member").get(f"/incidents/{made.id}"))
 
 
 def test_everybody_finds_the_way_to_report_on_today(client_as):
     for role in Role:
-        assert "/incidents/report" in text(client_as(role).get("/"))
+        assert "/incidents/report" in source(client_as(role).get("/"))
 
 
 def test_the_list_goes_on_by_key_and_costs_the_same_however_long(lab, client_as, report):
     client = client_as("member")
 
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        client.get(path)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
-    assert "Nothing reported yet" in text(client.get("/incidents"))
+    assert "Nothing reported yet" in source(client.get("/incidents"))
     fixer = lab.ids["product fixer"]
     for number in range(12):
         report(what=f"Spill number {number}.", product_ids=[fixer])
-    few = queries_for("/incidents")
+    few = queries_of(client, "/incidents")
     for number in range(12, 24):
         report(what=f"Spill number {number}.", product_ids=[fixer])
-    assert queries_for("/incidents") == few <= 20
+    assert queries_of(client, "/incidents") == few <= 20
     first = queries.incidents(lab.session, limit=20)
-    page = text(client.get(f"/incidents?before={first[-1].id}"))
+    page = source(client.get(f"/incidents?before={first[-1].id}"))
     assert "Spill number 3." in page
     assert "Spill number 4." not in page

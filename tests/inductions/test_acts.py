@@ -2,7 +2,7 @@ from datetime import timedelta
 from threading import Barrier, Thread
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from labsys.chemistry.sizes import Material
 from labsys.database import db
@@ -29,10 +29,6 @@ def skin(lab):
     return induction
 
 
-def count(lab, model):
-    return lab.session.execute(select(func.count()).select_from(model)).scalar_one()
-
-
 def sign(lab, induction, *roles, by="instructor", **changes):
     arguments = {
         "actor": lab.person(by),
@@ -46,10 +42,10 @@ def sign(lab, induction, *roles, by="instructor", **changes):
 
 def refused(lab, message, act, *args, **changes):
     """The act is refused with the message, and nothing was written."""
-    before = count(lab, SignOff), count(lab, Withdrawal), records.head(lab.session)
+    before = lab.count(SignOff), lab.count(Withdrawal), records.head(lab.session)
     with pytest.raises(InductionRefused, match=message):
         act(*args, **changes)
-    assert (count(lab, SignOff), count(lab, Withdrawal), records.head(lab.session)) == before
+    assert (lab.count(SignOff), lab.count(Withdrawal), records.head(lab.session)) == before
 
     # Inductions
 
@@ -65,7 +61,7 @@ def test_an_induction_begins_with_a_version_and_what_needs_it(lab, add_station):
 def test_two_inductions_do_not_share_a_name(lab, skin):
     with pytest.raises(InductionRefused, match="called Skin care already"):
         lab.add_induction("Skin care")
-    assert count(lab, Induction) == 1
+    assert lab.count(Induction) == 1
 
 
 @pytest.mark.sqlite_only
@@ -80,7 +76,7 @@ def test_an_induction_without_points_or_of_no_sensible_time_is_refused(lab, text
             valid_days=valid_days,
             needed_for=service.NeededFor(),
         )
-    assert count(lab, Induction) == 0
+    assert lab.count(Induction) == 0
 
 
 def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin, add_station):

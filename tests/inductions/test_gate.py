@@ -1,11 +1,9 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import event
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
-from labsys.database import db
 from labsys.inductions import gate, service, signing
 from labsys.inductions.models import Hazard
 from labsys.inductions.rules import InductionState, NotCleared, Subject
@@ -14,6 +12,7 @@ from labsys.people.acts import Act
 from labsys.people.models import Role
 from labsys.processes import service as processes
 from labsys.products.sheet import StatedIngredient
+from tests.support.pages import statements
 
 SENSITISER = frozenset({Hazard.SENSITISER})
 FILM = Subject(material=Material.FILM)
@@ -78,15 +77,9 @@ def test_the_refusal_names_what_is_missing_and_where_to_get_it_once(lab, add_sta
 
 def test_four_queries_answer_for_one_as_for_many(lab, add_station):
     def cost(person_ids, subjects):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        event.listen(db.engine, "before_cursor_execute", note)
-        gate.clearances(lab.session, person_ids=person_ids, subjects=subjects, at=lab.now)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
+        with statements() as sent:
+            gate.clearances(lab.session, person_ids=person_ids, subjects=subjects, at=lab.now)
+        return len(sent)
 
     skin = lab.add_induction("Skin care", materials=frozenset(Material))
     lab.appoint(skin)

@@ -1,5 +1,5 @@
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from labsys.chemistry.sizes import Material
 from labsys.inductions import queries, service, signing
@@ -7,8 +7,7 @@ from labsys.inductions.models import Hazard, Induction, SignOff
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Role
-from tests.inductions.sending import count_queries, send, text
-from tests.support.client import hidden_field, links
+from tests.support.pages import hidden_field, links, queries_of, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -30,10 +29,6 @@ def skin(lab):
     return induction
 
 
-def count(lab, model):
-    return lab.session.execute(select(func.count()).select_from(model)).scalar_one()
-
-
 def waiting(lab):
     return queries.unconfirmed(lab.session, now=lab.now, limit=100)
 
@@ -53,14 +48,14 @@ def more_people(lab, number, *, first=0):
 
 
 def test_a_lab_without_inductions_tells_who_keeps_them_to_add_the_first(as_role):
-    assert "/inductions/add" in links(text(as_role("manager").get("/inductions")))
-    page = text(as_role("member").get("/inductions"))
+    assert "/inductions/add" in links(source(as_role("manager").get("/inductions")))
+    page = source(as_role("member").get("/inductions"))
     assert "No inductions yet" in page
     assert "/inductions/add" not in links(page)
 
 
 def test_what_is_missing_says_for_what_and_how_to_get_it(as_role, skin):
-    page = text(as_role("member").get("/inductions"))
+    page = source(as_role("member").get("/inductions"))
     assert "What you still need" in page
     assert "Needed for film and because a chemical in use is a sensitiser (it can cause an allergy)." in page
     assert "never signed off" in page
@@ -71,12 +66,12 @@ def test_what_is_missing_says_for_what_and_how_to_get_it(as_role, skin):
 def test_confirming_is_the_obvious_act_and_one_touch(as_role, lab, skin):
     signed = lab.sign_off(skin, confirmed=False)
     client = as_role("member")
-    page = text(client.get("/inductions"))
+    page = source(client.get("/inductions"))
     assert page.count('class="primary"') + page.count("button primary") == 1
     assert "Tongs, never fingers." in page
-    answer = send(client, "/inductions", to=f"/inductions/sign-offs/{signed.id}/confirm")
+    answer = send(client, f"/inductions/sign-offs/{signed.id}/confirm", at="/inductions")
     assert answer.status_code == 303
-    page = text(client.get("/inductions"))
+    page = source(client.get("/inductions"))
     assert "Confirmed. Skin care counts for you from now on." in page
     assert "current until 2 March 2027" in page
     assert waiting(lab) == []
@@ -88,7 +83,7 @@ def test_two_that_wait_are_confirmed_one_after_the_other(as_role, lab, skin):
     for one in (skin, other):
         lab.sign_off(one, confirmed=False)
     client = as_role("member")
-    page = text(client.get("/inductions"))
+    page = source(client.get("/inductions"))
     keys = [part.split('value="')[1].split('"')[0] for part in page.split('name="submission_key"')[1:]]
     assert len(set(keys)) == 2
     for signed, key in zip(sorted(waiting(lab), key=lambda one: one.id), keys, strict=True):
@@ -100,17 +95,17 @@ def test_two_that_wait_are_confirmed_one_after_the_other(as_role, lab, skin):
 def test_a_double_tap_on_confirm_confirms_once_and_says_so(as_role, lab, skin):
     signed = lab.sign_off(skin, confirmed=False)
     client = as_role("member")
-    page = text(client.get("/inductions"))
+    page = source(client.get("/inductions"))
     sent = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
     path = f"/inductions/sign-offs/{signed.id}/confirm"
     assert [client.post(path, data=sent).status_code for _ in range(2)] == [303, 303]
-    assert "it was saved once, not twice" in text(client.get("/inductions"))
+    assert "it was saved once, not twice" in source(client.get("/inductions"))
 
 
 def test_somebody_elses_sign_off_cannot_be_confirmed(as_role, lab, skin):
     signed = lab.sign_off(skin, confirmed=False)
     client = as_role("technician")
-    sent = {"csrf_token": hidden_field(text(client.get("/inductions")), "csrf_token")}
+    sent = {"csrf_token": hidden_field(source(client.get("/inductions")), "csrf_token")}
     assert client.post(f"/inductions/sign-offs/{signed.id}/confirm", data=sent).status_code == 404
     assert waiting(lab) == [signed]
 
@@ -118,10 +113,10 @@ def test_somebody_elses_sign_off_cannot_be_confirmed(as_role, lab, skin):
 def test_what_was_withdrawn_meanwhile_cannot_be_confirmed_and_the_page_says_why(as_role, lab, skin):
     signed = lab.sign_off(skin, confirmed=False)
     client = as_role("member")
-    sent = {"csrf_token": hidden_field(text(client.get("/inductions")), "csrf_token")}
+    sent = {"csrf_token": hidden_field(source(client.get("/inductions")), "csrf_token")}
     signing.withdraw(Act(lab.session, by=lab.person("manager"), now=lab.now), sign_off_id=signed.id, reason="No.")
     client.post(f"/inductions/sign-offs/{signed.id}/confirm", data=sent)
-    assert "It can no longer be confirmed: withdrawn on 2 March." in text(client.get("/inductions"))
+    assert "It can no longer be confirmed: withdrawn on 2 March." in source(client.get("/inductions"))
 
     # Keeping inductions
 
@@ -132,7 +127,7 @@ def test_an_induction_is_added_and_its_page_asks_for_somebody_to_teach_it(as_rol
     answer = send(client, "/inductions/add", **NEW, stations=[station.id])
     made = lab.session.execute(select(Induction)).scalar_one()
     assert (answer.status_code, answer.location) == (303, f"/inductions/{made.id}")
-    page = text(client.get(answer.location))
+    page = source(client.get(answer.location))
     for words in (
         "Nobody here can teach it",
         "Fingers off the negative.",
@@ -161,16 +156,16 @@ def test_an_induction_is_added_and_its_page_asks_for_somebody_to_teach_it(as_rol
 def test_an_induction_that_cannot_be_so_is_refused_and_what_was_typed_stays(as_role, lab, skin, wrong, message):
     answer = send(as_role("manager"), "/inductions/add", **{**NEW, **wrong})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert NEW["how_to_get"] in text(answer) or "how_to_get" in wrong
-    assert count(lab, Induction) == 1
+    assert message in source(answer)
+    assert NEW["how_to_get"] in source(answer) or "how_to_get" in wrong
+    assert lab.count(Induction) == 1
 
 
 def test_name_and_needs_are_changed(as_role, lab, skin, add_station):
     sink = add_station("Film sink")
     client = as_role("manager")
     send(client, f"/inductions/{skin.id}/change", name="Skin and eyes", how_to_get="Ask Sol.")
-    assert "checked" in text(client.get(f"/inductions/{skin.id}/requirements"))
+    assert "checked" in source(client.get(f"/inductions/{skin.id}/requirements"))
     send(client, f"/inductions/{skin.id}/requirements", stations=[sink.id])
     lab.session.expire_all()
     found = queries.induction_or_raise(lab.session, skin.id)
@@ -182,25 +177,25 @@ def test_a_version_that_must_be_repeated_closes_the_gate_at_once(as_role, lab, s
     lab.sign_off(skin)
     path = f"/inductions/{skin.id}/versions/add"
     client = as_role("manager")
-    assert "Tongs, never fingers." in text(client.get(path))
+    assert "Tongs, never fingers." in source(client.get(path))
     unchanged = send(client, path, text=skin.versions[0].text, valid_days="365")
-    assert (unchanged.status_code, "Nothing is different" in text(unchanged)) == (422, True)
+    assert (unchanged.status_code, "Nothing is different" in source(unchanged)) == (422, True)
     send(client, path, text="All new.", valid_days="", must_repeat="y")
-    assert "must be repeated: version 2 of 2 March" in text(as_role("member").get("/inductions"))
+    assert "must be repeated: version 2 of 2 March" in source(as_role("member").get("/inductions"))
 
 
 def test_the_first_holder_is_appointed_and_the_second_is_taught(as_role, lab):
     skin = lab.add_induction("Skin care")
     client = as_role("manager")
     path = f"/inductions/{skin.id}/appoint"
-    page = text(client.get(path))
+    page = source(client.get(path))
     assert "Ines Carrow" in page
     assert "Łukasz Żak" not in page  # a member signs nobody off
     send(client, path, person=lab.ids["instructor"])
     (made,) = waiting(lab)
     signing.confirm(Act(lab.session, by=lab.person("instructor"), now=lab.now), sign_off_id=made.id)
     answer = send(client, path, person=lab.ids["technician"])
-    assert (answer.status_code, "Ines Carrow holds it and can teach it" in text(answer)) == (422, True)
+    assert (answer.status_code, "Ines Carrow holds it and can teach it" in source(answer)) == (422, True)
 
 
 @pytest.mark.parametrize("page", ["add", "1/change", "1/requirements", "1/versions/add", "1/appoint"])
@@ -216,8 +211,8 @@ def test_a_class_is_signed_off_and_stands_on_the_sheet_to_sign(as_role, lab, ski
         client, "/inductions/sign-off", inductions=[skin.id], people=[lab.ids["member"], lab.ids["technician"]]
     )
     assert (answer.status_code, answer.location) == (303, "/inductions/waiting?by=me")
-    assert "Łukasz Żak: Skin care" in text(client.get(answer.location))
-    sheet = text(client.get("/inductions/sheet"))
+    assert "Łukasz Żak: Skin care" in source(client.get(answer.location))
+    sheet = source(client.get("/inductions/sheet"))
     for words in ("Sol Haddad", "Łukasz Żak", "Tongs, never fingers.", "version 1 of 2 Mar 2026", "_____"):
         assert words in sheet
 
@@ -225,14 +220,14 @@ def test_a_class_is_signed_off_and_stands_on_the_sheet_to_sign(as_role, lab, ski
 def test_the_page_says_who_is_current_and_what_one_may_not_sign_off_and_why(as_role, lab, skin):
     lab.sign_off(skin)
     lab.add_induction("Enlarger")
-    page = text(as_role("instructor").get("/inductions/sign-off"))
+    page = source(as_role("instructor").get("/inductions/sign-off"))
     assert "Skin care: current until 2 March 2027" in page
     assert "Enlarger</a>: you do not hold it yourself (never signed off)." in page
     assert "Ines Carrow</label>" not in page  # nobody signs themselves off
 
 
 def test_who_holds_nothing_is_told_so(as_role, skin):
-    page = text(as_role("technician").get("/inductions/sign-off"))
+    page = source(as_role("technician").get("/inductions/sign-off"))
     assert "You hold nothing that you could sign off" in page
 
 
@@ -249,25 +244,25 @@ def test_who_holds_nothing_is_told_so(as_role, skin):
     ],
 )
 def test_a_class_that_cannot_be_signed_off_is_refused_and_ticks_are_kept(as_role, lab, skin, changes, message):
-    before = count(lab, SignOff)
+    before = lab.count(SignOff)
     fields = {"inductions": [skin.id], "people": [lab.ids["member"]], **changes}
     answer = send(as_role("instructor"), "/inductions/sign-off", **fields)
     assert answer.status_code == 422
-    assert message in text(answer)
+    assert message in source(answer)
     if "people" not in changes:
-        assert f'value="{lab.ids["member"]}" checked' in text(answer)
-    assert count(lab, SignOff) == before
+        assert f'value="{lab.ids["member"]}" checked' in source(answer)
+    assert lab.count(SignOff) == before
 
 
 def test_the_signer_ticked_by_hand_is_refused_in_words(as_role, lab, skin):
     answer = send(as_role("instructor"), "/inductions/sign-off", inductions=[skin.id], people=[lab.ids["instructor"]])
-    assert (answer.status_code, "Nobody signs themselves off" in text(answer)) == (422, True)
+    assert (answer.status_code, "Nobody signs themselves off" in source(answer)) == (422, True)
 
 
 def test_somebody_who_left_while_the_page_was_open_is_named(as_role, lab, skin):
     people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     answer = send(as_role("instructor"), "/inductions/sign-off", inductions=[skin.id], people=[lab.ids["member"]])
-    assert (answer.status_code, "Łukasz Żak has left" in text(answer)) == (422, True)
+    assert (answer.status_code, "Łukasz Żak has left" in source(answer)) == (422, True)
 
 
 def test_a_class_sent_twice_is_signed_off_once(as_role, lab, skin):
@@ -282,20 +277,20 @@ def test_a_class_sent_twice_is_signed_off_once(as_role, lab, skin):
 def test_somebody_is_found_by_part_of_the_name_while_ticks_are_kept(as_role, lab, skin):
     more_people(lab, 45)
     client = as_role("instructor")
-    page = text(client.get("/inductions/sign-off"))
+    page = source(client.get("/inductions/sign-off"))
     assert "Show more people" in page
     ticked = {"inductions": [skin.id], "people": [lab.ids["member"]], "find": "044"}
     answer = send(client, "/inductions/sign-off", find_them="yes", **ticked)
     assert answer.status_code == 200
-    assert "Ученик 044</label>" not in text(answer)  # a second line stands behind the name
-    assert "Ученик 044" in text(answer)
-    assert "Ученик 001" not in text(answer)
-    assert f'value="{lab.ids["member"]}" checked' in text(answer)
+    assert "Ученик 044</label>" not in source(answer)  # a second line stands behind the name
+    assert "Ученик 044" in source(answer)
+    assert "Ученик 001" not in source(answer)
+    assert f'value="{lab.ids["member"]}" checked' in source(answer)
     assert waiting(lab) == []
 
 
 def test_a_class_may_come_ticked_by_the_address(as_role, lab, skin):
-    page = text(as_role("instructor").get(f"/inductions/sign-off?person={lab.ids['member']}&induction={skin.id}"))
+    page = source(as_role("instructor").get(f"/inductions/sign-off?person={lab.ids['member']}&induction={skin.id}"))
     assert f'value="{lab.ids["member"]}" checked' in page
     assert f'value="{skin.id}" checked' in page
 
@@ -306,11 +301,11 @@ def test_a_signed_sheet_confirms_those_who_are_ticked(as_role, lab, skin):
     newest, oldest = waiting(lab)
     client = as_role("technician")
     answer = send(client, "/inductions/waiting", sign_offs=[oldest.id], sheet="")
-    assert (answer.status_code, "Say where the signed sheet is kept" in text(answer)) == (422, True)
+    assert (answer.status_code, "Say where the signed sheet is kept" in source(answer)) == (422, True)
     send(client, "/inductions/waiting", sign_offs=[oldest.id], sheet="Folder 3, page 12")
     lab.session.expire_all()
     assert waiting(lab) == [newest]
-    assert "on a signed sheet: Folder 3, page 12" in text(
+    assert "on a signed sheet: Folder 3, page 12" in source(
         as_role("member").get(f"/inductions/people/{lab.ids['member']}")
     )
 
@@ -320,7 +315,7 @@ def test_a_signed_sheet_confirms_those_who_are_ticked(as_role, lab, skin):
 def test_the_table_says_each_standing_in_a_word(as_role, lab, skin):
     lab.sign_off(skin, confirmed=False)
     lab.sign_off(skin, "technician")
-    page = text(as_role("manager").get("/inductions/people"))
+    page = source(as_role("manager").get("/inductions/people"))
     for words in ('<span class="tag dashed">waits</span>', "current", "until 2 March 2027", "never"):
         assert words in page
 
@@ -329,9 +324,9 @@ def test_the_table_comes_in_pages_by_name_and_shows_nobody_who_left(as_role, lab
     ids = more_people(lab, 50)
     people.close_account(lab.act("manager"), person_id=ids[0])
     client = as_role("manager")
-    first = text(client.get("/inductions/people?find=Ученик"))
+    first = source(client.get("/inductions/people?find=Ученик"))
     (after,) = [link for link in links(first) if "more=" in link]
-    second = text(client.get(after))
+    second = source(client.get(after))
     assert [
         (f">Ученик {number}<" in first, f">Ученик {number}<" in second)
         for number in ("000", "001", "040", "041", "049")
@@ -357,16 +352,16 @@ def test_a_sign_off_is_withdrawn_with_a_reason_that_stays_to_be_seen(as_role, la
     client = as_role("instructor")
     path = f"/inductions/sign-offs/{signed.id}/withdraw"
     history = f"/inductions/people/{lab.ids['member']}"
-    assert path in links(text(client.get(history)))
+    assert path in links(source(client.get(history)))
     answer = send(client, path, reason="")
-    assert (answer.status_code, "Say why" in text(answer)) == (422, True)
+    assert (answer.status_code, "Say why" in source(answer)) == (422, True)
     assert send(client, path, reason="Wrong <b>person</b>.").location == history
-    page = text(client.get(history))
+    page = source(client.get(history))
     assert "withdrawn on 2 March" in page
     assert "Wrong &lt;b&gt;person&lt;/b&gt;." in page
     assert path not in links(page)
     again = send(client, path, reason="Again.")
-    assert (again.status_code, "withdrawn already" in text(again)) == (422, True)
+    assert (again.status_code, "withdrawn already" in source(again)) == (422, True)
 
 
 @pytest.mark.parametrize("role", ["member", "technician"])
@@ -385,7 +380,7 @@ def test_no_page_costs_more_queries_as_rows_double(as_role, lab, skin, add_stati
     skin_id = skin.id
 
     def more(number):
-        first = count(lab, Induction) * 100
+        first = lab.count(Induction) * 100
         ids = more_people(lab, number, first=first)
         for index in range(number):
             station = add_station(f"Place {first}-{index}")
@@ -411,7 +406,7 @@ def test_no_page_costs_more_queries_as_rows_double(as_role, lab, skin, add_stati
         ("manager", "/inductions/add"),
     ]
     more(2)
-    before = [count_queries(lab, as_role(role), path) for role, path in pages]
+    before = [queries_of(as_role(role), path) for role, path in pages]
     more(4)
-    assert [count_queries(lab, as_role(role), path) for role, path in pages] == before
+    assert [queries_of(as_role(role), path) for role, path in pages] == before
     assert max(before) <= 20

@@ -16,8 +16,8 @@ from labsys.lab.rules import LabRefused, Settings, settings_of
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.records.models import Lab, PaperSize, RecordEntry
-from tests.support.client import hidden_field, links
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, links, source
 
 ClientAs = Callable[..., FlaskClient]
 
@@ -32,10 +32,6 @@ TYPED = {
     "eyewash": "left of the film sink",
     "hospital": "Ἀσκληπιεῖον, Mill Road",
 }
-
-
-def text(response: TestResponse) -> str:
-    return response.get_data(as_text=True).replace("&#39;", "'")
 
 
 def send(client: FlaskClient, **fields: str) -> TestResponse:
@@ -53,11 +49,11 @@ def newest(session: DbSession) -> dict[str, object]:
 
 def test_a_manager_puts_the_settings_right_and_the_record_keeps_what_was(client_as: ClientAs, lab: SmallLab):
     client = client_as("manager")
-    assert "/lab" in links(text(client.get("/")))
+    assert "/lab" in links(source(client.get("/")))
     answer = send(client)
     assert (answer.status_code, answer.location) == (303, "/lab")
-    page = text(client.get("/lab"))
-    assert "The lab's settings are saved." in page
+    page = source(client.get("/lab"))
+    assert "The lab&#39;s settings are saved." in page
     assert 'value="left of the film sink"' in page
     told = newest(lab.session)
     assert told["act"] == "lab.changed"
@@ -76,7 +72,7 @@ def test_settings_sent_twice_or_unchanged_are_entered_once(client_as: ClientAs, 
     keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
     answers = [client.post("/lab", data={**keys, **TYPED}) for _ in range(2)]
     assert [(answer.status_code, answer.location) for answer in answers] == [(303, "/lab")] * 2
-    assert "Saved already" in text(client.get("/lab"))
+    assert "Saved already" in source(client.get("/lab"))
     entered = records.head(lab.session).number
     send(client)
     lab.session.rollback()
@@ -104,8 +100,8 @@ def test_a_setting_that_cannot_be_is_given_back_with_the_reason(client_as: Clien
     entered = records.head(lab.session).number
     answer = send(client_as("manager"), **fields)
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert "left of the film sink" in text(answer)
+    assert message in source(answer)
+    assert "left of the film sink" in source(answer)
     lab.session.rollback()
     assert records.head(lab.session).number == entered
 
@@ -122,11 +118,11 @@ def test_an_unknown_nation_is_refused_by_the_act_and_those_known_are_named(lab: 
 @pytest.mark.sqlite_only
 def test_a_lab_elsewhere_is_told_what_is_not_known_for_it(client_as: ClientAs, lab: SmallLab):
     client = client_as("manager")
-    page = text(client.get("/lab"))
+    page = source(client.get("/lab"))
     assert "Exposure limits are on file." in page
     assert "Exposure limits are not known here: ask the competent person." in page
     assert send(client, nation=ELSEWHERE).status_code == 303
-    assert f"No exposure limits of {ELSEWHERE} are on file" in text(client.get("/register/substances/64-19-7"))
+    assert f"No exposure limits of {ELSEWHERE} are on file" in source(client.get("/register/substances/64-19-7"))
 
 
 @pytest.mark.sqlite_only
@@ -145,10 +141,10 @@ def test_another_zone_moves_the_clock_and_no_instant(client_as: ClientAs, lab: S
     bottle = lab.add_bottle(SolutionKind.FIXER)
     received_at, client = bottle.received_at, client_as("manager")
     page = f"/store/bottles/{bottle.id}/correct"
-    assert 'value="2026-03-02T09:' in text(client.get(page))
-    assert "Opening hours are times on the clock in the lab" in text(client.get("/lab"))
+    assert 'value="2026-03-02T09:' in source(client.get(page))
+    assert "Opening hours are times on the clock in the lab" in source(client.get("/lab"))
     assert send(client, timezone="Pacific/Auckland").status_code == 303
-    assert 'value="2026-03-02T22:' in text(client.get(page))  # 13 hours on, in the southern summer
+    assert 'value="2026-03-02T22:' in source(client.get(page))  # 13 hours on, in the southern summer
     lab.session.refresh(bottle)
     assert bottle.received_at == received_at
 
@@ -156,13 +152,13 @@ def test_another_zone_moves_the_clock_and_no_instant(client_as: ClientAs, lab: S
 @pytest.mark.sqlite_only
 def test_the_card_says_where_help_is_and_what_nobody_has_stated(client_as: ClientAs, lab: SmallLab):
     client = client_as("manager")
-    assert "/lab" in links(text(client.get("/documents/first-aid")))
-    assert text(client.get("/documents/first-aid")).count("not stated: ask the lab's manager") == 7
+    assert "/lab" in links(source(client.get("/documents/first-aid")))
+    assert source(client.get("/documents/first-aid")).count("not stated: ask the lab&#39;s manager") == 7
     send(client)
-    card = text(client_as("member").get("/documents/first-aid"))
+    card = source(client_as("member").get("/documents/first-aid"))
     assert "Sol Haddad, wet side" in card
     assert TYPED["hospital"] in card
-    assert card.count("not stated: ask the lab's manager") == 3  # spill kit, telephone, out of hours
+    assert card.count("not stated: ask the lab&#39;s manager") == 3  # spill kit, telephone, out of hours
     assert "Put right what it says of the lab" not in card
 
 

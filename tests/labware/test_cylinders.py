@@ -9,7 +9,7 @@ from labsys.chemistry.measuring import CylinderClass
 from labsys.database import db
 from labsys.labware.models import OwnedCylinder
 from tests.support.lab import SmallLab
-from tests.support.store import send, text_of
+from tests.support.pages import send, source
 
 
 def test_a_cylinder_is_added_and_kept_for_a_kind(lab: SmallLab, client_as: Callable):
@@ -19,7 +19,7 @@ def test_a_cylinder_is_added_and_kept_for_a_kind(lab: SmallLab, client_as: Calla
     cylinder = db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one()
     assert (cylinder.division_ul, cylinder.accuracy_class) == (1_000, CylinderClass.A)
     assert cylinder.kept_for is SolutionKind.DEVELOPER
-    assert "class A" in text_of(client.get("/store/cylinders"))
+    assert "class A" in source(client.get("/store/cylinders"))
 
 
 @pytest.mark.sqlite_only
@@ -38,5 +38,5 @@ def test_a_cylinder_that_cannot_be_is_refused(lab: SmallLab, client_as, changes,
     fields = {"nominal_ml": "100", "division": "1", "accuracy_class": "b", "kept_for": ""} | changes
     answer = send(client_as("technician"), "/store/cylinders", fields)
     assert answer.status_code == 422
-    assert message in text_of(answer)
+    assert message in source(answer)
     assert db.session.query(OwnedCylinder).count() == before

@@ -7,9 +7,8 @@ from labsys.labware import queries, service
 from labsys.labware.models import VesselFill, WorkingVessel, WorkingVesselKind
 from labsys.labware.rules import Fill, VesselRefused, fill_for, for_a_hand
 from labsys.people.acts import Act
-from tests.planning.looking import queries_of
 from tests.support.lab import SmallLab
-from tests.support.store import send, text_of
+from tests.support.pages import queries_of, send, source
 
 FIVE_REELS = WorkingVessel(
     kind=WorkingVesselKind.TANK,
@@ -97,17 +96,17 @@ def test_what_cannot_be_is_refused(lab: SmallLab, changes, message):
 
 def test_tanks_and_trays_are_added_and_changed_on_their_pages(lab: SmallLab, client_as):
     technician = client_as("technician")
-    assert "No tanks or trays yet" in text_of(technician.get("/store/tanks"))
+    assert "No tanks or trays yet" in source(technician.get("/store/tanks"))
     assert send(technician, "/store/tanks", TANK_FIELDS).status_code == 303
     assert send(technician, "/store/tanks?kind=tray", TRAY_FIELDS).status_code == 303
-    page = text_of(technician.get("/store/tanks"))
+    page = source(technician.get("/store/tanks"))
     for words in ("Πεντάρι", "5 of 120 in 2.5 L", "engraved on its base", "375 × 300 mm inside; 2.3 L at 20 mm"):
         assert words in page, words
     tank = queries.working_vessel_by_name(lab.session, "Πεντάρι")
     address = f"/store/tanks/{tank.id}/change"
-    assert 'value="2500"' in text_of(technician.get(address))
+    assert 'value="2500"' in source(technician.get(address))
     assert send(technician, address, TANK_FIELDS).status_code == 303  # “in use” was unticked
-    assert "out of use" in text_of(technician.get("/store/tanks"))
+    assert "out of use" in source(technician.get("/store/tanks"))
 
 
 @pytest.mark.sqlite_only
@@ -131,7 +130,7 @@ def test_tanks_and_trays_are_added_and_changed_on_their_pages(lab: SmallLab, cli
 def test_a_form_that_cannot_be_saved_says_what_to_do(lab: SmallLab, client_as, address, fields, message):
     answer = send(client_as("technician"), address, fields)
     assert answer.status_code == 422
-    assert message in text_of(answer)
+    assert message in source(answer)
     assert queries.working_vessels(lab.session) == []
 
 
@@ -139,7 +138,7 @@ def test_a_form_that_cannot_be_saved_says_what_to_do(lab: SmallLab, client_as, a
 def test_the_list_costs_the_same_queries_however_many_there_are(lab: SmallLab, client_as):
     technician = client_as("technician")
     lab.add_vessel()
-    first = queries_of(lambda: technician.get("/store/tanks"))
+    first = queries_of(technician, "/store/tanks")
     for number in range(5):
         lab.add_vessel(f"Tank {number}")
-    assert queries_of(lambda: technician.get("/store/tanks")) == first <= 20
+    assert queries_of(technician, "/store/tanks") == first <= 20

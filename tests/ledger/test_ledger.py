@@ -19,7 +19,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import db, violates
 from labsys.ledger import queries, service
 from labsys.ledger.models import Account, Movement, Posting, Unit, Vessel, VesselKind
-from labsys.ledger.rules import LevelRefused, Line, Unbalanced
+from labsys.ledger.rules import LevelRefused, MovementLine, Unbalanced
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.quantities import UL_PER_ML
@@ -187,17 +187,17 @@ def test_any_sequence_of_acts_leaves_a_book_that_adds_up(new_app: Callable[..., 
 def test_lines_that_do_not_sum_to_zero_are_no_movement(lab: SmallLab):
     vessel = _vessel(lab)
     with pytest.raises(Unbalanced):
-        _move(lab.act("manager"), lab, [Line(Account.TAP, -5), Line(vessel, 6)])
+        _move(lab.act("manager"), lab, [MovementLine(Account.TAP, -5), MovementLine(vessel, 6)])
     with pytest.raises(Unbalanced, match="counted in"):
-        _move(lab.act("manager"), lab, [Line(Account.TAP, -5, Unit.MG), Line(vessel, 5, Unit.MG)])
+        _move(lab.act("manager"), lab, [MovementLine(Account.TAP, -5, Unit.MG), MovementLine(vessel, 5, Unit.MG)])
 
 
 def test_a_vessel_runs_neither_below_empty_nor_above_full(lab: SmallLab):
     vessel = _vessel(lab)
     with pytest.raises(LevelRefused, match="holds 0 mL: less than the 1 mL"):
-        _move(lab.act("manager"), lab, [Line(vessel, -1_000), Line(Account.TAP, 1_000)])
+        _move(lab.act("manager"), lab, [MovementLine(vessel, -1_000), MovementLine(Account.TAP, 1_000)])
     with pytest.raises(LevelRefused, match="room for 10 mL: less than the 11 mL"):
-        _move(lab.act("manager"), lab, [Line(vessel, 11_000), Line(Account.TAP, -11_000)])
+        _move(lab.act("manager"), lab, [MovementLine(vessel, 11_000), MovementLine(Account.TAP, -11_000)])
     assert queries.wrong_levels(lab.session) == []
 
 
@@ -216,7 +216,7 @@ def test_a_level_set_behind_the_ledgers_back_is_found(lab: SmallLab):
 
 def test_a_movement_is_reversed_once(lab: SmallLab):
     vessel = _vessel(lab)
-    movement = _move(lab.act("manager"), lab, [Line(Account.TAP, -5_000), Line(vessel, 5_000)])
+    movement = _move(lab.act("manager"), lab, [MovementLine(Account.TAP, -5_000), MovementLine(vessel, 5_000)])
     reverse = act(lambda act: service.reverse(act, movement=movement, what="undone"))
     reverse(lab.act("manager"))
     assert vessel.level == 0
@@ -230,5 +230,5 @@ def _vessel(lab: SmallLab) -> Vessel:
 
 
 @act
-def _move(act: Act, lab: SmallLab, lines: list[Line]) -> Movement:
+def _move(act: Act, lab: SmallLab, lines: list[MovementLine]) -> Movement:
     return service.move(act, what="test", lines=lines, happened_at=lab.now)

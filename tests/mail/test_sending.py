@@ -4,8 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,7 +14,7 @@ from sqlalchemy import func, select, update
 
 from labsys import clock
 from labsys.config import Config
-from labsys.database import DbSession, db
+from labsys.database import DbSession
 from labsys.jobs.models import Job
 from labsys.jobs.runner import Runner
 from labsys.mail import queries, rules, sending, service
@@ -27,6 +25,7 @@ from labsys.records.models import Lab
 from labsys.records.transactions import transaction
 from tests.mail.post_office import PostOffice, free_port
 from tests.support.lab import SmallLab
+from tests.support.waiting import PATIENCE_S, wait_until
 
 SECOND = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
@@ -242,10 +241,10 @@ def test_send_mail_says_what_it_did_and_what_is_left(
     write_many(lab, 2)
     write(lab.session, person=lab.person("member"), reason_key="later", now=lab.now, later=timedelta(hours=1))
     sender = start_sender(tmp_path, config)
-    output, _ = sender.communicate(timeout=30)
+    output, _ = sender.communicate(timeout=PATIENCE_S)
     assert (sender.returncode, output) == (0, "Sent 2, waiting 1, given up 0, not known whether it left 0.\n")
     down = start_sender(tmp_path, replace(config, mail_port=free_port()))
-    output, errors = down.communicate(timeout=30)
+    output, errors = down.communicate(timeout=PATIENCE_S)
     assert (down.returncode, output.split(",")[1]) == (1, " waiting 1")
     assert "cannot be reached" in errors
 
@@ -253,7 +252,7 @@ def test_send_mail_says_what_it_did_and_what_is_left(
 @pytest.mark.sqlite_only
 def test_send_mail_without_a_server_says_which_setting_is_missing(lab: SmallLab, app: Flask, tmp_path: Path):
     sender = start_sender(tmp_path, app.config["LABSYS"])
-    _, errors = sender.communicate(timeout=30)
+    _, errors = sender.communicate(timeout=PATIENCE_S)
     assert sender.returncode == 2
     assert "LABSYS_MAIL_SERVER" in errors
 
@@ -268,7 +267,7 @@ def test_serve_sends_by_itself_and_stops_cleanly(
     server = start_sender(tmp_path, config, "serve", "--port", str(free_port()))
     wait_until(lambda: len(post_office.letters) >= 2)
     server.terminate()
-    _, errors = server.communicate(timeout=30)
+    _, errors = server.communicate(timeout=PATIENCE_S)
     assert server.returncode == 0, errors
     assert all(mail.sending_since is None for mail in rows(lab.session))
     assert sum(mail.sent_at is not None for mail in rows(lab.session)) == len(post_office.letters)
@@ -338,11 +337,3 @@ def start_sender(instance: Path, config: Config, *command: str) -> subprocess.Po
     program = [sys.executable, "-c", "from labsys.cli import main; main()", *(command or ["send-mail"])]
     pipe = subprocess.PIPE
     return subprocess.Popen(program, env=environment, stdout=pipe, stderr=pipe, text=True)
-
-
-def wait_until(happened: Callable[[], bool], *, patience_s: float = 20) -> None:
-    deadline = time.monotonic() + patience_s
-    while not happened():
-        assert time.monotonic() < deadline, "it never happened"
-        time.sleep(0.02)
-        db.session.rollback()

@@ -5,15 +5,14 @@ from datetime import timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import event, update
+from sqlalchemy import update
 
 from labsys import clock
-from labsys.database import db
 from labsys.mail import service
 from labsys.mail.models import OutgoingMail
 from labsys.records.transactions import transaction
-from tests.support.client import hidden_field
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, queries_of
 
 ClientAs = Callable[..., FlaskClient]
 queue = transaction(service.queue)
@@ -76,23 +75,12 @@ def test_an_unknown_message_is_not_found(client_as: ClientAs, lab: SmallLab):
 def test_twice_the_messages_cost_no_more_queries_and_pages_go_on_by_key(client_as: ClientAs, lab: SmallLab):
     client = client_as("manager")
 
-    def count_queries() -> int:
-        seen: list[str] = []
-
-        def note(_connection: object, _cursor: object, statement: str, *_: object) -> None:
-            seen.append(statement)
-
-        event.listen(db.engine, "before_cursor_execute", note)
-        assert client.get("/mail").status_code == 200
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(seen)
-
     for number in range(15):
         write(lab, number, given_up_at=clock.now())
-    few = count_queries()
+    few = queries_of(client, "/mail")
     for number in range(15, 30):
         write(lab, number, given_up_at=clock.now())
-    assert count_queries() == few
+    assert queries_of(client, "/mail") == few
     older = client.get("/mail?before=6").get_data(as_text=True)
     assert older.count("Place 4 is booked") == 2  # once among what needs somebody
     assert older.count("Place 6 is booked") == 1

@@ -11,9 +11,9 @@ from labsys.database import db
 from labsys.people import passwords, service
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
-from tests.people.sending import post, sign_in, text
-from tests.support.client import hidden_field
+from tests.people.sending import sign_in
 from tests.support.lab import PASSWORD, SmallLab
+from tests.support.pages import hidden_field, send, source
 
 ClientAs = Callable[..., FlaskClient]
 CHEAP = (1, 8, 1)
@@ -27,7 +27,7 @@ def test_the_right_password_signs_in_and_opens_the_first_page(client_as: ClientA
     client = client_as()
     answer = sign_in(client)
     assert (answer.status_code, answer.location) == (303, "/")
-    assert "Łukasz Żak" in text(client.get("/account"))
+    assert "Łukasz Żak" in source(client.get("/account"))
 
 
 def test_an_address_may_be_typed_in_capitals_and_with_spaces(client_as: ClientAs, member: Person) -> None:
@@ -43,9 +43,9 @@ def test_a_wrong_password_and_an_unknown_address_are_told_alike(
     client = client_as()
     answer = sign_in(client, **changes)
     assert answer.status_code == 422
-    assert "This e-mail address and this password do not go together. Check both." in text(answer)
-    assert f'value="{changes.get("email", "member@example.org")}"' in text(answer)
-    assert "not this one at all" not in text(answer)
+    assert "This e-mail address and this password do not go together. Check both." in source(answer)
+    assert f'value="{changes.get("email", "member@example.org")}"' in source(answer)
+    assert "not this one at all" not in source(answer)
     assert client.get("/account").status_code == 303
 
 
@@ -53,8 +53,8 @@ def test_a_wrong_password_and_an_unknown_address_are_told_alike(
 def test_empty_fields_say_what_to_enter(client_as: ClientAs, lab: SmallLab) -> None:
     answer = sign_in(client_as(), email="", password="")
     assert answer.status_code == 422
-    assert "Enter your e-mail address." in text(answer)
-    assert "Enter your password." in text(answer)
+    assert "Enter your e-mail address." in source(answer)
+    assert "Enter your password." in source(answer)
 
 
 def test_many_wrong_tries_are_stopped_and_told_how_long_to_wait(client_as: ClientAs, member: Person) -> None:
@@ -62,7 +62,7 @@ def test_many_wrong_tries_are_stopped_and_told_how_long_to_wait(client_as: Clien
         assert sign_in(client_as(), password="a wrong guess").status_code == 422
     answer = sign_in(client_as())
     assert answer.status_code == 429
-    assert "Wait 15 minutes, then try again." in text(answer)
+    assert "Wait 15 minutes, then try again." in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -70,7 +70,7 @@ def test_one_who_left_is_not_let_in_and_not_told_apart(client_as: ClientAs, lab:
     service.close_account(Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=member.id)
     answer = sign_in(client_as())
     assert answer.status_code == 422
-    assert "do not go together" in text(answer)
+    assert "do not go together" in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -95,7 +95,7 @@ def test_signing_in_goes_on_to_pages_of_this_site_only(
         "/sign-in",
         query_string={"next": wanted},
         data={
-            "csrf_token": hidden_field(text(page), "csrf_token"),
+            "csrf_token": hidden_field(source(page), "csrf_token"),
             "email": "member@example.org",
             "password": PASSWORD,
         },
@@ -121,9 +121,9 @@ def test_whoever_is_signed_in_is_not_asked_again(client_as: ClientAs) -> None:
 
 def test_signing_out_ends_the_session(client_as: ClientAs) -> None:
     client = client_as("member")
-    answer = post(client, "/sign-out", form_at="/account")
+    answer = send(client, "/sign-out", at="/account")
     assert (answer.status_code, answer.location) == (303, "/sign-in")
-    assert "You are signed out." in text(client.get("/sign-in"))
+    assert "You are signed out." in source(client.get("/sign-in"))
     assert client.get("/account").location == "/sign-in?next=/account"
 
 
@@ -143,14 +143,14 @@ def test_a_welcome_link_names_its_person_and_lets_them_in_once(client_as: Client
         roles=[Role.MEMBER],
     )
     path, client = f"/welcome/{invitation.token}", client_as()
-    page = text(client.get(path))
+    page = source(client.get(path))
     assert "This link is for Ελένη Παππά, who signs in as eleni@example.org." in page
-    answer = post(client, path, password=PASSWORD, again=PASSWORD)
+    answer = send(client, path, password=PASSWORD, again=PASSWORD)
     assert (answer.status_code, answer.location) == (303, "/")
-    assert "Ελένη Παππά" in text(client.get("/account"))
+    assert "Ελένη Παππά" in source(client.get("/account"))
     again = client_as().get(path)
     assert again.status_code == 410
-    assert "This link was used already." in text(again)
+    assert "This link was used already." in source(again)
 
 
 @pytest.mark.sqlite_only
@@ -172,9 +172,9 @@ def test_a_poor_password_is_refused_and_the_link_still_works(
         Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=lab.ids["member"]
     ).token
     client = client_as()
-    answer = post(client, f"/welcome/{token}", **fields)
+    answer = send(client, f"/welcome/{token}", **fields)
     assert answer.status_code == 422
-    assert message in text(answer)
+    assert message in source(answer)
     assert client.get(f"/welcome/{token}").status_code == 200
 
 
@@ -185,14 +185,14 @@ def test_an_expired_link_says_so(client_as: ClientAs, lab: SmallLab) -> None:
     ).token
     answer = client_as().get(f"/welcome/{token}")
     assert answer.status_code == 410
-    assert "This link has expired. Ask the lab&#39;s manager for a new one." in text(answer)
+    assert "This link has expired. Ask the lab&#39;s manager for a new one." in source(answer)
 
 
 @pytest.mark.sqlite_only
 def test_an_unknown_link_is_not_found(client_as: ClientAs, lab: SmallLab) -> None:
     answer = client_as().get("/welcome/no-such-token")
     assert answer.status_code == 404
-    assert "Check that you copied all of it." in text(answer)
+    assert "Check that you copied all of it." in source(answer)
 
 
 # One's own account
@@ -204,15 +204,15 @@ def test_the_account_shows_the_roles_in_words(client_as: ClientAs, lab: SmallLab
         person_id=lab.ids["technician"],
         roles=[Role.MEMBER, Role.TECHNICIAN, Role.SAFETY_ADVISER],
     )
-    assert "member, technician and safety adviser" in text(client_as("technician").get("/account"))
+    assert "member, technician and safety adviser" in source(client_as("technician").get("/account"))
 
 
 def test_a_new_password_ends_the_other_sessions_and_keeps_this_one(client_as: ClientAs, member: Person) -> None:
     here, elsewhere = client_as("member"), client_as("member")
     assert elsewhere.get("/account").status_code == 200
-    answer = post(here, "/account", current=PASSWORD, password=OTHER_PASSWORD, again=OTHER_PASSWORD)
+    answer = send(here, "/account", current=PASSWORD, password=OTHER_PASSWORD, again=OTHER_PASSWORD)
     assert (answer.status_code, answer.location) == (303, "/account")
-    assert "Your password is changed." in text(here.get("/account"))
+    assert "Your password is changed." in source(here.get("/account"))
     assert elsewhere.get("/account").location == "/sign-in?next=/account"
     assert sign_in(client_as()).status_code == 422
     assert sign_in(client_as(), password=OTHER_PASSWORD).status_code == 303
@@ -232,9 +232,9 @@ def test_a_change_of_password_that_does_not_fit_changes_nothing(
     client_as: ClientAs, member: Person, fields: dict[str, str], message: str
 ) -> None:
     sent = {"current": PASSWORD, "password": OTHER_PASSWORD, "again": OTHER_PASSWORD, **fields}
-    answer = post(client_as("member"), "/account", **sent)
+    answer = send(client_as("member"), "/account", **sent)
     assert answer.status_code == 422
-    assert message in text(answer)
+    assert message in source(answer)
     db.session.expire_all()
     assert passwords.password_fits(PASSWORD, db.session.get_one(Person, member.id).password_hash, cost=CHEAP)
 
@@ -244,7 +244,7 @@ def test_a_tablet_left_open_is_no_place_to_guess_a_password(client_as: ClientAs,
     client = client_as("member")
     sent = {"password": OTHER_PASSWORD, "again": OTHER_PASSWORD}
     for _ in range(5):
-        assert post(client, "/account", current="a wrong guess", **sent).status_code == 422
-    answer = post(client, "/account", current=PASSWORD, **sent)
+        assert send(client, "/account", current="a wrong guess", **sent).status_code == 422
+    answer = send(client, "/account", current=PASSWORD, **sent)
     assert answer.status_code == 429
-    assert "Wait 15 minutes" in text(answer)
+    assert "Wait 15 minutes" in source(answer)

@@ -14,8 +14,8 @@ from labsys.people import service
 from labsys.people.models import Role
 from labsys.people.permissions import GRANTED, Permission, may, roles_that_may, stands_in_for
 from tests.conftest import Content
-from tests.people.sending import text
 from tests.support.lab import SmallLab
+from tests.support.pages import source
 from tests.support.visitor import Visitor
 
 ClientAs = Callable[..., FlaskClient]
@@ -77,17 +77,17 @@ def test_two_managers_both_stand_in_and_either_is_named(lab: SmallLab, client_as
     leave(lab, "technician")
     page = client_as("member").get("/baths/mix")
     assert page.status_code == 403
-    assert "It is open to technician. Ask Ines Carrow or Μαρία Ιωάννου." in text(page)
+    assert "It is open to technician. Ask Ines Carrow or Μαρία Ιωάννου." in source(page)
 
 
 @pytest.mark.sqlite_only
 def test_a_refusal_names_the_roles_and_whom_to_ask(lab: SmallLab, client_as: ClientAs) -> None:
-    refused = text(client_as("manager").get("/baths/mix"))
+    refused = source(client_as("manager").get("/baths/mix"))
     assert "You may not mix, replenish or dump baths." in refused
     assert "It is open to technician. Ask Sol Haddad." in refused
     assert f"/people/{lab.ids['manager']}" in refused
     assert "Ask the lab manager" not in refused
-    of_members = text(client_as("manager").get(f"/baths/lines/{lab.film_line_id}/log"))
+    of_members = source(client_as("manager").get(f"/baths/lines/{lab.film_line_id}/log"))
     assert "It is open to member, instructor and technician." in of_members
     assert "Łukasz" not in of_members
     assert roles_that_may(Permission.KEEP_LAB) == {Role.MANAGER}
@@ -95,16 +95,16 @@ def test_a_refusal_names_the_roles_and_whom_to_ask(lab: SmallLab, client_as: Cli
 
 @pytest.mark.sqlite_only
 def test_today_says_for_whom_a_manager_stands_in(lab: SmallLab, client_as: ClientAs) -> None:
-    assert "You stand in for" not in text(client_as("manager").get("/"))
+    assert "You stand in for" not in source(client_as("manager").get("/"))
     leave(lab, "safety adviser")
-    assert "You stand in for the safety adviser until somebody else holds that role" in text(
+    assert "You stand in for the safety adviser until somebody else holds that role" in source(
         client_as("manager").get("/")
     )
     leave(lab, "technician")
-    assert "You stand in for the technician and safety adviser until somebody else holds these roles" in text(
+    assert "You stand in for the technician and safety adviser until somebody else holds these roles" in source(
         client_as("manager").get("/")
     )
-    assert "You stand in for" not in text(client_as("member").get("/"))
+    assert "You stand in for" not in source(client_as("member").get("/"))
 
 
 @pytest.fixture
@@ -172,6 +172,6 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
     technician.open(mixing)
     refused = manager.client.get(mixing)
     assert refused.status_code == 403
-    assert "It is open to technician. Ask Sol Haddad." in text(refused)
+    assert "It is open to technician. Ask Sol Haddad." in source(refused)
     manager.open("/")
     assert "You stand in for the safety adviser until" in manager.page

@@ -5,17 +5,17 @@ from collections.abc import Callable
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import event, func, select
+from sqlalchemy import func, select
 
 from labsys import clock
-from labsys.database import DbSession, db
+from labsys.database import DbSession
 from labsys.people import service
 from labsys.people.acts import Act
 from labsys.people.models import EntryLink, Person, Role
 from labsys.records.models import RecordEntry
-from tests.people.sending import post, sign_in, text
-from tests.support.client import hidden_field, links
+from tests.people.sending import sign_in
 from tests.support.lab import SmallLab
+from tests.support.pages import hidden_field, links, queries_of, send, source
 
 ClientAs = Callable[..., FlaskClient]
 
@@ -29,7 +29,7 @@ def entries(session: DbSession) -> int:
 @pytest.mark.sqlite_only
 def test_only_a_manager_sees_who_is_here(client_as: ClientAs) -> None:
     assert client_as("technician").get("/people").status_code == 403
-    page = text(client_as("manager").get("/people"))
+    page = source(client_as("manager").get("/people"))
     for name in ("Μαρία Ιωάννου", "Łukasz Żak", "Пётр Орлов"):
         assert name in page
 
@@ -50,9 +50,9 @@ def crowd(lab: SmallLab) -> SmallLab:
 @pytest.mark.sqlite_only
 def test_the_list_comes_in_pages_by_key(client_as: ClientAs, crowd: SmallLab) -> None:
     client = client_as("manager")
-    first = text(client.get("/people"))
+    first = source(client.get("/people"))
     later = next(href for href in links(first) if "after=" in href)
-    second = text(client.get(later))
+    second = source(client.get(later))
     names = re.findall(r"Guest \d+(?=</a>)", first) + re.findall(r"Guest \d+(?=</a>)", second)
     assert names == [f"Guest {number}" for number in range(60)]
     assert "From the start" in second
@@ -65,21 +65,7 @@ def test_a_key_that_no_row_can_have_shows_the_list_from_its_start(
 ) -> None:
     answer = client_as("manager").get("/people", query_string={"after": after})
     assert answer.status_code == 200
-    assert "Łukasz Żak" in text(answer)
-
-
-def queries_of(client: FlaskClient, path: str) -> int:
-    seen: list[str] = []
-
-    def count(_connection: object, _cursor: object, statement: str, *_rest: object) -> None:
-        seen.append(statement)
-
-    event.listen(db.engine, "before_cursor_execute", count)
-    try:
-        assert client.get(path).status_code == 200
-    finally:
-        event.remove(db.engine, "before_cursor_execute", count)
-    return len(seen)
+    assert "Łukasz Żak" in source(answer)
 
 
 def test_the_list_costs_as_many_queries_however_many_people_there_are(
@@ -98,9 +84,9 @@ INVITED = {"name": "Ελένη Παππά", "email": "Eleni@example.org", "roles
 
 def test_an_invitation_shows_its_link_this_once(client_as: ClientAs, lab: SmallLab) -> None:
     manager = client_as("manager")
-    answer = post(manager, "/people/invite", **INVITED)
+    answer = send(manager, "/people/invite", **INVITED)
     assert answer.status_code == 200
-    page = text(answer)
+    page = source(answer)
     assert "No mail server is set: hand this link over yourself. It works once, until " in page
     address = re.search(r"http://127\.0\.0\.1:8000(/welcome/[\w-]+)</textarea>", page)
     assert address is not None
@@ -109,7 +95,7 @@ def test_an_invitation_shows_its_link_this_once(client_as: ClientAs, lab: SmallL
     assert client_as().get(address[1]).status_code == 200
     person = lab.session.execute(select(Person).where(Person.email == "eleni@example.org")).scalar_one()
     assert person.roles == {Role.MEMBER, Role.TECHNICIAN}
-    assert address[1] not in text(manager.get(f"/people/{person.id}"))
+    assert address[1] not in source(manager.get(f"/people/{person.id}"))
 
 
 @pytest.mark.sqlite_only
@@ -129,17 +115,17 @@ def test_an_invitation_that_does_not_fit_is_given_back_as_typed(
 ) -> None:
     before = entries(lab.session)
     sent = {**INVITED, **changes}
-    answer = post(client_as("manager"), "/people/invite", **sent)
+    answer = send(client_as("manager"), "/people/invite", **sent)
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert f'value="{sent["email"]!s}"' in text(answer)
+    assert message in source(answer)
+    assert f'value="{sent["email"]!s}"' in source(answer)
     assert entries(lab.session) == before
 
 
 @pytest.mark.sqlite_only
 def test_an_invitation_sent_twice_makes_one_account(client_as: ClientAs, lab: SmallLab) -> None:
     client = client_as("manager")
-    token = hidden_field(text(client.get("/people/invite")), "csrf_token")
+    token = hidden_field(source(client.get("/people/invite")), "csrf_token")
     answers = [client.post("/people/invite", data={"csrf_token": token, **INVITED}) for _ in range(2)]
     assert [answer.status_code for answer in answers] == [200, 422]
     people = select(func.count()).select_from(Person).where(Person.email == "eleni@example.org")
@@ -151,33 +137,33 @@ def test_an_invitation_sent_twice_makes_one_account(client_as: ClientAs, lab: Sm
 def test_a_manager_changes_roles_by_ticks(client_as: ClientAs, lab: SmallLab) -> None:
     client, person_id = client_as("manager"), lab.ids["member"]
     page = f"/people/{person_id}"
-    answer = post(client, f"{page}/roles", form_at=page, roles=["technician", "member"])
+    answer = send(client, f"{page}/roles", at=page, roles=["technician", "member"])
     assert (answer.status_code, answer.location) == (303, page)
-    shown = text(client.get(page))
+    shown = source(client.get(page))
     assert "Łukasz Żak is now member and technician." in shown
     assert re.search(r'value="technician" checked', shown)
     written = entries(lab.session)
-    post(client, f"{page}/roles", form_at=page, roles=["technician", "member"])
+    send(client, f"{page}/roles", at=page, roles=["technician", "member"])
     assert entries(lab.session) == written
 
 
 @pytest.mark.sqlite_only
 def test_nobody_is_left_without_a_role(client_as: ClientAs, lab: SmallLab) -> None:
     page = f"/people/{lab.ids['member']}"
-    answer = post(client_as("manager"), f"{page}/roles", form_at=page)
+    answer = send(client_as("manager"), f"{page}/roles", at=page)
     assert answer.status_code == 422
-    assert "Choose at least one role." in text(answer)
+    assert "Choose at least one role." in source(answer)
     assert lab.person("member").roles == {Role.MEMBER}
 
 
 def test_the_last_manager_stays_manager_and_stays(client_as: ClientAs, lab: SmallLab) -> None:
     client, page = client_as("manager"), f"/people/{lab.ids['manager']}"
-    answer = post(client, f"{page}/roles", form_at=page, roles=["member"])
+    answer = send(client, f"{page}/roles", at=page, roles=["member"])
     assert answer.status_code == 422
-    assert "This is the lab&#39;s only manager. Make somebody else a manager first." in text(answer)
-    closed = post(client, f"{page}/close", form_at=page)
+    assert "This is the lab&#39;s only manager. Make somebody else a manager first." in source(answer)
+    closed = send(client, f"{page}/close", at=page)
     assert (closed.status_code, closed.location) == (303, page)
-    assert "only manager" in text(client.get(page))
+    assert "only manager" in source(client.get(page))
     assert lab.person("manager").is_active
 
 
@@ -185,9 +171,9 @@ def test_the_last_manager_stays_manager_and_stays(client_as: ClientAs, lab: Smal
 def test_a_manager_who_gives_up_the_role_lands_on_the_first_page(client_as: ClientAs, lab: SmallLab) -> None:
     client = client_as("manager")
     other = f"/people/{lab.ids['technician']}"
-    post(client, f"{other}/roles", form_at=other, roles=["manager"])
+    send(client, f"{other}/roles", at=other, roles=["manager"])
     own = f"/people/{lab.ids['manager']}"
-    answer = post(client, f"{own}/roles", form_at=own, roles=["member"])
+    answer = send(client, f"{own}/roles", at=own, roles=["member"])
     assert (answer.status_code, answer.location) == (303, "/")
 
 
@@ -196,17 +182,17 @@ def test_closing_an_account_ends_its_sessions_and_opening_it_lets_them_back(
 ) -> None:
     manager, theirs, page = client_as("manager"), client_as("member"), f"/people/{lab.ids['member']}"
     assert theirs.get("/account").status_code == 200
-    assert post(manager, f"{page}/close", form_at=page).location == page
-    assert "The account is closed" in text(manager.get(page))
+    assert send(manager, f"{page}/close", at=page).location == page
+    assert "The account is closed" in source(manager.get(page))
     assert theirs.get("/account").status_code == 303
-    assert post(manager, f"{page}/reopen", form_at=page).location == page
+    assert send(manager, f"{page}/reopen", at=page).location == page
     assert sign_in(client_as()).status_code == 303
 
 
 def test_a_new_link_is_shown_this_once_and_ends_the_earlier_ones(client_as: ClientAs, lab: SmallLab) -> None:
     client, page = client_as("manager"), f"/people/{lab.ids['member']}"
     found = [
-        re.search(r"(/welcome/[\w-]+)</textarea>", text(post(client, f"{page}/link", form_at=page))) for _ in range(2)
+        re.search(r"(/welcome/[\w-]+)</textarea>", source(send(client, f"{page}/link", at=page))) for _ in range(2)
     ]
     assert all(found)
     first, second = (one[1] for one in found if one)
@@ -224,13 +210,13 @@ def test_a_new_link_is_shown_this_once_and_ends_the_earlier_ones(client_as: Clie
 def test_no_link_is_made_for_one_who_left(client_as: ClientAs, lab: SmallLab) -> None:
     service.close_account(Act(lab.session, by=lab.person("manager"), now=clock.now()), person_id=lab.ids["member"])
     client, page = client_as("manager"), f"/people/{lab.ids['member']}"
-    answer = post(client, f"{page}/link", form_at=page)
+    answer = send(client, f"{page}/link", at=page)
     assert (answer.status_code, answer.location) == (303, page)
-    assert "Łukasz Żak has left. Let them back in first." in text(client.get(page))
+    assert "Łukasz Żak has left. Let them back in first." in source(client.get(page))
 
 
 @pytest.mark.sqlite_only
 def test_nobody_by_that_number_is_not_found(client_as: ClientAs, lab: SmallLab) -> None:
     client = client_as("manager")
     assert client.get("/people/999999").status_code == 404
-    assert post(client, "/people/999999/close", form_at="/people").status_code == 404
+    assert send(client, "/people/999999/close", at="/people").status_code == 404

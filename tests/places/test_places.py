@@ -12,20 +12,10 @@ from labsys.places.rules import PlaceRefused, parse_hours
 from labsys.records.errors import NotFound
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
-from tests.support.client import hidden_field
 from tests.support.lab import do
+from tests.support.pages import hidden_field, send, source
 
 TUESDAY = datetime(2026, 3, 3, tzinfo=UTC)
-
-
-def text(response):
-    return response.get_data(as_text=True).replace("&#39;", "'")
-
-
-def send(client, path, **fields):
-    page = client.get(path).get_data(as_text=True)
-    keys = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
-    return client.post(path, data={**keys, **fields})
 
 
 @pytest.fixture(autouse=True)
@@ -209,11 +199,11 @@ def test_who_does_not_keep_places_changes_none(lab):
 
 @pytest.mark.sqlite_only
 def test_an_empty_lab_is_told_what_to_do_first(lab, technician, client_as):
-    page = text(technician.get("/places"))
+    page = source(technician.get("/places"))
     assert "No rooms yet" in page
     assert "/places/rooms/add" in page
-    assert "Add a room" in text(technician.get("/places/stations/add"))
-    assert "/places/rooms/add" not in text(client_as("member").get("/places"))
+    assert "Add a room" in source(technician.get("/places/stations/add"))
+    assert "/places/rooms/add" not in source(client_as("member").get("/places"))
     assert client_as("member").get("/places/rooms/add").status_code == 403
 
 
@@ -230,9 +220,9 @@ def test_a_room_a_place_and_what_comes_with_it_are_added_by_pages(lab, technicia
     assert send(technician, f"{path}/companions", brings=[wet.id]).status_code == 303
     sent = {"name": "Enlarger", "units": 5, "margin": 0, "position": 1, "note": ""}
     assert send(technician, f"{path}/change", **sent).status_code == 303
-    page = text(client_as("member").get("/places"))
+    page = source(client_as("member").get("/places"))
     assert "Σκοτεινός θάλαμος" in page
-    assert "Wet side" in text(client_as("member").get(path))
+    assert "Wet side" in source(client_as("member").get(path))
 
 
 @pytest.mark.sqlite_only
@@ -254,8 +244,8 @@ def test_a_place_that_cannot_be_comes_back_as_typed(lab, technician, changes, me
     sent = {"room": room, "name": "Loading room", "units": 1, "margin": 0, "position": 0, "note": "keep me", **changes}
     answer = send(technician, "/places/stations/add", **sent)
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert 'value="keep me"' in text(answer)
+    assert message in source(answer)
+    assert 'value="keep me"' in source(answer)
     assert lab.session.query(Station).count() == 3
 
 
@@ -264,11 +254,11 @@ def test_the_week_is_typed_and_comes_back_as_it_stands(lab, technician):
     sent = {"monday": "10:00-13:00, 14:00-22:00", "sunday": ""}
     assert send(technician, "/places/opening-hours", **sent).status_code == 303
     assert lab.session.query(OpeningHours).count() == 2
-    assert 'value="10:00-13:00, 14:00-22:00"' in text(technician.get("/places/opening-hours"))
+    assert 'value="10:00-13:00, 14:00-22:00"' in source(technician.get("/places/opening-hours"))
     answer = send(technician, "/places/opening-hours", monday="10:00-22:00", friday="ten to six")
     assert answer.status_code == 422
-    assert "Friday: write from when to when" in text(answer)
-    assert 'value="ten to six"' in text(answer)
+    assert "Friday: write from when to when" in source(answer)
+    assert 'value="ten to six"' in source(answer)
     lab.session.rollback()
     assert lab.session.query(OpeningHours).count() == 2
 
@@ -279,7 +269,7 @@ def test_a_closure_is_added_and_taken_back_by_pages(lab, technician):
     assert send(technician, "/places/closures/add", **sent).status_code == 303
     closure = lab.session.query(Closure).one()
     assert closure.ends_at - closure.starts_at == timedelta(hours=23)  # the clocks go forward in between
-    page = text(technician.get("/places"))
+    page = source(technician.get("/places"))
     assert "Ο χώρος βάφεται" in page
     token = hidden_field(page, "csrf_token")
     technician.post(f"/places/closures/{closure.id}/remove", data={"csrf_token": token})
@@ -303,7 +293,7 @@ def test_a_closure_that_cannot_be_comes_back_as_typed(lab, technician, changes, 
     sent = {"starts": "2026-03-28T10:00", "ends": "2026-03-29T10:00", "reason": "Painting", **changes}
     answer = send(technician, "/places/closures/add", **sent)
     assert answer.status_code == 422
-    assert message in text(answer)
+    assert message in source(answer)
     assert lab.session.query(Closure).count() == 0
 
 
@@ -311,8 +301,8 @@ def test_a_closure_that_cannot_be_comes_back_as_typed(lab, technician, changes, 
 def test_a_place_is_taken_out_of_use_once(lab, technician):
     station = lab.add_places()["Film sink"]
     path = f"/places/stations/{station.id}"
-    token = hidden_field(text(technician.get(path)), "csrf_token")
+    token = hidden_field(source(technician.get(path)), "csrf_token")
     technician.post(f"{path}/close", data={"csrf_token": token})
-    assert "Out of use since" in text(technician.get(path))
+    assert "Out of use since" in source(technician.get(path))
     technician.post(f"{path}/close", data={"csrf_token": token})
-    assert "out of use already" in text(technician.get(path))
+    assert "out of use already" in source(technician.get(path))

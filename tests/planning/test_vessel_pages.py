@@ -7,9 +7,9 @@ from labsys.labware import service as labware
 from labsys.people.acts import Act
 from labsys.products import service as products
 from tests.planning.furnishing import add_film_process
-from tests.planning.looking import address, text
-from tests.support.client import hidden_field
+from tests.planning.looking import address
 from tests.support.lab import SOURCE, SmallLab, product_entry
+from tests.support.pages import hidden_field, text
 
 
 def test_the_vessel_chosen_in_the_address_gives_the_volume(lab: SmallLab, member):

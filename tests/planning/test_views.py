@@ -7,8 +7,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
 from labsys.records import queries as records
 from tests.planning.furnishing import add_film_process, add_paper_process
-from tests.planning.looking import address, book, queries_of, text
-from tests.support.client import links
+from tests.planning.looking import address, book
+from tests.support.pages import links, queries_of, text
 
 
 def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, member):
@@ -177,12 +177,12 @@ def test_looking_at_a_plan_writes_nothing(lab, member):
 def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, member):
     process = add_film_process(lab)
     lab.mix_film_line()
-    first = queries_of(lambda: member.get(address(process)))
+    first = queries_of(member, address(process))
     lab.mix_film_line()
     for name in ("One more", "And another"):
         lab.add_induction(name, hazards=frozenset({Hazard.SENSITISER}))
         add_film_process(lab, name=name)
-    assert queries_of(lambda: member.get(address(process))) == first
+    assert queries_of(member, address(process)) == first
 
 
 def test_a_plan_with_a_booking_takes_at_most_twenty_queries(lab, member):
@@ -195,4 +195,4 @@ def test_a_plan_with_a_booking_takes_at_most_twenty_queries(lab, member):
     lab.sign_off(skin)
     address_of_booking = f"/plan?booking_id={booking.id}"
     lab.session.expire_all()
-    assert queries_of(lambda: member.get(address_of_booking)) <= 20
+    assert queries_of(member, address_of_booking) <= 20

@@ -13,10 +13,9 @@ from labsys.processes.models import Process
 from labsys.processes.rules import read_duration
 from labsys.products.rules import EntriesMoved, ProductRefused
 from labsys.records.models import RecordEntry
-from tests.planning.looking import queries_of
-from tests.support.client import links
 from tests.support.lab import SmallLab
-from tests.support.store import a_process, hidden, send, text_of
+from tests.support.pages import hidden, links, queries_of, send, source
+from tests.support.store import a_process
 
 
 def change(lab: SmallLab, process: Process, **changes):
@@ -106,7 +105,7 @@ def test_a_process_is_written_down_on_a_page_and_stands_as_typed(lab: SmallLab, 
     technician = client_as("technician")
     answer = send(technician, "/processes/add", typed(lab))
     assert answer.status_code == 303
-    page = text_of(technician.get(answer.location))
+    page = source(technician.get(answer.location))
     for words in ("38 °C ± 0.25 °C", "8 min 30 s", "in the dark", "Lid on.", "data sheet, page 1", "version 1"):
         assert words in page, words
     process = queries.process_by_name(lab.session, "Film, weak developer")
@@ -120,7 +119,7 @@ def test_a_change_begins_from_what_stands_and_is_saved(lab: SmallLab, client_as)
     send(technician, "/processes/add", typed(lab))
     process = queries.process_by_name(lab.session, "Film, weak developer")
     address = f"/processes/{process.id}/change"
-    page = text_of(technician.get(address))
+    page = source(technician.get(address))
     for value in ('value="8 min 30 s"', 'value="0.25"', 'value="1+6"', 'value="8 min"', 'value="8"'):
         assert value in page, value
     answer = send(technician, address, typed(lab, steps__0__time="9 min"))
@@ -128,7 +127,7 @@ def test_a_change_begins_from_what_stands_and_is_saved(lab: SmallLab, client_as)
     lab.session.expire_all()
     changed = queries.process_or_raise(lab.session, process.id)
     assert (changed.version, changed.steps[0].seconds) == (2, 540)
-    assert "version 2" in text_of(technician.get(answer.location))
+    assert "version 2" in source(technician.get(answer.location))
 
 
 @pytest.mark.sqlite_only
@@ -136,7 +135,7 @@ def test_a_form_sent_twice_changes_once(lab: SmallLab, client_as):
     technician = client_as("technician")
     process_id = lab.add_process().id
     address = f"/processes/{process_id}/change"
-    fields = {**hidden(technician, address), **typed(lab)}
+    fields = {**hidden(source(technician.get(address))), **typed(lab)}
     assert [technician.post(address, data=fields).status_code for _ in range(2)] == [303, 303]
     lab.session.expire_all()
     assert queries.process_or_raise(lab.session, process_id).version == 2
@@ -163,8 +162,8 @@ def test_what_cannot_be_saved_is_said_kept_and_not_written(lab: SmallLab, client
     technician = client_as("technician")
     answer = send(technician, "/processes/add", typed(lab, **changes))
     assert answer.status_code == 422
-    assert message in text_of(answer)
-    assert 'value="data sheet, page 1"' in text_of(answer)
+    assert message in source(answer)
+    assert 'value="data sheet, page 1"' in source(answer)
     assert lab.session.execute(select(func.count()).select_from(Process)).scalar_one() == 0
 
 
@@ -172,7 +171,7 @@ def test_what_cannot_be_saved_is_said_kept_and_not_written(lab: SmallLab, client
 def test_a_process_without_a_step_is_refused(lab: SmallLab, client_as):
     answer = send(client_as("technician"), "/processes/add", {"name": "Nothing", "material": "rc"})
     assert answer.status_code == 422
-    assert "Enter the first step at least." in text_of(answer)
+    assert "Enter the first step at least." in source(answer)
 
 
 @pytest.mark.sqlite_only
@@ -189,7 +188,7 @@ def test_steps_are_rearranged_without_saving(lab: SmallLab, client_as, button, o
     technician = client_as("technician")
     answer = send(technician, "/processes/add", typed(lab) | button)
     assert answer.status_code == 200
-    page = text_of(answer)
+    page = source(answer)
     assert "not saved yet" in page
     for index, name in enumerate(order):
         assert f'id="steps-{index}-name" maxlength="60" name="steps-{index}-name" type="text" value="{name}"' in page
@@ -202,10 +201,10 @@ def test_the_form_costs_the_same_queries_however_many_steps_and_products_there_a
     technician = client_as("technician")
     process = lab.add_process()
     address = f"/processes/{process.id}/change"
-    first = queries_of(lambda: technician.get(address))
+    first = queries_of(technician, address)
     lab.add_product(SolutionKind.STOP, name="Another stop concentrate")
     change(lab, process, steps=[service.StepEntry(name=f"Wash {number}", changes=2) for number in range(9)])
-    assert queries_of(lambda: technician.get(address)) == first <= 20
+    assert queries_of(technician, address) == first <= 20
 
     # Times
 
@@ -227,10 +226,10 @@ def test_what_is_no_time_is_refused(text):
 @pytest.mark.sqlite_only
 def test_a_process_is_shown_as_steps_in_working_order(lab: SmallLab, client_as):
     client = client_as("member")
-    assert "No processes yet" in text_of(client.get("/processes"))
+    assert "No processes yet" in source(client.get("/processes"))
     process_id = a_process(lab)
-    assert f"/processes/{process_id}" in links(text_of(client.get("/processes")))
-    page = text_of(client.get(f"/processes/{process_id}"))
+    assert f"/processes/{process_id}" in links(source(client.get("/processes")))
+    page = source(client.get(f"/processes/{process_id}"))
     assert "Плёнка 120" in page
     for words in (
         "1. Develop",

@@ -14,7 +14,7 @@ from labsys.products.hazards import hazards_of
 from labsys.products.models import HazardChoice, Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from tests.support.lab import HYDROQUINONE, SOURCE, SmallLab, product_entry
-from tests.support.store import send, text_of
+from tests.support.pages import send, source
 
 # 5 % hydroquinone at 1+3 by volume, density 1.2 g/mL, is 1.43 % by mass: over the 1 % of a phenol alone, under the
 # 3 % of the sum (CLP Annex I Tables 3.3.3 and 3.3.4, from memory; calculated from the masses).
@@ -46,7 +46,7 @@ def test_the_choice_is_what_the_label_says_from_then_on(lab: SmallLab, client_as
     assert choose(client_as("safety adviser"), developer).status_code == 303
     assert "H318" not in h_codes(developer.id)
     assert any("serious eye irritation" in text for text in _label(lab, bath.id).statements)
-    page = text_of(client_as("member").get(f"/store/products/{developer.id}"))
+    page = source(client_as("member").get(f"/store/products/{developer.id}"))
     assert "chosen by Пётр Орлов" in page
     assert "The supplier tested this very dilution." in page
     assert choose(client_as("safety adviser"), developer, reading="0-alternative").status_code == 303
@@ -65,7 +65,7 @@ def _label(lab: SmallLab, bath_id: int) -> Any:
 def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
     lab: SmallLab, client_as, developer: Product
 ):
-    page = text_of(client_as("member").get(f"/store/products/{developer.id}"))
+    page = source(client_as("member").get(f"/store/products/{developer.id}"))
     for words in (
         "Hazards of 1+3, with the working",
         "Hazards of 1+6, with the working",
@@ -77,7 +77,7 @@ def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
     ):
         assert words in page
     assert "Choose which reading stands" not in page
-    assert "Choose which reading stands" in text_of(client_as("safety adviser").get(f"/store/products/{developer.id}"))
+    assert "Choose which reading stands" in source(client_as("safety adviser").get(f"/store/products/{developer.id}"))
 
 
 @pytest.mark.sqlite_only
@@ -100,7 +100,7 @@ def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_a
     ("typed", "message"),
     [
         ({"reason": " "}, "Write down why this reading stands"),
-        ({"reason": "x" * 301}, "longer than 300"),
+        ({"reason": "x" * 301}, "Use at most 300 characters."),
         ({"reading": ""}, "Choose one of the readings"),
         ({"reading": "7-calculated"}, "Choose what is on the list"),
     ],
@@ -109,13 +109,13 @@ def test_a_choice_without_reading_or_reason_is_refused(
     lab: SmallLab, client_as, developer: Product, typed: dict[str, str], message: str
 ):
     answer = choose(client_as("safety adviser"), developer, **typed)
-    assert (answer.status_code, message in text_of(answer)) == (422, True)
+    assert (answer.status_code, message in source(answer)) == (422, True)
     assert db.session.query(HazardChoice).count() == 0
 
 
 @pytest.mark.sqlite_only
 def test_where_the_rules_agree_there_is_nothing_to_choose(lab: SmallLab, client_as, developer: Product):
-    page = text_of(client_as("safety adviser").get(f"/store/products/{developer.id}/readings/6000"))
+    page = source(client_as("safety adviser").get(f"/store/products/{developer.id}/readings/6000"))
     assert "There is one reading only" in page
 
 
@@ -123,11 +123,11 @@ def test_where_the_rules_agree_there_is_nothing_to_choose(lab: SmallLab, client_
 def test_values_of_the_reference_list_are_marked_until_somebody_confirms(lab: SmallLab, client_as):
     client = client_as("technician")
     fields = {"ingredients-0-cas": "7757-83-7", "ingredients-0-content": "3-5 %", "fill_in": "yes"}
-    page = text_of(send(client, "/store/products/add", fields))
+    page = source(send(client, "/store/products/add", fields))
     assert "To be confirmed against the SDS: as on the reference list, confidence" in page
     sulfite = StatedIngredient("sodium sulfite", "7757-83-7", 30_000, 50_000, "EUH031")
     waiting = lab.add_product(SolutionKind.FIXER, confirmed=False, name="Slow fixer", ingredients=[sulfite])
-    assert "reference value" in text_of(client.get(f"/store/products/{waiting.id}"))
+    assert "reference value" in source(client.get(f"/store/products/{waiting.id}"))
     done = lab.add_product(SolutionKind.FIXER, name="Quick fixer", ingredients=[sulfite])
-    assert "reference value" not in text_of(client.get(f"/store/products/{done.id}"))
-    assert SOURCE in text_of(client.get(f"/store/products/{done.id}"))
+    assert "reference value" not in source(client.get(f"/store/products/{done.id}"))
+    assert SOURCE in source(client.get(f"/store/products/{done.id}"))

@@ -4,7 +4,8 @@ import pytest
 
 from labsys.products.models import Product
 from tests.support.lab import SmallLab
-from tests.support.store import product_fields, send, text_of
+from tests.support.pages import send, source
+from tests.support.store import product_fields
 
 ADD = "/store/products/add"
 OF_A_DEVELOPER = {
@@ -27,11 +28,11 @@ def test_the_figures_are_kept_shown_and_come_back_to_be_changed(lab: SmallLab, c
     product = lab.session.query(Product).filter_by(name="Citric stop concentrate").one()
     assert (product.q10_milli, product.low_milli_c, product.high_milli_c) == (2_200, 16_000, 26_000)
     assert (product.least_seconds, product.least_concentrate_ul) == (270, 6_000)
-    page = text_of(technician.get(answer.location))
+    page = source(technician.get(answer.location))
     assert "Works 2.2 times as fast 10 °C warmer. Its times hold from 16 to 26 °C." in page
     assert "Under 4 min 30 s it develops unevenly. A roll of film needs at least 6 mL of it undiluted." in page
     assert "data sheet, page 3" in page
-    form = text_of(technician.get(f"/store/products/{product.id}/change"))
+    form = source(technician.get(f"/store/products/{product.id}/change"))
     for value in (
         'value="2.2"',
         'value="16"',
@@ -60,5 +61,5 @@ def test_the_figures_are_kept_shown_and_come_back_to_be_changed(lab: SmallLab, c
 def test_figures_that_cannot_be_are_refused(lab: SmallLab, client_as, changes, message):
     answer = send(client_as("technician"), ADD, product_fields(**{**OF_A_DEVELOPER, **changes}))
     assert answer.status_code == 422
-    assert message in text_of(answer)
+    assert message in source(answer)
     assert lab.session.query(Product).filter_by(name="Citric stop concentrate").one_or_none() is None

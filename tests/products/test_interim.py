@@ -13,8 +13,8 @@ from labsys.products.rules import ProductRefused
 from labsys.records import queries as records
 from labsys.records.models import RecordEntry
 from tests.support.lab import SmallLab, product_entry
+from tests.support.pages import send, source
 from tests.support.safety import add_sheet
-from tests.support.store import send, text_of
 
 REASON = "The sheet is on its way; same ingredients as before."
 
@@ -30,7 +30,7 @@ def approve(client, product: Product, *, last_day: str = "2026-03-20", reason: s
 
 
 def words_of(answer) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text_of(answer)))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", source(answer)))
 
 
 def mix(lab: SmallLab) -> Bath:
@@ -99,14 +99,14 @@ def test_a_change_of_the_entries_ends_it(lab: SmallLab, client_as):
 def test_a_bad_approval_is_refused(lab: SmallLab, client_as, last_day: str, reason: str, message: str):
     product = waiting(lab)
     answer = approve(client_as("safety adviser"), product, last_day=last_day, reason=reason)
-    assert (answer.status_code, message in text_of(answer)) == (422, True)
+    assert (answer.status_code, message in source(answer)) == (422, True)
     assert db.session.query(InterimApproval).count() == 0
 
 
 @pytest.mark.sqlite_only
 def test_what_is_confirmed_needs_none(lab: SmallLab, client_as):
     product = db.session.get_one(Product, lab.ids["product fixer"])
-    assert "no interim approval is needed" in text_of(approve(client_as("safety adviser"), product))
+    assert "no interim approval is needed" in source(approve(client_as("safety adviser"), product))
 
     # The lab's rule
 
@@ -116,7 +116,7 @@ def test_where_the_lab_chose_so_nothing_is_mixed_without_a_current_sds(lab: Smal
     manager = client_as("manager")
     page = "/store/products"
     assert "It is shown; baths may be mixed all the same." in words_of(manager.get(page))
-    assert send(manager, "/store/sds-rule", {"sds_rule": "blocks"}, read=page).location == page
+    assert send(manager, "/store/sds-rule", {"sds_rule": "blocks"}, at=page).location == page
     assert "Nothing is mixed from it until there is one." in words_of(manager.get(page))
     with pytest.raises(ProductRefused, match="without a current SDS"):
         mix(lab)
@@ -126,13 +126,13 @@ def test_where_the_lab_chose_so_nothing_is_mixed_without_a_current_sds(lab: Smal
         assert "nothing is mixed from Rapid fixer concentrate" in words_of(technician.get(address))
     add_sheet(lab, lab.ids["product fixer"])
     mix(lab)
-    send(manager, "/store/sds-rule", {"sds_rule": "shown"}, read=page)
+    send(manager, "/store/sds-rule", {"sds_rule": "shown"}, at=page)
     assert db.session.query(StoreRule).count() == 1
 
 
 @pytest.mark.sqlite_only
 def test_the_rule_is_one_of_the_two(lab: SmallLab, client_as):
     adviser = client_as("safety adviser")
-    answer = send(adviser, "/store/sds-rule", {"sds_rule": "perhaps"}, read="/store/products")
-    assert "Choose one of the two" in text_of(adviser.get(answer.location))
+    answer = send(adviser, "/store/sds-rule", {"sds_rule": "perhaps"}, at="/store/products")
+    assert "Choose one of the two" in source(adviser.get(answer.location))
     assert db.session.query(StoreRule).count() == 0

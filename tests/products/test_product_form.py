@@ -15,7 +15,8 @@ from labsys.products.rules import EntriesMoved
 from labsys.products.sheet import CapacityMeasure, StatedDilution
 from labsys.quantities import MG_PER_G
 from tests.support.lab import SmallLab, product_entry
-from tests.support.store import hidden, product_fields, send, text_of
+from tests.support.pages import hidden, send, source
+from tests.support.store import product_fields
 
 ADD = "/store/products/add"
 
@@ -97,7 +98,7 @@ BAD_INPUT = [  # what is typed, and what the page says about it
     ({"sds_date": "2027-01-01"}, "not a day on which this sheet can have been issued"),
     ({"sds_date": "2025-02-30"}, "write a day of the calendar"),
     ({"name": "   "}, "Name the product"),
-    ({"name": "x" * 121}, "longer than 120"),
+    ({"name": "x" * 121}, "Use at most 120 characters."),
     ({"kind": ""}, "Choose what it is"),
     ({"kind": "soup"}, "Choose what is on the list"),
     ({"waste_code": ""}, "Choose the waste code"),
@@ -108,14 +109,14 @@ BAD_INPUT = [  # what is typed, and what the page says about it
 @pytest.mark.sqlite_only
 def test_bad_input_is_named_kept_on_the_page_and_never_saved(lab: SmallLab, client_as):
     client = client_as("technician")
-    carried = hidden(client, ADD)
+    carried = hidden(source(client.get(ADD)))
     before = how_many()
     for changes, message, *left_out in BAD_INPUT:
         fields = product_fields() | changes
         for start in left_out[0] if left_out else ():
             fields = {name: text for name, text in fields.items() if not name.startswith(start)}
         answer = client.post(ADD, data=carried | fields)
-        page = text_of(answer)
+        page = source(answer)
         assert answer.status_code == 422, changes
         assert message in page, (changes, message)
         assert "Made-up Supplies" in page, changes
@@ -124,7 +125,7 @@ def test_bad_input_is_named_kept_on_the_page_and_never_saved(lab: SmallLab, clie
 
 @pytest.mark.sqlite_only
 def test_the_summary_of_errors_leads_to_the_field_inside_its_row(lab: SmallLab, client_as):
-    page = text_of(send(client_as("technician"), ADD, product_fields() | {"dilutions-0-dilution": "1:4"}))
+    page = source(send(client_as("technician"), ADD, product_fields() | {"dilutions-0-dilution": "1:4"}))
     assert '<a href="#dilutions-0-dilution">' in page
     assert 'value="1:4"' in page
 
@@ -135,14 +136,14 @@ def test_names_in_other_scripts_come_back_as_they_were_typed(lab: SmallLab, clie
     client = client_as("technician")
     answer = send(client, ADD, product_fields(name=name, supplier="Ελένη & Łukasz"))
     assert the_product(name).supplier == "Ελένη & Łukasz"
-    page = text_of(client.get(answer.location))
+    page = source(client.get(answer.location))
     assert name.replace("<", "&lt;").replace(">", "&gt;") in page
     assert "Ελένη &amp; Łukasz" in page
 
 
 def test_a_form_sent_twice_adds_one_product(lab: SmallLab, client_as):
     client = client_as("technician")
-    carried = hidden(client, ADD)
+    carried = hidden(source(client.get(ADD)))
     before = how_many()
     first = client.post(ADD, data=carried | product_fields())
     second = client.post(ADD, data=carried | product_fields())
@@ -156,7 +157,7 @@ def test_the_reference_list_fills_what_is_empty_and_saves_nothing(lab: SmallLab,
     before = how_many()
     rows = {"ingredients-0-name": "", "ingredients-0-classification": "", "ingredients-1-name": "Hydroquinone"}
     answer = send(client, ADD, product_fields() | rows | {"fill_in": "yes"})
-    page = text_of(answer)
+    page = source(answer)
     assert answer.status_code == 200
     assert "Filled in from the reference list, not saved yet: acetic acid" in page
     assert "Compare each with section 3 of the SDS" in page
@@ -179,14 +180,14 @@ def test_a_change_begins_from_what_was_typed_and_waits_to_be_confirmed_again(lab
     product_id = lab.ids["product stop"]
     address = f"/store/products/{product_id}/change"
     client = client_as("technician")
-    page = text_of(client.get(address))
+    page = source(client.get(address))
     for words in ('value="30–40 %"', 'value="1+19"', 'value="20"', 'value="5.8"', "Skin Corr. 1A H314"):
         assert words in page
     answer = send(client, address, product_fields(name="Acetic stop concentrate"))
     assert (answer.status_code, answer.location) == (303, f"/store/products/{product_id}")
     product = db.session.get_one(Product, product_id, populate_existing=True)
     assert (product.version, product.confirmation) == (2, None)
-    assert "they were changed since" in text_of(client.get(answer.location))
+    assert "they were changed since" in source(client.get(answer.location))
 
 
 def test_a_change_of_what_only_the_data_sheet_says_keeps_the_confirmation(lab: SmallLab, client_as):
@@ -208,11 +209,11 @@ def test_a_change_of_what_only_the_data_sheet_says_keeps_the_confirmation(lab: S
 def test_two_people_changing_one_product_do_not_overwrite_each_other(lab: SmallLab, client_as):
     address = f"/store/products/{lab.ids['product stop']}/change"
     one, other = client_as("technician"), client_as("manager")
-    slow = hidden(one, address)
+    slow = hidden(source(one.get(address)))
     send(other, address, product_fields(name="Acetic stop concentrate", density="1.06"))
     answer = one.post(address, data=slow | product_fields(name="Acetic stop concentrate", density="1.07"))
     assert answer.status_code == 422
-    assert "Somebody changed these entries after you opened the page" in text_of(answer)
+    assert "Somebody changed these entries after you opened the page" in source(answer)
     assert the_product("Acetic stop concentrate").density_mg_per_ml == 1_060
 
 
@@ -222,7 +223,7 @@ def test_a_liquid_with_bottles_cannot_become_a_powder(lab: SmallLab, client_as):
     address = f"/store/products/{lab.ids['product stop']}/change"
     answer = send(client_as("technician"), address, product_fields(name="Acetic stop concentrate", powder="97 g"))
     assert answer.status_code == 422
-    assert "register the powder or the liquid as another product" in text_of(answer)
+    assert "register the powder or the liquid as another product" in source(answer)
 
 
 @pytest.mark.sqlite_only

@@ -6,7 +6,8 @@ from labsys.database import db
 from labsys.products.models import AcceptedRestriction, Product
 from labsys.records.models import RecordEntry
 from tests.support.lab import SmallLab
-from tests.support.store import product_fields, send, text_of
+from tests.support.pages import send, source
+from tests.support.store import product_fields
 
 ADD = "/store/products/add"
 REASON = "One tray for the carbon class of May; glove box, no drain."
@@ -27,7 +28,7 @@ def test_no_mercury_thermometer_on_the_bench(lab: SmallLab, client_as):
     """Common practice, no source: one that breaks cannot be cleaned up in a darkroom."""
     name = "Mercury thermometer, 30 cm"
     answer = send(client_as("technician"), ADD, product_fields(name=name))
-    page = text_of(answer)
+    page = source(answer)
     assert answer.status_code == 422
     for words in ("Mercury thermometers", "Regulation (EU) 847/2012", "Use a thermometer filled with dyed spirit"):
         assert words in page
@@ -40,14 +41,14 @@ def test_an_ingredient_is_found_by_its_cas_number_and_kept_only_with_a_written_r
     refused = send(adviser, ADD, product_fields() | DICHROMATE)
     assert refused.status_code == 422
     for words in ("Dichromates and other chromium(VI)", "REACH Annex XIV", "Why it is kept all the same"):
-        assert words in text_of(refused)
+        assert words in source(refused)
     assert entered("Sensitiser B") == []
     taken = send(adviser, ADD, product_fields() | DICHROMATE | {"restricted_reason": REASON})
     assert taken.status_code == 303
     (product,) = entered("Sensitiser B")
     (accepted,) = product.accepted_restrictions
     assert (accepted.item, accepted.reason, accepted.accepted_by.name) == ("chromium(VI)", REASON, "Пётр Орлов")
-    page = text_of(client_as("member").get(f"/store/products/{product.id}"))
+    page = source(client_as("member").get(f"/store/products/{product.id}"))
     assert "Dichromates and other chromium(VI): restricted" in page
     assert REASON in page
     entry = db.session.query(RecordEntry).filter(RecordEntry.payload.like("%restriction_accepted%")).one()
@@ -57,7 +58,7 @@ def test_an_ingredient_is_found_by_its_cas_number_and_kept_only_with_a_written_r
 @pytest.mark.sqlite_only
 def test_a_reason_from_somebody_who_may_not_confirm_is_none(lab: SmallLab, client_as):
     answer = send(client_as("technician"), ADD, product_fields() | DICHROMATE | {"restricted_reason": REASON})
-    assert (answer.status_code, "Only who may confirm hazards" in text_of(answer)) == (422, True)
+    assert (answer.status_code, "Only who may confirm hazards" in source(answer)) == (422, True)
     assert db.session.query(AcceptedRestriction).count() == 0
 
 
@@ -75,7 +76,7 @@ def test_what_was_accepted_stays_so_and_what_comes_in_by_a_change_is_asked_again
         "ingredients-1-classification": "",
     }
     refused = send(technician, change, product_fields() | DICHROMATE | mercury)
-    assert (refused.status_code, "Mercury and its compounds" in text_of(refused)) == (422, True)
+    assert (refused.status_code, "Mercury and its compounds" in source(refused)) == (422, True)
 
 
 @pytest.mark.sqlite_only

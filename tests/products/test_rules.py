@@ -3,7 +3,7 @@
 import pytest
 
 from labsys.products.hazards import hazards_of
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import (
     EntriesMoved,
     ProductRefused,
@@ -79,8 +79,8 @@ def test_only_a_version_that_was_read_and_has_moved_on_is_refused():
 
 def test_euh208_names_the_sensitiser_and_not_its_neighbours():
     content = {"low_ppm": 10_000, "high_ppm": 20_000, "specific_limits": ""}
-    sensitiser = Ingredient(name="metol", cas="55-55-0", classification="Skin Sens. 1 H317", **content)
-    other = Ingredient(name="sodium carbonate", cas="497-19-8", classification="Eye Irrit. 2 H319", **content)
+    sensitiser = ProductIngredient(name="metol", cas="55-55-0", classification="Skin Sens. 1 H317", **content)
+    other = ProductIngredient(name="sodium carbonate", cas="497-19-8", classification="Eye Irrit. 2 H319", **content)
     product = Product(name="PQ", h_codes="EUH208", ingredients=[other, sensitiser], version=1)
     label = hazards_of(product).label
     ((_code, text),) = label.euh_statements

@@ -1,6 +1,8 @@
 """An act is one transaction, done once, all or nothing."""
 
+import sqlite3
 import threading
+from collections.abc import Iterator
 
 import pytest
 from flask import Flask
@@ -10,7 +12,7 @@ from labsys.baths import service as baths
 from labsys.baths import uses
 from labsys.baths.models import Bath, BathLine, Use, Work
 from labsys.chemistry.sizes import Material, size_of
-from labsys.database import db
+from labsys.database import DbSession, db
 from labsys.people.acts import Act, AlreadyDone, SubmissionKeyMisused, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission
@@ -72,12 +74,24 @@ def test_one_submission_sent_twice_at_the_same_moment_acts_once(lab: SmallLab, a
     assert {bath.pieces for bath in lab.session.query(Bath)} == {5}
 
 
+@pytest.fixture
+def impatient(session: DbSession) -> Iterator[None]:
+    """SQLite is told not to wait at all for whoever else writes."""
+
+    def tell(connection: sqlite3.Connection, _record: object) -> None:
+        connection.execute("PRAGMA busy_timeout=0")
+
+    event.listen(db.engine, "connect", tell)
+    db.engine.dispose()
+    yield
+    event.remove(db.engine, "connect", tell)
+    db.engine.dispose()
+
+
 @pytest.mark.sqlite_only
+@pytest.mark.usefixtures("impatient")
 def test_acts_at_the_same_moment_take_turns(lab: SmallLab, app: Flask):
-    """SQLite is told here not to wait at all, and still refuses none of them."""
-    with app.app_context():
-        event.listen(db.engine, "connect", lambda connection, _record: connection.execute("PRAGMA busy_timeout=0"))
-        db.engine.dispose()
+    """SQLite does not wait here, and still refuses none of them."""
     person_id, at = lab.person("technician").id, lab.tick()
     lab.session.commit()
     failed: list[Exception] = []

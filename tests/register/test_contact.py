@@ -17,6 +17,7 @@ from labsys.register.contact import ESTIMATE, Sought, people_in_contact, stateme
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 from tests.support.lab import ACETIC_ACID, START
+from tests.support.pages import page_at
 
 ACID = ACETIC_ACID.cas
 
@@ -134,20 +135,15 @@ def plan(session, asked):
     # The page
 
 
-def text(response):
-    assert response.status_code == 200, response.status
-    return response.get_data(as_text=True)
-
-
 @pytest.mark.sqlite_only
 def test_the_page_says_what_it_is_and_names_people(lab, adviser):
     lab.mix_film_line()
     lab.log(2)
-    page = text(adviser.get(f"/register/contact?cas={ACID}&since=2026-03-01"))
+    page = page_at(adviser, f"/register/contact?cas={ACID}&since=2026-03-01")
     assert ESTIMATE in page
     assert "Łukasz Żak" in page
     assert "Worked in a bath of it once" in page
-    table = text(adviser.get(f"/register/contact.csv?cas={ACID}&since=2026-03-01"))
+    table = page_at(adviser, f"/register/contact.csv?cas={ACID}&since=2026-03-01")
     assert "Łukasz Żak,worked in a bath of it,1,2026-03-02,2026-03-02" in table
 
 

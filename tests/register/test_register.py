@@ -4,25 +4,20 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from sqlalchemy import event
 
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
 from tests.planning.furnishing import add_film_process
 from tests.support.assessing import approved
 from tests.support.lab import ACETIC_ACID, HYDROQUINONE
+from tests.support.pages import page_at, queries_of, source
 from tests.support.safety import SHEET, add_sheet
 
 pytestmark = pytest.mark.sqlite_only
 
 
-def text(response):
-    assert response.status_code == 200, response.status
-    return response.get_data(as_text=True)
-
-
 def table(response):
-    return list(csv.DictReader(io.StringIO(text(response), newline="")))
+    return list(csv.DictReader(io.StringIO(source(response), newline="")))
 
 
 # The register
@@ -78,7 +73,7 @@ def test_what_is_missing_or_overdue_comes_first(lab, member):
     assert [row["Product"] for row in found] == ["Zinc intensifier"]
     assert "nobody compared it" in found[0]["Missing or overdue"]
     assert table(member.get("/register.csv"))[0]["Product"] == "Zinc intensifier"
-    assert "1 product has something missing or overdue" in text(member.get("/register"))
+    assert "1 product has something missing or overdue" in page_at(member, "/register")
 
 
 def test_the_register_says_what_became_of_the_papers(lab, member):
@@ -93,7 +88,7 @@ def test_the_register_says_what_became_of_the_papers(lab, member):
     row = {row["Product"]: row for row in table(member.get("/register.csv"))}["PQ liquid concentrate"]
     assert row["Assessed in"] == "Film, PQ 1+6 (out of date)"
     assert "assessment out of date: Film, PQ 1+6" in row["Missing or overdue"]
-    assert "(out of date)" in text(member.get(f"/register/substances/{HYDROQUINONE.cas}"))
+    assert "(out of date)" in page_at(member, f"/register/substances/{HYDROQUINONE.cas}")
 
 
 FILTERS = [
@@ -135,23 +130,10 @@ def test_the_csv_ends_its_lines_as_the_standard_says_and_is_a_download(lab, memb
 
 def test_names_in_other_scripts_pass(lab, member):
     lab.add_product(SolutionKind.FIXER, name="Закрепитель", supplier="Χημικά Αθηνών")
-    assert "Закрепитель" in text(member.get("/register"))
+    assert "Закрепитель" in page_at(member, "/register")
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        text(adviser.get(path))
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     def more(number):
         for index in range(number):
             lab.add_product(SolutionKind.DEVELOPER, name=f"Developer {number} {index}")
@@ -166,9 +148,9 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
         "/register/contact?cas=123-31-9&since=2026-01-01",
     ]
     more(2)
-    before = [queries_for(path) for path in paths]
+    before = [queries_of(adviser, path) for path in paths]
     more(4)
-    assert [queries_for(path) for path in paths] == before
+    assert [queries_of(adviser, path) for path in paths] == before
     assert max(before) <= 20
 
 
@@ -177,7 +159,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
 
 def test_a_substance_page_says_where_it_is_and_how_much_of_it(lab, member):
     lab.mix(SolutionKind.STOP, water_parts=19, working_ml=2_000)
-    page = text(member.get("/register/substances/64-19-7"))
+    page = page_at(member, "/register/substances/64-19-7")
     assert "30–40 %" in page
     assert "284 g to 378 g" in page  # 0.9 L left at 1.05 g/mL, 30 to 40 %: calculated by hand
     assert "1.6 to 2.1 % w/w" in page  # 1.05 g in 20.05 g, 30 to 40 %: calculated by hand
@@ -188,18 +170,18 @@ def test_a_substance_page_says_where_it_is_and_how_much_of_it(lab, member):
 def test_a_classification_that_differs_from_the_reference_is_pointed_out(lab, member):
     changed = [replace(ACETIC_ACID, classification="Skin Irrit. 2 H315")]
     lab.add_product(SolutionKind.STOP, name="Odd stop", ingredients=changed)
-    page = text(member.get("/register/substances/64-19-7"))
+    page = page_at(member, "/register/substances/64-19-7")
     assert page.count("differs from the reference") == 1
 
 
 def test_a_nation_without_data_says_so(lab, member):
     lab.session.execute(db.text("UPDATE lab SET nation = 'Finland'"))
     lab.session.commit()
-    assert "No exposure limits of Finland are on file" in text(member.get("/register/substances/64-19-7"))
+    assert "No exposure limits of Finland are on file" in page_at(member, "/register/substances/64-19-7")
 
 
 def test_a_restricted_substance_says_so_first(lab, member):
-    page = text(member.get("/register/substances/7778-50-9"))
+    page = page_at(member, "/register/substances/7778-50-9")
     assert "Dichromates and other chromium(VI): restricted" in page
     assert "No product here has it" in page
 
@@ -211,5 +193,5 @@ def test_what_is_no_substance_here_has_no_page(lab, member, cas):
 
 def test_only_the_safety_adviser_sees_who_worked_with_it(lab, member, adviser):
     path = f"/register/substances/{HYDROQUINONE.cas}"
-    assert "Who worked with it" not in text(member.get(path))
-    assert "Who worked with it in the last 30 days" in text(adviser.get(path))
+    assert "Who worked with it" not in page_at(member, path)
+    assert "Who worked with it in the last 30 days" in page_at(adviser, path)

@@ -13,8 +13,8 @@ from labsys.records.models import RecordEntry
 from labsys.risk import approving, queries
 from labsys.risk.models import Assessment, Residual, State, Under18
 from labsys.risk.rules import AssessmentRefused
-from tests.risk.working import as_it_stands, count, fill_in, press, text
 from tests.support.assessing import approve, approved, begin, submit, write
+from tests.support.pages import as_it_stands, fill_in, form_of, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -84,12 +84,12 @@ def test_surveillance_may_be_declined_with_a_reason(lab, process, adviser):
     assessment = begin(lab, process)
     write(lab, assessment, has_surveillance=False, surveillance_reason="Nobody works here weekly.")
     submit(lab, assessment)
-    page = text(adviser.get(f"/assessments/{assessment.id}"))
+    page = source(adviser.get(f"/assessments/{assessment.id}"))
     assert "No, although a sensitiser is handled. Reason: Nobody works here weekly." in page
 
 
 def test_what_waits_is_not_changed(lab, waiting, technician):
-    page = text(technician.get(f"/assessments/{waiting.id}/change"))
+    page = source(technician.get(f"/assessments/{waiting.id}/change"))
     assert "it is not changed any more" in page
     with pytest.raises(AssessmentRefused, match="waiting for approval"):
         write(lab, waiting)
@@ -98,7 +98,7 @@ def test_what_waits_is_not_changed(lab, waiting, technician):
 
 
 def test_another_person_approves(lab, waiting, adviser):
-    page = text(adviser.get(f"/assessments/{waiting.id}/approve"))
+    page = source(adviser.get(f"/assessments/{waiting.id}/approve"))
     assert "Why nobody else can approve it" not in page
     assert fill_in(adviser, f"/assessments/{waiting.id}/approve").status_code == 303
     version = newest(lab, waiting)
@@ -110,11 +110,11 @@ def test_the_assessor_does_not_approve_without_a_reason_and_nothing_is_lost(lab,
     path = f"/assessments/{own.id}/approve"
     refused = fill_in(adviser, path)
     assert refused.status_code == 422
-    assert "You wrote this yourself. Have somebody else approve it, or write why nobody else can" in text(refused)
+    assert "You wrote this yourself. Have somebody else approve it, or write why nobody else can" in source(refused)
     assert newest(lab, own).state is State.WAITING
     assert facts(lab, "assessment.approved") == []
     assert fill_in(adviser, path, because="A one-person lab").status_code == 303
-    page = text(adviser.get(f"/assessments/{own.id}"))
+    page = source(adviser.get(f"/assessments/{own.id}"))
     assert "Пётр Орлов, who wrote it too. Reason: A one-person lab" in page
 
 
@@ -122,11 +122,11 @@ def test_somebody_from_outside_may_approve_what_the_assessor_wrote(lab, own, adv
     path = f"/assessments/{own.id}/approve"
     half = fill_in(adviser, path, outside_name="Dr Ισμήνη Βέργου")
     assert half.status_code == 422
-    assert "Give both the name and the organisation" in text(half)
-    assert "Dr Ισμήνη Βέργου" in text(half)
+    assert "Give both the name and the organisation" in source(half)
+    assert "Dr Ισμήνη Βέργου" in source(half)
     both = {"outside_name": "Dr Ισμήνη Βέργου", "outside_organisation": "Town health and safety office"}
     assert fill_in(adviser, path, **both).status_code == 303
-    page = text(adviser.get(f"/assessments/{own.id}"))
+    page = source(adviser.get(f"/assessments/{own.id}"))
     assert "Dr Ισμήνη Βέργου, Town health and safety office (put down by Пётр Орлов)" in page
     assert newest(lab, own).own_approval_because == ""
 
@@ -139,19 +139,19 @@ def test_a_technician_approves_nothing(lab, waiting, technician):
 
 def test_what_is_approved_is_what_was_read(lab, waiting, adviser):
     """It was sent back, changed and sent again while the page stood open."""
-    opened = as_it_stands(text(adviser.get(f"/assessments/{waiting.id}/approve")))
+    opened = as_it_stands(form_of(source(adviser.get(f"/assessments/{waiting.id}/approve"))))
     approving.send_back(lab.act("technician"), because="A slip.", assessment_id=waiting.id)
     write(lab, waiting, residual=Residual.HIGH)
     submit(lab, waiting)
     late = adviser.post(f"/assessments/{waiting.id}/approve", data=opened)
     assert late.status_code == 422
-    assert "Somebody changed it after you opened the page." in text(late)
+    assert "Somebody changed it after you opened the page." in source(late)
     assert newest(lab, waiting).state is State.WAITING
 
 
 def test_a_double_tap_approves_once(lab, waiting, adviser):
     path = f"/assessments/{waiting.id}/approve"
-    sent = as_it_stands(text(adviser.get(path)))
+    sent = as_it_stands(form_of(source(adviser.get(path))))
     answers = [adviser.post(path, data=sent) for _ in range(2)]
     assert [one.status_code for one in answers] == [303, 303]
     assert answers[1].location == f"/assessments/{waiting.id}"
@@ -162,9 +162,9 @@ def test_a_double_tap_approves_once(lab, waiting, adviser):
 
 def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, adviser, technician):
     path = f"/assessments/{waiting.id}/send-back"
-    assert "Write what has to be put right." in text(fill_in(adviser, path))
+    assert "Write what has to be put right." in source(fill_in(adviser, path))
     assert fill_in(adviser, path, because="Say which gloves for the film sink.").status_code == 303
-    assert "Say which gloves for the film sink." in text(technician.get(f"/assessments/{waiting.id}/change"))
+    assert "Say which gloves for the film sink." in source(technician.get(f"/assessments/{waiting.id}/change"))
     write(lab, waiting)
     submit(lab, waiting)
     assert newest(lab, waiting).state is State.WAITING
@@ -180,7 +180,7 @@ def test_the_assessor_may_take_it_back_and_another_technician_may_not(lab, waiti
     act = {"assessment_id": waiting.id, "because": "A slip."}
     with pytest.raises(NotPermitted):
         approving.send_back(Act(lab.session, by=other, now=lab.tick()), **act)
-    assert "Take it back" in text(technician.get(f"/assessments/{waiting.id}"))
+    assert "Take it back" in source(technician.get(f"/assessments/{waiting.id}"))
     approving.send_back(lab.act("technician"), **act)
     assert newest(lab, waiting).state is State.SENT_BACK
 
@@ -188,15 +188,15 @@ def test_the_assessor_may_take_it_back_and_another_technician_may_not(lab, waiti
 def test_an_approved_one_is_withdrawn_by_an_approver_with_a_reason(lab, process, technician, adviser, member):
     assessment = approved(lab, process)
     path = f"/assessments/{assessment.id}/withdraw"
-    assert "only somebody who may approve" in text(fill_in(technician, path, because="Not used here."))
+    assert "only somebody who may approve" in source(fill_in(technician, path, because="Not used here."))
     assert fill_in(adviser, path, because="Not used here.").status_code == 303
-    page = text(member.get(f"/assessments/{assessment.id}"))
+    page = source(member.get(f"/assessments/{assessment.id}"))
     assert "Withdrawn: it does not hold any more." in page
     assert "Not used here." in page
-    assert "Not used here." in text(adviser.get("/assessments?show=withdrawn"))
-    begun = press(technician, f"/assessments/add/process/{process.id}", on="/assessments/add")
+    assert "Not used here." in source(adviser.get("/assessments?show=withdrawn"))
+    begun = send(technician, f"/assessments/add/process/{process.id}", at="/assessments/add")
     assert begun.status_code == 303
-    assert count(lab, Assessment) == 2  # the process can be assessed afresh
+    assert lab.count(Assessment) == 2  # the process can be assessed afresh
 
 
 def test_a_draft_is_withdrawn_by_whoever_keeps_them(lab, process, technician):

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
-from labsys.products.models import Ingredient, Product, ProductDilution
+from labsys.products.models import Product, ProductDilution, ProductIngredient
 from labsys.risk import banding
 from labsys.risk.banding import banded
 from labsys.risk.handling import handling, liquid_spread, spreads_of
@@ -50,7 +50,9 @@ def product(*ingredients, kind=SolutionKind.STOP, powder=None, h_codes="", dilut
 
 
 def ingredient(name, cas, classes="", high_ppm=300_000):
-    return Ingredient(name=name, cas=cas, low_ppm=0, high_ppm=high_ppm, classification=classes, specific_limits="")
+    return ProductIngredient(
+        name=name, cas=cas, low_ppm=0, high_ppm=high_ppm, classification=classes, specific_limits=""
+    )
 
 
 @pytest.mark.parametrize(

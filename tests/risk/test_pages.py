@@ -3,11 +3,10 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import event, select
+from sqlalchemy import select
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
-from labsys.database import db
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.processes import service as processes
@@ -15,9 +14,10 @@ from labsys.products import service as product_service
 from labsys.risk import actions, approving
 from labsys.risk.models import Action, Assessment, State
 from labsys.timetable.local_time import day_words
-from tests.risk.working import DONE, count, fill_in, text
+from tests.risk.working import DONE
 from tests.support.assessing import approved, begin, begin_products, submit, write
 from tests.support.lab import product_entry
+from tests.support.pages import fill_in, queries_of, source
 from tests.support.safety import add_sheet
 
 pytestmark = pytest.mark.sqlite_only
@@ -57,8 +57,8 @@ def renew_fixer(lab):
 
 
 def test_a_lab_without_assessments_is_told_to_begin(lab, technician, member):
-    assert "Begin with a process" in text(technician.get("/assessments?show=all"))
-    page = text(member.get("/assessments"))
+    assert "Begin with a process" in source(technician.get("/assessments?show=all"))
+    page = source(member.get("/assessments"))
     assert "Until then ask before you begin." in page
     assert "/assessments/add" not in page
 
@@ -76,7 +76,7 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
         product_id=lab.ids["product developer"],
         sheet=product_entry(SolutionKind.DEVELOPER, h_codes="H317"),
     )
-    page = text(technician.get("/assessments"))
+    page = source(technician.get("/assessments"))
     in_order = [page.index(f">{name}</a>") for name in (process.name, "Beta", "Gamma", "Alpha")]
     assert in_order == sorted(in_order)
     assert "The entries of PQ liquid concentrate were changed since it was assessed." in page
@@ -87,28 +87,28 @@ def test_what_is_out_of_date_comes_first_and_each_filter_shows_its_own(lab, proc
         ("approved", "Alpha"),
         ("unassessed", "Delta"),
     ):
-        page = text(technician.get(f"/assessments?show={shown}"))
+        page = source(technician.get(f"/assessments?show={shown}"))
         assert f">{name}</a>" in page, shown
         others = {process.name, "Alpha", "Beta", "Gamma", "Delta"} - {name}
         assert not [one for one in others if f">{one}</a>" in page], shown
 
 
 def test_a_product_without_a_hazard_needs_no_assessment_and_a_sensitiser_does(lab, technician):
-    page = text(technician.get("/assessments?show=unassessed"))
+    page = source(technician.get("/assessments?show=unassessed"))
     assert "PQ liquid concentrate" in page
     assert "Acetic stop concentrate" in page
     assert "Rapid fixer concentrate" not in page
     begin_products(lab, SolutionKind.DEVELOPER)
-    assert "PQ liquid concentrate" not in text(technician.get("/assessments?show=unassessed"))
+    assert "PQ liquid concentrate" not in source(technician.get("/assessments?show=unassessed"))
     sensitiser = product_entry(SolutionKind.DEVELOPER).ingredients
     lab.add_product(SolutionKind.FIXER, name="Hardening fixer", h_codes="", ingredients=sensitiser)
-    assert "Hardening fixer" in text(technician.get("/assessments?show=unassessed"))
+    assert "Hardening fixer" in source(technician.get("/assessments?show=unassessed"))
 
 
 def test_members_read_what_holds_and_no_drafts(lab, process, member, technician):
     assessment = approved(lab, process)
     draft = begin(lab, add_process(lab, "Beta"))
-    page = text(member.get("/assessments?show=draft"))  # a filter that is not theirs shows what they may read
+    page = source(member.get("/assessments?show=draft"))  # a filter that is not theirs shows what they may read
     assert process.name in page
     assert "Beta" not in page
     assert member.get(f"/assessments/{draft.id}").status_code == 404
@@ -117,17 +117,17 @@ def test_members_read_what_holds_and_no_drafts(lab, process, member, technician)
 
 
 def test_a_process_and_a_product_lead_to_their_assessment(lab, process, member, technician):
-    page = text(member.get(f"/assessments/of-process/{process.id}"))
+    page = source(member.get(f"/assessments/of-process/{process.id}"))
     assert "Nobody has assessed it." in page
     assert "Ask before you begin." in page
     assessment = begin(lab, process)
-    assert "One is being written" in text(member.get(f"/assessments/of-process/{process.id}"))
+    assert "One is being written" in source(member.get(f"/assessments/of-process/{process.id}"))
     assert technician.get(f"/assessments/of-process/{process.id}").location == f"/assessments/{assessment.id}"
     developer = lab.ids["product developer"]
     products = begin_products(lab, SolutionKind.DEVELOPER)
     assert technician.get(f"/assessments/of-product/{developer}").location == f"/assessments/{products.id}"
-    assert f"/assessments/of-process/{process.id}" in text(member.get(f"/processes/{process.id}"))
-    assert f"/assessments/of-product/{developer}" in text(member.get(f"/store/products/{developer}"))
+    assert f"/assessments/of-process/{process.id}" in source(member.get(f"/processes/{process.id}"))
+    assert f"/assessments/of-product/{developer}" in source(member.get(f"/store/products/{developer}"))
 
 
 def test_what_is_written_can_be_saved_and_sent_at_once(lab, process, technician):
@@ -135,7 +135,7 @@ def test_what_is_written_can_be_saved_and_sent_at_once(lab, process, technician)
     path = f"/assessments/{assessment.id}"
     answer = fill_in(technician, f"{path}/change", send="yes", task="Film")
     assert answer.location == f"{path}/change"
-    assert "It is saved. Not ready for approval." in text(technician.get(answer.location))
+    assert "It is saved. Not ready for approval." in source(technician.get(answer.location))
     answer = fill_in(technician, f"{path}/change", send="yes", **DONE)
     assert answer.location.partition("?")[0] == path
     lab.session.expire_all()
@@ -156,15 +156,15 @@ def test_changed_steps_put_an_assessment_out_of_date(lab, process, member):
     assessment = approved(lab, process)
     process.steps[1].seconds += 60
     lab.session.commit()
-    page = text(member.get(f"/assessments/{assessment.id}"))
+    page = source(member.get(f"/assessments/{assessment.id}"))
     assert "The steps of the process were changed since" in page
 
 
 def test_a_newer_sds_on_file_puts_an_assessment_out_of_date(lab, process, member):
     assessment = approved(lab, process)
-    assert "is newer" not in text(member.get(f"/assessments/{assessment.id}"))
+    assert "is newer" not in source(member.get(f"/assessments/{assessment.id}"))
     add_sheet(lab, lab.ids["product fixer"], issued_on=lab.now.date())
-    page = text(member.get(f"/assessments/{assessment.id}"))
+    page = source(member.get(f"/assessments/{assessment.id}"))
     assert f"is newer ({day_words(lab.now.date())}) than the one assessed (1 May 2025)" in page
 
 
@@ -177,7 +177,7 @@ def test_an_incident_puts_the_assessments_of_its_process_and_its_products_out_of
         ),
         happened_at=lab.now,
     )
-    page = text(member.get(f"/assessments/{assessment.id}"))
+    page = source(member.get(f"/assessments/{assessment.id}"))
     assert "An incident in this process was reported on" in page
     assert "an incident with" in page.replace("An incident with", "an incident with")
 
@@ -201,17 +201,17 @@ def test_an_action_is_given_to_somebody_and_finished_with_a_note(lab, process, t
         technician, f"{path}/actions/add", text="Перчатки M", owner=str(lab.ids["instructor"]), due_on="2026-03-20"
     )
     assert answer.location == path
-    assert "Ines Carrow, by 20 Mar 2026." in text(technician.get(path))
+    assert "Ines Carrow, by 20 Mar 2026." in source(technician.get(path))
     action = lab.session.execute(select(Action)).scalar_one()
     finish = f"/assessments/actions/{action.id}/finish"
     assert member.get(finish).status_code == 403
     instructor = client_as("instructor")
-    assert "It is done" in text(instructor.get(path))
-    assert "Write what was done." in text(fill_in(instructor, finish))
+    assert "It is done" in source(instructor.get(path))
+    assert "Write what was done." in source(fill_in(instructor, finish))
     assert fill_in(instructor, finish, note="Bought two boxes").location == "/assessments"
-    assert "Done: Bought two boxes" in text(technician.get(path))
+    assert "Done: Bought two boxes" in source(technician.get(path))
     again = fill_in(technician, finish, note="Twice")
-    assert "It was finished already." in text(again)
+    assert "It was finished already." in source(again)
 
 
 @pytest.mark.parametrize(
@@ -228,35 +228,22 @@ def test_an_action_that_cannot_be_is_refused(lab, process, technician, fields, m
     right = {"text": "Hang up goggles", "owner": str(lab.ids["technician"]), "due_on": "2026-03-20"}
     answer = fill_in(technician, f"/assessments/{assessment.id}/actions/add", **{**right, **fields})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert count(lab, Action) == 0
+    assert message in source(answer)
+    assert lab.count(Action) == 0
 
 
 def test_an_action_is_overdue_from_the_day_after(lab, process, clock, technician):
     assessment = approved(lab, process)
     add_action(lab, assessment, days=1)
     clock.move_to(lab.tick(days=1), tick=False)
-    assert ">open<" in text(technician.get(f"/assessments/{assessment.id}"))
+    assert ">open<" in source(technician.get(f"/assessments/{assessment.id}"))
     clock.move_to(lab.tick(days=1), tick=False)
-    assert ">overdue<" in text(technician.get(f"/assessments/{assessment.id}"))
+    assert ">overdue<" in source(technician.get(f"/assessments/{assessment.id}"))
 
     # What a page costs
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technician):
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        assert technician.get(path).status_code == 200
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     def more(number):
         for _ in range(number):
             one = add_process(lab, f"Process {lab.tick()}")
@@ -277,8 +264,8 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, process, technic
         f"/assessments/{number_of_one}/change",
         f"/documents/assessment/{number_of_one}",
     ]
-    before = [queries_for(path) for path in paths]
+    before = [queries_of(technician, path) for path in paths]
     more(3)
     renew_fixer(lab)
-    assert [queries_for(path) for path in paths] == before
+    assert [queries_of(technician, path) for path in paths] == before
     assert max(before) <= 20

@@ -12,9 +12,10 @@ from labsys.risk import queries, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Under18, Version
 from labsys.risk.room_hazards import all_room_hazards
 from labsys.risk.rules import AssessmentRefused
-from tests.risk.working import DONE, as_it_stands, count, fill_in, press, text
+from tests.risk.working import DONE
 from tests.support.assessing import approve, approved, begin, begin_products, judgement, submit, write
 from tests.support.lab import HYDROQUINONE, product_entry
+from tests.support.pages import as_it_stands, fill_in, form_of, send, source
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -46,11 +47,11 @@ def test_a_process_is_filled_in_from_its_steps_each_solution_once(lab, process):
 
 def test_a_process_has_one_assessment(lab, process, technician):
     begin(lab, process)
-    answer = press(technician, f"/assessments/add/process/{process.id}", on="/assessments/add")
+    answer = send(technician, f"/assessments/add/process/{process.id}", at="/assessments/add")
     assert answer.location == f"/assessments/of-process/{process.id}"
-    page = text(technician.get(answer.location, follow_redirects=True))
+    page = source(technician.get(answer.location, follow_redirects=True))
     assert "has an assessment already" in page
-    assert count(lab, Assessment) == 1
+    assert lab.count(Assessment) == 1
 
 
 def test_concentrates_are_closed_to_under_18s_until_somebody_decides_otherwise(lab):
@@ -61,9 +62,9 @@ def test_concentrates_are_closed_to_under_18s_until_somebody_decides_otherwise(l
 
 def test_products_are_assessed_as_supplied_by_the_codes_of_their_sds(lab, technician):
     developer = lab.ids["product developer"]
-    page = text(technician.get(f"/assessments/add?product_id={developer}"))
+    page = source(technician.get(f"/assessments/add?product_id={developer}"))
     assert f'value="{developer}" checked' in page
-    answer = press(technician, "/assessments/add/products", on="/assessments/add", products=[developer], title="Mixing")
+    answer = send(technician, "/assessments/add/products", at="/assessments/add", products=[developer], title="Mixing")
     assert answer.status_code == 303
     row = lab.session.execute(select(AssessedSubstance)).scalar_one()
     assert (row.codes, row.hazard_group, row.approach) == ("H302 H317 H318 H341 H351 H410", "E", 4)
@@ -74,16 +75,16 @@ def test_products_are_assessed_as_supplied_by_the_codes_of_their_sds(lab, techni
 
 
 def test_products_have_to_be_named_and_what_was_typed_is_kept(lab, technician):
-    answer = press(technician, "/assessments/add/products", on="/assessments/add", title="Κατασκευή")
+    answer = send(technician, "/assessments/add/products", at="/assessments/add", title="Κατασκευή")
     assert answer.status_code == 422
-    assert "Tick a product." in text(answer)
-    assert "Κατασκευή" in text(answer)
-    assert count(lab, Assessment) == 0
+    assert "Tick a product." in source(answer)
+    assert "Κατασκευή" in source(answer)
+    assert lab.count(Assessment) == 0
 
 
 @pytest.mark.parametrize("one", all_room_hazards(), ids=lambda one: one.key)
 def test_each_hazard_of_the_room_begins_at_one_touch_and_says_its_source(lab, technician, one):
-    answer = press(technician, "/assessments/add/hazard", on="/assessments/add", hazard=one.key)
+    answer = send(technician, "/assessments/add/hazard", at="/assessments/add", hazard=one.key)
     assert answer.status_code == 303
     version = lab.session.execute(select(Version)).scalar_one()
     assert version.task == one.task
@@ -93,30 +94,28 @@ def test_each_hazard_of_the_room_begins_at_one_touch_and_says_its_source(lab, te
 
 
 def test_another_hazard_needs_a_title(lab, technician):
-    answer = press(technician, "/assessments/add/hazard", on="/assessments/add")
+    answer = send(technician, "/assessments/add/hazard", at="/assessments/add")
     assert answer.status_code == 422
-    assert "Give it a title" in text(answer)
-    ok = press(technician, "/assessments/add/hazard", on="/assessments/add", key="another-key", title="Kettle")
+    assert "Give it a title" in source(answer)
+    ok = send(technician, "/assessments/add/hazard", at="/assessments/add", key="another-key", title="Kettle")
     assert ok.status_code == 303
 
 
 def test_a_hazard_of_the_room_is_assessed_once(lab, technician):
-    first = press(technician, "/assessments/add/hazard", on="/assessments/add", hazard="cutter")
-    assert "Assessed already" in text(technician.get("/assessments/add"))
-    again = press(technician, "/assessments/add/hazard", on="/assessments/add", key="another-key", hazard="cutter")
+    first = send(technician, "/assessments/add/hazard", at="/assessments/add", hazard="cutter")
+    assert "Assessed already" in source(technician.get("/assessments/add"))
+    again = send(technician, "/assessments/add/hazard", at="/assessments/add", key="another-key", hazard="cutter")
     assert again.status_code == 422
-    assert "Paper cutter and trimmer has an assessment already." in text(again)
+    assert "Paper cutter and trimmer has an assessment already." in source(again)
     assert first.location == "/assessments/1/change"
-    assert count(lab, Assessment) == 1
+    assert lab.count(Assessment) == 1
 
 
 def test_a_double_tap_begins_one(lab, process, technician):
     for _ in range(2):
-        answer = press(
-            technician, f"/assessments/add/process/{process.id}", on="/assessments/add", key="same-key-twice"
-        )
+        answer = send(technician, f"/assessments/add/process/{process.id}", at="/assessments/add", key="same-key-twice")
         assert answer.status_code == 303
-    assert count(lab, Assessment) == 1
+    assert lab.count(Assessment) == 1
 
     # Changing
 
@@ -144,11 +143,11 @@ def test_another_approach_needs_a_reason_and_stands_beside_the_calculated_one(la
     path = f"/assessments/{assessment.id}/change"
     refused = fill_in(technician, path, task="Κάτι", **{f"approach_{row.id}": "2"})
     assert refused.status_code == 422
-    assert "Say why approach 2 is right for PQ liquid concentrate, where 4 was calculated." in text(refused)
-    assert "Κάτι" in text(refused)
+    assert "Say why approach 2 is right for PQ liquid concentrate, where 4 was calculated." in source(refused)
+    assert "Κάτι" in source(refused)
     why = "Poured in ten minutes, with gloves and goggles."
     assert fill_in(technician, path, **{f"approach_{row.id}": "2", f"because_{row.id}": why}).status_code == 303
-    page = text(technician.get(f"/assessments/{assessment.id}"))
+    page = source(technician.get(f"/assessments/{assessment.id}"))
     assert (
         f"Approach 2, chosen by Sol Haddad where approach 4 was calculated. Extraction at the source. Reason: {why}"
         in page
@@ -171,8 +170,8 @@ def test_what_cannot_be_read_is_refused_and_nothing_is_written(lab, process, tec
     assessment = begin(lab, process)
     answer = fill_in(technician, f"/assessments/{assessment.id}/change", **{**fields, "frequency": "раз в неделю"})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert "раз в неделю" in text(answer)
+    assert message in source(answer)
+    assert "раз в неделю" in source(answer)
     assert newest(lab, assessment).edition == 1
 
 
@@ -181,17 +180,17 @@ def test_an_amount_has_to_be_said(lab, process, technician):
     row = developer_row(lab, assessment)
     answer = fill_in(technician, f"/assessments/{assessment.id}/change", **{f"amount_{row.id}": ""})
     assert answer.status_code == 422
-    assert "Enter how much PQ liquid concentrate is handled in one go." in text(answer)
+    assert "Enter how much PQ liquid concentrate is handled in one go." in source(answer)
 
 
 def test_two_who_write_at_once_do_not_overwrite_each_other(lab, process, technician, adviser):
     assessment = begin(lab, process)
     path = f"/assessments/{assessment.id}/change"
-    opened = as_it_stands(text(technician.get(path)))
+    opened = as_it_stands(form_of(source(technician.get(path))))
     fill_in(adviser, path, frequency="daily")
     late = technician.post(path, data={**opened, "frequency": "weekly"})
     assert late.status_code == 422
-    assert "Somebody changed it after you opened the page." in text(late)
+    assert "Somebody changed it after you opened the page." in source(late)
     lab.session.expire_all()
     assert newest(lab, assessment).frequency == "daily"
 
@@ -245,12 +244,12 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
         sheet=product_entry(SolutionKind.FIXER, h_codes="H319", sds_date=date(2026, 3, 1)),
     )
     path = f"/assessments/{assessment.id}"
-    page = text(technician.get(path))
+    page = source(technician.get(path))
     assert "Changed since this version was filled in" in page
     assert "The SDS of Rapid fixer concentrate is newer (1 Mar 2026)" in page
-    answer = press(technician, f"{path}/substances/renew", on=path)
+    answer = send(technician, f"{path}/substances/renew", at=path)
     assert answer.location == f"{path}/change"
-    assert "Changed since" not in text(technician.get(path))
+    assert "Changed since" not in source(technician.get(path))
     lab.session.expire_all()
     version = newest(lab, assessment)
     fixer = next(one for one in version.substances if one.name == "Rapid fixer concentrate")
@@ -266,9 +265,9 @@ def test_who_approves_is_told_what_changed_since_it_was_written(lab, process, ad
     submit(lab, assessment)
     process.steps[1].seconds += 60
     lab.session.commit()
-    page = text(adviser.get(f"/assessments/{assessment.id}/approve"))
+    page = source(adviser.get(f"/assessments/{assessment.id}/approve"))
     assert "The steps of the process were changed since" in page
     assert "Approved as it is, it would be out of date at once." in page
-    refused = press(technician, f"/assessments/{assessment.id}/substances/renew", on=f"/assessments/{assessment.id}")
+    refused = send(technician, f"/assessments/{assessment.id}/substances/renew", at=f"/assessments/{assessment.id}")
     assert refused.location == f"/assessments/{assessment.id}"  # what waits is not changed
     assert newest(lab, assessment).edition == 2

@@ -1,12 +1,10 @@
 """The main job with people and time in it, step by step through HTTP, on both databases; the papers are read back."""
 
-import io
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
 from flask import Flask
-from pypdf import PdfReader
 
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
@@ -54,11 +52,6 @@ def film_process(lab: SmallLab) -> Process:
     )
 
 
-def pdf_text(visitor: Visitor) -> str:
-    assert visitor.answer.mimetype == "application/pdf"
-    return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(visitor.answer.data)).pages)
-
-
 def book_the_film_sink(member: Visitor, at: datetime, *, expect: int) -> None:
     member.open(f"/bookings/book?day={at:%Y-%m-%d}")
     member.send(
@@ -99,7 +92,7 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     # 3. The session sheet: one page, the steps in working order, which bath with its state, what to wear.
     member.follow("Session plan")
     member.press("Issue the session sheet as PDF")
-    sheet = pdf_text(member)
+    sheet = member.pdf()
     places = [sheet.index(step) for step in ("1. Develop", "2. Stop", "3. Fix", "4. Wash")]
     assert places == sorted(places)
     for words in (line[Place.FIXER].code, "8 changes", "loves", "Łukasz Żak", "Skin care: held"):
@@ -134,7 +127,7 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     technician.send(containers=[str(container.id)], note_code="ALDERS/00001", carrier="Invented Carriers")
     technician.open(f"/documents/waste-log?from={lab.now:%Y-%m-%d}&to={lab.now:%Y-%m-%d}")
     technician.press("Issue the waste log as PDF")
-    log = pdf_text(technician)
+    log = technician.pdf()
     for words in (line[Place.FIXER].code, "2,480", "ALDERS/00001"):
         assert words in log, words
 

@@ -1,13 +1,11 @@
 """The spine through HTTP, from an empty database to the papers: from bottle to consignment, on both databases."""
 
-import io
 from collections.abc import Callable
 from datetime import date
 
 import pytest
 from click.testing import CliRunner
 from flask import Flask
-from pypdf import PdfReader
 from sqlalchemy import text
 
 from labsys import clock
@@ -88,11 +86,6 @@ def mix(technician: Visitor, *, product: str, line: str, dilution: str, place: s
     return technician.path
 
 
-def pdf_text(visitor: Visitor) -> str:
-    assert visitor.answer.mimetype == "application/pdf"
-    return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(visitor.answer.data)).pages)
-
-
 def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: pytest.MonkeyPatch, tmp_path):
     app, token = empty_lab
     manager = arrive(app, f"/welcome/{token}", "maria@example.org")
@@ -165,7 +158,7 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
     # The label of the developer hangs on the tank: a sensitiser keeps gloves though the dilution is weak.
     technician.open(f"/documents/bath-label/{developer_bath.rsplit('/', 1)[1]}")
     technician.press("Issue the label as PDF")
-    label = pdf_text(technician)
+    label = technician.pdf()
     for words in ("PQ liquid concentrate", "1+6", "hydroquinone", "loves", "09 01 01*", "Front desk 01632 960000"):
         assert words in label, words
 
@@ -203,7 +196,7 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
     today = date.today().isoformat()  # noqa: DTZ011 - the lab's own calendar, as a person would choose it
     manager.open(f"/documents/waste-log?from={today}&to={today}")
     manager.press("Issue the waste log as PDF")
-    log = pdf_text(manager)
+    log = manager.pdf()
     for words in ("Waste log", "09 01 04*", code, "2,470", "ALDERS/00001", "Invented Carriers"):
         assert words in log, words
 

@@ -7,10 +7,9 @@ from labsys.database import db
 from labsys.products.models import Product
 from labsys.store.clashes import INSTEAD, clashes_among
 from labsys.store.models import BottlePlace, Shelf
-from tests.store.test_views import queries_of
 from tests.support.lab import SmallLab
+from tests.support.pages import queries_of, send, source
 from tests.support.safety import put_on_shelf
-from tests.support.store import send, text_of
 
 # Acid breaks thiosulfate down, sulfur dioxide comes off: standard chemistry, from memory.
 BREAKS_DOWN = "Acid breaks thiosulfate down"
@@ -25,7 +24,7 @@ def test_a_place_is_named_and_a_bottle_received_onto_it(lab: SmallLab, client_as
     assert (shelf.name, shelf.room.name) == ("Shelf 2", "Wet room")
     receive = f"/store/bottles/receive?product_id={lab.ids['product fixer']}"
     got = send(technician, receive, {"amount": "1 L", "shelf_id": str(shelf.id)})
-    assert "Shelf 2" in text_of(technician.get(got.location))
+    assert "Shelf 2" in source(technician.get(got.location))
 
 
 @pytest.mark.sqlite_only
@@ -35,17 +34,17 @@ def test_what_clashes_is_advised_not_refused_and_shown_until_it_is_moved(lab: Sm
     away = put_on_shelf(lab, name="Shelf 9")
     technician = client_as("technician")
     page = f"/store/bottles/{stop.id}/shelf"
-    assert BREAKS_DOWN in text_of(technician.get(page))
+    assert BREAKS_DOWN in source(technician.get(page))
     answer = send(technician, page, {"shelf_id": "1"})
     assert answer.status_code == 303
     pages = ("/store/shelves", f"/store/bottles/{fixer.id}", f"/store/bottles/{stop.id}")
     for one in pages:
-        shown = text_of(client_as("member").get(one))
+        shown = source(client_as("member").get(one))
         assert BREAKS_DOWN in shown, one
         assert INSTEAD in shown, one
     send(technician, page, {"shelf_id": str(away.id)})
     for one in pages:
-        assert BREAKS_DOWN not in text_of(technician.get(one)), one
+        assert BREAKS_DOWN not in source(technician.get(one)), one
     assert db.session.query(BottlePlace).count() == 2
 
 
@@ -56,7 +55,7 @@ def test_an_empty_bottle_clashes_with_nothing(lab: SmallLab, client_as):
     technician = client_as("technician")
     send(technician, f"/store/bottles/{stop.id}/level", {"is_empty": "y"})
     for one in ("/store/shelves", f"/store/bottles/{fixer.id}", f"/store/bottles/{stop.id}"):
-        assert BREAKS_DOWN not in text_of(technician.get(one)), one
+        assert BREAKS_DOWN not in source(technician.get(one)), one
 
 
 @pytest.mark.sqlite_only
@@ -73,7 +72,7 @@ def test_an_empty_bottle_clashes_with_nothing(lab: SmallLab, client_as):
 def test_a_bad_place_is_refused(lab: SmallLab, client_as, typed: dict[str, str], message: str):
     put_on_shelf(lab)
     answer = send(client_as("technician"), "/store/shelves", typed)
-    assert (answer.status_code, message in text_of(answer)) == (422, True)
+    assert (answer.status_code, message in source(answer)) == (422, True)
     assert db.session.query(Shelf).count() == 1
 
 
@@ -82,7 +81,7 @@ def test_a_bottle_that_stands_there_already_is_not_moved(lab: SmallLab, client_a
     fixer = lab.add_bottle(SolutionKind.FIXER)
     put_on_shelf(lab, fixer)
     answer = send(client_as("technician"), f"/store/bottles/{fixer.id}/shelf", {"shelf_id": "1"})
-    assert (answer.status_code, "stands on Shelf 1 already" in text_of(answer)) == (422, True)
+    assert (answer.status_code, "stands on Shelf 1 already" in source(answer)) == (422, True)
 
 
 @pytest.mark.sqlite_only

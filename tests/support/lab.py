@@ -5,6 +5,8 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Concatenate
 
+from sqlalchemy import func, select
+
 from labsys.baths import service as baths
 from labsys.baths import uses
 from labsys.baths.models import Bath, BathLine, Place, Use, Work
@@ -225,6 +227,10 @@ class SmallLab:
         """An act of somebody, named by role: a minute later, unless told otherwise."""
         by = self.person(who) if isinstance(who, str) else who
         return Act(self.session, by=by, now=now or self.tick(), key=key)
+
+    def count(self, model: type) -> int:
+        """How many rows there are of a kind."""
+        return self.session.execute(select(func.count()).select_from(model)).scalar_one()
 
     def person(self, role: str) -> Person:
         return self.session.get_one(Person, self.ids[role])

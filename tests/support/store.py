@@ -1,7 +1,6 @@
 """What the tests of products, store, processes and labware type, how they send it, and the day on which they do."""
 
 from datetime import timedelta
-from typing import Any
 
 import pytest
 
@@ -12,7 +11,6 @@ from labsys.chemistry.sizes import Material
 from labsys.people.acts import Act
 from labsys.processes import service as processes
 from labsys.products.models import Product
-from tests.support.client import hidden_field
 from tests.support.lab import START, SmallLab
 
 NOW = START + timedelta(days=1)
@@ -86,19 +84,3 @@ def product_fields(**changes: str) -> dict[str, str]:
         "ages-1-unit": "days",
     }
     return fields | {name.replace("__", "-"): text for name, text in changes.items()}
-
-
-def hidden(client: Any, address: str) -> dict[str, str]:
-    """What the form of a page carries without anybody typing it."""
-    page = client.get(address).get_data(as_text=True)
-    names = ["csrf_token", "submission_key", *[name for name in ("version", "edition") if f'name="{name}"' in page]]
-    return {name: hidden_field(page, name) for name in names}
-
-
-def send(client: Any, address: str, fields: dict[str, str] | None = None, *, read: str | None = None) -> Any:
-    """Open a page as a person would, and send its form with what they type."""
-    return client.post(address, data={**hidden(client, read or address), **(fields or {})})
-
-
-def text_of(answer: Any) -> str:
-    return str(answer.get_data(as_text=True))

@@ -4,12 +4,11 @@ from typing import Any
 from urllib.parse import urlencode, urlsplit
 from xml.etree import ElementTree
 
-import html5lib
 from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from tests.support.client import HTML, words
+from tests.support.pages import HTML, as_it_stands, controls, pdf_text, tree, words
 
 
 class Visitor:
@@ -40,7 +39,7 @@ class Visitor:
         return self._send(self._form(action), expect=expect, **values)
 
     def _send(self, form: ElementTree.Element, *, expect: int, **values: Any) -> str:
-        data = {**_as_it_stands(form)}
+        data = as_it_stands(form)
         for name, value in values.items():
             assert name in _names(form), f"{self.path}: no field {name} among {sorted(_names(form))}"
             data[name] = value
@@ -63,7 +62,7 @@ class Visitor:
 
     def option(self, name: str, label: str) -> str:
         """The value of the choice whose words hold this label, in a list or among radio buttons."""
-        page = html5lib.parse(self.page, treebuilder="etree")
+        page = tree(self.page)
         for select in page.iter(HTML + "select"):
             if select.get("name") == name:
                 for one in select.iter(HTML + "option"):
@@ -78,7 +77,7 @@ class Visitor:
 
     def link(self, label: str) -> str:
         """Where the link with this label leads."""
-        page = html5lib.parse(self.page, treebuilder="etree")
+        page = tree(self.page)
         found = [one.get("href") for one in page.iter(HTML + "a") if label in words(one)]
         assert found, f"{self.path}: no link {label!r}"
         return str(found[0])
@@ -86,13 +85,18 @@ class Visitor:
     def follow(self, label: str) -> str:
         return self.open(self.link(label))
 
+    def pdf(self) -> str:
+        """The words of the PDF that was answered last."""
+        assert self.answer.mimetype == "application/pdf"
+        return pdf_text(self.answer.data)
+
     def _remember(self, response: TestResponse) -> None:
         self.path = response.request.full_path.rstrip("?")
         self.page = response.get_data(as_text=True) if response.mimetype == "text/html" else ""
         self.answer = response
 
     def _forms(self) -> list[ElementTree.Element]:
-        return list(html5lib.parse(self.page, treebuilder="etree").iter(HTML + "form"))
+        return list(tree(self.page).iter(HTML + "form"))
 
     def _form(self, action: str | None) -> ElementTree.Element:
         if action is not None:
@@ -103,39 +107,14 @@ class Visitor:
         return found[0]
 
 
-def _controls(form: ElementTree.Element) -> list[ElementTree.Element]:
-    kinds = {HTML + kind for kind in ("input", "select", "textarea")}
-    return [one for one in form.iter() if one.tag in kinds and one.get("name")]
-
-
 def _names(form: ElementTree.Element) -> set[str]:
     buttons = {one.get("name") for one in form.iter(HTML + "button") if one.get("name")}
-    return {str(one.get("name")) for one in _controls(form)} | {str(name) for name in buttons}
-
-
-def _as_it_stands(form: ElementTree.Element) -> dict[str, Any]:
-    data: dict[str, Any] = {}
-    for one in _controls(form):
-        name, kind = str(one.get("name")), one.get("type", "text")
-        if one.tag == HTML + "select":
-            chosen = [o for o in one.iter(HTML + "option") if o.get("selected") is not None]
-            first = next(one.iter(HTML + "option"), None)
-            option = chosen[0] if chosen else first
-            if option is not None:
-                data[name] = option.get("value", words(option))
-        elif one.tag == HTML + "textarea":
-            data[name] = one.text or ""
-        elif kind in ("radio", "checkbox"):
-            if one.get("checked") is not None:
-                data.setdefault(name, []).append(one.get("value", "on"))
-        elif kind != "submit":
-            data[name] = one.get("value", "")
-    return data
+    return {str(one.get("name")) for one in controls(form)} | {str(name) for name in buttons}
 
 
 def _complaints(response: TestResponse) -> str:
     if response.mimetype != "text/html":
         return ""
-    page = html5lib.parse(response.get_data(as_text=True), treebuilder="etree")
+    page = tree(response.get_data(as_text=True))
     told = [words(one) for one in page.iter() if one.get("role") == "alert" or "error" in (one.get("class") or "")]
     return "; ".join(told) or words(page)[:500]

@@ -3,7 +3,8 @@ import pytest
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.waste.models import Collection
-from tests.waste.sending import NOTE, RIGHT, WRONG, L, count, pour_path, send, text
+from tests.support.pages import send, source
+from tests.waste.sending import NOTE, RIGHT, WRONG, L, pour_path
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -21,10 +22,10 @@ def hand_over(client, *containers, **fields):
 
 def test_the_next_note_code_of_the_lab_is_suggested(lab, technician, full):
     """Six characters of the name, a slash, five more: Environment Agency rule since April 2016 (read in the press)."""
-    assert "would be ALDERS/00001" in text(technician.get("/waste/collect"))
+    assert "would be ALDERS/00001" in source(technician.get("/waste/collect"))
     hand_over(technician, full, note_code="ALDERS/00041")
     lab.open_container()
-    assert "would be ALDERS/00042" in text(technician.get("/waste/collect"))
+    assert "would be ALDERS/00042" in source(technician.get("/waste/collect"))
 
 
 def test_what_the_carrier_read_is_kept_beside_the_book(lab, technician, full):
@@ -38,7 +39,7 @@ def test_what_the_carrier_read_is_kept_beside_the_book(lab, technician, full):
         -400_000,
         21_400_000,
     )
-    page = text(technician.get(answer.headers["Location"]))
+    page = source(technician.get(answer.headers["Location"]))
     assert "400 mL less than the book" in page
     assert "1.09" in page  # 21.4 / 19.6
     assert "Ωmega Перевозки" in page
@@ -50,7 +51,7 @@ def test_what_the_carrier_read_is_kept_beside_the_book(lab, technician, full):
 
 
 def test_a_carrier_who_gave_no_figures_took_what_the_book_says(lab, technician, full):
-    page = text(technician.get(hand_over(technician, full).headers["Location"]))
+    page = source(technician.get(hand_over(technician, full).headers["Location"]))
     assert "not given" in page
     assert "not known" in page
     assert lab.session.query(Collection).one().lines[0].carrier_ul is None
@@ -59,14 +60,14 @@ def test_a_carrier_who_gave_no_figures_took_what_the_book_says(lab, technician, 
 def test_a_note_code_of_unknown_form_is_kept_with_a_warning(lab, technician, full):
     answer = hand_over(technician, full, note_code="whatever 12")
     assert answer.status_code == 303
-    page = text(technician.get(answer.headers["Location"]))
+    page = source(technician.get(answer.headers["Location"]))
     assert "WHATEVER 12" in page
     assert "In England the code is usually written as" in page
 
 
 def test_an_impossible_weight_is_kept_with_a_warning(technician, full):
     answer = hand_over(technician, full, **{f"weight_{full.id}": "34"})
-    page = text(technician.get(answer.headers["Location"]))
+    page = source(technician.get(answer.headers["Location"]))
     assert "1.70 kg per litre is not what spent solutions weigh" in page
 
 
@@ -76,17 +77,17 @@ def test_one_note_code_serves_one_collection(lab, technician, full):
     send(technician, pour_path(second), **RIGHT)
     answer = hand_over(technician, second, note_code="alders/00001")
     assert answer.status_code == 422
-    assert "ALDERS/00001 was used for an earlier collection." in text(answer)
-    assert "Ωmega Перевозки" in text(answer)
-    assert count(lab, Collection) == 1
+    assert "ALDERS/00001 was used for an earlier collection." in source(answer)
+    assert "Ωmega Перевозки" in source(answer)
+    assert lab.count(Collection) == 1
 
 
 def test_an_empty_container_is_not_handed_over(lab, technician, full):
     empty = lab.open_container()
     answer = hand_over(technician, full, empty)
     assert answer.status_code == 422
-    assert f"{empty.label} is empty by the book. Correct its level first." in text(answer)
-    assert count(lab, Collection) == 0
+    assert f"{empty.label} is empty by the book. Correct its level first." in source(answer)
+    assert lab.count(Collection) == 0
 
 
 def test_a_collected_container_is_not_handed_over_again_nor_poured_into(lab, technician, full):
@@ -94,18 +95,18 @@ def test_a_collected_container_is_not_handed_over_again_nor_poured_into(lab, tec
     lab.open_container()
     answer = hand_over(technician, full, note_code="ALDERS/00002")
     assert answer.status_code == 422
-    assert f"{full.label} was collected." in text(answer)
+    assert f"{full.label} was collected." in source(answer)
     answer = send(technician, pour_path(full), **RIGHT)
     assert answer.status_code == 422
-    assert "Choose the container that took its place." in text(answer)
-    page = text(technician.get(f"/waste/containers/{full.id}"))
+    assert "Choose the container that took its place." in source(answer)
+    page = source(technician.get(f"/waste/containers/{full.id}"))
     assert "See the collection" in page
     assert "Pour into it" not in page
 
 
 def test_a_quarantined_container_is_handed_over_with_a_word_to_the_carrier(lab, technician, full):
     send(technician, pour_path(full), **WRONG)
-    assert "Tell the carrier what is in it" in text(technician.get("/waste/collect"))
+    assert "Tell the carrier what is in it" in source(technician.get("/waste/collect"))
     assert hand_over(technician, full).status_code == 303
 
 
@@ -124,8 +125,8 @@ def test_a_collection_that_cannot_be_is_refused(lab, technician, full, fields, m
     assert full.id == 1
     answer = send(technician, "/waste/collect", **{"containers": [full.id], **NOTE, **fields})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert count(lab, Collection) == 0
+    assert message in source(answer)
+    assert lab.count(Collection) == 0
 
 
 def test_a_figure_for_a_container_that_is_not_ticked_is_asked_about(lab, technician, full):
@@ -133,7 +134,7 @@ def test_a_figure_for_a_container_that_is_not_ticked_is_asked_about(lab, technic
     send(technician, pour_path(other), **RIGHT)
     answer = hand_over(technician, full, **{f"volume_{other.id}": "0.5"})
     assert answer.status_code == 422
-    assert "A figure is given for a container that is not ticked." in text(answer)
+    assert "A figure is given for a container that is not ticked." in source(answer)
 
 
 def test_handing_over_twice_with_one_key_is_one_collection(lab, technician, full):

@@ -5,7 +5,7 @@ import pytest
 from labsys.chemistry.care import SolutionKind
 from labsys.hazards.incompatibility import Group
 from labsys.products.groups import groups_of_product
-from labsys.products.models import Ingredient, Product
+from labsys.products.models import Product, ProductIngredient
 from labsys.waste import rules
 from labsys.waste.meeting import groups_of_stream, keep_apart
 from labsys.waste.rules import Fullness, WasteRefused
@@ -92,7 +92,7 @@ def test_a_collected_container_takes_nothing():
 
 def product(kind, *cas):
     rows = [
-        Ingredient(name=number, cas=number, low_ppm=0, high_ppm=1, classification="", specific_limits="")
+        ProductIngredient(name=number, cas=number, low_ppm=0, high_ppm=1, classification="", specific_limits="")
         for number in cas
     ]
     return Product(name="P", kind=kind, waste_code="09 01 99", ingredients=rows)

@@ -1,13 +1,12 @@
 import pytest
-from sqlalchemy import event, select
+from sqlalchemy import select
 
-from labsys.database import db
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Unit
 from labsys.waste import queries, service
 from labsys.waste.models import Collection, Pour, Quarantine, WasteContainer, WasteStream
-from tests.support.client import hidden_field
-from tests.waste.sending import RIGHT, WRONG, L, count, pour_path, send, text
+from tests.support.pages import hidden_field, queries_of, send, source
+from tests.waste.sending import RIGHT, WRONG, L, pour_path
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -19,14 +18,14 @@ def test_a_lab_without_streams_is_told_to_add_the_first(lab, technician, member)
     for stream in queries.streams(lab.session):
         lab.session.delete(stream)
     lab.session.commit()
-    assert "Add a stream" in text(technician.get("/waste"))
-    page = text(member.get("/waste"))
+    assert "Add a stream" in source(technician.get("/waste"))
+    page = source(member.get("/waste"))
     assert "No streams of waste yet" in page
     assert "/waste/streams/add" not in page
 
 
 def test_a_stream_without_a_container_says_so_and_offers_one(lab, technician):
-    page = text(technician.get("/waste"))
+    page = source(technician.get("/waste"))
     assert page.count("No container open for it") == 3
     assert f"/waste/containers/open?stream={lab.stream('09 01 04*').id}" in page
 
@@ -34,26 +33,13 @@ def test_a_stream_without_a_container_says_so_and_offers_one(lab, technician):
 def test_the_page_shows_each_container_with_how_full_it_is_in_words(lab, member):
     container = lab.open_container(capacity_ml=1_000)
     send(member, pour_path(container), **{**RIGHT, "volume": "950"})
-    page = text(member.get("/waste"))
+    page = source(member.get("/waste"))
     assert container.label in page
     assert "Nearly full: 950 mL of 1 L. Room for 50 mL." in page
     assert "Hand over" not in page
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
-    def queries_for(path):
-        made = []
-
-        def note(_connection, _cursor, statement, *_):
-            made.append(statement)
-
-        lab.session.rollback()
-        lab.session.expunge_all()
-        event.listen(db.engine, "before_cursor_execute", note)
-        technician.get(path)
-        event.remove(db.engine, "before_cursor_execute", note)
-        return len(made)
-
     def more(number):
         for index in range(number):
             collected, kept = lab.open_container(), lab.open_container()
@@ -69,9 +55,9 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
 
     more(2)
     paths = ["/waste", "/waste/collect"]
-    before = [queries_for(path) for path in paths]
+    before = [queries_of(technician, path) for path in paths]
     more(4)
-    assert [queries_for(path) for path in paths] == before
+    assert [queries_of(technician, path) for path in paths] == before
     assert max(before) <= 20
 
 
@@ -86,12 +72,12 @@ def test_collections_come_in_pages_by_key(lab, technician):
             carrier="Carrier",
             collected_at=lab.now,
         )
-    first = text(technician.get("/waste"))
+    first = source(technician.get("/waste"))
     assert "ALDERS/00012" in first
     assert "ALDERS/00002" not in first
     oldest_shown = lab.session.execute(select(Collection.id).where(Collection.note_code == "ALDERS/00003")).scalar_one()
     assert f"/waste?before={oldest_shown}" in first
-    second = text(technician.get(f"/waste?before={oldest_shown}"))
+    second = source(technician.get(f"/waste?before={oldest_shown}"))
     assert "ALDERS/00002" in second
     assert "ALDERS/00003" not in second
 
@@ -116,20 +102,20 @@ def test_a_stream_is_added_by_its_code(lab, technician):
 def test_a_stream_that_cannot_be_is_refused_and_nothing_typed_is_lost(lab, technician, fields, message):
     answer = send(technician, "/waste/streams/add", **fields)
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert fields["name"] in text(answer)
-    assert count(lab, WasteStream) == 3
+    assert message in source(answer)
+    assert fields["name"] in source(answer)
+    assert lab.count(WasteStream) == 3
 
 
 def test_a_container_is_opened_and_gets_its_code(lab, technician):
     stream = lab.stream("09 01 04*")
     path = f"/waste/containers/open?stream={stream.id}"
-    assert f'value="{stream.id}" checked' in text(technician.get(path))
+    assert f'value="{stream.id}" checked' in source(technician.get(path))
     answer = send(technician, path, stream=stream.id, capacity="25", place="под раковиной")
     container = lab.session.query(WasteContainer).one()
     assert answer.headers["Location"] == f"/waste/containers/{container.id}"
     assert container.vessel.capacity == 25 * L
-    page = text(technician.get(answer.headers["Location"]))
+    page = source(technician.get(answer.headers["Location"]))
     assert container.label in page
     assert "под раковиной" in page
     assert "Nothing yet." in page
@@ -139,12 +125,12 @@ def test_a_container_is_opened_and_gets_its_code(lab, technician):
 def test_a_container_without_a_size_is_refused(lab, technician):
     answer = send(technician, "/waste/containers/open", stream=lab.stream("09 01 04*").id, capacity="")
     assert answer.status_code == 422
-    assert "Enter how much the container holds." in text(answer)
-    assert count(lab, WasteContainer) == 0
+    assert "Enter how much the container holds." in source(answer)
+    assert lab.count(WasteContainer) == 0
 
 
 def test_a_container_says_what_it_takes_and_what_it_must_not_meet(lab, member):
-    page = text(member.get(f"/waste/containers/{lab.open_container('09 01 99').id}"))
+    page = source(member.get(f"/waste/containers/{lab.open_container('09 01 99').id}"))
     assert "wastes not otherwise specified" in page
     assert "Acetic stop concentrate" in page
     assert "frees sulfur dioxide" in page
@@ -160,36 +146,36 @@ def test_there_is_no_such_container(member):
 
 def test_a_right_pour_is_recorded_and_the_container_goes_on(lab, member):
     container = lab.open_container()
-    assert text(member.get(pour_path(container))).count("<option selected") == 1
+    assert source(member.get(pour_path(container))).count("<option selected") == 1
     answer = send(member, pour_path(container), **RIGHT)
     assert answer.status_code == 303
     made = lab.session.query(Pour).one()
     assert (made.volume_ul, made.wrong_because, made.recorded_by_id) == (600_000, "", lab.person("member").id)
-    page = text(member.get(answer.headers["Location"]))
+    page = source(member.get(answer.headers["Location"]))
     assert "600 mL recorded." in page
     assert "Fixer used once" in page
     assert "not estimated" in page
-    assert count(lab, Quarantine) == 0
+    assert lab.count(Quarantine) == 0
 
 
 def test_who_poured_is_shown_to_those_who_see_the_waste_log_only(lab, member, technician):
     container = lab.open_container()
     send(member, pour_path(container), **RIGHT)
     path = f"/waste/containers/{container.id}"
-    assert "Łukasz Żak" in text(technician.get(path))
-    assert text(member.get(path)).count("Łukasz Żak") == 1  # the member's own name at the head of the page
+    assert "Łukasz Żak" in source(technician.get(path))
+    assert source(member.get(path)).count("Łukasz Żak") == 1  # the member's own name at the head of the page
 
 
 def test_a_wrong_pour_is_recorded_quarantines_and_shows_the_advice_first(lab, member):
     container = lab.open_container()
     answer = send(member, pour_path(container), **WRONG)
     assert answer.status_code == 303
-    page = text(member.get(answer.headers["Location"]))
+    page = source(member.get(answer.headers["Location"]))
     advice, list_of_pours = page.index("Pour nothing more into it."), page.index("PQ developer 1+9")
     assert advice < page.index("What it takes") < list_of_pours
     assert "In quarantine" in page
     assert queries.container_or_raise(lab.session, container.id).quarantine is not None
-    assert "Pour nothing more into it." in text(member.get("/waste"))
+    assert "Pour nothing more into it." in source(member.get("/waste"))
     assert queries.container_or_raise(lab.session, container.id).vessel.level == 600_000
 
 
@@ -197,10 +183,10 @@ def test_a_second_pour_into_a_quarantined_container_is_recorded_and_flagged(lab,
     container = lab.open_container()
     send(member, pour_path(container), **WRONG)
     answer = send(member, pour_path(container), **RIGHT)
-    page = text(member.get(answer.headers["Location"]))
+    page = source(member.get(answer.headers["Location"]))
     assert "The container was in quarantine when this was poured." in page
     assert [bool(one.wrong_because) for one in queries.pours_into(lab.session, container.id)] == [True, True]
-    assert count(lab, Quarantine) == 1
+    assert lab.count(Quarantine) == 1
 
 
 def test_a_pour_beyond_capacity_is_refused_with_how_to_correct_it(lab, member):
@@ -208,10 +194,10 @@ def test_a_pour_beyond_capacity_is_refused_with_how_to_correct_it(lab, member):
     send(member, pour_path(container), **RIGHT)
     answer = send(member, pour_path(container), **{**RIGHT, "what": "Ένα ακόμη"})
     assert answer.status_code == 422
-    assert "has room for 400 mL by the book" in text(answer)
-    assert "correct its level first" in text(answer)
-    assert "Ένα ακόμη" in text(answer)
-    assert count(lab, Pour) == 1
+    assert "has room for 400 mL by the book" in source(answer)
+    assert "correct its level first" in source(answer)
+    assert "Ένα ακόμη" in source(answer)
+    assert lab.count(Pour) == 1
 
 
 @pytest.mark.parametrize(
@@ -229,8 +215,8 @@ def test_a_pour_that_cannot_be_read_is_refused(lab, member, changes, message):
     container = lab.open_container()
     answer = send(member, pour_path(container), **{**RIGHT, **changes})
     assert answer.status_code == 422
-    assert message in text(answer)
-    assert count(lab, Pour) == 0
+    assert message in source(answer)
+    assert lab.count(Pour) == 0
 
 
 def test_sending_a_pour_twice_pours_once(lab, member):
@@ -239,7 +225,7 @@ def test_sending_a_pour_twice_pours_once(lab, member):
         answer = send(member, pour_path(container), key="one-and-the-same-key", **RIGHT)
         assert answer.status_code == 303
         assert answer.headers["Location"] == f"/waste/containers/{container.id}"
-    assert count(lab, Pour) == 1
+    assert lab.count(Pour) == 1
 
 
 def test_a_member_may_pour_and_no_more(lab, member):
@@ -263,7 +249,7 @@ def test_a_release_needs_a_note_and_then_the_container_is_used_again(lab, techni
     assert send(technician, path, note="").status_code == 422
     assert queries.container_or_raise(lab.session, container.id).quarantine is not None
     assert send(technician, path, note="Looked at by Пётр; carrier agrees").status_code == 303
-    page = text(technician.get(f"/waste/containers/{container.id}"))
+    page = source(technician.get(f"/waste/containers/{container.id}"))
     assert "Looked at by Пётр; carrier agrees" in page
     assert "Pour into it" in page
 
@@ -271,8 +257,8 @@ def test_a_release_needs_a_note_and_then_the_container_is_used_again(lab, techni
 def test_releasing_what_is_not_quarantined_is_refused(lab, technician):
     container = lab.open_container()
     path = f"/waste/containers/{container.id}/release"
-    assert "It is not in quarantine" in text(technician.get(path))
-    token = hidden_field(text(technician.get(pour_path(container))), "csrf_token")
+    assert "It is not in quarantine" in source(technician.get(path))
+    token = hidden_field(source(technician.get(pour_path(container))), "csrf_token")
     answer = technician.post(path, data={"csrf_token": token, "submission_key": "x" * 20, "note": "why"})
     assert answer.status_code == 422
 
@@ -298,4 +284,4 @@ def test_a_level_that_cannot_be_is_refused(lab, technician, typed, message):
     send(technician, pour_path(container), **RIGHT)
     answer = send(technician, f"/waste/containers/{container.id}/level", found=typed)
     assert answer.status_code == 422
-    assert message in text(answer)
+    assert message in source(answer)

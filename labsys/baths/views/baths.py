@@ -4,21 +4,21 @@ from flask import flash, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, refusals_at, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
-from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, amount_in, instant_in, new_key
+from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, new_key
 from labsys.baths.models import CheckKind
 from labsys.database import db
-from labsys.forms import LabForm
+from labsys.forms import LabForm, given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
 
-_USES_ON_A_PAGE = 25
+_USES_A_PAGE = 25
 
 
 @bp.route("/baths/<int:bath_id>")
@@ -27,7 +27,8 @@ def show(bath_id: int) -> ResponseReturnValue:
     """Show one bath: where a scan of its label leads."""
     bath = queries.bath_or_raise(db.session, bath_id)
     before = request.args.get("before", type=row_key)
-    uses = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_ON_A_PAGE + 1)
+    uses_and_one_more = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_A_PAGE + 1)
+    uses, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
     return render_template(
         "baths/show.html",
         shown=card(bath, now=clock.now()),
@@ -36,8 +37,8 @@ def show(bath_id: int) -> ResponseReturnValue:
         pictograms=pictograms(hazards.label),
         strength_in_words=rules.strength_in_words,
         use_in_words=pages.use_in_words,
-        uses=uses[:_USES_ON_A_PAGE],
-        earlier=uses[_USES_ON_A_PAGE - 1].id if len(uses) > _USES_ON_A_PAGE else None,
+        uses=uses,
+        earlier=earlier,
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
@@ -56,17 +57,17 @@ def check(bath_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         value_milli, colour, is_fresh = form.result
         with refusals(form):
-            done = service.check_bath(
+            tested = service.check_bath(
                 this_act(form),
                 bath_id=bath_id,
                 kind=kind,
                 value_milli=value_milli,
                 colour=colour,
                 is_fresh=is_fresh,
-                checked_at=instant_in(form.when),
+                checked_at=given(form.when.instant),
             )
-            return saved(f"Written down: {done.finding}.", ".show", bath_id=bath_id)
-    fresh = next((one for one in reversed(bath.checks) if one.is_fresh), None)
+            return saved(f"Written down: {tested.finding}.", ".show", bath_id=bath_id)
+    fresh = next((earlier for earlier in reversed(bath.checks) if earlier.is_fresh), None)
     return form_page("baths/check.html", form, bath=bath, kinds=kinds, kind=kind, fresh=fresh)
 
 
@@ -76,27 +77,27 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     containers = waste.containers_here(db.session)
-    into = pages.dump_choices(
+    into = pages.destinations(
         product=bath.product,
         containers=containers,
-        products=waste.products_of(db.session, *{one.stream.code for one in containers}),
+        products=waste.products_of(db.session, *{container.stream.code for container in containers}),
         sewer_value=SEWER,
     )
     suggested = into.right[0].value if len(into.right) == 1 else None
     form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
-    form.offer([(one.value, one.words) for one in into.all])
+    form.offer(into.all)
     if form.validate_on_submit():
         with refusals(form):
             service.dump_bath(
                 this_act(form),
                 bath_id=bath_id,
                 container_id=form.container_id.data or None,
-                volume_ul=amount_in(form.volume),
-                dumped_at=instant_in(form.when),
+                volume_ul=given(form.volume.amount),
+                dumped_at=given(form.when.instant),
             )
-            chosen = into.chosen(form.container_id.data)
-            if chosen and chosen.warning:
-                flash(f"{chosen.warning} {chosen.advice}".strip(), "problem")
+            destination = into.of(form.container_id.data)
+            if destination.warning:
+                flash(f"{destination.warning} {destination.advice}".strip(), "problem")
             return saved(f"{bath.name} {bath.code} is dumped.", ".show", bath_id=bath_id)
     low, high = rules.silver_mg(bath=bath)
     return form_page("baths/dump.html", form, bath=bath, into=into, silver_low_mg=low, silver_high_mg=high)

@@ -10,7 +10,7 @@ from labsys.baths.blueprint import bp
 from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
 from labsys.database import db
-from labsys.forms import LabForm
+from labsys.forms import LabForm, given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
@@ -36,7 +36,7 @@ def add_line() -> ResponseReturnValue:
         with refusals(form):
             line = service.add_line(
                 this_act(form),
-                name=form.name.data or "",
+                name=given(form.name.data),
                 work=Work(form.work.data),
                 process_id=form.process_id.data or None,
             )
@@ -48,8 +48,9 @@ def add_line() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def line(line_id: int) -> ResponseReturnValue:
     """Show one line: where a scan of its code leads."""
-    found = queries.line_or_raise(db.session, line_id)
-    shown = pages.line_on_page(found, queries.baths_of_line(db.session, line_id=line_id), now=clock.now())
+    shown = pages.line_on_page(
+        queries.line_or_raise(db.session, line_id), queries.baths_of_line(db.session, line_id=line_id), now=clock.now()
+    )
     return render_template("baths/line.html", shown=shown, new_key=new_key)
 
 

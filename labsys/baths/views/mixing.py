@@ -10,8 +10,9 @@ from labsys.answers import form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
-from labsys.baths.forms import MeasuredForm, MixForm, PlanForm, ReplenishForm, ReplenishPlanForm, amount_in, instant_in
+from labsys.baths.forms import MeasuredForm, MixForm, MixPlanForm, ReplenishForm, ReplenishPlanForm
 from labsys.database import db
+from labsys.forms import given
 from labsys.labware import queries as labware
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
@@ -29,13 +30,13 @@ def mix() -> ResponseReturnValue:
     line_id = request.args.get("line_id", type=row_key)
     if product_id is None:
         products = queries.products_with_bottles(db.session)
-        standings = product_queries.standings(db.session, [one for one, _ in products], now=clock.now())
+        standings = product_queries.standings(db.session, [product for product, _ in products], now=clock.now())
         return render_template("baths/mix_product.html", products=products, standings=standings, line_id=line_id)
     product = product_queries.product_or_raise(db.session, product_id)
     lines = queries.lines(db.session)
     is_planned = "volume" in request.args
     begin = {} if is_planned else pages.suggestions(product=product, lines=lines, line_id=line_id)
-    planned = PlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
+    planned = MixPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
     planned.offer(product=product, lines=lines)
     if not is_planned or not planned.validate():
         bottles = queries.bottles_to_mix_from(db.session, product_id=product.id)
@@ -46,11 +47,11 @@ def mix() -> ResponseReturnValue:
     plan = pages.MixPlan(
         product=product,
         water_parts_milli=planned.water_parts_milli,
-        working_ul=amount_in(planned.volume),
-        line=next(one for one in lines if one.id == planned.line_id.data),
+        working_ul=given(planned.volume.amount),
+        line=next(line for line in lines if line.id == planned.line_id.data),
         place=planned.place.data,
         holding=planned.holding.data,
-        capacity_ul=amount_in(planned.capacity),
+        capacity_ul=given(planned.capacity.amount),
     )
     return _measure_mix(plan)
 
@@ -66,14 +67,14 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
                 water_parts_milli=plan.water_parts_milli,
                 line_id=plan.line.id,
                 place=plan.place,
-                name=form.name.data or "",
+                name=given(form.name.data),
                 holding=plan.holding,
-                capacity_ul=amount_in(form.capacity),
+                capacity_ul=given(form.capacity.amount),
                 working_ul=plan.working_ul,
                 taken=form.taken,
-                water_ul=amount_in(form.water),
+                water_ul=given(form.water.amount),
                 in_service=form.begins.data == "service",
-                mixed_at=instant_in(form.when),
+                mixed_at=given(form.when.instant),
             )
             return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
@@ -96,7 +97,7 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     planned = ReplenishPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False})
     if not is_planned or not planned.validate():
         return form_page("baths/replenish_plan.html", planned, bath=bath, shown=card(bath, now=clock.now()))
-    working_ul = amount_in(planned.volume)
+    working_ul = given(planned.volume.amount)
     form = ReplenishForm()
     bottles = _offer_bottles(form, bath.product)
     if form.validate_on_submit():
@@ -106,8 +107,8 @@ def replenish(bath_id: int) -> ResponseReturnValue:
                 bath_id=bath_id,
                 working_ul=working_ul,
                 taken=form.taken,
-                water_ul=amount_in(form.water),
-                mixed_at=instant_in(form.when),
+                water_ul=given(form.water.amount),
+                mixed_at=given(form.when.instant),
             )
             return saved(f"{bath.name} {bath.code} is replenished.", ".show", bath_id=bath_id)
     return form_page(
@@ -139,7 +140,7 @@ def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> 
             water_parts_milli=water_parts_milli,
             working_ul=working_ul,
             cylinders=labware.cylinders_for(owned, product.kind),
-            keeps_own=any(one.kept_for is product.kind for one in owned),
+            keeps_own=any(cylinder.kept_for is product.kind for cylinder in owned),
         ),
         "advice": hazards_of(product).pouring,
         "standing": product_queries.standing(db.session, product, now=clock.now()),

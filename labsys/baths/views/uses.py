@@ -4,17 +4,17 @@ from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.baths import pages, queries, uses
 from labsys.baths.blueprint import bp
-from labsys.baths.forms import CorrectionForm, UseForm, instant_in
+from labsys.baths.forms import CorrectionForm, UseForm
 from labsys.baths.rules import WorkRefused
-from labsys.chemistry.sizes import Material, size_of
 from labsys.database import db
+from labsys.forms import given
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import NotPermitted, Permission, may
 
-_USES_ON_A_PAGE = 25
+_USES_A_PAGE = 25
 _LOOKED_BACK = 50  # entries from which the sizes somebody uses are taken
 
 
@@ -36,10 +36,8 @@ def log(line_id: int) -> ResponseReturnValue:
                 use = uses.log_use(
                     this_act(form),
                     line_id=line_id,
-                    size=size_of(key=form.size.data),
-                    material=form.material.data if form.material else Material.FILM,
-                    count=form.count.data or 0,
-                    used_at=instant_in(form.used_at),
+                    **form.work,
+                    used_at=given(form.used_at.instant),
                     before_start=form.asks_first,
                     class_name=(form.class_name.data or "") if form.class_name else "",
                 )
@@ -51,18 +49,17 @@ def log(line_id: int) -> ResponseReturnValue:
     return form_page("baths/log.html", form, shown=shown, is_stopped=is_stopped)
 
 
-@bp.route("/uses/<int:use_id>")
+@bp.route("/uses/<int:use_id>", endpoint="use")
 @permits(Permission.SEE_LAB)
-def use(use_id: int) -> ResponseReturnValue:
+def show_use(use_id: int) -> ResponseReturnValue:
     """Show one entry, what it counts in, and how to put it right."""
-    found = queries.use_or_raise(db.session, use_id)
-    may_correct = found.corrected_by is None and uses.may_correct(current_person(), found)
+    use = queries.use_or_raise(db.session, use_id)
     return render_template(
         "baths/use.html",
-        use=found,
-        words=pages.use_in_words(found),
-        counted_in=pages.counted_in(found),
-        may_correct=may_correct,
+        use=use,
+        words=pages.use_in_words(use),
+        counted_in=pages.counted_in(use),
+        may_correct=use.corrected_by is None and uses.may_correct(current_person(), use),
     )
 
 
@@ -77,13 +74,7 @@ def correct_use(use_id: int) -> ResponseReturnValue:
     form.offer(sizes=pages.sizes_for(old.line.work, recent=[(old.size, old.material)]), work=old.line.work)
     if form.validate_on_submit():
         with refusals(form):
-            new = uses.correct_use(
-                this_act(form),
-                use_id=use_id,
-                size=size_of(key=form.size.data),
-                material=form.material.data if form.material else Material.FILM,
-                count=form.count.data or 0,
-            )
+            new = uses.correct_use(this_act(form), use_id=use_id, **form.work)
             return saved(f"Put right: {pages.use_in_words(new)}.", ".use", use_id=new.id)
     return form_page("baths/correct_use.html", form, use=old, words=pages.use_in_words(old))
 
@@ -93,13 +84,11 @@ def correct_use(use_id: int) -> ResponseReturnValue:
 def my_uses() -> ResponseReturnValue:
     """Show what the person signed in logged, newest entry first."""
     before = request.args.get("before", type=row_key)
-    found = queries.uses_of_person(
-        db.session, person_id=current_person().id, before_id=before, limit=_USES_ON_A_PAGE + 1
+    person_id = current_person().id
+    uses_and_one_more = queries.uses_of_person(
+        db.session, person_id=person_id, before_id=before, limit=_USES_A_PAGE + 1
     )
+    mine, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
     return render_template(
-        "baths/my_uses.html",
-        uses=found[:_USES_ON_A_PAGE],
-        use_in_words=pages.use_in_words,
-        before=before,
-        earlier=found[_USES_ON_A_PAGE - 1].id if len(found) > _USES_ON_A_PAGE else None,
+        "baths/my_uses.html", uses=mine, use_in_words=pages.use_in_words, before=before, earlier=earlier
     )

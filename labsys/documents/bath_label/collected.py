@@ -10,7 +10,7 @@ from labsys.baths.rules import life
 from labsys.chemistry.bath_rules import BathFacts
 from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.database import DbSession
-from labsys.documents.bath_label.data import BathLabelData, Ingredient
+from labsys.documents.bath_label.data import BathLabelData, LabelIngredient
 from labsys.documents.keep_away import keep_away
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
@@ -102,10 +102,10 @@ def _statements(product: Product, hazards: SolutionHazards) -> Iterator[str]:
         yield from (text for text in hazards.label.supplemental if text != NOT_CLASSIFIED)
 
 
-def _ingredients(hazards: SolutionHazards) -> Iterator[Ingredient]:
+def _ingredients(hazards: SolutionHazards) -> Iterator[LabelIngredient]:
     """What is in the solution, where that could be worked out."""
     if hazards.classification is not None:
-        yield from (Ingredient(part.name, f"up to {part.high_percent:.2g} % w/w") for part in hazards.ingredients)
+        yield from (LabelIngredient(part.name, f"up to {part.high_percent:.2g} % w/w") for part in hazards.ingredients)
 
 
 def _dilution(bath: Bath) -> str:

@@ -14,7 +14,7 @@ ESTIMATE = "Estimate: hazards worked out for this dilution from the concentrate'
 
 
 @dataclass(frozen=True, slots=True)
-class Ingredient:
+class LabelIngredient:
     """A hazardous ingredient of the working solution; `share` is in words, "4.2 % w/w"."""
 
     named: str
@@ -47,7 +47,7 @@ class BathLabelData:
     signal_word: str = ""
     statements: tuple[str, ...] = ()
     precautions: tuple[str, ...] = ()
-    ingredients: tuple[Ingredient, ...] = ()
+    ingredients: tuple[LabelIngredient, ...] = ()
     skin_protection: str = ""
     protective_equipment: tuple[str, ...] = ()
     keep_from: tuple[str, ...] = ()

@@ -31,7 +31,7 @@ class LabelsForm(LabForm):
     """Labels to print; sent by GET to look and by POST to issue."""
 
     label = SelectMultipleField("Labels", [InputRequired("Choose at least one label.")])
-    size = SelectField("Size", choices=[SelectChoice(one.value, words) for one, words in SIZES.items()])
+    size = SelectField("Size", choices=[SelectChoice(layout.value, words) for layout, words in SIZES.items()])
     first = IntegerField(
         "Begin at place",
         [InputRequired("Enter the first free place of the sheet."), NumberRange(1, MOST_PLACES, "Enter 1 to 24.")],
@@ -51,7 +51,9 @@ def _form(session: DbSession, occasion: Occasion, address: Address | None) -> La
         address.setdefault("first", "1")
     form = form_from(LabelsForm, address)
     form.everything = everything_to_label(session, occasion)
-    form.label.choices = [SelectChoice(one.key, f"{one.kind.capitalize()}: {one.title}") for one in form.everything]
+    form.label.choices = [
+        SelectChoice(labelled.key, f"{labelled.kind.capitalize()}: {labelled.title}") for labelled in form.everything
+    ]
     return form
 
 
@@ -59,8 +61,8 @@ def _page(_: DbSession, form: LabelsForm, __: Occasion) -> Mapping[str, Any]:
     """What the page shows: all that can be chosen and, once something is, what it says."""
     if form.label.data and not form.errors:
         form.validate()
-    chosen = [one for one in form.everything if one.key in (form.label.data or ())]
-    large = [one.title for one in chosen if (one.holds_ul or 0) > _LARGE_FROM_UL]
+    chosen = [labelled for labelled in form.everything if labelled.key in (form.label.data or ())]
+    large = [labelled.title for labelled in chosen if (labelled.holds_ul or 0) > _LARGE_FROM_UL]
     return {
         "found": form.everything,
         "chosen": chosen,

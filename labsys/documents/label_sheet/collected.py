@@ -71,7 +71,9 @@ def collect(session: DbSession, choice: LabelChoice, occasion: Occasion) -> Labe
         issue=occasion.issue("/documents/labels", scan_code="the register"),
         layout=choice.layout,
         first=choice.first,
-        labels=tuple(one.facts for one in everything_to_label(session, occasion) if one.key in choice.keys),
+        labels=tuple(
+            labelled.facts for labelled in everything_to_label(session, occasion) if labelled.key in choice.keys
+        ),
     )
     places = GRIDS[data.issue.paper, choice.layout].places
     if not data.labels:
@@ -171,7 +173,9 @@ def _stuck(
 def _used(products: Sequence[Product]) -> LabelElements:
     """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
     solutions = [
-        hazards_of(product, water_parts_milli=min((one.water_parts_milli for one in product.dilutions), default=0))
+        hazards_of(
+            product, water_parts_milli=min((dilution.water_parts_milli for dilution in product.dilutions), default=0)
+        )
         for product in products
     ]
     return from_h_codes(

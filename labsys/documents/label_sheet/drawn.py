@@ -175,10 +175,10 @@ class _Label:
 
         across = max(range(1, len(codes) + 1), key=largest)
         side = largest(across)
-        for number, one in enumerate(codes):
+        for number, code in enumerate(codes):
             row, place = divmod(number, across)
             left = x + (self.side - across * side) / 2 + place * side
-            paint(pictogram(one), canvas, x=left, y=y - row * side, width=side, font=REGULAR)
+            paint(pictogram(code), canvas, x=left, y=y - row * side, width=side, font=REGULAR)
 
     def _fitting(self) -> list[Flowable]:
         room = self.height - _PAD - 4 * mm

@@ -10,7 +10,7 @@ from labsys.documents.session_sheet.drawn import draw
 from labsys.labware import queries as labware
 from labsys.people.permissions import Permission
 from labsys.planning import queries as planning
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.forms import PlanForm
 from labsys.processes import queries as processes
 
@@ -26,7 +26,7 @@ def _form(session: DbSession, _: Occasion, address: Address | None) -> PlanForm:
     return form
 
 
-def _plan(form: PlanForm, asked: Asked | None) -> str:
+def _plan(form: PlanForm, asked: AskedPlan | None) -> str:
     return url_for("planning.plan", **(asked.address if asked else {"process_id": form.process_id.data}))
 
 

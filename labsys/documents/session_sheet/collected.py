@@ -8,11 +8,11 @@ from labsys.documents.occasion import Occasion
 from labsys.documents.session_sheet.drawn import SessionSheetData
 from labsys.labware import queries as labware
 from labsys.planning import queries as planning
-from labsys.planning.asked import Asked
+from labsys.planning.asked import AskedPlan
 from labsys.planning.pages import called, need_in_words
 
 
-def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionSheetData:
+def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> SessionSheetData:
     """Work out a plan and all that its sheet says.
 
     Raises NotFound, NotPermitted, PlanRefused, WrongMaterial or OutOfRange.
@@ -33,6 +33,6 @@ def collect(session: DbSession, asked: Asked, occasion: Occasion) -> SessionShee
         person=called(planned),
         date=occasion.day(booking.starts_at if booking else occasion.now),
         where=place_and_time(booking, zone=occasion.zone) if booking else "",
-        needs=tuple(need_in_words(one, planned) for one in planned.needs),
-        missing=tuple(one.sentence_for_others for one in planned.missing),
+        needs=tuple(need_in_words(need, planned) for need in planned.needs),
+        missing=tuple(missing.sentence_for_others for missing in planned.missing),
     )

@@ -160,14 +160,14 @@ class _Sheet:
         )
 
     def _strip(self, items: Sequence[Protection], width: float) -> Table:
-        shown = sorted(items, key=lambda one: one.kind is not Equipment.HANDS)
-        cells = [[words(one.words, self.strong), words(one.reason, self.small)] for one in shown]
+        shown = sorted(items, key=lambda item: item.kind is not Equipment.HANDS)
+        cells = [[words(item.words, self.strong), words(item.reason, self.small)] for item in shown]
         return grid([cells], [width / len(cells)] * len(cells), ("RIGHTPADDING", *ALL, 3 * mm))
 
     def _making_up(self) -> Iterator[Flowable]:
         made = self.data.plan.making_up
         if made:
-            order = ", ".join(one.step.name for one in made)
+            order = ", ".join(solution.step.name for solution in made)
             told = f"Make up first, in this order: {order}. Water first, then the chemical into the water."
             yield words(f"{told} {self.data.plan.assumption}".rstrip(), self.text)
             yield gap(1.5 * self.scale)
@@ -257,11 +257,11 @@ class _Sheet:
 
     def _mix(self, mix: FreshMix, *, width: float) -> Iterator[Flowable]:
         """The amounts under each other, each with its cylinder beside it."""
-        told = [printable(f"{one.words} {one.what}") for one in mix.pours]
-        large = max(stringWidth(one, BOLD, self.large.fontSize) for one in told) + 3 * mm
+        told = [printable(f"{pour.words} {pour.what}") for pour in mix.pours]
+        large = max(stringWidth(text, BOLD, self.large.fontSize) for text in told) + 3 * mm
         pours = [
-            [words(amount, self.large), words(one.cylinder, self.small)]
-            for amount, one in zip(told, mix.pours, strict=True)
+            [words(amount, self.large), words(pour.cylinder, self.small)]
+            for amount, pour in zip(told, mix.pours, strict=True)
         ]
         yield grid(pours, [large, width - large], valign="MIDDLE")
         tempered = f" {mix.tempered.sentence}" if mix.tempered else ""
@@ -319,7 +319,7 @@ class _Sheet:
         top: list[Flowable] = [words(f"Inductions needed: {'; '.join(needs)}.", self.text), gap(1)] if needs else []
         third = self.width / 3
         lines = grid(
-            [["", "", ""], [words(one, self.quiet) for one in ("Done by", "Date and time", "Checked by")]],
+            [["", "", ""], [words(head, self.quiet) for head in ("Done by", "Date and time", "Checked by")]],
             [third] * 3,
             ("RIGHTPADDING", *ALL, 4 * mm),
             ("LINEBELOW", (0, 0), (-1, 0), 0.7, BLACK, 0),

@@ -6,15 +6,27 @@ from typing import Any, ClassVar
 
 from flask import g
 from flask_wtf.file import FileField
-from wtforms import FieldList, FormField, HiddenField, RadioField, SelectField, StringField
+from wtforms import FieldList, FormField, RadioField, SelectField, StringField
 from wtforms.fields import TextAreaField
-from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp, ValidationError
+from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
 
 from labsys import clock
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import KIND_NAMES, SolutionKind
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, area_of_units_mm2
-from labsys.forms import DayField, FigureField, LabForm, MassField, Row, complain, filled, options, parsed, refuse_twins
+from labsys.forms import (
+    DayField,
+    FigureField,
+    FormRow,
+    LabForm,
+    MassField,
+    VersionField,
+    complain,
+    filled,
+    options,
+    parsed,
+    refuse_twins,
+)
 from labsys.hazards.cas import check_cas
 from labsys.hazards.concentration import parse_concentration
 from labsys.products import rules
@@ -52,7 +64,7 @@ _AMOUNTS = {
 }  # fields whose amount the sheet keeps under another name
 
 
-class IngredientRow(Row):
+class IngredientRow(FormRow):
     name = StringField("Name", [Length(max=120, message="Use at most 120 characters.")])
     cas = StringField("CAS number", render_kw={"list": "known-substances"})
     content = StringField("Content by mass", description="As the sheet gives it: 5-10 %, < 1 %.")
@@ -96,7 +108,7 @@ class IngredientRow(Row):
         )
 
 
-class DilutionRow(Row):
+class DilutionRow(FormRow):
     dilution = StringField("Dilution", description="1+4, stock, 10 mL/L")
     use = StringField("For", [Length(max=60, message="Use at most 60 characters.")], description="film, paper")
 
@@ -113,7 +125,7 @@ class DilutionRow(Row):
         return self.milli, self.use.data
 
 
-class CapacityRow(Row):
+class CapacityRow(FormRow):
     dilution = StringField("Dilution", description="One of those above")
     material = SelectField("Material", choices=options(MATERIAL_NAMES, first="Choose…"))
     per_litre = FigureField("A litre takes", scale=MILLI, highest=10_000)
@@ -150,7 +162,7 @@ class CapacityRow(Row):
         )
 
 
-class AgeRow(Row):
+class AgeRow(FormRow):
     holding = SelectField("Kept in", choices=options(HOLDING_NAMES, first="Choose…"))
     keeps = FigureField("Keeps for", highest=10 * 365 * HOURS_PER_DAY)
     unit = SelectField("Hours or days", choices={"days": "days", "hours": "hours"})
@@ -309,7 +321,7 @@ class NewProductForm(ProductForm):
 class ChangeProductForm(ProductForm):
     """The same, and which edition of the entries it started from."""
 
-    edition = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+    edition = VersionField()
 
 
 def typed(sheet: ProductSheet) -> dict[str, Any]:

@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 
 from flask_wtf.file import FileField, FileRequired
-from wtforms import HiddenField, RadioField, StringField
+from wtforms import RadioField, StringField
 from wtforms.fields import TextAreaField
-from wtforms.validators import DataRequired, InputRequired, Length, Optional, Regexp
+from wtforms.validators import DataRequired, InputRequired, Length, Optional
 
-from labsys.forms import DayField, LabForm, options
+from labsys.forms import DayField, LabForm, VersionField, options
 from labsys.products.models import DataSheet, HazardChoice, InterimApproval, SdsRule
 from labsys.products.standing import REVIEW_YEARS
 
@@ -50,7 +50,7 @@ class SheetForm(LabForm):
 class ConfirmForm(LabForm):
     """One button about one version of a product's entries: the one that was read."""
 
-    version = HiddenField(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")])
+    version = VersionField()
 
 
 class InterimForm(ConfirmForm):

@@ -1,0 +1,146 @@
+"""What happened beside the daily work: pours, prints and fixers out of the routine, papers, incidents."""
+
+from labsys.baths import queries as bath_queries
+from labsys.baths import rotation, uses
+from labsys.baths.models import Place
+from labsys.baths.rules import Taken
+from labsys.chemistry.sizes import Material, size_of
+from labsys.config import Config
+from labsys.demo import technician
+from labsys.demo.fixtures import Entry, bath_of
+from labsys.demo.play import Play
+from labsys.documents.document import WholeLab
+from labsys.documents.first_aid import FIRST_AID
+from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice, Layout, everything_to_label
+from labsys.documents.occasion import occasion_of
+from labsys.documents.register import REGISTER
+from labsys.incidents import service as incidents
+from labsys.incidents.models import IncidentKind
+from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, UL_PER_ML
+from labsys.waste import queries as waste_queries
+from labsys.waste import service as waste
+from labsys.waste.rules import Poured
+
+
+def happen(play: Play, told: Entry) -> None:
+    """Do what an entry of `events.toml` says."""
+    _ACTS[told["act"]](play, told)
+
+
+def _correct_last_use(play: Play, told: Entry) -> None:
+    person = play.person(told["who"])
+    for last in bath_queries.uses_of_person(play.session, person_id=person.id, limit=1):
+        uses.correct_use(
+            play.act_now(person),
+            use_id=last.id,
+            size=size_of(key=last.size),
+            material=Material(last.material),
+            count=told["count"],
+        )
+
+
+def _pour(play: Play, told: Entry) -> None:
+    volume_ul = told["ml"] * UL_PER_ML
+    waste.pour(
+        play.act(told["who"]),
+        container_id=technician.container_for(play, told["into"], room_ul=volume_ul).id,
+        poured=Poured(what=told["what"], waste_code=told["waste_code"], volume_ul=volume_ul),
+        poured_at=play.at,
+    )
+
+
+def _release(play: Play, told: Entry) -> None:
+    for container in waste_queries.containers_here(play.session):
+        if container.stream.code == told["stream"] and container.quarantine is not None:
+            waste.release_from_quarantine(play.act_now(told["who"]), container_id=container.id, note=told["note"])
+
+
+def _hand_over(play: Play, told: Entry) -> None:
+    given = []
+    for container in waste_queries.containers_here(play.session):
+        if container.stream.code == told["stream"] and container.vessel.level:
+            litres = container.vessel.level / UL_PER_L - told["litres_less"]
+            carrier_ul = round(litres * 10) * UL_PER_L // 10
+            weight_mg = round(litres * told["kg_per_l"] * 10) * MG_PER_KG // 10
+            given.append(waste.HandedOver(container.id, carrier_ul=carrier_ul, weight_mg=weight_mg))
+    waste.collect(
+        play.act(told["who"]),
+        handed_over=given,
+        note_code=told["note_code"],
+        carrier=told["carrier"],
+        collected_at=play.at,
+    )
+
+
+def _mix(play: Play, told: Entry) -> None:
+    """Mix a bath by the book, from a bottle delivered for it."""
+    spec = bath_of(told)
+    bottle = technician.receive(play, spec.product, lot=told["lot"], keeps_days=told["keeps_days"])
+    undiluted_ul = spec.volume_ul * MILLI // (MILLI + spec.water_parts_milli)
+    taken = [Taken(bottle.id, undiluted_ul)]
+    technician.mix(play, told["line"], spec, taken, spec.volume_ul - undiluted_ul, in_service=told["in_service"])
+
+
+def _put_through(play: Play, told: Entry) -> None:
+    uses.log_use(
+        play.act(told["who"]),
+        line_id=play.ids[f"line {told['line']}"],
+        size=size_of(key=told["size"]),
+        material=Material(told["material"]),
+        count=told["count"],
+        used_at=play.at,
+        class_name=told.get("class_name", ""),
+    )
+
+
+def _rotate(play: Play, told: Entry) -> None:
+    """The second fixer takes the first place; the spent one goes into the waste, a fresh one stands second."""
+    line_id = play.ids[f"line {told['line']}"]
+    in_service = bath_queries.baths_in_service(play.session, line_id=line_id, at=play.at)
+    spent_id = next(bath.id for bath in in_service if bath.place is Place.FIXER)
+    _mix(play, told)
+    rotation.rotate(play.act(play.technician), line_id=line_id)
+    technician.dump(play, bath_queries.bath_or_raise(play.session, spent_id), told["left_ml"] * UL_PER_ML)
+
+
+def _issue_papers(play: Play, _: Entry) -> None:
+    """The safety adviser issues the register and the card; the technician prints labels for what there is."""
+    play.issue("odile", FIRST_AID, WholeLab())
+    play.issue("odile", REGISTER, WholeLab())
+    occasion = occasion_of(play.session, person=play.person("joss"), now=play.at, public_url=Config.public_url)
+    keys = [labelled.key for labelled in everything_to_label(play.session, occasion)]
+    play.issue("joss", LABEL_SHEET, LabelChoice(keys, Layout.MEDIUM, first=1))
+
+
+_ACTS = {
+    "correct last use": _correct_last_use,
+    "wrong pour": _pour,
+    "release": _release,
+    "hand over": _hand_over,
+    "mix": _mix,
+    "put through": _put_through,
+    "rotate": _rotate,
+    "papers": _issue_papers,
+}
+
+
+def report(play: Play, told: Entry) -> None:
+    """Report an entry of `incidents.toml`, by whoever was there."""
+    told["id"] = incidents.report(
+        play.act(told["who"]),
+        told=incidents.IncidentReport(
+            kind=IncidentKind(told["kind"]),
+            what=told["what"],
+            done=told["done"],
+            hurt=told.get("hurt", ""),
+            station_id=play.ids[f"station {told['station']}"],
+            process_ids=[play.ids[f"process {name}"] for name in told["processes"]],
+            product_ids=[play.ids[f"product {key}"] for key in told["products"]],
+        ),
+        happened_at=play.at,
+    ).id
+
+
+def close(play: Play, told: Entry) -> None:
+    """Close it: the safety adviser says what was changed."""
+    incidents.close(play.act("odile"), incident_id=told["id"], changed=told["changed"])
