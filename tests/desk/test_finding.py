@@ -74,7 +74,7 @@ def invite(lab: SmallLab, *names: str) -> None:
 def test_a_part_of_a_code_finds_what_has_it_whatever_way_it_is_written(lab: SmallLab, member: FlaskClient):
     bath = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=500)
     number = bath.code.split("-")[1]
-    rows = {"Baths": [f"Film fixer | {bath.code} | Film line | Label of {bath.code}"]}
+    rows = {"Baths": [f"Film fixer {bath.code} | Film line | Label of {bath.code}"]}
     for typed in (number, number.lower(), f"AS {number}", f"as-{number}", f"{number[0]}{int(number[1:])}"):
         assert found(member, typed) == rows, typed
 
@@ -193,8 +193,8 @@ def test_what_is_here_comes_first_and_what_is_gone_says_so(lab: SmallLab, member
     newer = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=500)
     lab.dump(newer, lab.open_container(), volume_ml=500)
     assert found(member, "film fixer")["Baths"] == [
-        f"Film fixer | {older.code} | Film line | Label of {older.code}",
-        f"Film fixer | {newer.code} | Film line dumped",
+        f"Film fixer {older.code} | Film line | Label of {older.code}",
+        f"Film fixer {newer.code} | Film line dumped",
     ]
 
 
