@@ -29,6 +29,12 @@ def strip(value: Any) -> Any:
     return value.replace("\0", "").strip() if isinstance(value, str) else value
 
 
+def _key(typed: str | None) -> str:
+    """A submission key as it was sent; a new one where none was, or none that can be kept."""
+    key = strip(typed or "")
+    return key if 8 <= len(key) <= 36 else str(uuid4())
+
+
 _TOO_OLD = "This page had been open too long. Open it again, then send it."
 _NOT_ON_THE_LIST = "Choose what is on the list."
 _NUMBER = "Write a number, such as 4.5."
@@ -112,14 +118,10 @@ class VersionField(HiddenField):
 class LabForm(FlaskForm):  # type: ignore[misc]  # the package has no types
     """Strips white space, says our words, and carries a submission key so that a double tap acts once."""
 
-    submission_key = HiddenField(default=lambda: str(uuid4()))
+    submission_key = HiddenField(filters=[_key])
 
     class Meta(_Meta):
         pass
-
-    def validate_submission_key(self, field: HiddenField) -> None:
-        if not 8 <= len(field.data or "") <= 36:
-            field.data = str(uuid4())
 
     def values_of(self, *names: str) -> dict[str, Any]:
         """What a valid form holds in these fields, by their names; text that was not sent is empty."""
@@ -238,11 +240,19 @@ class FigureField(StringField):
 class DayField(DateField):
     """A day on the calendar."""
 
+    unreadable = "{field}: write a day of the calendar, such as 2026-03-31."
+
     def process_formdata(self, valuelist: list[str]) -> None:
         try:
             super().process_formdata([text.strip() for text in valuelist])
         except ValueError:
-            raise ValueError(f"{self.label.text}: write a day of the calendar, such as 2026-03-31.") from None
+            raise ValueError(self.unreadable.format(field=self.label.text)) from None
+
+
+class PlannedDayField(DayField):
+    """A day that somebody plans for; the complaint stands beside it without its name."""
+
+    unreadable = "Write the day as year-month-day, such as 2026-06-03."
 
 
 def parsed(field: Field, read: Callable[[str], T]) -> T | None:

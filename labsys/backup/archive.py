@@ -199,14 +199,14 @@ class Reader(AbstractContextManager["Reader"]):
         except (ValueError, *_DAMAGE) as error:
             raise ArchiveRefused(f"The manifest cannot be read: {error}.") from error
         if not isinstance(content, dict) or content.get("format") != FORMAT:
-            found = content.get("format") if isinstance(content, dict) else None
+            written_in = content.get("format") if isinstance(content, dict) else None
             raise ArchiveRefused(
-                f"The back-up is written in format {found!r}; this labsys reads format {FORMAT}. Use the labsys "
+                f"The back-up is written in format {written_in!r}; this labsys reads format {FORMAT}. Use the labsys "
                 "that made it, or a newer one."
             )
         try:
             tables = [
-                Table(**{**table, "columns": [Column(one["name"], Kind(one["kind"])) for one in table["columns"]]})
+                Table(**{**table, "columns": [Column(told["name"], Kind(told["kind"])) for told in table["columns"]]})
                 for table in content.pop("tables")
             ]
             return Manifest(**content, tables=tables)
@@ -215,9 +215,9 @@ class Reader(AbstractContextManager["Reader"]):
 
     def _check_members(self) -> None:
         wanted = {table.member for table in self.manifest.tables} | {MANIFEST}
-        found = self._zip.namelist()
-        if len(found) != len(set(found)) or set(found) != wanted:
-            wrong = sorted(set(found) ^ wanted) or sorted({name for name in found if found.count(name) > 1})
+        names = self._zip.namelist()
+        if len(names) != len(set(names)) or set(names) != wanted:
+            wrong = sorted(set(names) ^ wanted) or sorted({name for name in names if names.count(name) > 1})
             raise ArchiveRefused(f"Missing from the back-up, or added to it: {', '.join(wrong)}.")
         for table in self.manifest.tables:
             digest, rows = hashlib.sha256(), 0

@@ -105,9 +105,9 @@ def _write(connection: Connection, writer: archive.Writer, *, migrations: Path, 
 
 def _rows(connection: Connection, table: sa.Table, columns: list[Column]) -> Iterator[archive.Row]:
     """The rows by primary key: rows of one table name only earlier ones, so they can be put back in this order."""
-    chosen = sa.select(*(sa.type_coerce(table.c[column.name], TYPE_OF[column.kind]()) for column in columns))
+    query = sa.select(*(sa.type_coerce(table.c[column.name], TYPE_OF[column.kind]()) for column in columns))
     collate = connection.dialect.name == "postgresql"  # as SQLite sorts, so that equal labs make equal files
     keys = [key.collate("C") if collate and kind_of(key) is Kind.TEXT else key for key in table.primary_key]
-    with connection.execution_options(yield_per=_AT_ONCE).execute(chosen.order_by(*keys)) as found:
-        for row in found:
+    with connection.execution_options(yield_per=_AT_ONCE).execute(query.order_by(*keys)) as rows:
+        for row in rows:
             yield tuple(row)

@@ -1,20 +1,17 @@
 """What people may type about chemicals they bring in."""
 
 from collections.abc import Callable, Iterable
-from datetime import date
 
 from flask import g
 from flask_wtf.file import FileField
 from wtforms import BooleanField, Field, RadioField, SelectField, StringField, TextAreaField
-from wtforms.fields import DateField
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
 
 from labsys.brought_in import rules
 from labsys.brought_in.models import Declaration, Ending
 from labsys.brought_in.service import Decision, Declared
 from labsys.database import db
-from labsys.forms import InstantField, LabForm
+from labsys.forms import InstantField, LabForm, PlannedDayField, options
 from labsys.hazards.waste_codes import all_waste_codes
 from labsys.processes.models import Process
 from labsys.products.forms.safety import ACCEPTED_FILES
@@ -24,33 +21,22 @@ from labsys.records.errors import Refused
 from labsys.records.models import CodeKind
 from labsys.records.rules import CodeRefused, read_code
 
-TAKES_IT_HOME = ""
 YES, NO = "yes", "no"
 _NOT_SAID = 0
-_TOO_LONG = "Use at most %(max)d characters."
-
-
-class DayField(DateField):
-    def process_formdata(self, valuelist: list[str]) -> None:
-        try:
-            super().process_formdata(valuelist)
-        except ValueError:
-            raise ValueError("Write the day as year-month-day, such as 2026-06-03.") from None
+_NAME = Length(max=Declaration.NAME_LENGTH)
+_TEXT = Length(max=Declaration.TEXT_LENGTH)
 
 
 class DeclareForm(LabForm):
     name = StringField(
         "What it is",
-        [DataRequired("Name the product or substance."), Length(max=Declaration.NAME_LENGTH, message=_TOO_LONG)],
+        [DataRequired("Name the product or substance."), _NAME],
         description="As on the bottle and in section 1 of the SDS.",
     )
-    supplier = StringField(
-        "Supplier",
-        [DataRequired("Name the supplier on the SDS."), Length(max=Declaration.NAME_LENGTH, message=_TOO_LONG)],
-    )
+    supplier = StringField("Supplier", [DataRequired("Name the supplier on the SDS."), _NAME])
     h_codes = StringField(
         "H-codes",
-        [Optional(), Length(max=Declaration.H_CODES_LENGTH, message=_TOO_LONG)],
+        [Optional(), Length(max=Declaration.H_CODES_LENGTH)],
         description="From section 2 of the SDS: H302 H314 EUH031. None given there: leave it empty.",
     )
     ingredients = TextAreaField(
@@ -71,26 +57,19 @@ class DeclareForm(LabForm):
     )
     task = TextAreaField(
         "What for",
-        [
-            DataRequired("Write what you will do with it, and where."),
-            Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG),
-        ],
+        [DataRequired("Write what you will do with it, and where."), _TEXT],
         description="What you will do with it, where, and how strong you mix it.",
     )
     process_id = SelectField("Process", coerce=int, default=_NOT_SAID)
-    first_on = DayField("First day", [InputRequired("Choose the first day.")])
-    last_on = DayField("Last day", [InputRequired("Choose the last day.")])
-    waste_code = SelectField("What is left of it", default=TAKES_IT_HOME)
+    first_on = PlannedDayField("First day", [InputRequired("Choose the first day.")])
+    last_on = PlannedDayField("Last day", [InputRequired("Choose the last day.")])
+    waste_code = SelectField("What is left of it", default="")
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
-        self.process_id.choices = [
-            SelectChoice(_NOT_SAID, "None of the lab's"),
-            *(SelectChoice(one.id, one.name) for one in processes),
-        ]
-        self.waste_code.choices = [
-            SelectChoice(TAKES_IT_HOME, "I take it home"),
-            *(SelectChoice(one.code, f"Waste here: {one.code} {one.text}") for one in all_waste_codes()),
-        ]
+        names = {process.id: process.name for process in processes}
+        self.process_id.choices = options({_NOT_SAID: "None of the lab's", **names})
+        codes = {waste.code: f"Waste here: {waste.code} {waste.text}" for waste in all_waste_codes()}
+        self.waste_code.choices = options(codes, first="I take it home")
 
     def validate_h_codes(self, field: Field) -> None:
         _read(lambda: plain_h_codes(field.data or ""))
@@ -105,16 +84,10 @@ class DeclareForm(LabForm):
     def declared(self) -> Declared:
         amount, unit = rules.parse_amount(self.amount.data or "")
         return Declared(
-            name=self.name.data or "",
-            supplier=self.supplier.data or "",
-            h_codes=self.h_codes.data or "",
+            **self.values_of("name", "supplier", "h_codes", "task", "first_on", "last_on", "waste_code"),
             ingredients=rules.parse_ingredients(self.ingredients.data or ""),
             amount=amount,
             unit=unit,
-            task=self.task.data or "",
-            first_on=self.first_on.data or date.min,
-            last_on=self.last_on.data or date.min,
-            waste_code=self.waste_code.data,
             process_id=self.process_id.data or None,
             sds=self.sds.data.read() if self.sds.data else None,
         )
@@ -124,39 +97,36 @@ class DecideForm(LabForm):
     answer = RadioField(
         "May it come in?",
         [InputRequired("Choose yes or no.")],
-        choices=[SelectChoice(YES, "Yes: it gets a code and a label"), SelectChoice(NO, "No")],
+        choices=options({YES: "Yes: it gets a code and a label", NO: "No"}),
     )
     sds_shown = BooleanField("The supplier's SDS was shown to me, and the entries agree with it")
     conditions = TextAreaField(
         "Conditions",
-        [Optional(), Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG)],
+        [Optional(), _TEXT],
         description="They stand on the label: where it may be used, what to wear, what to keep it from.",
     )
     reasons = TextAreaField(
         "Reasons",
-        [Optional(), Length(max=Declaration.TEXT_LENGTH, message=_TOO_LONG)],
+        [Optional(), _TEXT],
         description="A no needs them. The person reads them.",
     )
 
     @property
     def decision(self) -> Decision:
-        return Decision(
-            accepts=self.answer.data == YES,
-            sds_shown=bool(self.sds_shown.data),
-            reasons=self.reasons.data or "",
-            conditions=self.conditions.data or "",
-        )
+        return Decision(accepts=self.answer.data == YES, **self.values_of("sds_shown", "reasons", "conditions"))
 
 
 class EndForm(LabForm):
     ending = RadioField(
         "What became of it",
         [InputRequired("Choose what became of it.")],
-        choices=[
-            SelectChoice(Ending.TAKEN_HOME, "Taken home"),
-            SelectChoice(Ending.DISPOSED_OF, "Disposed of here, into a waste container"),
-            SelectChoice(Ending.NOT_BROUGHT, "It was never brought"),
-        ],
+        choices=options(
+            {
+                Ending.TAKEN_HOME: "Taken home",
+                Ending.DISPOSED_OF: "Disposed of here, into a waste container",
+                Ending.NOT_BROUGHT: "It was never brought",
+            }
+        ),
     )
     container = StringField(
         "Container it went to",

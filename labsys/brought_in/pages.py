@@ -6,9 +6,10 @@ from zoneinfo import ZoneInfo
 
 from labsys.brought_in import rules
 from labsys.brought_in.models import Declaration
-from labsys.brought_in.rules import Advice, Named
+from labsys.brought_in.rules import KeepApart
 from labsys.hazards.restricted import Restricted
 from labsys.hazards.statements import printed_text
+from labsys.ledger.rules import show
 from labsys.timetable.local_time import to_local
 
 
@@ -22,26 +23,20 @@ class DeclarationView:
     is_overdue: bool
     late: str
     statements: tuple[str, ...]
-    advice: Advice
+    advice: KeepApart
     restricted: tuple[Restricted, ...]
 
 
-def today(*, now: datetime, zone: ZoneInfo) -> date:
-    """The day on the lab's calendar."""
-    return to_local(now, zone=zone).date()
-
-
 def view_of(declaration: Declaration, *, now: datetime, zone: ZoneInfo) -> DeclarationView:
-    day = today(now=now, zone=zone)
-    named = [Named(one.name, one.cas) for one in declaration.ingredients]
+    today = to_local(now, zone=zone).date()
     return DeclarationView(
         declaration=declaration,
-        amount=rules.show_amount(declaration.amount, declaration.unit),
-        state=state_in_words(declaration, today=day),
-        is_overdue=is_overdue(declaration, today=day),
+        amount=show(declaration.amount, declaration.unit),
+        state=state_in_words(declaration, today=today),
+        is_overdue=is_overdue(declaration, today=today),
         late=_late_in_words(declaration, zone=zone),
         statements=tuple(statement_line(code) for code in declaration.h_codes.split()),
-        advice=rules.advice(named, h_codes=declaration.h_codes),
+        advice=rules.keep_apart(declaration.ingredients, h_codes=declaration.h_codes),
         restricted=rules.restricted(declaration),
     )
 

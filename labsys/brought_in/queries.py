@@ -22,12 +22,12 @@ def declarations(
     session: DbSession, *, person_id: int | None = None, before_id: int | None = None, limit: int
 ) -> list[Declaration]:
     """What was declared, by one person or by all, newest first, from the one before `before_id`."""
-    chosen = select(Declaration).options(joinedload(Declaration.person)).order_by(Declaration.id.desc()).limit(limit)
+    query = select(Declaration).options(joinedload(Declaration.person)).order_by(Declaration.id.desc()).limit(limit)
     if person_id is not None:
-        chosen = chosen.where(Declaration.person_id == person_id)
+        query = query.where(Declaration.person_id == person_id)
     if before_id is not None:
-        chosen = chosen.where(Declaration.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(Declaration.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def _seen_by(person: Person) -> ColumnElement[bool]:

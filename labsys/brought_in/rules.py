@@ -15,7 +15,7 @@ from labsys.hazards.substances import substance
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
-from labsys.quantities import QuantityError, parse_mass, parse_volume, show_mass, show_volume
+from labsys.quantities import QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 
 LEAD_DAYS = 3  # common practice, no source
@@ -52,7 +52,7 @@ class Meeting:
 
 
 @dataclass(frozen=True)
-class Advice:
+class KeepApart:
     """What it must not meet here, and the ingredients about which nothing is on file."""
 
     meetings: tuple[Meeting, ...]
@@ -65,7 +65,7 @@ def parse_ingredients(text: str) -> tuple[Named, ...]:
     >>> parse_ingredients("acetic acid, 64-19-7")
     (Named(name='acetic acid', cas='64-19-7'),)
     """
-    found: dict[str, Named] = {}
+    ingredients: dict[str, Named] = {}
     for line in filter(None, (line.strip() for line in text.splitlines())):
         name, _, number = (part.strip() for part in line.rpartition(","))
         if not name:
@@ -76,8 +76,8 @@ def parse_ingredients(text: str) -> tuple[Named, ...]:
             cas = check_cas(number)
         except BadCas as error:
             raise _unreadable(f"{name}: {number} is not a CAS number: {error.reason}. Copy it from the SDS.") from error
-        found.setdefault(cas, Named(name, cas))
-    return tuple(found.values())
+        ingredients.setdefault(cas, Named(name, cas))
+    return tuple(ingredients.values())
 
 
 def _unreadable(message: str) -> DeclarationRefused:
@@ -100,10 +100,6 @@ def parse_amount(text: str) -> tuple[int, Unit]:
         raise DeclarationRefused("Write how much, with its unit: 250 mL, 1 L or 40 g.", field="amount") from error
 
 
-def show_amount(amount: int, unit: Unit) -> str:
-    return show_volume(amount) if unit is Unit.UL else show_mass(amount)
-
-
 def check_days(*, first_on: date, last_on: date) -> None:
     """Raise DeclarationRefused when the last day comes before the first."""
     if last_on < first_on:
@@ -121,8 +117,8 @@ def is_late(*, declared_on: date, first_on: date) -> bool:
 
 def restricted(declaration: Declaration) -> tuple[Restricted, ...]:
     """What of a declaration is on the list of restricted things."""
-    names = [declaration.name, *(one.name for one in declaration.ingredients)]
-    return restricted_in(names=names, cas=[one.cas for one in declaration.ingredients])
+    names = [declaration.name, *(ingredient.name for ingredient in declaration.ingredients)]
+    return restricted_in(names=names, cas=[ingredient.cas for ingredient in declaration.ingredients])
 
 
 def check_decision(
@@ -145,7 +141,7 @@ def check_decision(
     if accepts and not sds_shown:
         raise DeclarationRefused("Look at its SDS first: nothing is brought in without one.", field="sds_shown")
     if accepts and restricted and not reasons:
-        named = ", ".join(one.name for one in restricted)
+        named = ", ".join(entry.name for entry in restricted)
         raise DeclarationRefused(f"{named}: restricted. Write why it may come in all the same.", field="reasons")
     if not accepts and not reasons:
         raise DeclarationRefused("Write the reasons, so that the person can do better next time.", field="reasons")
@@ -178,18 +174,18 @@ def may_end(person: Person, *, owner_id: int) -> bool:
     return person.id == owner_id or may(person, Permission.DECIDE_CHEMICAL)
 
 
-def advice(ingredients: Iterable[Named], *, h_codes: str) -> Advice:
+def keep_apart(ingredients: Iterable[Named | DeclaredIngredient], *, h_codes: str) -> KeepApart:
     """Say which of the darkroom's solutions it must not meet, by its ingredients' families and its EUH codes.
 
     Nothing found is no promise that it may meet them.
     """
     families: set[Family] = set()
     not_known = []
-    for one in ingredients:
+    for ingredient in ingredients:
         try:
-            families |= substance(one.cas).families
+            families |= substance(ingredient.cas).families
         except UnknownSubstance:
-            not_known.append(one.name)
+            not_known.append(ingredient.name)
     groups = groups_for(families)
     hazards = {
         solution: [conflict.hazard for conflict in conflicts_between(present, groups)]
@@ -197,4 +193,4 @@ def advice(ingredients: Iterable[Named], *, h_codes: str) -> Advice:
     }
     hazards[_STOP_BATH] += [printed_text(code) for code in h_codes.split() if code in _GAS_WITH_ACID]
     meetings = (Meeting(solution, tuple(dict.fromkeys(told))) for solution, told in hazards.items() if told)
-    return Advice(tuple(meetings), tuple(not_known))
+    return KeepApart(tuple(meetings), tuple(not_known))

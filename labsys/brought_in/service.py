@@ -24,7 +24,10 @@ from labsys.timetable.local_time import to_local
 
 @dataclass(frozen=True)
 class Declared:
-    """What somebody says they will bring. An empty waste code: they take home what is left."""
+    """What somebody says they will bring. An empty waste code: they take home what is left.
+
+    `AS_TOLD` are kept as they are, in columns of the same names.
+    """
 
     name: str
     supplier: str
@@ -38,6 +41,8 @@ class Declared:
     waste_code: str = ""
     process_id: int | None = None
     sds: bytes | None = None
+
+    AS_TOLD = ("name", "supplier", "amount", "unit", "task", "process_id", "first_on", "last_on", "waste_code")
 
 
 @dataclass(frozen=True)
@@ -59,27 +64,19 @@ def declare(act: Act, *, declared: Declared) -> Declaration:
         processes.process_or_raise(act.session, declared.process_id)
     today = to_local(act.now, zone=lab.zone(act.session)).date()
     declaration = Declaration(
+        **{name: getattr(declared, name) for name in Declared.AS_TOLD},
         person_id=act.actor.id,
-        name=declared.name,
-        supplier=declared.supplier,
         h_codes=plain_h_codes(declared.h_codes),
-        amount=declared.amount,
-        unit=declared.unit,
         sds_digest=None if declared.sds is None else safety.keep_content(act.session, declared.sds),
-        task=declared.task,
-        process_id=declared.process_id,
-        first_on=declared.first_on,
-        last_on=declared.last_on,
-        waste_code=declared.waste_code,
         declared_at=act.now,
-        ingredients=[DeclaredIngredient(name=one.name, cas=one.cas) for one in declared.ingredients],
+        ingredients=[DeclaredIngredient(name=named.name, cas=named.cas) for named in declared.ingredients],
     )
     act.session.add(declaration)
     facts = {
         "name": declared.name,
         "supplier": declared.supplier,
         "h_codes": declaration.h_codes,
-        "ingredients": [[one.name, one.cas] for one in declared.ingredients],
+        "ingredients": [[named.name, named.cas] for named in declared.ingredients],
         "amount": declared.amount,
         "unit": declared.unit,
         "first_on": declared.first_on.isoformat(),

@@ -4,7 +4,7 @@ from flask import Blueprint, current_app, flash, g, redirect, render_template, r
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.brought_in import pages, queries, rules, service
 from labsys.brought_in.forms import DecideForm, DeclareForm, EndForm
 from labsys.brought_in.models import Declaration, Ending
@@ -16,6 +16,7 @@ from labsys.processes import queries as processes
 from labsys.products import sheet_files
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
+from labsys.timetable.local_time import to_local
 
 bp = Blueprint("brought_in", __name__)
 
@@ -29,19 +30,16 @@ def index() -> ResponseReturnValue:
     before_id = request.args.get("before", type=row_key)
     person = current_person()
     sees_all = rules.sees_all(person)
-    found = queries.declarations(
-        db.session,
-        person_id=None if sees_all else person.id,
-        before_id=before_id,
-        limit=DECLARATIONS_A_PAGE + 1,
-    )
-    today = pages.today(now=clock.now(), zone=g.zone)
+    whose = None if sees_all else person.id
+    rows = queries.declarations(db.session, person_id=whose, before_id=before_id, limit=DECLARATIONS_A_PAGE + 1)
+    declarations, older = cut_page(rows, limit=DECLARATIONS_A_PAGE)
+    today = to_local(clock.now(), zone=g.zone).date()
     return render_template(
         "brought_in/index.html",
-        rows=[(one, pages.state_in_words(one, today=today)) for one in found[:DECLARATIONS_A_PAGE]],
+        rows=[(declaration, pages.state_in_words(declaration, today=today)) for declaration in declarations],
         sees_all=sees_all,
         lead_days=rules.LEAD_DAYS,
-        older=found[DECLARATIONS_A_PAGE - 1].id if len(found) > DECLARATIONS_A_PAGE else None,
+        older=older,
         before_id=before_id,
     )
 
@@ -64,14 +62,15 @@ def declare() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def show(declaration_id: int) -> ResponseReturnValue:
     """Show a declaration; the code on a guest bottle leads here."""
-    found = _declaration(declaration_id)
-    container = records.code_or_none(db.session, found.container_label) if found.container_label else None
+    declaration = _declaration(declaration_id)
+    label = declaration.container_label
+    container = records.code_or_none(db.session, label) if label else None
     return render_template(
         "brought_in/show.html",
-        view=pages.view_of(found, now=clock.now(), zone=g.zone),
-        declaration=found,
+        view=pages.view_of(declaration, now=clock.now(), zone=g.zone),
+        declaration=declaration,
         container_id=container.row_id if container else None,
-        may_end=rules.may_end(current_person(), owner_id=found.person_id),
+        may_end=rules.may_end(current_person(), owner_id=declaration.person_id),
     )
 
 
@@ -79,10 +78,10 @@ def show(declaration_id: int) -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def sds(declaration_id: int) -> ResponseReturnValue:
     """Hand out the SDS that came with a declaration, as a download."""
-    found = _declaration(declaration_id)
-    if found.sds is None:
+    declaration = _declaration(declaration_id)
+    if declaration.sds is None:
         raise NotFound("SDS of declaration", declaration_id)
-    answer = sheet_files.download(found.sds, name=f"SDS-brought-in-{declaration_id}.pdf")
+    answer = sheet_files.download(declaration.sds, name=f"SDS-brought-in-{declaration_id}.pdf")
     if answer is None:
         flash(sheet_files.ALTERED, "problem")
         return redirect(url_for(".show", declaration_id=declaration_id), 303)
@@ -93,7 +92,7 @@ def sds(declaration_id: int) -> ResponseReturnValue:
 @permits(Permission.DECIDE_CHEMICAL)
 def decide(declaration_id: int) -> ResponseReturnValue:
     """Show what was declared with the form of the decision, or decide."""
-    found = _declaration(declaration_id)
+    declaration = _declaration(declaration_id)
     form = DecideForm()
     if form.validate_on_submit():
         config: Config = current_app.config["LABSYS"]
@@ -103,16 +102,16 @@ def decide(declaration_id: int) -> ResponseReturnValue:
             )
             message = f"Yes, as {decided.code}. Print its label now." if decided.code else "No. The person is told why."
             return saved(message, ".show", declaration_id=declaration_id)
-    view = pages.view_of(found, now=clock.now(), zone=g.zone)
-    return form_page("brought_in/decide.html", form, view=view, declaration=found)
+    view = pages.view_of(declaration, now=clock.now(), zone=g.zone)
+    return form_page("brought_in/decide.html", form, view=view, declaration=declaration)
 
 
 @bp.route("/brought-in/<int:declaration_id>/end", methods=["GET", "POST"])
 @permits(Permission.SEE_LAB)
 def end(declaration_id: int) -> ResponseReturnValue:
     """Show the form that says what became of a guest bottle, or keep it."""
-    found = _declaration(declaration_id)
-    if not rules.may_end(current_person(), owner_id=found.person_id):
+    declaration = _declaration(declaration_id)
+    if not rules.may_end(current_person(), owner_id=declaration.person_id):
         raise NotPermitted(Permission.DECIDE_CHEMICAL)
     form = EndForm()
     if form.validate_on_submit():
@@ -124,14 +123,17 @@ def end(declaration_id: int) -> ResponseReturnValue:
                 container_label=form.container.data or "",
                 ended_at=form.ended_at.instant or clock.now(),
             )
-            poured = " Record the pour too." if ended.container_label else ""
-            return saved(f"Kept: {ended.ending}.{poured}", ".show", declaration_id=declaration_id)
-    return form_page("brought_in/end.html", form, declaration=found)
+            message = f"Kept: {ended.ending}."
+            if ended.container_label:
+                message = f"Kept: {ended.ending}. Record the pour too."
+            return saved(message, ".show", declaration_id=declaration_id)
+    return form_page("brought_in/end.html", form, declaration=declaration)
 
 
 def _declaration(declaration_id: int) -> Declaration:
     """The declaration, where this person may see it."""
-    found = queries.declaration_or_raise(db.session, declaration_id)
-    if not rules.may_see(current_person(), owner_id=found.person_id, is_accepted=found.is_accepted):
+    declaration = queries.declaration_or_raise(db.session, declaration_id)
+    owner_id, is_accepted = declaration.person_id, declaration.is_accepted
+    if not rules.may_see(current_person(), owner_id=owner_id, is_accepted=is_accepted):
         raise NotPermitted(Permission.DECIDE_CHEMICAL)
-    return found
+    return declaration

@@ -7,7 +7,7 @@ from labsys.demo.play import Play
 from labsys.products import service as products
 from labsys.risk import actions, approving, service
 from labsys.risk.models import AssessedSubstance, Level, Residual, Route, Under18, Version, Who
-from labsys.risk.rules import Choice, Content
+from labsys.risk.rules import Content, Judgement
 
 
 def write(play: Play, told: Entry) -> None:
@@ -36,7 +36,7 @@ def write(play: Play, told: Entry) -> None:
             residual=Residual(told["residual"]),
             under_18=Under18(told["under_18"]),
             review_on=play.day(-told["review_in"]),
-            choices=tuple(_choice(play, substance, told) for substance in version.substances),
+            judgements=tuple(_judgement(play, substance, told) for substance in version.substances),
             **{name: told[name].strip() for name in Content.TEXTS if name in told},
             **{name: told[name] for name in ("how_many", "glove_minutes") if name in told},
         ),
@@ -53,10 +53,11 @@ def _content(version: Version) -> Content:
     )
 
 
-def _choice(play: Play, substance: AssessedSubstance, told: Entry) -> Choice:
+def _judgement(play: Play, substance: AssessedSubstance, told: Entry) -> Judgement:
     chosen = {play.ids[f"product {row['product']}"]: row for row in told.get("chosen", [])}
     said = chosen.get(substance.product_id, {})
-    return Choice(substance.id, substance.amount, substance.spread, said.get("approach"), said.get("because", ""))
+    approach, because = said.get("approach"), said.get("because", "")
+    return Judgement(substance.id, substance.amount, substance.spread, approach, because)
 
 
 def submit(play: Play, told: Entry) -> None:

@@ -128,7 +128,7 @@ def report(play: Play, told: Entry) -> None:
     """Report an entry of `incidents.toml`, by whoever was there."""
     told["id"] = incidents.report(
         play.act(told["who"]),
-        told=incidents.Told(
+        told=incidents.IncidentReport(
             kind=IncidentKind(told["kind"]),
             what=told["what"],
             done=told["done"],

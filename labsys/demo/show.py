@@ -84,9 +84,9 @@ def write_documents(app: Flask, folder: Path, *, now: datetime) -> list[Path]:
         person = db.session.get_one(Person, person_id)
         write(f"session-sheet-{asked.booking_id}.pdf", SESSION_SHEET, asked, by=person)
     adviser = _first(Role.SAFETY_ADVISER)
-    for standing in assessments.overview(db.session, today=today, zone=zone).standings:
-        if standing.approved is not None:
-            assessment = standing.assessment
+    for assessed in assessments.overview(db.session, today=today, zone=zone).assessments:
+        if assessed.approved is not None:
+            assessment = assessed.assessment
             write(f"assessment-{assessment.code}.pdf", ASSESSMENT, OfAssessment(assessment.id), by=adviser)
     period = Period(today - timedelta(weeks=WEEKS, days=1), today)
     write("waste-log.pdf", WASTE_LOG, period, by=_first(Role.MANAGER))

@@ -14,6 +14,7 @@ from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.store import queries as store
 from labsys.store import service as store_service
 from labsys.store.models import Bottle
+from labsys.store.rules import Noted
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
@@ -186,7 +187,9 @@ def receive(play: Play, key: str, *, lot: str = "", keeps_days: int = 730) -> Bo
         play.act(play.technician),
         product_id=play.ids[f"product {key}"],
         amount=received_ul,
-        lot=lot or f"{play.random.randrange(10_000, 100_000)}",
-        received_at=play.at,
-        expires_on=to_local(play.at, zone=play.zone).date() + timedelta(days=keeps_days),
+        noted=Noted(
+            lot=lot or f"{play.random.randrange(10_000, 100_000)}",
+            received_at=play.at,
+            expires_on=to_local(play.at, zone=play.zone).date() + timedelta(days=keeps_days),
+        ),
     )

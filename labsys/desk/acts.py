@@ -20,15 +20,15 @@ _OF_THE_LAB = frozenset(
 
 
 def obvious_acts(
-    found: LabToday, duties: Sequence[Duty], *, lines_in_use: Sequence[BathLine], person: Person, now: datetime
+    lab: LabToday, duties: Sequence[Duty], *, lines_in_use: Sequence[BathLine], person: Person, now: datetime
 ) -> list[OfferedAct]:
     """What this person can go and do, the likeliest first: their own day, then the lab's, then what is always there."""
     acts = [
-        *_own_day(found, duties, person=person, now=now),
-        *_class(found, lines_in_use, person=person, now=now),
+        *_own_day(lab, duties, person=person, now=now),
+        *_class(lab, lines_in_use, person=person, now=now),
         *_most_urgent(duties, person),
-        *_of_the_roles(found, lines_in_use, person),
-        *_book(found, person),
+        *_of_the_roles(lab, lines_in_use, person),
+        *_book(lab, person),
     ]
     by_address: dict[str, OfferedAct] = {}
     for act in acts:
@@ -36,28 +36,30 @@ def obvious_acts(
     return list(by_address.values())
 
 
-def can_arrive(one: Shown, *, now: datetime) -> bool:
+def can_arrive(booking: Shown, *, now: datetime) -> bool:
     """Whether it is time to note the arrival on a booking of today."""
-    return not (one.is_here or one.has_left or one.is_past) and now >= one.starts_at - EARLIEST_ARRIVAL
+    is_over = booking.is_here or booking.has_left or booking.is_past
+    return not is_over and now >= booking.starts_at - EARLIEST_ARRIVAL
 
 
-def _own_day(found: LabToday, duties: Sequence[Duty], *, person: Person, now: datetime) -> Iterable[OfferedAct]:
+def _own_day(lab: LabToday, duties: Sequence[Duty], *, person: Person, now: datetime) -> Iterable[OfferedAct]:
     """What keeps the person from their work, and arriving; this comes first where they may start."""
-    first = [one.act for one in duties if one.urgency is Urgency.YOURS and one.act]
-    arriving = next((one for one in found.board.bookings if one.is_mine and can_arrive(one, now=now)), None)
+    first = [duty.act for duty in duties if duty.urgency is Urgency.YOURS and duty.act]
+    own = (booking for booking in lab.board.bookings if booking.is_mine)
+    arriving = next((booking for booking in own if can_arrive(booking, now=now)), None)
     if arriving is None or not may(person, Permission.BOOK_STATION):
         return first
     arrive = OfferedAct("Arrive", url_for("bookings.arrive", booking_id=arriving.booking_id), posts=True)
-    is_blocked = any(one.missing for one in found.expected if one.booking_id == arriving.booking_id)
+    is_blocked = any(each.missing for each in lab.expected if each.booking_id == arriving.booking_id)
     return [*first, arrive] if is_blocked else [arrive, *first]
 
 
-def _class(found: LabToday, lines: Sequence[BathLine], *, person: Person, now: datetime) -> Iterator[OfferedAct]:
+def _class(lab: LabToday, lines: Sequence[BathLine], *, person: Person, now: datetime) -> Iterator[OfferedAct]:
     """Before one's class it is signed off; once it has begun its work is logged."""
-    classes = [one for one in found.board.bookings if one.is_mine and one.is_class]
+    classes = [booking for booking in lab.board.bookings if booking.is_mine and booking.is_class]
     if not classes or not may(person, Permission.SIGN_OFF):
         return
-    has_begun = any(one.starts_at <= now for one in classes)
+    has_begun = any(booking.starts_at <= now for booking in classes)
     if has_begun and may(person, Permission.LOG_TALLY):
         yield from _ways_to_log(lines, "Log the class's work")
     if not has_begun or not lines:
@@ -66,24 +68,18 @@ def _class(found: LabToday, lines: Sequence[BathLine], *, person: Person, now: d
 
 def _most_urgent(duties: Sequence[Duty], person: Person) -> Iterable[OfferedAct]:
     """The one act of the lab that can least wait, where there is one that may not wait."""
-    pressing = (
-        one.act
-        for one in duties
-        if one.act and one.urgency < Urgency.LATER and one.needed in _OF_THE_LAB and may(person, one.needed)
-    )
-    return [act for act in [next(pressing, None)] if act]
+    pressing = (duty for duty in duties if duty.urgency < Urgency.LATER and duty.needed in _OF_THE_LAB)
+    acts = [duty.act for duty in pressing if duty.act and duty.needed and may(person, duty.needed)]
+    return acts[:1]
 
 
-def _of_the_roles(found: LabToday, lines: Sequence[BathLine], person: Person) -> Iterator[OfferedAct]:
+def _of_the_roles(lab: LabToday, lines: Sequence[BathLine], person: Person) -> Iterator[OfferedAct]:
     if may(person, Permission.KEEP_BATHS):
-        mix, add_line = (
-            OfferedAct("Mix a bath", url_for("baths.mix")),
-            OfferedAct("Add a line of baths", url_for("baths.add_line")),
-        )
-        yield mix if found.lines else add_line
+        add_line = OfferedAct("Add a line of baths", url_for("baths.add_line"))
+        yield OfferedAct("Mix a bath", url_for("baths.mix")) if lab.lines else add_line
     if may(person, Permission.LOG_USE):
         yield from _ways_to_log(lines, "Log a use")
-    if may(person, Permission.CONFIRM_PRODUCT) and any(one.topic is Topic.UNCONFIRMED for one in found.matters):
+    if may(person, Permission.CONFIRM_PRODUCT) and any(matter.topic is Topic.UNCONFIRMED for matter in lab.matters):
         yield OfferedAct("Confirm products", url_for("products.index"))
     if may(person, Permission.KEEP_PEOPLE):
         yield OfferedAct("People", url_for("people.index"))
@@ -99,6 +95,6 @@ def _ways_to_log(lines: Sequence[BathLine], words: str) -> list[OfferedAct]:
     ]
 
 
-def _book(found: LabToday, person: Person) -> Iterator[OfferedAct]:
-    if may(person, Permission.BOOK_STATION) and found.board.stations:
+def _book(lab: LabToday, person: Person) -> Iterator[OfferedAct]:
+    if may(person, Permission.BOOK_STATION) and lab.board.stations:
         yield OfferedAct("Book a place", url_for("bookings.book"))

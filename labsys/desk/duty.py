@@ -34,7 +34,7 @@ class OfferedAct:
 
 @dataclass(frozen=True)
 class Duty:
-    """Something that needs doing: what it is about, why, the act, and the permission that the act needs.
+    """Something that needs doing: what it is about and its page, why, the act, and the permission that the act needs.
 
     `also` names who else ought to see it: those for whom the work stands still until it is done. Without a permission
     it was chosen for its reader already.
@@ -42,10 +42,10 @@ class Duty:
 
     urgency: Urgency
     what: str
-    code: str
     href: str
     why: str
     act: OfferedAct | None
+    code: str = ""
     needed: Permission | None = None
     also: Permission | None = None
 

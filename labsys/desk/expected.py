@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
+from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -59,10 +60,10 @@ class _Asked:
     def subjects(self, hazards: Mapping[int, frozenset[Hazard]]) -> list[Subject]:
         if self.shown.is_here:
             return []
-        asked = [Subject(station_id=one) for one in sorted(self.station_ids)]
+        subjects = [Subject(station_id=station_id) for station_id in sorted(self.station_ids)]
         if self.process_id is not None:
-            asked.append(Subject(material=self.material, hazards=hazards.get(self.process_id, frozenset())))
-        return asked
+            subjects.append(Subject(material=self.material, hazards=hazards.get(self.process_id, frozenset())))
+        return subjects
 
 
 def sees_others(viewer: Person) -> bool:
@@ -77,26 +78,26 @@ def expected_today(
 
     Each booking is asked about as of its start, or as of now once that is past.
     """
-    asked = _asked(session, [one for one in bookings if not (one.has_left or one.is_past)], viewer=viewer)
-    person_ids = {one.person_id for one in asked}
-    requirements = gate.requirements_in_force(session)
-    induction_ids = {one.induction_id for one in requirements}
-    editions = gate.editions(session, induction_ids=induction_ids)
-    signed: dict[int, list[rules.Signed]] = {person_id: [] for person_id in person_ids}
-    for row in gate.sign_offs(session, person_ids=person_ids, induction_ids=induction_ids):
-        signed[row.person_id].append(row)
-    hazards = gate.hazards_by_process(session, process_ids={one.process_id for one in asked if one.process_id})
-    known = _Known(requirements, editions, signed, hazards, now, zone)
+    coming = [booking for booking in bookings if not (booking.has_left or booking.is_past)]
     by_person: dict[int, list[_Asked]] = {}
-    for one in asked:
-        by_person.setdefault(one.person_id, []).append(one)
-    return [_expected(found, known) for found in by_person.values()]
+    for asked in _asked(session, coming, viewer=viewer):
+        by_person.setdefault(asked.person_id, []).append(asked)
+    requirements = gate.requirements_in_force(session)
+    induction_ids = {requirement.induction_id for requirement in requirements}
+    editions = gate.editions(session, induction_ids=induction_ids)
+    signed: dict[int, list[rules.Signed]] = {person_id: [] for person_id in by_person}
+    for row in gate.sign_offs(session, person_ids=set(by_person), induction_ids=induction_ids):
+        signed[row.person_id].append(row)
+    process_ids = {asked.process_id for own in by_person.values() for asked in own if asked.process_id}
+    hazards = gate.hazards_by_process(session, process_ids=process_ids)
+    known = _Known(requirements, editions, signed, hazards, now, zone)
+    return [_expected(own, known) for own in by_person.values()]
 
 
 def _asked(session: DbSession, bookings: Collection[Shown], *, viewer: Person) -> list[_Asked]:
     """The bookings in the order of their start, with the places they hold."""
-    shown = {one.booking_id: one for one in bookings if one.is_mine or sees_others(viewer)}
-    chosen = (
+    shown = {booking.booking_id: booking for booking in bookings if booking.is_mine or sees_others(viewer)}
+    query = (
         select(Booking.id, Booking.person_id, Booking.process_id, Process.material, StationUnit.station_id)
         .join(Hold, Hold.booking_id == Booking.id)
         .join(StationUnit, Hold.unit_id == StationUnit.id)
@@ -104,7 +105,7 @@ def _asked(session: DbSession, bookings: Collection[Shown], *, viewer: Person) -
         .where(Booking.id.in_(shown))
         .order_by(Booking.starts_at, Booking.id)
     )
-    rows = session.execute(chosen).all()
+    rows = session.execute(query).all()
     return [
         _Asked(shown[booking_id], person_id, process_id, material, frozenset(row.station_id for row in held))
         for (booking_id, person_id, process_id, material), held in groupby(rows, key=lambda row: row[:4])
@@ -122,33 +123,33 @@ class _Known:
     now: datetime
     zone: ZoneInfo
 
-    def missing(self, one: _Asked) -> tuple[Missing, ...]:
-        subjects = one.subjects(self.hazards)
-        found = rules.clearance(
-            person_ids=[one.person_id],
+    def missing(self, asked: _Asked) -> tuple[Missing, ...]:
+        subjects = asked.subjects(self.hazards)
+        answers = rules.clearance(
+            person_ids=[asked.person_id],
             subjects=subjects,
             requirements=self.requirements,
             editions=self.editions,
-            sign_offs=self.signed[one.person_id],
-            at=max(self.now, one.shown.starts_at),
+            sign_offs=self.signed[asked.person_id],
+            at=max(self.now, asked.shown.starts_at),
             now=self.now,
             zone=self.zone,
         )
-        return rules.joined(lack for subject in subjects for lack in found[one.person_id, subject].missing)
+        return rules.joined(lack for subject in subjects for lack in answers[asked.person_id, subject].missing)
 
     def lapses(self, person_id: int) -> tuple[Lapse, ...]:
-        names = {one.induction_id: one.name for one in self.requirements}
+        names = {requirement.induction_id: requirement.name for requirement in self.requirements}
         held = rules.standings(
             [person_id], induction_ids=names, editions=self.editions, sign_offs=self.signed[person_id], at=self.now
         )
-        ends = {one: rules.lapse_to_remind_of(held[person_id, one], now=self.now) for one in names}
-        found = [Lapse(one, names[one], lapses_at) for one, lapses_at in ends.items() if lapses_at is not None]
-        return tuple(sorted(found, key=lambda one: (one.lapses_at, one.name)))
+        ends = {key: rules.lapse_to_remind_of(held[person_id, key], now=self.now) for key in names}
+        lapses = [Lapse(key, names[key], lapses_at) for key, lapses_at in ends.items() if lapses_at is not None]
+        return tuple(sorted(lapses, key=attrgetter("lapses_at", "name")))
 
 
-def _expected(found: Sequence[_Asked], known: _Known) -> Expected:
-    missing = {one: known.missing(one) for one in found}
-    first = next((one for one in found if missing[one]), found[0])
+def _expected(own: Sequence[_Asked], known: _Known) -> Expected:
+    missing = {asked: known.missing(asked) for asked in own}
+    first = next((asked for asked in own if missing[asked]), own[0])
     return Expected(
         person_id=first.person_id,
         name=first.shown.name,

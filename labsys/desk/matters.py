@@ -45,8 +45,8 @@ def matters(session: DbSession, *, today: date) -> list[Matter]:
     rows = session.execute(
         union_all(_unconfirmed(), _past_date(today), _open_incidents(), _declared(), _overstayed(today))
     )
-    found = [Matter(Topic(topic), row_id, name, code, on) for topic, row_id, name, code, on in rows]
-    return sorted(found, key=lambda one: (_ORDER[one.topic], one.on or date.min, one.name, one.row_id))
+    due = [Matter(Topic(topic), *row) for topic, *row in rows]
+    return sorted(due, key=lambda matter: (_ORDER[matter.topic], matter.on or date.min, matter.name, matter.row_id))
 
 
 def _unconfirmed() -> Select[*tuple[Any, ...]]:
@@ -74,9 +74,8 @@ def _open_incidents() -> Select[*tuple[Any, ...]]:
 
 def _declared() -> Select[*tuple[Any, ...]]:
     """Chemicals that people want to bring, about which nobody has decided."""
-    return select(
-        literal(Topic.DECLARED.value), Declaration.id, Declaration.name, literal(""), Declaration.first_on
-    ).where(Declaration.is_accepted.is_(None), Declaration.ended_at.is_(None))
+    declared = literal(Topic.DECLARED.value), Declaration.id, Declaration.name, literal(""), Declaration.first_on
+    return select(*declared).where(Declaration.is_accepted.is_(None), Declaration.ended_at.is_(None))
 
 
 def _overstayed(today: date) -> Select[*tuple[Any, ...]]:

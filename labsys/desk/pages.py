@@ -1,6 +1,5 @@
 """The first page, worked out from rows: the day in a sentence, who is where, each line with its baths, what is due."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -19,7 +18,7 @@ from labsys.timetable.local_time import clock_words
 
 
 @dataclass(frozen=True)
-class Line:
+class LineToday:
     """A line of baths: those in service in working order, and the spares."""
 
     line: BathLine
@@ -28,7 +27,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Own:
+class OwnBooking:
     """One of the reader's own bookings today, and what they lack to start, in words."""
 
     shown: Shown
@@ -42,27 +41,26 @@ class TodayPage:
     heading: str
     sentence: str
     acts: list[OfferedAct]
-    own: list[Own]
+    own: list[OwnBooking]
     board: Board
-    lines: list[Line]
+    lines: list[LineToday]
     duties: list[Duty]
     stands_in_for: list[Role]
 
 
-def today_page(found: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) -> TodayPage:
+def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) -> TodayPage:
     """Work out the first page for a person."""
-    cards = [card(bath, now=now) for bath in found.baths]
-    lines = [_line(line, cards) for line in found.lines]
-    duties = due(found, cards, person=person, now=now, zone=zone)
-    in_use = [one.line for one in lines if one.cards]
+    cards = [card(bath, now=now) for bath in lab.baths]
+    lines = [_line(line, cards) for line in lab.lines]
+    duties = due(lab, cards, person=person, now=now, zone=zone)
+    in_use = [line.line for line in lines if line.cards]
+    needing = needs_somebody(cards) if lab.lines else None
     return TodayPage(
-        heading=f"{found.board.day:%A %-d %B}",
-        sentence=day_in_a_sentence(
-            found.board, baths=needs_somebody(cards) if found.lines else None, now=now, zone=zone
-        ),
-        acts=obvious_acts(found, duties, lines_in_use=in_use, person=person, now=now),
-        own=_own(found),
-        board=found.board,
+        heading=f"{lab.board.day:%A %-d %B}",
+        sentence=day_in_a_sentence(lab.board, baths=needing, now=now, zone=zone),
+        acts=obvious_acts(lab, duties, lines_in_use=in_use, person=person, now=now),
+        own=_own(lab),
+        board=lab.board,
         lines=lines,
         duties=duties,
         stands_in_for=stands_in_for(person),
@@ -74,14 +72,15 @@ def day_in_a_sentence(board: Board, *, baths: int | None, now: datetime, zone: Z
 
     `baths` is None before there are any.
     """
-    parts = [_booked(board)]
-    coming = next((one for one in board.bookings if one.is_class and one.starts_at > now and not one.has_left), None)
-    if coming:
-        parts.append(f"the next class is {coming.class_name} at {clock_words(coming.starts_at, zone=zone)}")
+    booked, need = _booked(board), ""
     if baths is not None:
-        many = {0: "no bath needs", 1: "1 bath needs"}.get(baths, f"{baths} baths need")
-        parts.append(f"{many} somebody{' before then' if coming else ''}")
-    return f"{_in_a_row(parts)}."
+        need = {0: "no bath needs somebody", 1: "1 bath needs somebody"}.get(baths, f"{baths} baths need somebody")
+    classes = (booking for booking in board.bookings if booking.is_class and not booking.has_left)
+    coming = next((booking for booking in classes if booking.starts_at > now), None)
+    if coming is None:
+        return f"{booked}, and {need}." if need else f"{booked}."
+    next_class = f"the next class is {coming.class_name} at {clock_words(coming.starts_at, zone=zone)}"
+    return f"{booked}; {next_class}, and {need} before then." if need else f"{booked}, and {next_class}."
 
 
 def _booked(board: Board) -> str:
@@ -90,28 +89,25 @@ def _booked(board: Board) -> str:
     return f"{len(board.bookings)} booked, {board.here or 'nobody'} here now"
 
 
-def _in_a_row(parts: Sequence[str]) -> str:
-    *most, last = parts
-    return f"{'; '.join(most)}, and {last}" if most else last
-
-
-def _own(found: LabToday) -> list[Own]:
+def _own(lab: LabToday) -> list[OwnBooking]:
     """The reader's own bookings that are not over; what they lack is said with the one it stands before."""
-    lacks = {one.booking_id: " ".join(lack.sentence for lack in one.missing) for one in found.expected if one.is_viewer}
+    lacks = {
+        expected.booking_id: " ".join(lack.sentence for lack in expected.missing)
+        for expected in lab.expected
+        if expected.is_viewer
+    }
     return [
-        Own(one, lacks.get(one.booking_id, ""))
-        for one in found.board.bookings
-        if one.is_mine and not (one.is_past or one.has_left)
+        OwnBooking(booking, lacks.get(booking.booking_id, ""))
+        for booking in lab.board.bookings
+        if booking.is_mine and not (booking.is_past or booking.has_left)
     ]
 
 
-def _line(line: BathLine, cards: list[BathCard]) -> Line:
-    own = sorted(
-        (one for one in cards if one.bath.line_id == line.id),
-        key=lambda one: (WORKING_ORDER[one.bath.place], one.bath.id),
-    )
-    return Line(
+def _line(line: BathLine, cards: list[BathCard]) -> LineToday:
+    own = [card for card in cards if card.bath.line_id == line.id]
+    own.sort(key=lambda card: (WORKING_ORDER[card.bath.place], card.bath.id))
+    return LineToday(
         line=line,
-        cards=[one for one in own if one.bath.is_in_service],
-        spares=[one.bath for one in own if one.bath.is_spare],
+        cards=[card for card in own if card.bath.is_in_service],
+        spares=[card.bath for card in own if card.bath.is_spare],
     )

@@ -46,14 +46,10 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
-        mail_needs_somebody=_mail_needs_somebody(session, person=person, now=now),
+        mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
         matters=matters(session, today=day),
         assessments=due_here(session, person=person, today=day, zone=zone),
     )
-
-
-def _mail_needs_somebody(session: DbSession, *, person: Person, now: datetime) -> int:
-    return mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0

@@ -6,89 +6,60 @@ from typing import Any
 
 from flask import url_for
 
+from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
+from labsys.incidents.queries import INCIDENT
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
+from labsys.products.queries import PRODUCT
 from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
-from labsys.risk.queries import ProcessNow, ProductNow
-from labsys.risk.queries import Standing as Assessed
+from labsys.risk.pages import ASSESSMENT
+from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 from labsys.risk.today import DueHere
+from labsys.store.queries import BOTTLE
 from labsys.timetable.local_time import day_words
 
 MOST_NAMED = 3
 
 
-def of_matter(one: Matter) -> Duty:
+def of_matter(matter: Matter) -> Duty:
     """The duty that a matter of the store or the register is."""
-    return _DUTY_OF[one.topic](one)
+    return _DUTY_OF[matter.topic](matter)
 
 
-def _unconfirmed(one: Matter) -> Duty:
-    href = url_for("store.product", product_id=one.row_id)
-    return Duty(
-        urgency=Urgency.LATER,
-        what=one.name,
-        code="",
-        href=href,
-        why="Its hazards wait to be confirmed against the SDS; mixed from only while an interim approval stands",
-        act=OfferedAct("Confirm", href),
-        needed=Permission.CONFIRM_PRODUCT,
-        also=Permission.KEEP_STOCK,
-    )
+def _unconfirmed(matter: Matter) -> Duty:
+    act = OfferedAct("Confirm", PRODUCT.address(matter.row_id))
+    why = "Its hazards wait to be confirmed against the SDS; mixed from only while an interim approval stands"
+    needed, also = Permission.CONFIRM_PRODUCT, Permission.KEEP_STOCK
+    return Duty(Urgency.LATER, matter.name, act.href, why, act, needed=needed, also=also)
 
 
-def _past_date(one: Matter) -> Duty:
-    href = url_for("store.bottle", bottle_id=one.row_id)
-    return Duty(
-        urgency=Urgency.LATER,
-        what=one.name,
-        code=one.code,
-        href=href,
-        why=f"Past its date, {one.on:%-d %b %Y}",
-        act=OfferedAct("See the bottle", href),
-        needed=Permission.KEEP_STOCK,
-    )
+def _past_date(matter: Matter) -> Duty:
+    act = OfferedAct("See the bottle", BOTTLE.address(matter.row_id))
+    why = f"Past its date, {matter.on:%-d %b %Y}"
+    return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
 
 
-def _open_incident(one: Matter) -> Duty:
-    href = url_for("incidents.show", incident_id=one.row_id)
-    return Duty(
-        urgency=Urgency.SOON,
-        what=f"Incident: {one.name}",
-        code="",
-        href=href,
-        why="Open: nobody has said yet what was changed",
-        act=OfferedAct("See to it", href, alone="See to the incident"),
-        needed=Permission.KEEP_INCIDENTS,
-    )
+def _open_incident(matter: Matter) -> Duty:
+    act = OfferedAct("See to it", INCIDENT.address(matter.row_id), alone="See to the incident")
+    why = "Open: nobody has said yet what was changed"
+    return Duty(Urgency.SOON, f"Incident: {matter.name}", act.href, why, act, needed=Permission.KEEP_INCIDENTS)
 
 
-def _declared(one: Matter) -> Duty:
-    href = url_for("brought_in.decide", declaration_id=one.row_id)
-    return Duty(
-        urgency=Urgency.SOON,
-        what=one.name,
-        code="",
-        href=url_for("brought_in.show", declaration_id=one.row_id),
-        why=f"Somebody wants to bring it on {one.on:%-d %b %Y}; nobody has decided",
-        act=OfferedAct("Decide", href, alone=f"Decide about {one.name}"),
-        needed=Permission.DECIDE_CHEMICAL,
-    )
+def _declared(matter: Matter) -> Duty:
+    href = url_for("brought_in.decide", declaration_id=matter.row_id)
+    act = OfferedAct("Decide", href, alone=f"Decide about {matter.name}")
+    why = f"Somebody wants to bring it on {matter.on:%-d %b %Y}; nobody has decided"
+    page = DECLARATION.address(matter.row_id)
+    return Duty(Urgency.SOON, matter.name, page, why, act, needed=Permission.DECIDE_CHEMICAL)
 
 
-def _overstayed(one: Matter) -> Duty:
-    href = url_for("brought_in.show", declaration_id=one.row_id)
-    return Duty(
-        urgency=Urgency.SOON,
-        what=one.name,
-        code=one.code,
-        href=href,
-        why=f"A guest bottle past its last day, {one.on:%-d %b %Y}",
-        act=OfferedAct("See to it", href, alone=f"See to {one.name}"),
-        needed=Permission.DECIDE_CHEMICAL,
-    )
+def _overstayed(matter: Matter) -> Duty:
+    act = OfferedAct("See to it", DECLARATION.address(matter.row_id), alone=f"See to {matter.name}")
+    why = f"A guest bottle past its last day, {matter.on:%-d %b %Y}"
+    return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
 
 
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
@@ -100,70 +71,62 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
 }
 
 
-def of_assessments(found: DueHere, *, person: Person, today: date) -> Iterator[Duty]:
-    for action in found.actions:
+def of_assessments(due: DueHere, *, person: Person, today: date) -> Iterator[Duty]:
+    for action in due.actions:
         yield _action(action, person=person, today=today)
-    for one in found.waiting:
-        yield _waits_for_approval(one)
-    for one in found.out_of_date:
-        yield _out_of_date(one)
-    if found.processes:
-        yield _not_assessed("Processes nobody has assessed", found.processes, "process_id")
-    if found.products:
-        yield _not_assessed("Products not assessed as supplied", found.products, "product_id")
+    for assessed in due.waiting:
+        yield _waits_for_approval(assessed)
+    for assessed in due.out_of_date:
+        yield _out_of_date(assessed)
+    if due.processes:
+        yield _not_assessed("Processes nobody has assessed", due.processes, "process_id")
+    if due.products:
+        yield _not_assessed("Products not assessed as supplied", due.products, "product_id")
 
 
-def _action(one: Action, *, person: Person, today: date) -> Duty:
-    is_overdue = one.due_on < today
-    own = "Yours" if one.owner_id == person.id else f"For {one.owner.name}"
-    when = f"overdue since {day_words(one.due_on)}" if is_overdue else f"by {day_words(one.due_on)}"
-    finish = OfferedAct("It is done", url_for("risk.finish_action", action_id=one.id), alone=f"Done: {one.text}")
+def _action(action: Action, *, person: Person, today: date) -> Duty:
+    is_overdue = action.due_on < today
+    whose, day = action.owner.name, day_words(action.due_on)
+    if action.owner_id == person.id:
+        when = f"Yours, overdue since {day}." if is_overdue else f"Yours, by {day}."
+    else:
+        when = f"For {whose}, overdue since {day}." if is_overdue else f"For {whose}, by {day}."
+    finish = OfferedAct("It is done", url_for("risk.finish_action", action_id=action.id), alone=f"Done: {action.text}")
     return Duty(
         urgency=Urgency.SOON if is_overdue else Urgency.LATER,
-        what=one.text,
-        code=one.assessment.code,
-        href=url_for("risk.show", assessment_id=one.assessment_id),
-        why=f"{own}, {when}. {one.assessment.title}",
-        act=finish if may_finish(person, one) else None,
+        what=action.text,
+        code=action.assessment.code,
+        href=ASSESSMENT.address(action.assessment_id),
+        why=f"{when} {action.assessment.title}",
+        act=finish if may_finish(person, action) else None,
     )
 
 
-def _waits_for_approval(one: Assessed) -> Duty:
+def _waits_for_approval(now: AssessmentNow) -> Duty:
+    assessment, version = now.assessment, now.in_hand and now.in_hand.number
     return Duty(
         urgency=Urgency.SOON,
-        what=one.assessment.title,
-        code=one.assessment.code,
-        href=url_for("risk.show", assessment_id=one.assessment.id, version=one.in_hand and one.in_hand.number),
+        what=assessment.title,
+        code=assessment.code,
+        href=url_for("risk.show", assessment_id=assessment.id, version=version),
         why="Its assessment waits for approval",
-        act=OfferedAct("Read and approve", url_for("risk.approve", assessment_id=one.assessment.id)),
+        act=OfferedAct("Read and approve", url_for("risk.approve", assessment_id=assessment.id)),
         needed=Permission.APPROVE_ASSESSMENT,
     )
 
 
-def _out_of_date(one: Assessed) -> Duty:
-    href = url_for("risk.show", assessment_id=one.assessment.id)
-    return Duty(
-        urgency=Urgency.SOON,
-        what=one.assessment.title,
-        code=one.assessment.code,
-        href=href,
-        why=f"Assessment out of date: {one.reasons[0]}",
-        act=OfferedAct("See why", href),
-        needed=Permission.KEEP_ASSESSMENTS,
-    )
+def _out_of_date(now: AssessmentNow) -> Duty:
+    assessment, why = now.assessment, f"Assessment out of date: {now.reasons[0]}"
+    act = OfferedAct("See why", ASSESSMENT.address(assessment.id))
+    needed = Permission.KEEP_ASSESSMENTS
+    return Duty(Urgency.SOON, assessment.title, act.href, why, act, assessment.code, needed=needed)
 
 
-def _not_assessed(what: str, found: Sequence[ProcessNow | ProductNow], argument: str) -> Duty:
-    named = ", ".join(one.name for one in found[:MOST_NAMED])
-    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+def _not_assessed(what: str, lacking: Sequence[ProcessNow | ProductNow], argument: str) -> Duty:
+    why = ", ".join(each.name for each in lacking[:MOST_NAMED])
+    if len(lacking) > MOST_NAMED:
+        why = f"{why} and {len(lacking) - MOST_NAMED} more"
     href = url_for("risk.index", show="unassessed")
-    only: dict[str, Any] = {argument: found[0].id}
-    return Duty(
-        urgency=Urgency.LATER,
-        what=what,
-        code="",
-        href=href,
-        why=f"{named}{more}",
-        act=OfferedAct("Assess", href if len(found) > 1 else url_for("risk.add", **only)),
-        needed=Permission.KEEP_ASSESSMENTS,
-    )
+    only: dict[str, Any] = {argument: lacking[0].id}
+    act = OfferedAct("Assess", href if len(lacking) > 1 else url_for("risk.add", **only))
+    return Duty(Urgency.LATER, what, href, why, act, needed=Permission.KEEP_ASSESSMENTS)

@@ -45,22 +45,20 @@ def first_fault(session: DbSession, *, tell: Callable[[int, int], None] = lambda
 
 def verify(task: Task) -> Made:
     """Prove the record as a job. Raises JobFailed with the first fault."""
-    proof = prove(
-        task.session, tell=lambda done, of: task.tell(done=done, of=of, doing="Entries of the record that hold")
-    )
+    doing = "Entries of the record that hold"
+    proof = prove(task.session, tell=lambda done, of: task.tell(done=done, of=of, doing=doing))
     if proof.fault:
         raise JobFailed(proof.fault, for_good=True)
-    found = {
+    proven = {
         "entries": proof.head.number,
         "head": proof.head.hash,
         "ledger": "holds",
         "record": "holds",
         "verified_at": task.now().isoformat(),
     }
-    content = canonical(found).encode("utf-8")
-    return Made(
-        f"{proof.holds} The ledger holds.", File(f"record-{proof.head.number}.json", "application/json", content)
-    )
+    content = canonical(proven).encode("utf-8")
+    file = File(f"record-{proof.head.number}.json", "application/json", content)
+    return Made(f"{proof.holds} The ledger holds.", file)
 
 
 VERIFY = Kind(

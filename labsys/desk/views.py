@@ -41,8 +41,8 @@ def today() -> ResponseReturnValue:
         return redirect(url_for("people.sign_in"), 303)
     person, now = current_person(), clock.now()
     require(person, Permission.SEE_LAB)
-    found = queries.lab_today(db.session, person=person, now=now, zone=g.zone)
-    return render_template("desk/today.html", page=pages.today_page(found, person=person, now=now, zone=g.zone))
+    lab = queries.lab_today(db.session, person=person, now=now, zone=g.zone)
+    return render_template("desk/today.html", page=pages.today_page(lab, person=person, now=now, zone=g.zone))
 
 
 @bp.get("/find")
@@ -102,7 +102,7 @@ def choose_look() -> ResponseReturnValue:
 def health() -> ResponseReturnValue:
     """Say in JSON whether the database answers, and what whoever hosts the lab should know."""
     try:
-        found = ask_health(
+        answer = ask_health(
             db.session,
             migrations=current_app.extensions["migrate"].directory,
             kinds=kinds_of(current_app),
@@ -110,7 +110,7 @@ def health() -> ResponseReturnValue:
         )
     except SQLAlchemyError:
         return jsonify(database="not reachable"), 503
-    return jsonify(asdict(found))
+    return jsonify(asdict(answer))
 
 
 def _box(form: FindForm, **context: Any) -> ResponseReturnValue:

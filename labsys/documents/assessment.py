@@ -58,7 +58,7 @@ def collect(session: DbSession, asked: OfAssessment, occasion: Occasion) -> Asse
     return AssessmentData(
         issue=occasion.issue_with_code(assessment.code),
         reading=reading(assessment, approved, zone=occasion.zone),
-        reasons=queries.standing_of(session, assessment, today=today, zone=occasion.zone).reasons,
+        reasons=queries.assessment_now(session, assessment, today=today, zone=occasion.zone).reasons,
     )
 
 

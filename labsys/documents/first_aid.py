@@ -127,7 +127,7 @@ def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FirstAidData
 
 
 def _names(products: Iterable[RegisterRow]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(row.name for row in products))
+    return tuple(dict.fromkeys(row.product.name for row in products))
 
 
 def draw(data: FirstAidData) -> bytes:

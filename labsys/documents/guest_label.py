@@ -19,7 +19,6 @@ from reportlab.platypus import Flowable, Table
 
 from labsys.brought_in import queries as brought_in
 from labsys.brought_in import rules
-from labsys.brought_in.rules import Named
 from labsys.database import DbSession
 from labsys.documents import blocks
 from labsys.documents.blocks import gap, grid, height_of, stack, style, words
@@ -31,6 +30,7 @@ from labsys.documents.rules import DocumentRefused, DoesNotFit
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
 from labsys.hazards.label import from_h_codes
+from labsys.ledger.rules import show
 from labsys.people.permissions import Permission
 
 NOT_OURS = "Not the lab's. Not to be used by others."
@@ -75,17 +75,16 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
     declared = brought_in.declaration_or_raise(session, asked.declaration_id)
     if declared.code is None or declared.ended_at is not None:
         raise DocumentRefused("Only a chemical that was let in and is still here has a label.")
-    named = [Named(row.name, row.cas) for row in declared.ingredients]
-    names = tuple(ingredient.name for ingredient in named) or (declared.name,)
+    names = tuple(ingredient.name for ingredient in declared.ingredients) or (declared.name,)
     elements = from_h_codes(declared.h_codes.split(), names=names)
-    meetings = rules.advice(named, h_codes=declared.h_codes).meetings
+    meetings = rules.keep_apart(declared.ingredients, h_codes=declared.h_codes).meetings
     return GuestLabelData(
         issue=occasion.issue_with_code(declared.code),
         name=declared.name,
         supplier=declared.supplier,
         whose=declared.person.name,
         until=f"{declared.last_on:%-d %B %Y}",
-        amount=rules.show_amount(declared.amount, declared.unit),
+        amount=show(declared.amount, declared.unit),
         conditions=declared.conditions,
         signal_word=elements.signal_word,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
@@ -142,11 +141,8 @@ def _story(data: GuestLabelData, *, size: float, width: float) -> list[Flowable]
         story += [gap(0.8), _diamonds(data.pictograms), gap(0.8)]
     story += [words(line, style(MEDIUM, size, leading=1.25)) for line in data.statements or (NO_HAZARDS,)]
     if data.keep_from:
-        story += [
-            gap(1),
-            words("Keep away from", style(BOLD, size)),
-            *(words(solution, text) for solution in data.keep_from),
-        ]
+        story += [gap(1), words("Keep away from", style(BOLD, size))]
+        story += [words(solution, text) for solution in data.keep_from]
     first, *rest = data.emergency
     return [*story, gap(1.5), words(first, style(BOLD, size, leading=1.25)), *(words(line, text) for line in rest)]
 

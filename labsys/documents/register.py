@@ -74,14 +74,17 @@ def _row(row: RegisterRow, occasion: Occasion) -> PrintedRow:
     told = [f"{code} {text}" for code, text in (*label.hazard_statements, *label.euh_statements)]
     signal = f"{label.signal_word}. " if label.signal_word else ""
     marks = [f"Skin sensitiser: {', '.join(row.hazards.skin_sensitisers)}"] if row.hazards.skin_sensitisers else []
+    product, confirmed = row.product, row.confirmed
     return PrintedRow(
-        what=f"{row.title}\n{row.kind.capitalize()}, {'working solution' if row.dilution else row.supplier}",
+        what=f"{row.title}\n{row.kind.capitalize()}, {'working solution' if row.dilution else product.supplier}",
         hazards=f"{signal}{' '.join(told) or 'No hazard statement.'}\n({row.hazards.basis})",
         pictograms=tuple(Pictogram(code) for code in label.pictograms),
-        where="\n".join(whereabouts.in_words for whereabouts in row.whereabouts) or "none now",
-        sds=f"{day_words(row.sds_date) if row.sds_date else 'no date'}\n{row.standing.sds}",
+        where="\n".join(somewhere.in_words for somewhere in row.whereabouts) or "none now",
+        sds=f"{day_words(product.sds_date) if product.sds_date else 'no date'}\n{row.standing.sds}",
         assessed="\n".join(row.assessed_in_words.split("; ")),
-        confirmed=f"{row.confirmed_by}\n{occasion.day(row.confirmed_at)}" if row.confirmed_at else "not confirmed",
+        confirmed=f"{confirmed.confirmed_by.name}\n{occasion.day(confirmed.confirmed_at)}"
+        if confirmed
+        else "not confirmed",
         marks=(*marks, *(f"Restricted. {restriction}" for restriction in row.restrictions)),
         concerns=row.concerns,
     )

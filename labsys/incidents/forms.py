@@ -3,12 +3,11 @@
 from collections.abc import Iterable
 
 from wtforms import RadioField, SelectField, SelectMultipleField, StringField, TextAreaField
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import DataRequired, InputRequired, Length, Optional
 
-from labsys.forms import InstantField, LabForm
+from labsys.forms import InstantField, LabForm, options
 from labsys.incidents.models import Incident, IncidentKind
-from labsys.incidents.service import Told
+from labsys.incidents.service import IncidentReport
 from labsys.places.models import Station
 from labsys.processes.models import Process
 from labsys.products.models import Product
@@ -22,28 +21,24 @@ KIND_NAMES = {
     IncidentKind.OTHER: "Something else",
 }
 _NOT_SAID = 0
-_TOO_LONG = "Use at most %(max)d characters."
+_TEXT = Length(max=Incident.TEXT_LENGTH)
 
 
 class ReportForm(LabForm):
-    kind = RadioField(
-        "What was it?",
-        [InputRequired("Choose what it was.")],
-        choices=[SelectChoice(kind, words) for kind, words in KIND_NAMES.items()],
-    )
+    kind = RadioField("What was it?", [InputRequired("Choose what it was.")], choices=options(KIND_NAMES))
     what = TextAreaField(
         "What happened",
-        [DataRequired("Write what happened, in a sentence."), Length(max=Incident.TEXT_LENGTH, message=_TOO_LONG)],
+        [DataRequired("Write what happened, in a sentence."), _TEXT],
         description="Everybody here can read this: leave names out.",
     )
     done = TextAreaField(
         "What was done about it",
-        [Optional(), Length(max=Incident.TEXT_LENGTH, message=_TOO_LONG)],
+        [Optional(), _TEXT],
         description="Such as: rinsed for 20 minutes, floor wiped. Leave names out here too.",
     )
     hurt = StringField(
         "Who was hurt",
-        [Optional(), Length(max=Incident.HURT_LENGTH, message=_TOO_LONG)],
+        [Optional(), Length(max=Incident.HURT_LENGTH)],
         description="Only you and the safety adviser will see this. Nobody: leave it empty.",
     )
     happened_at = InstantField("When it happened", [Optional()], description="Leave it empty for just now.")
@@ -53,20 +48,16 @@ class ReportForm(LabForm):
 
     def offer(self, *, stations: Iterable[Station], processes: Iterable[Process], products: Iterable[Product]) -> None:
         """Hand in what can be chosen."""
-        self.station.choices = [
-            SelectChoice(_NOT_SAID, "Not at one of the places"),
-            *(SelectChoice(one.id, one.name) for one in stations),
-        ]
-        self.processes.choices = [SelectChoice(one.id, one.name) for one in processes]
-        self.products.choices = [SelectChoice(one.id, f"{one.name}, {one.supplier}") for one in products]
+        places = {station.id: station.name for station in stations}
+        self.station.choices = options({_NOT_SAID: "Not at one of the places", **places})
+        self.processes.choices = options({process.id: process.name for process in processes})
+        self.products.choices = options({product.id: f"{product.name}, {product.supplier}" for product in products})
 
     @property
-    def told(self) -> Told:
-        return Told(
+    def told(self) -> IncidentReport:
+        return IncidentReport(
             kind=IncidentKind(self.kind.data),
-            what=self.what.data or "",
-            done=self.done.data or "",
-            hurt=self.hurt.data or "",
+            **self.values_of("what", "done", "hurt"),
             station_id=self.station.data or None,
             process_ids=self.processes.data or (),
             product_ids=self.products.data or (),
@@ -76,9 +67,6 @@ class ReportForm(LabForm):
 class CloseForm(LabForm):
     changed = TextAreaField(
         "What was changed",
-        [
-            DataRequired("Write what was changed, or why nothing needed to be."),
-            Length(max=Incident.TEXT_LENGTH, message=_TOO_LONG),
-        ],
+        [DataRequired("Write what was changed, or why nothing needed to be."), _TEXT],
         description="Everybody here can read this: leave names out.",
     )

@@ -30,10 +30,10 @@ def who_was_hurt(session: DbSession, incident_id: int) -> str:
 
 def incidents(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Incident]:
     """Incidents without who was hurt, the last reported first, from the one before `before_id`."""
-    chosen = select(Incident).order_by(Incident.id.desc()).limit(limit)
+    query = select(Incident).order_by(Incident.id.desc()).limit(limit)
     if before_id is not None:
-        chosen = chosen.where(Incident.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(Incident.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def newest_of_process(process_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:

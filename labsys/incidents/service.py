@@ -14,7 +14,7 @@ from labsys.products import queries as product_queries
 
 
 @dataclass(frozen=True)
-class Told:
+class IncidentReport:
     """What is told of an incident. `hurt` is who was hurt, empty where nobody was."""
 
     kind: IncidentKind
@@ -27,7 +27,7 @@ class Told:
 
 
 @act
-def report(act: Act, *, told: Told, happened_at: datetime) -> Incident:
+def report(act: Act, *, told: IncidentReport, happened_at: datetime) -> Incident:
     """Report an incident as it happened; no rule stands against a fact. Raises NotPermitted or NotFound.
 
     Who was hurt stays out of the record: it is kept with the incident alone, where it can be taken away.
@@ -45,16 +45,16 @@ def report(act: Act, *, told: Told, happened_at: datetime) -> Incident:
         what=told.what,
         done=told.done,
         hurt=told.hurt,
-        process_rows=[IncidentProcess(process_id=one.id) for one in processes],
-        product_rows=[IncidentProduct(product_id=one.id) for one in products],
+        process_rows=[IncidentProcess(process_id=process.id) for process in processes],
+        product_rows=[IncidentProduct(product_id=product.id) for product in products],
     )
     act.session.add(incident)
     facts = {
         "kind": told.kind,
         "happened_at": happened_at.isoformat(),
         "station": station.name if station else "",
-        "processes": [one.name for one in processes],
-        "products": [one.name for one in products],
+        "processes": [process.name for process in processes],
+        "products": [product.name for product in products],
         "what": told.what,
         "done": told.done,
     }

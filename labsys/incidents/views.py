@@ -4,7 +4,7 @@ from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.database import db
 from labsys.incidents import pages, queries, service
 from labsys.incidents.forms import CloseForm, ReportForm
@@ -24,13 +24,9 @@ INCIDENTS_A_PAGE = 20
 def index() -> ResponseReturnValue:
     """List what happened, newest first, without who was hurt."""
     before_id = request.args.get("before", type=row_key)
-    found = queries.incidents(db.session, before_id=before_id, limit=INCIDENTS_A_PAGE + 1)
-    return render_template(
-        "incidents/index.html",
-        incidents=found[:INCIDENTS_A_PAGE],
-        older=found[INCIDENTS_A_PAGE - 1].id if len(found) > INCIDENTS_A_PAGE else None,
-        before_id=before_id,
-    )
+    rows = queries.incidents(db.session, before_id=before_id, limit=INCIDENTS_A_PAGE + 1)
+    incidents, older = cut_page(rows, limit=INCIDENTS_A_PAGE)
+    return render_template("incidents/index.html", incidents=incidents, older=older, before_id=before_id)
 
 
 @bp.route("/incidents/report", methods=["GET", "POST"])
@@ -57,18 +53,18 @@ def report() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def show(incident_id: int) -> ResponseReturnValue:
     """Show what happened, and to those who may see it who was hurt."""
-    found = queries.incident_or_raise(db.session, incident_id)
-    return render_template("incidents/show.html", view=pages.view_for(db.session, found, person=current_person()))
+    incident = queries.incident_or_raise(db.session, incident_id)
+    return render_template("incidents/show.html", view=pages.view_for(db.session, incident, person=current_person()))
 
 
 @bp.route("/incidents/<int:incident_id>/close", methods=["GET", "POST"])
 @permits(Permission.KEEP_INCIDENTS)
 def close(incident_id: int) -> ResponseReturnValue:
     """Show the form that closes an incident, or close it."""
-    found = queries.incident_or_raise(db.session, incident_id)
+    incident = queries.incident_or_raise(db.session, incident_id)
     form = CloseForm()
     if form.validate_on_submit():
         with refusals(form):
             service.close(this_act(form), incident_id=incident_id, changed=form.changed.data or "")
             return saved("Closed.", ".show", incident_id=incident_id)
-    return form_page("incidents/close.html", form, view=pages.IncidentView(found, shows_people=False))
+    return form_page("incidents/close.html", form, view=pages.IncidentView(incident, shows_people=False))

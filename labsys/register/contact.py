@@ -12,7 +12,21 @@ from operator import itemgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import CompoundSelect, Select, String, and_, case, func, literal, or_, select, tuple_, union_all
+from sqlalchemy import (
+    ColumnElement,
+    CompoundSelect,
+    Label,
+    Select,
+    String,
+    and_,
+    case,
+    func,
+    literal,
+    or_,
+    select,
+    tuple_,
+    union_all,
+)
 from sqlalchemy.orm import aliased
 
 from labsys.baths.models import Batch, Bath, Check, Use, UseBath
@@ -44,7 +58,7 @@ class ContactAsked:
     product_id: int = 0
 
     @property
-    def written(self) -> dict[str, Any]:
+    def written(self) -> dict[str, str | int]:
         """What is asked for as an address asks for it and as the record keeps it."""
         return {"cas": self.cas, "product": self.product_id, "since": self.since.isoformat()}
 
@@ -74,15 +88,15 @@ class InContact:
 
     @property
     def first_at(self) -> datetime:
-        return min(one.first_at for one in self.contacts)
+        return min(contact.first_at for contact in self.contacts)
 
     @property
     def last_at(self) -> datetime:
-        return max(one.last_at for one in self.contacts)
+        return max(contact.last_at for contact in self.contacts)
 
     @property
     def times(self) -> int:
-        return sum(one.times for one in self.contacts)
+        return sum(contact.times for contact in self.contacts)
 
 
 def people_in_contact(
@@ -130,11 +144,11 @@ def statement(sought: Sought, *, after_id: int | None = None, limit: int | None 
 
 def _contacts(sought: Sought) -> CompoundSelect[Any]:
     """Everything that happened, one row each: who, what, when."""
-    products: Any = (
-        [sought.product_id]
-        if sought.product_id is not None
-        else select(ProductIngredient.product_id).where(ProductIngredient.cas == sought.cas)
-    )
+    products: list[int] | Select[int]
+    if sought.product_id is not None:
+        products = [sought.product_id]
+    else:
+        products = select(ProductIngredient.product_id).where(ProductIngredient.cas == sought.cas)
     since = sought.since
     holds_it = and_(Bath.product_id.in_(products), or_(Bath.dumped_at.is_(None), Bath.dumped_at >= since))
     return union_all(
@@ -151,11 +165,11 @@ def _contacts(sought: Sought) -> CompoundSelect[Any]:
     )
 
 
-def _said(kind: str) -> Any:
+def _said(kind: str) -> Label[str]:
     return literal(kind, String(40)).label("kind")
 
 
-def _mixings(holds_it: Any, since: datetime) -> Select[Any]:
+def _mixings(holds_it: ColumnElement[bool], since: datetime) -> Select[int, str, datetime]:
     """Mixings and replenishings that were not taken back."""
     earlier = aliased(Batch)
     is_first = ~select(earlier.id).where(earlier.bath_id == Batch.bath_id, earlier.id < Batch.id).exists()
@@ -172,11 +186,11 @@ def _mixings(holds_it: Any, since: datetime) -> Select[Any]:
     )
 
 
-def _uses(holds_it: Any, since: datetime) -> Select[Any]:
+def _uses(holds_it: ColumnElement[bool], since: datetime) -> Select[int, str, datetime]:
     """Uses, each once however many of its baths hold it; a corrected entry counts as it was corrected."""
     newer = aliased(Use)
     corrected = select(newer.id).where(newer.corrects_id == Use.id).exists()
-    found = (
+    uses = (
         select(Use.id, Use.person_id, Use.used_at)
         .join(UseBath, UseBath.use_id == Use.id)
         .join(Bath, Bath.id == UseBath.bath_id)
@@ -184,10 +198,10 @@ def _uses(holds_it: Any, since: datetime) -> Select[Any]:
         .distinct()
         .subquery("used")
     )
-    return select(found.c.person_id, _said("worked in a bath of it"), found.c.used_at)
+    return select(uses.c.person_id, _said("worked in a bath of it"), uses.c.used_at)
 
 
-def _pours(products: Any, since: datetime) -> Select[Any]:
+def _pours(products: list[int] | Select[int], since: datetime) -> Select[int, str, datetime]:
     """Pours that name no bath, of waste with the code of such a product's used solution."""
     codes = select(Product.waste_code).where(Product.id.in_(products))
     of_a_bath = (
@@ -209,4 +223,4 @@ def in_words(contacts: Sequence[Contact]) -> str:
     >>> in_words([Contact("mixed", 2, day, day), Contact("tested", 1, day, day)])
     'mixed 2 times, tested once'
     """
-    return ", ".join(f"{one.kind} {'once' if one.times == 1 else f'{one.times} times'}" for one in contacts)
+    return ", ".join(f"{each.kind} once" if each.times == 1 else f"{each.kind} {each.times} times" for each in contacts)

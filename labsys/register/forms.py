@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 
 from wtforms import DateField, SelectField, StringField
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import LabForm, check_year
+from labsys.forms import LabForm, check_year, given, options
 from labsys.hazards.cas import is_cas
 from labsys.register.contact import ContactAsked
-from labsys.register.rows import Asked, HazardFilter
+from labsys.register.rows import HazardFilter, RegisterFilter
 
 
 class FilterForm(LabForm):
@@ -18,20 +17,16 @@ class FilterForm(LabForm):
     words = StringField(
         "Product, substance or CAS number", [Optional(), Length(max=80, message="Write less.")], name="q"
     )
-    show = SelectField(
-        "Show", choices=[SelectChoice("", "everything"), SelectChoice("concerns", "what is missing or overdue")]
-    )
-    hazard = SelectField(
-        "Hazard", choices=[SelectChoice("", "any"), *(SelectChoice(one.name, one.value) for one in HazardFilter)]
-    )
+    show = SelectField("Show", choices=options({"concerns": "what is missing or overdue"}, first="everything"))
+    hazard = SelectField("Hazard", choices=options({kind.name: kind.value for kind in HazardFilter}, first="any"))
     place = SelectField("Place")
 
     def offer(self, places: Sequence[str]) -> None:
-        self.place.choices = [SelectChoice("", "anywhere"), *(SelectChoice(one, one) for one in places)]
+        self.place.choices = options({place: place for place in places}, first="anywhere")
 
-    def asked(self) -> Asked:
+    def asked(self) -> RegisterFilter:
         """What was asked for; only of a valid form."""
-        return Asked(
+        return RegisterFilter(
             only_concerns=self.show.data == "concerns",
             hazard=HazardFilter[self.hazard.data] if self.hazard.data else None,
             place=self.place.data or "",
@@ -48,8 +43,7 @@ class ContactForm(LabForm):
 
     def offer(self, products: Sequence[tuple[int, str]]) -> None:
         self.names = dict(products)
-        first = SelectChoice(0, "none: the substance of the CAS number")
-        self.product.choices = [first, *(SelectChoice(row_id, name) for row_id, name in products)]
+        self.product.choices = options({0: "none: the substance of the CAS number", **self.names})
 
     def product_name(self) -> str:
         """The name of the product chosen; empty where none is."""
@@ -67,5 +61,4 @@ class ContactForm(LabForm):
 
     def asked(self) -> ContactAsked:
         """What was asked for; only of a valid form."""
-        assert self.since.data is not None  # noqa: S101 - InputRequired says so
-        return ContactAsked(self.since.data, self.cas.data or "", self.product.data)
+        return ContactAsked(given(self.since.data), self.cas.data or "", self.product.data)

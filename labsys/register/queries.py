@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import BigInteger, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.baths.models import Bath
@@ -61,7 +61,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
 
     The number of queries is fixed.
     """
-    chosen = (
+    query = (
         select(Product)
         .options(
             *FOR_WORKING_SOLUTION,
@@ -85,7 +85,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
             WasteContainer.id,
             WasteContainer.label,
             WasteContainer.place,
-            func.sum(Pour.volume_ul),
+            func.sum(Pour.volume_ul).cast(BigInteger),
         )
         .select_from(WasteContainer)
         .join(Pour, Pour.container_id == WasteContainer.id)
@@ -99,20 +99,17 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
     )
     if cas is not None:
         holding = select(ProductIngredient.product_id).where(ProductIngredient.cas == cas)
-        chosen = chosen.where(Product.id.in_(holding))
+        query = query.where(Product.id.in_(holding))
         bottles = bottles.where(Bottle.product_id.in_(holding))
         baths = baths.where(Bath.product_id.in_(holding))
         poured = poured.where(Bath.product_id.in_(holding))
-    products = list(session.execute(chosen).scalars())
+    products = list(session.execute(query).scalars())
     shelves = select(BottlePlace.bottle_id, Shelf.name).join(Shelf, BottlePlace.shelf_id == Shelf.id)
     return Holdings(
         products=products,
         bottles=list(session.execute(bottles).scalars().unique()),
         baths=list(session.execute(baths).scalars().unique()),
-        poured=[
-            Poured(product_id, water, container_id, label, place, int(volume))
-            for product_id, water, container_id, label, place, volume in session.execute(poured)
-        ],
+        poured=[Poured(*row) for row in session.execute(poured)],
         shelves={row.bottle_id: row.name for row in session.execute(shelves)},
         standings=product_queries.standings(session, products, now=now),
         assessed=_assessed(session, now=now),
@@ -122,11 +119,11 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
 def _assessed(session: DbSession, *, now: datetime) -> dict[int, list[AssessedIn]]:
     """The approved assessments by the products they speak of."""
     zone = records.zone(session)
-    found: dict[int, list[AssessedIn]] = {}
-    for one in risk.overview(session, today=to_local(now, zone=zone).date(), zone=zone).standings:
-        if one.approved is None:
+    by_product: dict[int, list[AssessedIn]] = {}
+    for standing in risk.overview(session, today=to_local(now, zone=zone).date(), zone=zone).assessments:
+        if standing.approved is None:
             continue
-        told = AssessedIn(one.assessment.id, one.assessment.title, one.is_out_of_date)
-        for product_id in dict.fromkeys(part.product_id for part in one.approved.substances):
-            found.setdefault(product_id, []).append(told)
-    return found
+        assessed = AssessedIn(standing.assessment.id, standing.assessment.title, standing.is_out_of_date)
+        for product_id in dict.fromkeys(part.product_id for part in standing.approved.substances):
+            by_product.setdefault(product_id, []).append(assessed)
+    return by_product

@@ -3,7 +3,7 @@
 What is in the bottle is what its supplier's SDS says; what is in a bath is worked out from it, and says so.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -19,11 +19,11 @@ from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, hazards_of
-from labsys.products.models import Product
+from labsys.products.models import Confirmation, Product
 from labsys.products.rules import show_dilution
 from labsys.products.standing import ProductStanding, SdsState, interim_words
 from labsys.quantities import show_volume
-from labsys.register.queries import AssessedIn, Holdings, Poured
+from labsys.register.queries import AssessedIn, Holdings
 from labsys.store.models import Bottle
 from labsys.store.queries import BOTTLE
 from labsys.timetable.local_time import to_local
@@ -82,21 +82,17 @@ class RegisterRow:
     `concerns` are what is missing or overdue, in words; those of a product stand with the product alone.
     """
 
-    product_id: int
-    name: str
+    product: Product
     dilution: str
-    supplier: str
-    kind: str
     hazards: SolutionHazards
-    restrictions: tuple[str, ...]
-    ingredients: tuple[tuple[str, str], ...]
     whereabouts: tuple[Whereabouts, ...]
-    sds_date: date | None
     standing: ProductStanding
-    assessed: tuple[AssessedIn, ...]
-    confirmed_by: str
-    confirmed_at: datetime | None
+    assessed: Sequence[AssessedIn]
     concerns: tuple[str, ...] = ()
+
+    @property
+    def kind(self) -> str:
+        return KIND_NAMES[self.product.kind]
 
     @property
     def label(self) -> LabelElements:
@@ -104,12 +100,24 @@ class RegisterRow:
 
     @property
     def title(self) -> str:
-        return f"{self.name}, {self.dilution}" if self.dilution else self.name
+        return f"{self.product.name}, {self.dilution}" if self.dilution else self.product.name
+
+    @property
+    def confirmed(self) -> Confirmation | None:
+        return self.product.confirmation
+
+    @property
+    def restrictions(self) -> list[str]:
+        """What of it is restricted, and why."""
+        ingredients = self.product.ingredients
+        names = [self.product.name, *(ingredient.name for ingredient in ingredients)]
+        restricted = restricted_in(names=names, cas=[ingredient.cas for ingredient in ingredients])
+        return [f"{entry.name}: {entry.reason}" for entry in restricted]
 
     @property
     def assessed_in_words(self) -> str:
         """The assessments that speak of the product, and which of them are out of date."""
-        told = (f"{one.title}{' (out of date)' if one.is_out_of_date else ''}" for one in self.assessed)
+        told = (f"{each.title}{' (out of date)' if each.is_out_of_date else ''}" for each in self.assessed)
         return "; ".join(told) or "not assessed"
 
     @property
@@ -129,12 +137,13 @@ class RegisterRow:
     def holds(self, words: str) -> bool:
         """Whether words or a CAS number are found in its name, its supplier or its ingredients."""
         wanted = words.casefold()
-        told = (self.name, self.supplier, *chain.from_iterable(self.ingredients))
-        return any(wanted in one.casefold() for one in told)
+        ingredients = ((ingredient.name, ingredient.cas) for ingredient in self.product.ingredients)
+        told = (self.product.name, self.product.supplier, *chain.from_iterable(ingredients))
+        return any(wanted in text.casefold() for text in told)
 
 
 @dataclass(frozen=True)
-class Asked:
+class RegisterFilter:
     """What of the register a person wants to see; everything when left alone."""
 
     only_concerns: bool = False
@@ -142,30 +151,26 @@ class Asked:
     place: str = ""
     words: str = ""
 
+    def takes(self, row: RegisterRow) -> bool:
+        return bool(
+            (not self.only_concerns or row.concerns)
+            and (self.hazard is None or row.is_of(self.hazard))
+            and (not self.place or any(somewhere.place == self.place for somewhere in row.whereabouts))
+            and (not self.words or row.holds(self.words))
+        )
 
-def rows(holdings: Holdings, *, now: datetime, zone: ZoneInfo) -> tuple[RegisterRow, ...]:
+
+def rows(holdings: Holdings, *, now: datetime, zone: ZoneInfo) -> list[RegisterRow]:
     """Return all rows: products with something missing or overdue first, each followed by its working solutions."""
     today = to_local(now, zone=zone).date()
-    groups = [_rows_of(product, holdings, today=today) for product in holdings.products]
+    groups = [[*_rows_of(product, holdings, today=today)] for product in holdings.products]
     groups.sort(key=lambda group: not group[0].concerns)
-    return tuple(chain.from_iterable(groups))
+    return [*chain.from_iterable(groups)]
 
 
-def chosen(found: Iterable[RegisterRow], asked: Asked) -> tuple[RegisterRow, ...]:
-    """Return the rows that were asked for, in the same order."""
-    return tuple(
-        row
-        for row in found
-        if (not asked.only_concerns or row.concerns)
-        and (asked.hazard is None or row.is_of(asked.hazard))
-        and (not asked.place or any(one.place == asked.place for one in row.whereabouts))
-        and (not asked.words or row.holds(asked.words))
-    )
-
-
-def places(found: Iterable[RegisterRow]) -> tuple[str, ...]:
+def places(shown: Iterable[RegisterRow]) -> list[str]:
     """Return every place that something of the register is at, by name."""
-    return tuple(sorted({one.place for row in found for one in row.whereabouts}))
+    return sorted({somewhere.place for row in shown for somewhere in row.whereabouts})
 
 
 def concerns(
@@ -186,141 +191,103 @@ def concerns(
         told.append(standing.sds_words)
     if not assessed and (product.h_codes or concentrate_of(product).sensitisers):
         told.append("no approved assessment speaks of it")
-    told += [f"assessment out of date: {one.title}" for one in assessed if one.is_out_of_date]
+    told += [f"assessment out of date: {each.title}" for each in assessed if each.is_out_of_date]
     if product.h_codes and not product.ingredients:
         told.append("no ingredients, so its working solutions cannot be worked out")
-    past = [one.code for one in bottles if one.expires_on is not None and one.expires_on < today]
+    past = [bottle.code for bottle in bottles if bottle.expires_on is not None and bottle.expires_on < today]
     if past:
         told.append(f"past its date: {', '.join(past)}")
     return tuple(told)
 
 
-def _rows_of(product: Product, holdings: Holdings, *, today: date) -> list[RegisterRow]:
-    bottles = [one for one in holdings.bottles if one.product_id == product.id]
-    standing, assessed = holdings.standings[product.id], tuple(holdings.assessed.get(product.id, ()))
-    found = [
-        _row(
-            product,
-            hazards=hazards_of(product),
-            dilution="",
-            whereabouts=tuple(
-                Whereabouts(
-                    holdings.shelves.get(one.id, STORE),
-                    BOTTLE.called,
-                    one.code,
-                    show(one.vessel.level, one.vessel.unit),
-                    BOTTLE,
-                    one.id,
-                )
-                for one in bottles
-            ),
-            standing=standing,
-            assessed=assessed,
-            concerns=concerns(product, bottles, standing=standing, assessed=assessed, today=today),
-        )
-    ]
-    baths = [one for one in holdings.baths if one.product_id == product.id]
-    poured = [one for one in holdings.poured if one.product_id == product.id]
-    for water in sorted({one.water_parts_milli for one in baths} | {one.water_parts_milli for one in poured}):
-        in_baths = (
-            Whereabouts(one.line.name, one.name, one.code, show(one.vessel.level, Unit.UL), BATH, one.id)
-            for one in baths
-            if one.water_parts_milli == water
-        )
-        found.append(
-            _row(
-                product,
-                hazards=hazards_of(product, water_parts_milli=water),
-                dilution=show_dilution(water) if water else "undiluted, in use",
-                whereabouts=(*in_baths, *_in_containers(one for one in poured if one.water_parts_milli == water)),
-                standing=standing,
-                assessed=assessed,
-                concerns=(),
+def _rows_of(product: Product, holdings: Holdings, *, today: date) -> Iterator[RegisterRow]:
+    bottles = [bottle for bottle in holdings.bottles if bottle.product_id == product.id]
+    standing, assessed = holdings.standings[product.id], holdings.assessed.get(product.id, ())
+    yield RegisterRow(
+        product=product,
+        dilution="",
+        hazards=hazards_of(product),
+        whereabouts=tuple(
+            Whereabouts(
+                holdings.shelves.get(bottle.id, STORE),
+                BOTTLE.called,
+                bottle.code,
+                show(bottle.vessel.level, bottle.vessel.unit),
+                BOTTLE,
+                bottle.id,
             )
-        )
-    return found
-
-
-def _in_containers(poured: Iterable[Poured]) -> Iterator[Whereabouts]:
-    for one in poured:
-        amount = f"{show_volume(one.volume_ul)} poured in"
-        place = one.place or "Waste"
-        yield Whereabouts(place, CONTAINER.called, one.label, amount, CONTAINER, one.container_id)
-
-
-def _row(
-    product: Product,
-    *,
-    hazards: SolutionHazards,
-    dilution: str,
-    whereabouts: tuple[Whereabouts, ...],
-    standing: ProductStanding,
-    assessed: tuple[AssessedIn, ...],
-    concerns: tuple[str, ...],
-) -> RegisterRow:
-    confirmed = product.confirmation
-    names = [product.name, *(one.name for one in product.ingredients)]
-    restrictions = restricted_in(names=names, cas=[one.cas for one in product.ingredients])
-    return RegisterRow(
-        product_id=product.id,
-        name=product.name,
-        dilution=dilution,
-        supplier=product.supplier,
-        kind=KIND_NAMES[product.kind],
-        hazards=hazards,
-        restrictions=tuple(f"{one.name}: {one.reason}" for one in restrictions),
-        ingredients=tuple((one.name, one.cas) for one in product.ingredients),
-        whereabouts=whereabouts,
-        sds_date=product.sds_date,
+            for bottle in bottles
+        ),
         standing=standing,
         assessed=assessed,
-        confirmed_by=confirmed.confirmed_by.name if confirmed else "",
-        confirmed_at=confirmed.confirmed_at if confirmed else None,
-        concerns=concerns,
+        concerns=concerns(product, bottles, standing=standing, assessed=assessed, today=today),
     )
+    baths = [bath for bath in holdings.baths if bath.product_id == product.id]
+    poured = [pour for pour in holdings.poured if pour.product_id == product.id]
+    for water in sorted({bath.water_parts_milli for bath in baths} | {pour.water_parts_milli for pour in poured}):
+        in_baths = (
+            Whereabouts(bath.line.name, bath.name, bath.code, show(bath.vessel.level, Unit.UL), BATH, bath.id)
+            for bath in baths
+            if bath.water_parts_milli == water
+        )
+        in_containers = (
+            Whereabouts(
+                pour.place or "Waste",
+                CONTAINER.called,
+                pour.label,
+                f"{show_volume(pour.volume_ul)} poured in",
+                CONTAINER,
+                pour.container_id,
+            )
+            for pour in poured
+            if pour.water_parts_milli == water
+        )
+        yield RegisterRow(
+            product=product,
+            dilution=show_dilution(water) if water else "undiluted, in use",
+            hazards=hazards_of(product, water_parts_milli=water),
+            whereabouts=(*in_baths, *in_containers),
+            standing=standing,
+            assessed=assessed,
+        )
 
 
-HEADS = (
-    "Product",
-    "Dilution",
-    "Supplier",
-    "What it is",
-    "Signal word",
-    "Hazard statements",
-    "Pictograms",
-    "Hazards from",
-    "Ingredients (CAS)",
-    "Skin sensitisers",
-    "Restricted",
-    "Where",
-    "SDS date",
-    "SDS state",
-    "Confirmed by",
-    "Confirmed on",
-    "Assessed in",
-    "Missing or overdue",
-)
+def _statements(label: LabelElements) -> str:
+    return "; ".join(f"{code} {text}" for code, text in (*label.hazard_statements, *label.euh_statements))
+
+
+def _ingredients(product: Product) -> str:
+    return "; ".join(f"{ingredient.name} ({ingredient.cas})" for ingredient in product.ingredients)
+
+
+# The columns of its CSV: the head, and what stands under it.
+_COLUMNS: dict[str, Callable[[RegisterRow, ZoneInfo], str]] = {
+    "Product": lambda row, _: row.product.name,
+    "Dilution": lambda row, _: row.dilution,
+    "Supplier": lambda row, _: row.product.supplier,
+    "What it is": lambda row, _: row.kind,
+    "Signal word": lambda row, _: row.label.signal_word,
+    "Hazard statements": lambda row, _: _statements(row.label),
+    "Pictograms": lambda row, _: " ".join(row.label.pictograms),
+    "Hazards from": lambda row, _: row.hazards.basis,
+    "Ingredients (CAS)": lambda row, _: _ingredients(row.product),
+    "Skin sensitisers": lambda row, _: "; ".join(row.hazards.skin_sensitisers),
+    "Restricted": lambda row, _: "; ".join(row.restrictions),
+    "Where": lambda row, _: "; ".join(somewhere.in_words for somewhere in row.whereabouts),
+    "SDS date": lambda row, _: row.product.sds_date.isoformat() if row.product.sds_date else "",
+    "SDS state": lambda row, _: row.standing.sds,
+    "Confirmed by": lambda row, _: row.confirmed.confirmed_by.name if row.confirmed else "",
+    "Confirmed on": lambda row, zone: _day(row.confirmed.confirmed_at, zone) if row.confirmed else "",
+    "Assessed in": lambda row, _: row.assessed_in_words,
+    "Missing or overdue": lambda row, _: "; ".join(row.concerns),
+}
+HEADS = tuple(_COLUMNS)
 
 
 def cells(row: RegisterRow, *, zone: ZoneInfo) -> tuple[str, ...]:
     """Return a row as the texts of its CSV, under `HEADS`."""
-    return (
-        row.name,
-        row.dilution,
-        row.supplier,
-        row.kind,
-        row.label.signal_word,
-        "; ".join(f"{code} {text}" for code, text in (*row.label.hazard_statements, *row.label.euh_statements)),
-        " ".join(row.label.pictograms),
-        row.hazards.basis,
-        "; ".join(f"{name} ({cas})" for name, cas in row.ingredients),
-        "; ".join(row.hazards.skin_sensitisers),
-        "; ".join(row.restrictions),
-        "; ".join(one.in_words for one in row.whereabouts),
-        row.sds_date.isoformat() if row.sds_date else "",
-        row.standing.sds,
-        row.confirmed_by,
-        to_local(row.confirmed_at, zone=zone).date().isoformat() if row.confirmed_at else "",
-        row.assessed_in_words,
-        "; ".join(row.concerns),
-    )
+    return tuple(read(row, zone) for read in _COLUMNS.values())
+
+
+def _day(instant: datetime, zone: ZoneInfo) -> str:
+    return to_local(instant, zone=zone).date().isoformat()

@@ -17,6 +17,7 @@ from labsys.products.rules import show_dilution
 from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
 from labsys.register.queries import AssessedIn, Holdings
+from labsys.store.models import Bottle
 from labsys.store.queries import BOTTLE
 from labsys.waste.queries import CONTAINER
 
@@ -28,9 +29,7 @@ AS_WATER = "taken to weigh a kilogram a litre: no density is entered"
 class InProduct:
     """The substance in a product, as its SDS gives it; `differs` where the reference list says otherwise."""
 
-    product_id: int
-    product: str
-    supplier: str
+    product: Product
     content: str
     classification: str
     differs: bool
@@ -75,69 +74,67 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
         reference = substance(cas)
     except UnknownSubstance:
         reference = None
+    products = {product.id: product for product in holdings.products}
     entries = {product.id: _entry(product, cas) for product in holdings.products}
     if reference is None and not entries:
         raise NotFound("substance", cas)
-    products = {product.id: product for product in holdings.products}
     return SubstanceView(
         cas=cas,
         name=reference.name if reference else next(iter(entries.values())).name,
         reference=reference,
         limits=limits_of(cas, nation=nation),
         restricted=restricted_in(names=[], cas=[cas]),
-        assessed=tuple(dict.fromkeys(one for row in entries for one in holdings.assessed.get(row, ()))),
+        assessed=tuple(dict.fromkeys(each for key in entries for each in holdings.assessed.get(key, ()))),
         products=tuple(_in_product(product, entries[product.id], reference) for product in holdings.products),
         bottles=tuple(
-            Somewhere(
-                BOTTLE,
-                one.id,
-                products[one.product_id].name,
-                one.code,
-                "" if _has_mass(products[one.product_id]) else AS_WATER,
-                _content(entries[one.product_id]),
-                _amount(entries[one.product_id], _mass_mg(products[one.product_id], one.vessel.level, one.vessel.unit)),
-            )
-            for one in holdings.bottles
+            _in_bottle(bottle, products[bottle.product_id], entries[bottle.product_id]) for bottle in holdings.bottles
         ),
         baths=tuple(
-            _somewhere(
-                products[one.product_id],
-                entries[one.product_id],
-                water=one.water_parts_milli,
-                volume_ul=one.vessel.level,
-                row=(BATH, one.id),
-                what=f"{one.name}, {show_dilution(one.water_parts_milli)}",
-                code=one.code,
-                state="in service" if one.is_in_service else "spare" if one.is_spare else "waits to be dumped",
+            _in_solution(
+                products[bath.product_id],
+                entries[bath.product_id],
+                water=bath.water_parts_milli,
+                volume_ul=bath.vessel.level,
+                row=(BATH, bath.id),
+                what=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
+                code=bath.code,
+                state="in service" if bath.is_in_service else "spare" if bath.is_spare else "waits to be dumped",
             )
-            for one in holdings.baths
+            for bath in holdings.baths
         ),
         containers=tuple(
-            _somewhere(
-                products[one.product_id],
-                entries[one.product_id],
-                water=one.water_parts_milli,
-                volume_ul=one.volume_ul,
-                row=(CONTAINER, one.container_id),
-                what=products[one.product_id].name,
-                code=one.label,
+            _in_solution(
+                products[pour.product_id],
+                entries[pour.product_id],
+                water=pour.water_parts_milli,
+                volume_ul=pour.volume_ul,
+                row=(CONTAINER, pour.container_id),
+                what=products[pour.product_id].name,
+                code=pour.label,
                 state="as mixed, before use",
             )
-            for one in holdings.poured
+            for pour in holdings.poured
         ),
     )
 
 
 def _entry(product: Product, cas: str) -> ProductIngredient:
-    return next(one for one in product.ingredients if one.cas == cas)
+    return next(ingredient for ingredient in product.ingredients if ingredient.cas == cas)
 
 
 def _in_product(product: Product, entry: ProductIngredient, reference: Substance | None) -> InProduct:
-    listed = {" ".join(one.split()) for one in entry.classification.split(";") if one.strip()}
+    listed = {" ".join(stated.split()) for stated in entry.classification.split(";") if stated.strip()}
     differs = reference is not None and listed != {*map(str, reference.classes), *reference.euh}
-    return InProduct(
-        product.id, product.name, product.supplier, _content(entry), entry.classification or "none entered", differs
-    )
+    return InProduct(product, _content(entry), entry.classification or "none entered", differs)
+
+
+def _in_bottle(bottle: Bottle, product: Product, entry: ProductIngredient) -> Somewhere:
+    weighed = product.powder_mg_per_l is not None or product.density_mg_per_ml is not None
+    level = bottle.vessel.level
+    is_solid = bottle.vessel.unit is Unit.MG
+    amount = _amount(entry, level if is_solid else level / UL_PER_ML * (product.density_mg_per_ml or 1_000))
+    state = "" if weighed else AS_WATER
+    return Somewhere(BOTTLE, bottle.id, product.name, bottle.code, state, _content(entry), amount)
 
 
 def _content(entry: ProductIngredient, *, strength: float = 1.0) -> str:
@@ -154,22 +151,12 @@ def _percent(ppm: float) -> str:
     return f"{ppm / 10_000:.2g}"
 
 
-def _has_mass(product: Product) -> bool:
-    return product.powder_mg_per_l is not None or product.density_mg_per_ml is not None
-
-
-def _mass_mg(product: Product, level: int, unit: Unit) -> float:
-    if unit is Unit.MG:
-        return level
-    return level / UL_PER_ML * (product.density_mg_per_ml or 1_000)
-
-
 def _amount(entry: ProductIngredient, mass_mg: float) -> str:
     low, high = (show_mass(round(mass_mg * ppm / _PPM)) for ppm in (entry.low_ppm, entry.high_ppm))
     return low if low == high else f"{low} to {high}"
 
 
-def _somewhere(
+def _in_solution(
     product: Product,
     entry: ProductIngredient,
     *,

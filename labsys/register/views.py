@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from operator import itemgetter
 from typing import Any
 
 from flask import Blueprint, Response, g, render_template, request
@@ -22,6 +23,7 @@ from labsys.register import contact as contacts
 from labsys.register import queries, rows
 from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm, FilterForm
+from labsys.register.rows import RegisterRow
 from labsys.register.substances import view_of
 from labsys.spreadsheets import MEDIA_TYPE, as_csv
 from labsys.timetable.local_time import to_local
@@ -37,14 +39,15 @@ PEOPLE_LATELY = 10
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show every product and every working solution made from it, what is missing or overdue first."""
-    form, found, shown = _register()
+    form, every_row, shown = _register()
+    substances = {(ingredient.cas, ingredient.name) for row in shown for ingredient in row.product.ingredients}
     return form_page(
         "register/index.html",
         form,
-        all_rows=found,
+        all_rows=every_row,
         rows=shown,
-        concerned=sum(1 for row in found if row.concerns),
-        substances=sorted({(cas, name) for row in shown for name, cas in row.ingredients}, key=lambda one: one[1]),
+        concerned=sum(1 for row in every_row if row.concerns),
+        substances=sorted(substances, key=itemgetter(1)),
         pictogram=lambda code: pictogram(Pictogram(code)),
         csv_arguments=request.args.to_dict(),
     )
@@ -89,18 +92,17 @@ def contact() -> ResponseReturnValue:
     if not request.args or not form.validate():
         return form_page("register/contact.html", form, people=None)
     after_id = request.args.get("after", type=row_key)
-    found = contacts.people_in_contact(
-        db.session, form.asked().sought(zone=g.zone), after_id=after_id, limit=PEOPLE_A_PAGE + 1
-    )
+    sought = form.asked().sought(zone=g.zone)
+    people = contacts.people_in_contact(db.session, sought, after_id=after_id, limit=PEOPLE_A_PAGE + 1)
     asked: dict[str, Any] = {name: request.args[name] for name in ("cas", "product", "since") if name in request.args}
     return form_page(
         "register/contact.html",
         form,
-        people=found[:PEOPLE_A_PAGE],
+        people=people[:PEOPLE_A_PAGE],
         asked=asked,
         called=called(form),
         after_id=after_id,
-        next_id=found[PEOPLE_A_PAGE - 1].person_id if len(found) > PEOPLE_A_PAGE else None,
+        next_id=people[PEOPLE_A_PAGE - 1].person_id if len(people) > PEOPLE_A_PAGE else None,
         in_words=contacts.in_words,
         estimate=contacts.ESTIMATE,
     )
@@ -114,34 +116,27 @@ def contact_as_spreadsheet() -> ResponseReturnValue:
     if not form.validate():
         return form_page("register/contact.html", form, people=None)
     table = [
-        (
-            person.name,
-            one.kind,
-            str(one.times),
-            _day(one.first_at),
-            _day(one.last_at),
-            contacts.ESTIMATE,
-        )
+        (person.name, each.kind, str(each.times), _day(each.first_at), _day(each.last_at), contacts.ESTIMATE)
         for person in contacts.people_in_contact(db.session, form.asked().sought(zone=g.zone))
-        for one in person.contacts
+        for each in person.contacts
     ]
     return _csv(("Person", "Did", "Times", "First", "Last", "What this is"), table, name="contact")
 
 
-def _register() -> tuple[FilterForm, tuple[rows.RegisterRow, ...], tuple[rows.RegisterRow, ...]]:
+def _register() -> tuple[FilterForm, list[RegisterRow], list[RegisterRow]]:
     """The form, all rows, and those asked for; a form that cannot be read asks for all."""
-    found = rows.rows(queries.holdings(db.session, now=clock.now()), now=clock.now(), zone=g.zone)
+    every_row = rows.rows(queries.holdings(db.session, now=clock.now()), now=clock.now(), zone=g.zone)
     asked = MultiDict({"show": "", "hazard": "", "place": "", **request.args.to_dict()})
     form = FilterForm(formdata=asked, meta={"csrf": False})
-    form.offer(rows.places(found))
-    return form, found, rows.chosen(found, form.asked()) if form.validate() else found
+    form.offer(rows.places(every_row))
+    return form, every_row, list(filter(form.asked().takes, every_row)) if form.validate() else every_row
 
 
 def _contact_form() -> ContactForm:
     today = to_local(clock.now(), zone=g.zone).date()
     asked = MultiDict({"since": (today - LATELY).isoformat(), "product": "0", **request.args.to_dict()})
     form = ContactForm(formdata=asked, meta={"csrf": False})
-    form.offer([(one.id, f"{one.name}, {one.supplier}") for one in products.products(db.session)])
+    form.offer([(product.id, f"{product.name}, {product.supplier}") for product in products.products(db.session)])
     return form
 
 

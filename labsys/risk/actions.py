@@ -21,15 +21,15 @@ class ActionState(StrEnum):
     OPEN = "open"
 
 
-def state_of(*, due_on: date, is_done: bool, today: date) -> ActionState:
+def state_of(action: Action, *, today: date) -> ActionState:
     """Say how an action stands. The day itself still counts as in time.
 
-    >>> str(state_of(due_on=date(2026, 3, 2), is_done=False, today=date(2026, 3, 2)))
+    >>> str(state_of(Action(due_on=date(2026, 3, 2)), today=date(2026, 3, 2)))
     'open'
     """
-    if is_done:
+    if action.done_at is not None:
         return ActionState.DONE
-    return ActionState.OVERDUE if due_on < today else ActionState.OPEN
+    return ActionState.OVERDUE if action.due_on < today else ActionState.OPEN
 
 
 @act
@@ -73,8 +73,12 @@ def finish_action(act: Act, *, action_id: int, note: str) -> Action:
 
 def require_finish(person: Person, action: Action) -> None:
     """Raise NotPermitted unless the person may say that the action is done."""
-    require(person, Permission.SEE_LAB if person.id == action.owner_id else Permission.KEEP_ASSESSMENTS)
+    require(person, _to_finish(person, action))
 
 
 def may_finish(person: Person, action: Action) -> bool:
-    return may(person, Permission.SEE_LAB if person.id == action.owner_id else Permission.KEEP_ASSESSMENTS)
+    return may(person, _to_finish(person, action))
+
+
+def _to_finish(person: Person, action: Action) -> Permission:
+    return Permission.SEE_LAB if person.id == action.owner_id else Permission.KEEP_ASSESSMENTS

@@ -1,13 +1,12 @@
 """From a written version to one that holds: submit, approve, send back; and withdrawing what no longer applies."""
 
-from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, may, require
 from labsys.records import queries as record
-from labsys.risk import queries, rules
+from labsys.risk import rules
 from labsys.risk.models import Assessment, State, Version
 from labsys.risk.rules import AssessmentRefused
-from labsys.risk.service import check_live
+from labsys.risk.service import live_or_raise
 from labsys.timetable.local_time import to_local
 
 
@@ -18,13 +17,13 @@ def submit(act: Act, *, assessment_id: int) -> Version:
     Raises NotPermitted, NotFound or AssessmentRefused, which names all that is missing.
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
-    assessment, version = _newest(act.session, assessment_id)
+    assessment = live_or_raise(act.session, assessment_id)
+    version = assessment.newest
     rules.check_open(version)
     today = to_local(act.now, zone=record.zone(act.session)).date()
     rules.check_complete(version, kind=assessment.kind, today=today)
     version.state, version.submitted_at = State.WAITING, act.now
-    facts = {"version": version.number, "edition": version.edition}
-    act.tell("assessment.submitted", about=version, facts=facts)
+    act.tell("assessment.submitted", about=version, facts={"version": version.number, "edition": version.edition})
     return version
 
 
@@ -43,7 +42,8 @@ def approve(
     The assessor's own approval needs a reason. Raises NotPermitted, NotFound or AssessmentRefused.
     """
     require(act.actor, Permission.APPROVE_ASSESSMENT)
-    assessment, version = _newest(act.session, assessment_id)
+    assessment = live_or_raise(act.session, assessment_id)
+    version = assessment.newest
     rules.check_waiting(version)
     rules.check_edition(version, edition=edition)
     rules.check_approval(
@@ -77,15 +77,13 @@ def send_back(act: Act, *, assessment_id: int, because: str) -> Version:
 
     Raises AssessmentRefused where it does not wait.
     """
-    _, version = _newest(act.session, assessment_id)
-    require(
-        act.actor, Permission.KEEP_ASSESSMENTS if act.actor.id == version.assessor_id else Permission.APPROVE_ASSESSMENT
-    )
+    version = live_or_raise(act.session, assessment_id).newest
+    is_own = act.actor.id == version.assessor_id
+    require(act.actor, Permission.KEEP_ASSESSMENTS if is_own else Permission.APPROVE_ASSESSMENT)
     rules.check_waiting(version)
     version.state, version.sent_back_at, version.sent_back_by_id = State.SENT_BACK, act.now, act.actor.id
     version.sent_back_because = because
-    facts = {"version": version.number, "because": because}
-    act.tell("assessment.sent_back", about=version, facts=facts)
+    act.tell("assessment.sent_back", about=version, facts={"version": version.number, "because": because})
     return version
 
 
@@ -96,16 +94,9 @@ def withdraw(act: Act, *, assessment_id: int, because: str) -> Assessment:
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
-    assessment, _ = _newest(act.session, assessment_id)
+    assessment = live_or_raise(act.session, assessment_id)
     if assessment.approved is not None and not may(act.actor, Permission.APPROVE_ASSESSMENT):
         raise AssessmentRefused("It was approved: only somebody who may approve an assessment withdraws it.")
     assessment.withdrawn_at, assessment.withdrawn_by_id, assessment.withdrawn_because = act.now, act.actor.id, because
-    facts = {"code": assessment.code, "because": because}
-    act.tell("assessment.withdrawn", about=assessment, facts=facts)
+    act.tell("assessment.withdrawn", about=assessment, facts={"code": assessment.code, "because": because})
     return assessment
-
-
-def _newest(session: DbSession, assessment_id: int) -> tuple[Assessment, Version]:
-    assessment = queries.assessment_or_raise(session, assessment_id, lock=True)
-    check_live(assessment)
-    return assessment, assessment.newest

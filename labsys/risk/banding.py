@@ -4,6 +4,7 @@ The figures are those of `labsys.hazards.banding`. What an assessor chooses inst
 approach and never in its place.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labsys.hazards.banding import (
@@ -39,17 +40,6 @@ _BOUNDS = {
 
 
 @dataclass(frozen=True)
-class Handled:
-    """A product as it is handled: its codes, the sensitisers in it, how much in one go, how it gets into the air."""
-
-    codes: tuple[str, ...]
-    sensitisers: tuple[str, ...]
-    amount: int
-    unit: Unit
-    spread: Spread
-
-
-@dataclass(frozen=True)
 class Banded:
     """What banding gives. `skin_and_eyes` holds for any sensitiser too, at whatever strength."""
 
@@ -59,11 +49,15 @@ class Banded:
     skin_and_eyes: bool
 
 
-def banded(handled: Handled) -> Banded:
+def banded(*, codes: Sequence[str], sensitisers: Sequence[str] = (), amount: int, unit: Unit, spread: Spread) -> Banded:
     """Return the hazard group, the amount band and the control approach of a product as it is handled.
 
     Parameters:
-        handled: Codes, sensitisers, amount [µL or mg] and spread. [-]
+        codes: Hazard statements of the product as handled. [-]
+        sensitisers: Those present at any strength, by name. [-]
+        amount: Handled in one go, from 0. [µL or mg, as `unit` says]
+        unit: Microlitres of a liquid or milligrams of a solid. [-]
+        spread: How it gets into the air. [-]
     Returns:
         Group, amount band, approach 1 to 4, and whether skin and eyes need care of their own. [-]
     Raises:
@@ -72,53 +66,48 @@ def banded(handled: Handled) -> Banded:
     Source:
         `labsys.hazards.banding`; that a sensitiser keeps skin protection at any strength: HSE advice, from memory.
 
-    >>> banded(Handled(("H314",), (), 500_000, Unit.UL, Spread.MEDIUM_VAPOUR)).approach.number
+    >>> banded(codes=["H314"], amount=500_000, unit=Unit.UL, spread=Spread.MEDIUM_VAPOUR).approach.number
     2
     """
-    band = hazard_band(handled.codes)
-    if handled.unit is Unit.UL:
-        amount = amount_of_liquid(total_ml=handled.amount / UL_PER_ML)
+    band = hazard_band(codes)
+    if unit is Unit.UL:
+        amount_band = amount_of_liquid(total_ml=amount / UL_PER_ML)
     else:
-        amount = amount_of_solid(grams=handled.amount / MG_PER_G)
-    approach = control_approach(band=band, amount=amount, spread=handled.spread)
-    return Banded(band, amount, approach, band.skin_and_eyes or bool(handled.sensitisers))
+        amount_band = amount_of_solid(grams=amount / MG_PER_G)
+    approach = control_approach(band=band, amount=amount_band, spread=spread)
+    return Banded(band, amount_band, approach, band.skin_and_eyes or bool(sensitisers))
 
 
-def reasoning(one: AssessedSubstance) -> tuple[str, ...]:
+def reasoning(row: AssessedSubstance) -> tuple[str, ...]:
     """Return how the calculated approach was arrived at, a sentence a line."""
     lines = [
-        f"{_group(one)} {one.codes_from}",
-        f"Amount: {show(one.amount, one.unit)} in one go is {one.amount_band} ({_BOUNDS[one.unit, one.amount_band]}).",
-        f"Into the air: {one.spread}. {one.spread_from}",
-        f"Calculated: approach {one.approach}. {approach_in_words(one.approach)}.",
+        f"{_group(row)} {row.codes_from}",
+        f"Amount: {show(row.amount, row.unit)} in one go is {row.amount_band} ({_BOUNDS[row.unit, row.amount_band]}).",
+        f"Into the air: {row.spread}. {row.spread_from}",
+        f"Calculated: approach {row.approach}. {approach_in_words(row.approach)}.",
     ]
-    if one.sensitisers:
+    if row.sensitisers:
         lines.append(
-            f"Skin and eyes in addition: {one.sensitisers} can make skin allergic, so tongs or gloves stay at any "
+            f"Skin and eyes in addition: {row.sensitisers} can make skin allergic, so tongs or gloves stay at any "
             "strength."
         )
-    elif one.skin_and_eyes:
+    elif row.skin_and_eyes:
         lines.append("Skin and eyes in addition, whatever the approach: it harms by contact.")
     return tuple(lines)
 
 
-def verdict(one: AssessedSubstance) -> str:
+def verdict(row: AssessedSubstance) -> str:
     """Say which approach holds; where the assessor chose another than was calculated, both are said, with the reason.
 
     The calculated approach is never left out.
     """
-    if one.chosen_approach is None:
-        return f"Approach {one.approach}, as calculated. {approach_in_words(one.approach)}."
-    who = one.chosen_by.name if one.chosen_by else "the assessor"
+    if row.chosen_approach is None:
+        return f"Approach {row.approach}, as calculated. {approach_in_words(row.approach)}."
+    chooser = row.chosen_by.name if row.chosen_by else "the assessor"
     return (
-        f"Approach {one.chosen_approach}, chosen by {who} where approach {one.approach} was calculated. "
-        f"{approach_in_words(one.chosen_approach)}. Reason: {one.chosen_because}"
+        f"Approach {row.chosen_approach}, chosen by {chooser} where approach {row.approach} was calculated. "
+        f"{approach_in_words(row.chosen_approach)}. Reason: {row.chosen_because}"
     )
-
-
-def in_force(one: AssessedSubstance) -> int:
-    """The number of the approach that holds."""
-    return one.chosen_approach or one.approach
 
 
 def code_words(code: str, *, names: str = "") -> str:
@@ -133,10 +122,10 @@ def code_words(code: str, *, names: str = "") -> str:
         return f"{code} {printed_text(code, fills=(names or 'a substance',))}"
 
 
-def _group(one: AssessedSubstance) -> str:
-    if not one.codes:
-        return f"Hazard group {one.hazard_group}: not classified as hazardous."
-    if one.hazard_group == "A":
-        return f"Hazard group A: none of {one.codes} puts it higher."
-    said = "; ".join(code_words(code, names=one.sensitisers).rstrip(".") for code in one.deciding.split())
-    return f"Hazard group {one.hazard_group}, decided by {said}."
+def _group(row: AssessedSubstance) -> str:
+    if not row.codes:
+        return f"Hazard group {row.hazard_group}: not classified as hazardous."
+    if row.hazard_group == "A":
+        return f"Hazard group A: none of {row.codes} puts it higher."
+    deciding = "; ".join(code_words(code, names=row.sensitisers).rstrip(".") for code in row.deciding.split())
+    return f"Hazard group {row.hazard_group}, decided by {deciding}."

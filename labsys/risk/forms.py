@@ -1,7 +1,7 @@
 """What a person may type about assessments."""
 
-from collections.abc import Iterator, Sequence
-from datetime import date
+from collections.abc import Iterable, Iterator, Sequence
+from enum import StrEnum
 from typing import Any
 
 from wtforms import (
@@ -15,30 +15,27 @@ from wtforms import (
     StringField,
     TextAreaField,
 )
-from wtforms.fields import DateField
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
-from labsys.forms import LabForm, MassField, VolumeField
+from labsys.forms import LabForm, MassField, PlannedDayField, VolumeField, options
 from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.models import Person
 from labsys.products.models import Product
-from labsys.products.rules import show_dilution
 from labsys.risk.handling import spreads_of
 from labsys.risk.models import Action, AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
-from labsys.risk.reading import AS_SUPPLIED, LEVELS
-from labsys.risk.rules import Choice, Content
+from labsys.risk.reading import LEVELS, name_and_strength
+from labsys.risk.rules import Content, Judgement
 
 AS_CALCULATED = 0
 MOST_PEOPLE = 500
 MOST_AIR_CHANGES = 100
 MOST_GLOVE_MINUTES = 480  # the highest level of EN 16523-1 (from memory)
 _AMOUNT = "Filled in as for a litre of working solution: put in what you handle."
-_TOO_LONG = "Use at most %(max)d characters."
-_LINE = [Optional(), Length(max=Version.LINE_LENGTH, message=_TOO_LONG)]
-_TEXT = [Optional(), Length(max=Version.TEXT_LENGTH, message=_TOO_LONG)]
+_LINE = [Optional(), Length(max=Version.LINE_LENGTH)]
+_TEXT = [Optional(), Length(max=Version.TEXT_LENGTH)]
+_REASON = Length(max=Assessment.REASON_LENGTH)
 _HINTS = {
     Level.ELIMINATE: "What is not done, or not used, so that nobody meets it.",
     Level.SUBSTITUTE: "A milder product, a liquid in place of a powder.",
@@ -60,27 +57,20 @@ _LINE_LATER = [_Later(), _LINE[1]]
 _TEXT_LATER = [_Later(), _TEXT[1]]
 
 
-class DayField(DateField):
-    def process_formdata(self, valuelist: list[str]) -> None:
-        if not any(text.strip() for text in valuelist):
-            self.data = None
-            return
-        try:
-            super().process_formdata(valuelist)
-        except ValueError:
-            raise ValueError("Write the day as year-month-day, such as 2026-06-03.") from None
+def _values(kinds: Iterable[StrEnum]) -> dict[str, Any]:
+    return options({kind.value: kind.value.capitalize() for kind in kinds})
 
 
 class ProductsForm(LabForm):
     products = SelectMultipleField("Products handled as supplied", [InputRequired("Tick a product.")], coerce=int)
     title = StringField(
         "What it is called",
-        [Optional(), Length(max=Assessment.TITLE_LENGTH, message=_TOO_LONG)],
+        [Optional(), Length(max=Assessment.TITLE_LENGTH)],
         description="Such as: Making up developer from concentrate. Left empty, it is named after the first product.",
     )
 
     def offer(self, products: Sequence[Product]) -> None:
-        self.products.choices = [SelectChoice(one.id, f"{one.name}, {one.supplier}") for one in products]
+        self.products.choices = options({product.id: f"{product.name}, {product.supplier}" for product in products})
 
 
 class HazardForm(LabForm):
@@ -89,7 +79,7 @@ class HazardForm(LabForm):
     hazard = HiddenField()
     title = StringField(
         "Another hazard of the room",
-        [Optional(), Length(max=Assessment.TITLE_LENGTH, message=_TOO_LONG)],
+        [Optional(), Length(max=Assessment.TITLE_LENGTH)],
         description="One that is not in the list, such as: Hot water from the boiler.",
         id="hazard-title",  # on the page of another form with a title
     )
@@ -110,22 +100,12 @@ class VersionForm(_ReadForm):
     """A version; `version_form` adds the fields of each substance."""
 
     task = TextAreaField("What is done", _TEXT_LATER, description="In plain words, with what can go wrong.")
-    who = SelectMultipleField(
-        "Who may be harmed",
-        [_Later()],
-        coerce=Who,
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in Who],
-    )
+    who = SelectMultipleField("Who may be harmed", [_Later()], coerce=Who, choices=_values(Who))
     how_many = IntegerField(
         "How many people at once",
         [_Later(), NumberRange(1, MOST_PEOPLE, "Enter a whole number from %(min)d to %(max)d.")],
     )
-    routes = SelectMultipleField(
-        "How it reaches a person",
-        [_Later()],
-        coerce=Route,
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in Route],
-    )
+    routes = SelectMultipleField("How it reaches a person", [_Later()], coerce=Route, choices=_values(Route))
     frequency = StringField("How often", _LINE_LATER, description="Such as: twice a week.")
     duration = StringField("How long each time", _LINE_LATER)
     existing_controls = TextAreaField("In place already", _TEXT_LATER, description="What keeps people safe today.")
@@ -146,28 +126,23 @@ class VersionForm(_ReadForm):
     spill = TextAreaField("Spill, or when something happens", _TEXT)
     storage = TextAreaField("Storage", _TEXT)
     disposal = TextAreaField("Disposal", _TEXT)
-    residual = RadioField(
-        "Risk that is left",
-        [_Later()],
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in Residual],
-        validate_choice=False,
-    )
+    residual = RadioField("Risk that is left", [_Later()], choices=_values(Residual), validate_choice=False)
     residual_reason = TextAreaField("Why it is judged so", _TEXT_LATER)
     under_18 = RadioField(
         "Open to people under 18",
         [_Later()],
-        choices=[SelectChoice(one.value, one.value.capitalize()) for one in Under18],
+        choices=_values(Under18),
         validate_choice=False,
         description="For this task, as assessed.",
     )
     under_18_with = StringField("With whom", _LINE, description="Such as: an instructor in the room.")
-    review_on = DayField("Next review", [_Later()], description="A year from now is usual (common practice).")
+    review_on = PlannedDayField("Next review", [_Later()], description="A year from now is usual (common practice).")
 
     substances: Sequence[AssessedSubstance] = ()
 
     def controls_of(self, level: Level) -> TextAreaField:
-        found: TextAreaField = self[f"controls_{level.name.lower()}"]
-        return found
+        field: TextAreaField = self[f"controls_{level.name.lower()}"]
+        return field
 
     @property
     def by_level(self) -> list[TextAreaField]:
@@ -178,11 +153,11 @@ class VersionForm(_ReadForm):
         """What the template shows of each substance: its row and its fields."""
         return [
             {
-                "row": one,
-                "named": _named(one),
-                **{name: self[f"{name}_{one.id}"] for name in ("amount", "spread", "approach", "because")},
+                "row": row,
+                "named": name_and_strength(row),
+                **{name: self[f"{name}_{row.id}"] for name in ("amount", "spread", "approach", "because")},
             }
-            for one in self.substances
+            for row in self.substances
         ]
 
     def content(self) -> Content:
@@ -201,7 +176,7 @@ class VersionForm(_ReadForm):
             under_18=Under18(self.under_18.data) if self.under_18.data in set(Under18) else None,
             review_on=self.review_on.data,
             controls=tuple(self._controls()),
-            choices=tuple(self._choices()),
+            judgements=tuple(self._judgements()),
         )
 
     def _controls(self) -> Iterator[tuple[Level, str]]:
@@ -210,14 +185,14 @@ class VersionForm(_ReadForm):
                 if line.strip():
                     yield level, line.strip()
 
-    def _choices(self) -> Iterator[Choice]:
-        for one in self.substances:
-            yield Choice(
-                substance_id=one.id,
-                amount=self[f"amount_{one.id}"].amount,
-                spread=self[f"spread_{one.id}"].data,
-                approach=self[f"approach_{one.id}"].data or None,
-                because=self[f"because_{one.id}"].data or "",
+    def _judgements(self) -> Iterator[Judgement]:
+        for row in self.substances:
+            yield Judgement(
+                substance_id=row.id,
+                amount=self[f"amount_{row.id}"].amount,
+                spread=self[f"spread_{row.id}"].data,
+                approach=self[f"approach_{row.id}"].data or None,
+                because=self[f"because_{row.id}"].data or "",
             )
 
 
@@ -229,61 +204,45 @@ def version_form(version: Version) -> VersionForm:
     }
     filled: dict[str, Any] = {
         **{name: getattr(version, name) for name in Content.PLAIN},
-        "who": [Who(one) for one in version.who.split(";") if one],
-        "routes": [Route(one) for one in version.routes.split(";") if one],
+        "who": version.who.split(";") if version.who else [],
+        "routes": version.routes.split(";") if version.routes else [],
         "air_changes": None if version.air_changes_tenths is None else version.air_changes_tenths / 10,
         "edition": str(version.edition),
     }
     for level in Level:
-        lines = [one.text for one in version.controls if one.level is level]
+        lines = [control.text for control in version.controls if control.level is level]
         filled[f"controls_{level.name.lower()}"] = "\n".join(lines)
-    for one in version.substances:
-        fields |= _substance_fields(one)
+    for row in version.substances:
+        fields |= _substance_fields(row)
         filled |= {
-            f"amount_{one.id}": show(one.amount, one.unit),
-            f"spread_{one.id}": one.spread,
-            f"approach_{one.id}": one.chosen_approach or AS_CALCULATED,
-            f"because_{one.id}": one.chosen_because,
+            f"amount_{row.id}": show(row.amount, row.unit),
+            f"spread_{row.id}": row.spread,
+            f"approach_{row.id}": row.chosen_approach or AS_CALCULATED,
+            f"because_{row.id}": row.chosen_because,
         }
     form: VersionForm = type("VersionFormHere", (VersionForm,), fields)(data=filled)
     form.substances = version.substances
     return form
 
 
-def _named(one: AssessedSubstance) -> str:
-    return f"{one.name}, {AS_SUPPLIED if one.water_parts_milli is None else show_dilution(one.water_parts_milli)}"
-
-
-def _substance_fields(one: AssessedSubstance) -> dict[str, Any]:
+def _substance_fields(row: AssessedSubstance) -> dict[str, Any]:
     """Four fields; their labels name the substance, since a page may hold many."""
-    required = [InputRequired(f"Enter how much {one.name} is handled in one go.")]
-    if one.unit is Unit.UL:
-        amount: Any = VolumeField(
-            "Amount in one go", required, unit="mL", description=f"{_AMOUNT} For litres write 2.5 L."
-        )
+    required = [InputRequired(f"Enter how much {row.name} is handled in one go.")]
+    amount: VolumeField | MassField
+    if row.unit is Unit.UL:
+        hint, kind = f"{_AMOUNT} For litres write 2.5 L.", "Vapour"
+        amount = VolumeField("Amount in one go", required, unit="mL", description=hint)
     else:
-        amount = MassField("Amount in one go", required, unit="g", description=_AMOUNT)
-    kind = "Vapour" if one.unit is Unit.UL else "Dust"
+        amount, kind = MassField("Amount in one go", required, unit="g", description=_AMOUNT), "Dust"
+    approaches = {number: f"{number}. {approach_in_words(number)}" for number in range(1, 5) if number != row.approach}
+    as_calculated = f"As calculated: {row.approach}. {approach_in_words(row.approach)}"
     return {
-        f"amount_{one.id}": amount,
-        f"spread_{one.id}": SelectField(
-            kind,
-            coerce=Spread,
-            choices=[SelectChoice(each.value, each.value.capitalize()) for each in spreads_of(one.unit)],
+        f"amount_{row.id}": amount,
+        f"spread_{row.id}": SelectField(kind, coerce=Spread, choices=_values(spreads_of(row.unit))),
+        f"approach_{row.id}": SelectField(
+            "Control approach", coerce=int, choices=options({AS_CALCULATED: as_calculated, **approaches})
         ),
-        f"approach_{one.id}": SelectField(
-            "Control approach",
-            coerce=int,
-            choices=[
-                SelectChoice(AS_CALCULATED, f"As calculated: {one.approach}. {approach_in_words(one.approach)}"),
-                *(
-                    SelectChoice(number, f"{number}. {approach_in_words(number)}")
-                    for number in range(1, 5)
-                    if number != one.approach
-                ),
-            ],
-        ),
-        f"because_{one.id}": TextAreaField(
+        f"because_{row.id}": TextAreaField(
             "Reason for another approach",
             _TEXT,
             description="Such as: diluted, hands kept out with tongs, two minutes a print.",
@@ -294,31 +253,25 @@ def _substance_fields(one: AssessedSubstance) -> dict[str, Any]:
 class ApprovalForm(_ReadForm):
     because = TextAreaField(
         "Why nobody else can approve it",
-        [Optional(), Length(max=Assessment.REASON_LENGTH, message=_TOO_LONG)],
+        [Optional(), _REASON],
         description="You wrote it yourself. Such as: a one-person lab.",
     )
     outside_name = StringField(
         "Name",
-        [Optional(), Length(max=Person.NAME_LENGTH, message=_TOO_LONG)],
+        [Optional(), Length(max=Person.NAME_LENGTH)],
         description="Of somebody outside the lab who approved it.",
     )
     outside_organisation = StringField("Organisation", _LINE)
 
 
 class SendBackForm(LabForm):
-    because = TextAreaField(
-        "What has to be put right",
-        [
-            InputRequired("Write what has to be put right."),
-            Length(max=Assessment.REASON_LENGTH, message=_TOO_LONG),
-        ],
-    )
+    because = TextAreaField("What has to be put right", [InputRequired("Write what has to be put right."), _REASON])
 
 
 class WithdrawForm(LabForm):
     because = TextAreaField(
         "Why it is withdrawn",
-        [InputRequired("Write why it is withdrawn."), Length(max=Assessment.REASON_LENGTH, message=_TOO_LONG)],
+        [InputRequired("Write why it is withdrawn."), _REASON],
         description="Such as: the process is not used here any more.",
     )
 
@@ -326,21 +279,17 @@ class WithdrawForm(LabForm):
 class ActionForm(LabForm):
     text = StringField(
         "What has to be done",
-        [InputRequired("Write what has to be done."), Length(max=Action.TEXT_LENGTH, message=_TOO_LONG)],
+        [InputRequired("Write what has to be done."), Length(max=Action.TEXT_LENGTH)],
     )
     owner = SelectField("Who does it", [InputRequired("Choose who does it.")], coerce=int)
-    due_on = DayField("By when", [InputRequired("Choose the day.")])
+    due_on = PlannedDayField("By when", [InputRequired("Choose the day.")])
 
     def offer(self, people: Sequence[Person]) -> None:
-        self.owner.choices = [SelectChoice(one.id, one.name) for one in people]
-
-    @property
-    def day(self) -> date:
-        return self.due_on.data or date.max
+        self.owner.choices = options({person.id: person.name for person in people})
 
 
 class FinishForm(LabForm):
     note = StringField(
         "What was done",
-        [InputRequired("Write what was done."), Length(max=Action.TEXT_LENGTH, message=_TOO_LONG)],
+        [InputRequired("Write what was done."), Length(max=Action.TEXT_LENGTH)],
     )

@@ -72,13 +72,13 @@ def liquid_spread(product: Product, *, celsius: float) -> tuple[Spread, str]:
 
     Water itself does not count. On the high side for a solution: the pressure over it is lower.
     """
-    found = [_spread_of(row, celsius=celsius) for row in product.ingredients]
+    spreads = [_spread_of(row, celsius=celsius) for row in product.ingredients]
     families = {family for row in product.ingredients if (known := _known(row)) for family in known.families}
     if Family.ACID in families and families & {Family.SULFITE, Family.THIOSULFATE}:
-        found.append((Spread.MEDIUM_VAPOUR, "Sulfur dioxide comes off sulfite in an acid solution."))
-    if not found:
+        spreads.append((Spread.MEDIUM_VAPOUR, "Sulfur dioxide comes off sulfite in an acid solution."))
+    if not spreads:
         return Spread.LOW_VAPOUR, "No ingredients are entered; water does not count. Check section 9 of its SDS."
-    return max(found, key=lambda one: _VAPOURS.index(one[0]))
+    return max(spreads, key=lambda spread: _VAPOURS.index(spread[0]))
 
 
 def _spread_of(row: ProductIngredient, *, celsius: float) -> tuple[Spread, str]:
@@ -86,10 +86,8 @@ def _spread_of(row: ProductIngredient, *, celsius: float) -> tuple[Spread, str]:
         return Spread.MEDIUM_VAPOUR, f"{_GIVES_OFF[row.cas].capitalize()} comes off it (chemistry, from memory)."
     known = _known(row)
     if known is None:
-        return (
-            Spread.MEDIUM_VAPOUR,
-            f"Nothing is on file for {row.name}: taken as medium until section 9 of its SDS is read.",
-        )
+        why = f"Nothing is on file for {row.name}: taken as medium until section 9 of its SDS is read."
+        return Spread.MEDIUM_VAPOUR, why
     if known.vapour_pressure_pa_20c is None:
         return Spread.LOW_VAPOUR, "Nothing in it is known to evaporate; water does not count. See section 9 of its SDS."
     warm = max(celsius, ROOM_CELSIUS)

@@ -112,7 +112,7 @@ class Assessment(Model):
     @property
     def approved(self) -> "Version | None":
         """The version that holds now."""
-        return next((one for one in reversed(self.versions) if one.state is State.APPROVED), None)
+        return next((version for version in reversed(self.versions) if version.state is State.APPROVED), None)
 
 
 class SubjectProduct(Model):
@@ -140,10 +140,7 @@ class Version(Model):
         CheckConstraint("how_many > 0", name="how_many"),
         CheckConstraint("air_changes_tenths >= 0", name="air_changes"),
         CheckConstraint("glove_minutes > 0", name="glove_minutes"),
-        CheckConstraint(
-            "(approved_at IS NOT NULL) = (state IN ('approved', 'superseded'))",
-            name="approved",
-        ),
+        CheckConstraint("(approved_at IS NOT NULL) = (state IN ('approved', 'superseded'))", name="approved"),
     )
 
     BASIS_LENGTH = 300

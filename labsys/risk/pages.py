@@ -1,6 +1,6 @@
 """What pages about assessments show, worked out from rows: the list with its filters, one assessment, its actions."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -14,7 +14,7 @@ from labsys.people.row_kinds import NOTHING, Page, RowKind, Search
 from labsys.records.models import CodeKind
 from labsys.risk.actions import ActionState, may_finish, state_of
 from labsys.risk.models import Action, Assessment, State, Version
-from labsys.risk.queries import Overview, Standing
+from labsys.risk.queries import AssessmentNow, Overview
 from labsys.risk.reading import KINDS, Reading, SubstanceReading, reading
 from labsys.timetable.local_time import day_words
 
@@ -25,6 +25,9 @@ _TAGS = {
     State.APPROVED: None,
     State.SUPERSEDED: None,
 }
+
+
+Tags = tuple[tuple[str, str | None], ...]  # words, and the kind of tag
 
 
 class Filter(StrEnum):
@@ -52,12 +55,12 @@ OPEN_TO_READERS = (Filter.ALL, Filter.OUT_OF_DATE)
 
 
 @dataclass(frozen=True)
-class Row:
+class ListedAssessment:
     """One assessment in the list."""
 
     assessment: Assessment
     kind: str
-    tags: tuple[tuple[str, str | None], ...]
+    tags: Tags
     remark: str
     review: str
 
@@ -77,7 +80,7 @@ class ShowPage:
     assessment: Assessment
     version: Version
     reading: Reading
-    tags: tuple[tuple[str, str | None], ...]
+    tags: Tags
     reasons: tuple[str, ...]
     moved: tuple[str, ...]
     in_hand: Version | None
@@ -86,14 +89,14 @@ class ShowPage:
     actions: tuple[ActionView, ...]
 
 
-def seen_by(found: Overview, person: Person) -> list[Standing]:
-    """Those of the live assessments that a person may read: drafts are for those who write them."""
-    writes = may(person, Permission.KEEP_ASSESSMENTS)
-    return [one for one in found.standings if writes or one.approved is not None]
+def listed(overview: Overview, *, shown: Filter, writes: bool) -> list[ListedAssessment]:
+    """The live assessments under a filter; drafts are for those who write them."""
+    seen = (now for now in overview.assessments if writes or now.approved is not None)
+    return [_listed(now, writes=writes) for now in seen if _is_shown(now, shown)]
 
 
 def _open_to(person: Person) -> ColumnElement[bool]:
-    """The same inside a query, where those withdrawn are among them for who writes."""
+    """Which of them a person may read, inside a query; those withdrawn are among them for who writes."""
     holds = Assessment.versions.any(Version.state == State.APPROVED)
     return true() if may(person, Permission.KEEP_ASSESSMENTS) else and_(Assessment.withdrawn_at.is_(None), holds)
 
@@ -113,83 +116,75 @@ ASSESSMENT = RowKind(
 )
 
 
-def rows(standings: Sequence[Standing], *, shown: Filter, writes: bool) -> list[Row]:
-    """The rows of the list under a filter."""
-    return [_row(one, writes=writes) for one in standings if _is_shown(one, shown)]
-
-
-def _is_shown(one: Standing, shown: Filter) -> bool:
+def _is_shown(now: AssessmentNow, shown: Filter) -> bool:
     match shown:
         case Filter.DRAFT:
-            return one.is_draft
+            return now.is_draft
         case Filter.WAITING:
-            return one.is_waiting
+            return now.is_waiting
         case Filter.APPROVED:
-            return one.approved is not None and not one.is_out_of_date
+            return now.approved is not None and not now.is_out_of_date
         case Filter.OUT_OF_DATE:
-            return one.is_out_of_date
+            return now.is_out_of_date
         case _:
             return shown is Filter.ALL
 
 
-def _row(one: Standing, *, writes: bool) -> Row:
-    holding = one.approved
+def _listed(now: AssessmentNow, *, writes: bool) -> ListedAssessment:
+    holding, in_hand = now.approved, now.in_hand
     remark = ""
-    if one.reasons:
-        remark = f"{one.reasons[0][0].upper()}{one.reasons[0][1:]}."
-        if len(one.reasons) > 1:
-            remark += f" And {len(one.reasons) - 1} more."
-    elif holding is None and one.in_hand is not None and one.in_hand.state is State.SENT_BACK:
-        remark = one.in_hand.sent_back_because
-    return Row(
-        assessment=one.assessment,
-        kind=KINDS[one.assessment.kind],
-        tags=tuple(_tags(one, writes=writes)),
+    if now.reasons:
+        first = f"{now.reasons[0][0].upper()}{now.reasons[0][1:]}."
+        remark = first if len(now.reasons) == 1 else f"{first} And {len(now.reasons) - 1} more."
+    elif holding is None and in_hand is not None and in_hand.state is State.SENT_BACK:
+        remark = in_hand.sent_back_because
+    return ListedAssessment(
+        assessment=now.assessment,
+        kind=KINDS[now.assessment.kind],
+        tags=tuple(_tags(now, writes=writes)),
         remark=remark,
         review=day_words(holding.review_on) if holding and holding.review_on else "",
     )
 
 
-def _tags(one: Standing, *, writes: bool) -> list[tuple[str, str | None]]:
-    found: list[tuple[str, str | None]] = []
-    if one.is_out_of_date:
-        found.append(("out of date", "heavy"))
-    elif one.approved is not None:
-        found.append((str(State.APPROVED), None))
-    if one.in_hand is not None and writes:
-        words = f"version {one.in_hand.number}: {one.in_hand.state}" if one.approved else str(one.in_hand.state)
-        found.append((words, _TAGS[one.in_hand.state]))
-    return found
+def _tags(now: AssessmentNow, *, writes: bool) -> Iterator[tuple[str, str | None]]:
+    if now.is_out_of_date:
+        yield "out of date", "heavy"
+    elif now.approved is not None:
+        yield str(State.APPROVED), None
+    if now.in_hand is not None and writes:
+        state = now.in_hand.state
+        yield f"version {now.in_hand.number}: {state}" if now.approved else str(state), _TAGS[state]
 
 
-def show_page(standing: Standing, version: Version, *, person: Person, today: date, zone: ZoneInfo) -> ShowPage:
+def show_page(now: AssessmentNow, version: Version, *, person: Person, today: date, zone: ZoneInfo) -> ShowPage:
     """One version as a person may read it."""
-    assessment = standing.assessment
+    assessment = now.assessment
     writes = may(person, Permission.KEEP_ASSESSMENTS)
-    holds = version is standing.approved and assessment.withdrawn_at is None
-    tags: tuple[tuple[str, str | None], ...] = ((str(version.state), _TAGS[version.state]),)
+    holds = version is now.approved and assessment.withdrawn_at is None
+    tag: tuple[str, str | None] = (str(version.state), _TAGS[version.state])
     if assessment.withdrawn_at is not None:
-        tags = (("withdrawn", "heavy"),)
-    elif holds and standing.is_out_of_date:
-        tags = (("out of date", "heavy"),)
+        tag = ("withdrawn", "heavy")
+    elif holds and now.is_out_of_date:
+        tag = ("out of date", "heavy")
     said = reading(assessment, version, zone=zone)
     return ShowPage(
         assessment=assessment,
         version=version,
         reading=said,
-        tags=tags,
-        reasons=standing.reasons if holds else (),
-        moved=standing.moved if version is standing.in_hand else (),
-        in_hand=standing.in_hand if writes else None,
-        products=tuple({one.product_id: one for one in said.substances}.values()),
-        versions=tuple(one for one in reversed(assessment.versions) if writes or one.approved_at is not None),
+        tags=(tag,),
+        reasons=now.reasons if holds else (),
+        moved=now.moved if version is now.in_hand else (),
+        in_hand=now.in_hand if writes else None,
+        products=tuple({substance.product_id: substance for substance in said.substances}.values()),
+        versions=tuple(each for each in reversed(assessment.versions) if writes or each.approved_at is not None),
         actions=tuple(
             ActionView(
-                action=one,
-                state=state_of(due_on=one.due_on, is_done=one.done_at is not None, today=today),
-                due=day_words(one.due_on),
-                may_finish=one.done_at is None and may_finish(person, one),
+                action=action,
+                state=state_of(action, today=today),
+                due=day_words(action.due_on),
+                may_finish=action.done_at is None and may_finish(person, action),
             )
-            for one in assessment.actions
+            for action in assessment.actions
         ),
     )

@@ -16,12 +16,12 @@ from labsys.hazards.protective import Advice, Equipment, advice_for
 from labsys.hazards.statements import printed_text
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger.models import Unit
-from labsys.processes.models import Process
+from labsys.processes.models import Process, ProcessStep
 from labsys.products.hazards import as_ingredient
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import UL_PER_L, duration
-from labsys.risk.banding import Banded, Handled, banded
+from labsys.risk.banding import banded
 from labsys.risk.handling import ROOM_CELSIUS, handling
 from labsys.risk.models import AssessedSubstance, Level, Route, Under18, Who
 from labsys.risk.room_hazards import RoomHazard
@@ -50,20 +50,20 @@ class Part:
 
 def parts_of_process(process: Process) -> tuple[Part, ...]:
     """The solutions of a process, each once, at the warmest it is used."""
-    found: dict[tuple[int, int | None], Part] = {}
+    parts: dict[tuple[int, int | None], Part] = {}
     for step in process.steps:
         if step.product is None:
             continue
         celsius = ROOM_CELSIUS if step.temperature_milli_c is None else step.temperature_milli_c / 1_000
         key = (step.product.id, step.water_parts_milli)
-        if key not in found or found[key].celsius < celsius:
-            found[key] = Part(step.product, step.water_parts_milli, celsius)
-    return tuple(found.values())
+        if key not in parts or parts[key].celsius < celsius:
+            parts[key] = Part(step.product, step.water_parts_milli, celsius)
+    return tuple(parts.values())
 
 
 def assessed(part: Part, *, position: int, amount: int | None = None) -> AssessedSubstance:
     """Return the row of a product as handled; without an amount, what makes a litre of working solution."""
-    found = handling(part.product, water_parts_milli=part.water_parts_milli, celsius=part.celsius)
+    handled = handling(part.product, water_parts_milli=part.water_parts_milli, celsius=part.celsius)
     row = AssessedSubstance(
         position=position,
         product_id=part.product.id,
@@ -71,26 +71,26 @@ def assessed(part: Part, *, position: int, amount: int | None = None) -> Assesse
         product_version=part.product.version,
         sds_date=part.product.sds_date,
         water_parts_milli=part.water_parts_milli,
-        unit=found.unit,
-        codes=" ".join(found.codes),
-        codes_from=found.codes_from,
-        sensitisers=", ".join(found.sensitisers),
+        unit=handled.unit,
+        codes=" ".join(handled.codes),
+        codes_from=handled.codes_from,
+        sensitisers=", ".join(handled.sensitisers),
         chosen_because="",
     )
-    set_band(row, amount=amount or _usual_amount(part), spread=found.spread, spread_from=found.spread_from)
+    set_band(row, amount=amount or _usual_amount(part), spread=handled.spread, spread_from=handled.spread_from)
     return row
 
 
 def set_band(row: AssessedSubstance, *, amount: int, spread: Spread, spread_from: str) -> None:
     """Band a row anew for an amount and a spread."""
-    sensitisers = tuple(row.sensitisers.split(", ")) if row.sensitisers else ()
-    found: Banded = banded(Handled(tuple(row.codes.split()), sensitisers, amount, row.unit, spread))
+    sensitisers = row.sensitisers.split(", ") if row.sensitisers else ()
+    outcome = banded(codes=row.codes.split(), sensitisers=sensitisers, amount=amount, unit=row.unit, spread=spread)
     row.amount, row.spread, row.spread_from = amount, spread, spread_from
-    row.hazard_group = found.band.group
-    row.deciding = " ".join(found.band.deciding)
-    row.amount_band = found.amount
-    row.approach = found.approach.number
-    row.skin_and_eyes = found.skin_and_eyes
+    row.hazard_group = outcome.band.group
+    row.deciding = " ".join(outcome.band.deciding)
+    row.amount_band = outcome.amount
+    row.approach = outcome.approach.number
+    row.skin_and_eyes = outcome.skin_and_eyes
 
 
 _LIDS = "Lids on tanks: hands stay out of the baths."
@@ -100,8 +100,8 @@ _POUR = "Into water, never water into it. Pour slowly, low over the sink, and ca
 
 def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Sequence[Product]) -> Content:
     """Return what a new assessment of a process says."""
-    solutions = "; ".join(_solution(one.name, one.product, one.water_parts_milli) for one in process.steps)
-    seconds = sum(one.seconds or 0 for one in process.steps if one.product is not None)
+    solutions = "; ".join(_solution(step) for step in process.steps)
+    seconds = sum(step.seconds or 0 for step in process.steps if step.product is not None)
     return _of_substances(
         rows,
         products,
@@ -113,7 +113,7 @@ def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Se
 
 def of_products(products: Sequence[Product], rows: Sequence[AssessedSubstance]) -> Content:
     """Return what a new assessment of products handled as supplied says."""
-    names = ", ".join(one.name for one in products)
+    names = ", ".join(product.name for product in products)
     task = f"Making up from what is supplied: {names}. Pour, measure, rinse, cap."
     return _of_substances(rows, products, task=task, practice=_POUR)
 
@@ -163,11 +163,12 @@ def _of_substances(
     )
 
 
-def _solution(step: str, product: Product | None, water_parts_milli: int | None) -> str:
-    if product is None:
-        return f"{step.lower()} in water" if "wash" in step.lower() else step.lower()
-    strength = "" if water_parts_milli is None else f" {show_dilution(water_parts_milli)}"
-    return f"{step.lower()} in {product.name}{strength}"
+def _solution(step: ProcessStep) -> str:
+    named = step.name.lower()
+    if step.product is None:
+        return f"{named} in water" if "wash" in named else named
+    strength = "" if step.water_parts_milli is None else f" {show_dilution(step.water_parts_milli)}"
+    return f"{named} in {step.product.name}{strength}"
 
 
 def _usual_amount(part: Part) -> int:
@@ -176,18 +177,18 @@ def _usual_amount(part: Part) -> int:
         return UL_PER_L
     if not product.dilutions:
         return _AMOUNT_WITHOUT_A_DILUTION[product.unit]
-    strongest = min(one.water_parts_milli for one in product.dilutions)
+    strongest = min(dilution.water_parts_milli for dilution in product.dilutions)
     undiluted = product.powder_mg_per_l or UL_PER_L
     return max(round(undiluted * 1_000 / (1_000 + strongest)), 1)
 
 
 def _routes(rows: Sequence[AssessedSubstance], codes: Sequence[str]) -> frozenset[Route]:
-    found = {Route.SKIN, Route.EYES}
+    routes = {Route.SKIN, Route.EYES}
     if any(not row.spread.startswith("low") for row in rows):
-        found.add(Route.BREATHED)
+        routes.add(Route.BREATHED)
     if any(code.startswith(("H300", "H301", "H302", "H304")) for code in codes):
-        found.add(Route.SWALLOWED)
-    return frozenset(found)
+        routes.add(Route.SWALLOWED)
+    return frozenset(routes)
 
 
 def _under_18(codes: Sequence[str], *, as_supplied: bool) -> Under18 | None:
@@ -205,7 +206,7 @@ def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, practice: st
     for row in rows:
         if row.hazard_group == "E":
             yield Level.SUBSTITUTE, f"Look for a milder product in place of {row.name} before the next order."
-    equipment = {one.kind: one for one in advice.protection}
+    equipment = {item.kind: item for item in advice.protection}
     if Equipment.VENTILATION in equipment:
         yield Level.ENGINEERING, f"{equipment[Equipment.VENTILATION].words}."
     elif worst >= 2:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from itertools import groupby
+from operator import attrgetter
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -19,7 +20,7 @@ from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
-from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
+from labsys.risk.review import Facts, SubstanceFacts, fingerprint, why_out_of_date
 
 
 @dataclass(frozen=True)
@@ -54,8 +55,8 @@ class News:
 
 
 @dataclass(frozen=True)
-class Standing:
-    """A live assessment: the version that holds if there is one, and the one being written if there is one.
+class AssessmentNow:
+    """An assessment as it stands: the version that holds if there is one, and the one being written if there is one.
 
     `reasons` say why the one that holds is out of date; `moved` what has changed since the other was filled in.
     """
@@ -81,9 +82,9 @@ class Standing:
 
 @dataclass(frozen=True)
 class Overview:
-    """Every live assessment with its standing, what nobody has assessed, and the actions due by the day asked for."""
+    """Every live assessment as it stands, what nobody has assessed, and the actions due by the day asked for."""
 
-    standings: list[Standing]
+    assessments: list[AssessmentNow]
     processes: list[ProcessNow]
     products: list[ProductNow]
     actions: list[Action]
@@ -91,15 +92,14 @@ class Overview:
 
 def news(session: DbSession) -> News:
     """Read how processes and products stand now, with the newest SDS and the newest incident of each."""
-    processes, products, assessed = _things(session)
-    return News(processes=processes, products=products, products_assessed=assessed)
+    return News(*_things(session))
 
 
 def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: date = date.min) -> Overview:
     """Every live assessment, what is out of date first, and the processes and products without one."""
     now = news(session)
     is_due = and_(Action.assessment_id == Assessment.id, Action.done_at.is_(None), Action.due_on <= actions_by)
-    chosen = (
+    query = (
         select(Version, Action)
         .join(Version.assessment)
         .outerjoin(Action, is_due)
@@ -111,31 +111,32 @@ def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: dat
         )
         .order_by(Assessment.title, Assessment.id, Version.number)
     )
-    found = session.execute(chosen).unique().all()
-    actions = {action.id: action for _, action in found if action is not None}
-    standings = [
-        _standing(assessment, versions, now, today=today, zone=zone)
-        for assessment, versions in _by_assessment(version for version, _ in found)
+    rows = session.execute(query).unique().all()
+    actions = {action.id: action for _, action in rows if action is not None}
+    assessments = [
+        _as_it_stands(assessment, list(versions), now, today=today, zone=zone)
+        for assessment, versions in groupby(dict.fromkeys(row.Version for row in rows), key=attrgetter("assessment"))
     ]
-    standings.sort(key=lambda one: (not one.is_out_of_date, not one.is_waiting, not one.is_draft))
-    covered = {one.assessment.process_id for one in standings}
+    assessments.sort(key=lambda each: (not each.is_out_of_date, not each.is_waiting, not each.is_draft))
+    covered = {each.assessment.process_id for each in assessments}
+    hazardous = (product for product in now.products.values() if product.is_hazardous)
     return Overview(
-        standings=standings,
-        processes=[one for one in now.processes.values() if one.id not in covered],
-        products=[one for one in now.products.values() if one.is_hazardous and one.id not in now.products_assessed],
-        actions=sorted(actions.values(), key=lambda one: (one.due_on, one.id)),
+        assessments=assessments,
+        processes=[process for process in now.processes.values() if process.id not in covered],
+        products=[product for product in hazardous if product.id not in now.products_assessed],
+        actions=sorted(actions.values(), key=attrgetter("due_on", "id")),
     )
 
 
-def standing_of(session: DbSession, assessment: Assessment, *, today: date, zone: ZoneInfo) -> Standing:
+def assessment_now(session: DbSession, assessment: Assessment, *, today: date, zone: ZoneInfo) -> AssessmentNow:
     """How one assessment stands."""
-    live = [one for one in assessment.versions if one.state is not State.SUPERSEDED]
-    return _standing(assessment, live, news(session), today=today, zone=zone)
+    live = [version for version in assessment.versions if version.state is not State.SUPERSEDED]
+    return _as_it_stands(assessment, live, news(session), today=today, zone=zone)
 
 
 def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Assessment]:
     """Withdrawn assessments, newest first, from the one before `before_id`."""
-    chosen = (
+    query = (
         select(Assessment)
         .where(Assessment.withdrawn_at.is_not(None))
         .options(selectinload(Assessment.versions))
@@ -143,15 +144,15 @@ def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -
         .limit(limit)
     )
     if before_id is not None:
-        chosen = chosen.where(Assessment.id < before_id)
-    return list(session.execute(chosen).scalars())
+        query = query.where(Assessment.id < before_id)
+    return list(session.execute(query).scalars())
 
 
 def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = False) -> Assessment:
     """One assessment with its versions and their substances and controls. Raises NotFound."""
     if lock:
         session.execute(select(Assessment.id).where(Assessment.id == assessment_id).with_for_update())
-    chosen = (
+    query = (
         select(Assessment)
         .where(Assessment.id == assessment_id)
         .options(
@@ -161,7 +162,7 @@ def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = 
         )
         .execution_options(populate_existing=lock)
     )
-    assessment = session.execute(chosen).scalar_one_or_none()
+    assessment = session.execute(query).scalar_one_or_none()
     if assessment is None:
         raise NotFound("assessment", assessment_id)
     return assessment
@@ -169,19 +170,19 @@ def assessment_or_raise(session: DbSession, assessment_id: int, *, lock: bool = 
 
 def live_of_process(session: DbSession, process_id: int) -> Assessment | None:
     """The assessment of a process that is not withdrawn."""
-    chosen = select(Assessment).where(Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None))
-    return session.execute(chosen).scalars().first()
+    query = select(Assessment).where(Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None))
+    return session.execute(query).scalars().first()
 
 
 def live_of_product(session: DbSession, product_id: int) -> Assessment | None:
     """The newest live assessment of a product handled as supplied."""
-    chosen = (
+    query = (
         select(Assessment)
         .join(SubjectProduct)
         .where(SubjectProduct.product_id == product_id, Assessment.withdrawn_at.is_(None))
         .order_by(Assessment.id.desc())
     )
-    return session.execute(chosen).scalars().first()
+    return session.execute(query).scalars().first()
 
 
 def processes_not_assessed(session: DbSession) -> list[Process]:
@@ -192,10 +193,10 @@ def processes_not_assessed(session: DbSession) -> list[Process]:
 
 def live_of_room(session: DbSession) -> dict[str, int]:
     """The live assessments of hazards of the room, by title."""
-    chosen = select(Assessment.title, Assessment.id).where(
+    query = select(Assessment.title, Assessment.id).where(
         Assessment.kind == SubjectKind.ROOM_HAZARD, Assessment.withdrawn_at.is_(None)
     )
-    return {row.title: row.id for row in session.execute(chosen)}
+    return {row.title: row.id for row in session.execute(query)}
 
 
 def process_with_products(session: DbSession, process_id: int, *, lock: bool = False) -> Process:
@@ -207,16 +208,16 @@ def process_with_products(session: DbSession, process_id: int, *, lock: bool = F
 
 def whole_products(session: DbSession, product_ids: Collection[int]) -> list[Product]:
     """Products with their ingredients and dilutions, by name. Raises NotFound for one that is not there."""
-    chosen = (
+    query = (
         select(Product)
         .where(Product.id.in_(product_ids))
         .options(*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
         .order_by(Product.name, Product.id)
     )
-    found = list(session.execute(chosen).scalars())
-    if lacking := set(product_ids) - {one.id for one in found}:
+    products = list(session.execute(query).scalars())
+    if lacking := set(product_ids) - {product.id for product in products}:
         raise NotFound("product", min(lacking))
-    return found
+    return products
 
 
 def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -> Action:
@@ -226,7 +227,7 @@ def action_or_raise(session: DbSession, action_id: int, *, lock: bool = False) -
 
 def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -> list[Action]:
     """A person's actions that are not done yet, the one due first first."""
-    chosen = (
+    query = (
         select(Action)
         .join(Action.assessment)
         .where(
@@ -239,14 +240,14 @@ def actions_of(session: DbSession, *, owner_id: int, due_by: date, limit: int) -
         .order_by(Action.due_on, Action.id)
         .limit(limit)
     )
-    return list(session.execute(chosen).scalars())
+    return list(session.execute(query).scalars())
 
 
 def possible_owners(session: DbSession) -> list[Person]:
     """Those an action can be given to: whoever has a role beside that of a member, by name."""
     works_here = Person.role_rows.any(PersonRole.role != Role.MEMBER)
-    chosen = select(Person).where(Person.left_at.is_(None), works_here).order_by(Person.name, Person.id)
-    return list(session.execute(chosen).scalars())
+    query = select(Person).where(Person.left_at.is_(None), works_here).order_by(Person.name, Person.id)
+    return list(session.execute(query).scalars())
 
 
 def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, ProductNow], frozenset[int]]:
@@ -286,46 +287,36 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
     products = select(literal(False), Product.id, Product.name, *nothing, *stands)
     both = union_all(steps, products).subquery()
     rows = session.execute(select(both).order_by(both.c.name, both.c.id, both.c.position)).all()
-    here = [row for row in rows if not row.is_process]
+    of_products = [row for row in rows if not row.is_process]
     return (
         dict(_processes(row for row in rows if row.is_process)),
         {
             row.id: ProductNow(row.id, row.name, row.version, row.sds, bool(row.is_hazardous), row.incident_at)
-            for row in here
+            for row in of_products
         },
-        frozenset(row.id for row in here if row.is_assessed),
+        frozenset(row.id for row in of_products if row.is_assessed),
     )
 
 
 def _processes(rows: Iterable[Any]) -> Iterator[tuple[int, ProcessNow]]:
     """Each process with the digest of its steps, from the rows of the steps in their order."""
     for (process_id, name, incident_at), steps in groupby(rows, key=lambda row: (row.id, row.name, row.incident_at)):
-        digest = fingerprint(
-            StepFact(row.product_id, row.water_parts_milli, row.seconds, row.temperature_milli_c)
-            for row in steps
-            if row.product_id is not None
-        )
-        yield process_id, ProcessNow(process_id, name, digest, incident_at)
+        yield process_id, ProcessNow(process_id, name, fingerprint(steps), incident_at)
 
 
-def _by_assessment(versions: Iterable[Version]) -> Iterator[tuple[Assessment, list[Version]]]:
-    """The versions of each assessment, once each, in their order."""
-    for assessment, found in groupby(dict.fromkeys(versions), key=lambda one: one.assessment):
-        yield assessment, list(found)
-
-
-def _standing(assessment: Assessment, live: Sequence[Version], now: News, *, today: date, zone: ZoneInfo) -> Standing:
-    approved = next((one for one in live if one.state is State.APPROVED), None)
-    in_hand = next((one for one in reversed(live) if one.state is not State.APPROVED), None)
-    facts = [None if one is None else _facts(assessment, one, now) for one in (approved, in_hand)]
-    held, filled_in = facts
-    return Standing(
-        assessment,
-        approved,
-        in_hand,
-        reasons=() if held is None else why_out_of_date(held, today=today, zone=zone),
-        moved=() if filled_in is None else why_out_of_date(replace(filled_in, review_on=None), today=today, zone=zone),
-    )
+def _as_it_stands(
+    assessment: Assessment, live: Sequence[Version], now: News, *, today: date, zone: ZoneInfo
+) -> AssessmentNow:
+    approved = next((version for version in live if version.state is State.APPROVED), None)
+    in_hand = next((version for version in reversed(live) if version.state is not State.APPROVED), None)
+    reasons: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
+    if approved is not None:
+        reasons = why_out_of_date(_facts(assessment, approved, now), today=today, zone=zone)
+    if in_hand is not None:
+        filled_in = replace(_facts(assessment, in_hand, now), review_on=None)
+        moved = why_out_of_date(filled_in, today=today, zone=zone)
+    return AssessmentNow(assessment, approved, in_hand, reasons, moved)
 
 
 def _facts(assessment: Assessment, version: Version, now: News) -> Facts:
@@ -334,20 +325,20 @@ def _facts(assessment: Assessment, version: Version, now: News) -> Facts:
     return Facts(
         since=version.approved_at or version.written_at,
         review_on=version.review_on,
-        substances=tuple(_substance_facts(one, now) for one in version.substances),
+        substances=tuple(_substance_facts(row, now) for row in version.substances),
         assessed_fingerprint=version.fingerprint,
         fingerprint=process.fingerprint if is_process and process else "",
         incident_at=process.incident_at if is_process and process else None,
     )
 
 
-def _substance_facts(one: AssessedSubstance, now: News) -> SubstanceFacts:
-    product = now.products[one.product_id]
+def _substance_facts(row: AssessedSubstance, now: News) -> SubstanceFacts:
+    product = now.products[row.product_id]
     return SubstanceFacts(
         name=product.name,
-        assessed_version=one.product_version,
+        assessed_version=row.product_version,
         version=product.version,
-        assessed_sds=one.sds_date,
+        assessed_sds=row.sds_date,
         sds=product.sds,
         incident_at=product.incident_at,
     )

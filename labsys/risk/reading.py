@@ -11,7 +11,6 @@ from labsys.risk import banding, rules
 from labsys.risk.models import AssessedSubstance, Assessment, Level, State, SubjectKind, Under18, Version
 from labsys.timetable.local_time import day_words, to_local
 
-AS_SUPPLIED = "as supplied"
 LEVELS = {
     Level.ELIMINATE: "1. Do without it",
     Level.SUBSTITUTE: "2. Use something milder",
@@ -85,11 +84,11 @@ def reading(assessment: Assessment, version: Version, *, zone: ZoneInfo) -> Read
         task=_lines(version.task),
         exposure=tuple(_exposure(version, is_chemical=is_chemical)),
         existing=_lines(version.existing_controls),
-        substances=tuple(_substance(one) for one in version.substances),
+        substances=tuple(_substance(row) for row in version.substances),
         controls=tuple(
             (words, lines)
             for level, words in LEVELS.items()
-            if (lines := tuple(one.text for one in version.controls if one.level is level))
+            if (lines := tuple(control.text for control in version.controls if control.level is level))
         ),
         protection=tuple(_protection(version)) if is_chemical else (),
         emergencies=tuple(
@@ -117,27 +116,34 @@ def approved_by(version: Version) -> str:
     return by
 
 
-def _substance(one: AssessedSubstance) -> SubstanceReading:
-    strength = AS_SUPPLIED if one.water_parts_milli is None else show_dilution(one.water_parts_milli)
-    sheet = f"SDS of {day_words(one.sds_date)}" if one.sds_date else "SDS without a date"
+def strength(row: AssessedSubstance) -> str:
+    """The dilution it was assessed at, in words."""
+    return "as supplied" if row.water_parts_milli is None else show_dilution(row.water_parts_milli)
+
+
+def name_and_strength(row: AssessedSubstance) -> str:
+    return f"{row.name}, {strength(row)}"
+
+
+def _substance(row: AssessedSubstance) -> SubstanceReading:
+    sheet = f"SDS of {day_words(row.sds_date)}" if row.sds_date else "SDS without a date"
     return SubstanceReading(
-        product_id=one.product_id,
-        name=one.name,
-        strength=strength,
-        amount=show(one.amount, one.unit),
-        sheet=f"{sheet}, entries of version {one.product_version}",
-        hazards=tuple(banding.code_words(code, names=one.sensitisers) for code in one.codes.split()),
-        approach=banding.in_force(one),
-        calculated=one.approach,
-        verdict=banding.verdict(one),
-        reasoning=banding.reasoning(one),
+        product_id=row.product_id,
+        name=row.name,
+        strength=strength(row),
+        amount=show(row.amount, row.unit),
+        sheet=f"{sheet}, entries of version {row.product_version}",
+        hazards=tuple(banding.code_words(code, names=row.sensitisers) for code in row.codes.split()),
+        approach=row.chosen_approach or row.approach,
+        calculated=row.approach,
+        verdict=banding.verdict(row),
+        reasoning=banding.reasoning(row),
     )
 
 
 def _exposure(version: Version, *, is_chemical: bool) -> Iterator[tuple[str, str]]:
-    people = _listed(version.who)
-    many = f", {version.how_many} at once" if version.how_many else ""
-    yield "Who", f"{people}{many}" if people else "not said yet"
+    people = _listed(version.who) or "not said yet"
+    yield "Who", f"{people}, {version.how_many} at once" if version.who and version.how_many else people
     if is_chemical:
         yield "How it reaches a person", _listed(version.routes) or "not said yet"
     yield "How often", version.frequency or "not said yet"

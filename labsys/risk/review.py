@@ -6,17 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from labsys.processes.models import ProcessStep
 from labsys.timetable.local_time import day_words, to_local
-
-
-@dataclass(frozen=True)
-class StepFact:
-    """What of a step bears on its assessment. Times in seconds, temperatures in °C × 1000."""
-
-    product_id: int
-    water_parts_milli: int | None
-    seconds: int | None
-    temperature_milli_c: int | None
 
 
 @dataclass(frozen=True)
@@ -56,29 +47,33 @@ def why_out_of_date(facts: Facts, *, today: date, zone: ZoneInfo) -> tuple[str, 
     return tuple(dict.fromkeys(_reasons(facts, today=today, zone=zone)))
 
 
-def fingerprint(steps: Iterable[StepFact]) -> str:
+def fingerprint(steps: Iterable[ProcessStep]) -> str:
     """Return a digest of what of a process bears on its assessment; equal steps give an equal one.
 
     Parameters:
-        steps: The steps with a product, in working order. [-]
+        steps: Its steps, in working order; those in water do not count. [-]
     Returns:
         SHA-256 in hexadecimal. [-]
     """
-    listed = [(one.product_id, one.water_parts_milli, one.seconds, one.temperature_milli_c) for one in steps]
+    listed = [
+        (step.product_id, step.water_parts_milli, step.seconds, step.temperature_milli_c)
+        for step in steps
+        if step.product_id is not None
+    ]
     return hashlib.sha256(repr(listed).encode()).hexdigest()
 
 
 def _reasons(facts: Facts, *, today: date, zone: ZoneInfo) -> Iterator[str]:
     if on := _since(facts.incident_at, facts, zone):
         yield f"an incident in this process was reported on {on}, after this version"
-    for one in facts.substances:
-        if on := _since(one.incident_at, facts, zone):
-            yield f"an incident with {one.name} was reported on {on}, after this version"
-        if one.sds is not None and (one.assessed_sds is None or one.sds > one.assessed_sds):
-            assessed = f" ({day_words(one.assessed_sds)})" if one.assessed_sds else ""
-            yield f"the SDS of {one.name} is newer ({day_words(one.sds)}) than the one assessed{assessed}"
-        if one.version != one.assessed_version:
-            yield f"the entries of {one.name} were changed since it was assessed"
+    for substance in facts.substances:
+        if on := _since(substance.incident_at, facts, zone):
+            yield f"an incident with {substance.name} was reported on {on}, after this version"
+        if substance.sds is not None and (substance.assessed_sds is None or substance.sds > substance.assessed_sds):
+            assessed = f" ({day_words(substance.assessed_sds)})" if substance.assessed_sds else ""
+            yield f"the SDS of {substance.name} is newer ({day_words(substance.sds)}) than the one assessed{assessed}"
+        if substance.version != substance.assessed_version:
+            yield f"the entries of {substance.name} were changed since it was assessed"
     if facts.assessed_fingerprint != facts.fingerprint:
         yield "the steps of the process were changed since: products, dilutions, times or temperatures"
     if facts.review_on is not None and facts.review_on < today:

@@ -8,6 +8,8 @@ from importlib.resources import files
 from labsys.records.errors import NotFound
 from labsys.risk.models import Level
 
+_LEVELS = {level.name.lower(): level for level in Level}
+
 
 @dataclass(frozen=True)
 class RoomHazard:
@@ -29,14 +31,8 @@ def all_room_hazards() -> tuple[RoomHazard, ...]:
     text = (files("labsys.risk") / "data" / "room_hazards.toml").read_text(encoding="utf-8")
     return tuple(
         RoomHazard(
-            key=row["key"],
-            title=row["title"],
-            task=row["task"],
-            existing_controls=row["existing_controls"],
-            controls=tuple((level, line) for level in Level for line in row.get(level.name.lower(), ())),
-            first_aid=row["first_aid"],
-            emergency=row["emergency"],
-            source=row["source"],
+            **{name: text for name, text in row.items() if name not in _LEVELS},
+            controls=tuple((level, line) for name, level in _LEVELS.items() for line in row.get(name, ())),
         )
         for row in tomllib.loads(text)["hazard"]
     )
@@ -44,7 +40,7 @@ def all_room_hazards() -> tuple[RoomHazard, ...]:
 
 def room_hazard(key: str) -> RoomHazard:
     """One template. Raises NotFound."""
-    found = next((one for one in all_room_hazards() if one.key == key), None)
-    if found is None:
+    hazard = next((hazard for hazard in all_room_hazards() if hazard.key == key), None)
+    if hazard is None:
         raise NotFound("hazard of the room", key)
-    return found
+    return hazard

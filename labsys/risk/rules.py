@@ -23,7 +23,7 @@ class AssessmentRefused(Refused):
 
 
 @dataclass(frozen=True)
-class Choice:
+class Judgement:
     """What the assessor says of one substance: how much, how it spreads, and another approach with its reason."""
 
     substance_id: int
@@ -61,7 +61,7 @@ class Content:
     under_18_with: str = ""
     review_on: date | None = None
     controls: tuple[tuple[Level, str], ...] = ()
-    choices: tuple[Choice, ...] = ()
+    judgements: tuple[Judgement, ...] = ()
 
     TEXTS = (
         *("task", "frequency", "duration", "existing_controls", "air_changes_source", "glove_material"),
@@ -74,17 +74,17 @@ class Content:
     )
 
 
-def in_order(kind: type[Who] | type[Route], chosen: frozenset[Who] | frozenset[Route]) -> str:
+def in_order(kind: type[Who] | type[Route], ticked: frozenset[Who] | frozenset[Route]) -> str:
     """Join what was ticked in the order of its list, as it is kept."""
-    return ";".join(one for one in kind if one in chosen)
+    return ";".join(word for word in kind if word in ticked)
 
 
-def check_choice(choice: Choice, *, name: str, calculated: int) -> None:
+def check_judgement(judgement: Judgement, *, name: str, calculated: int) -> None:
     """Raise AssessmentRefused for another approach than the calculated one without a reason."""
-    if choice.approach not in (None, calculated) and not choice.because:
+    if judgement.approach not in (None, calculated) and not judgement.because:
         raise AssessmentRefused(
-            f"Say why approach {choice.approach} is right for {name}, where {calculated} was calculated.",
-            field=f"because_{choice.substance_id}",
+            f"Say why approach {judgement.approach} is right for {name}, where {calculated} was calculated.",
+            field=f"because_{judgement.substance_id}",
         )
 
 
@@ -103,14 +103,13 @@ def check_edition(version: Version, *, edition: int | None) -> None:
 
 def check_complete(version: Version, *, kind: SubjectKind, today: date) -> None:
     """Raise AssessmentRefused naming all that is missing before it can be approved."""
-    missing = [*_missing(version, kind, today)]
-    if missing:
+    if missing := [*_missing(version, kind, today)]:
         raise AssessmentRefused(f"Not ready for approval. Missing: {'; '.join(missing)}.")
 
 
 def surveillance_is_due(version: Version) -> bool:
     """Whether a sensitiser is handled, at whatever strength."""
-    return any(one.sensitisers for one in version.substances)
+    return any(row.sensitisers for row in version.substances)
 
 
 def _missing(version: Version, kind: SubjectKind, today: date) -> Iterator[str]:
@@ -146,7 +145,7 @@ def _missing_of_substances(version: Version) -> Iterator[str]:
         yield "the substances: the process has no step with a product"
     if not version.routes:
         yield "how it reaches a person"
-    if any(one.skin_and_eyes for one in version.substances) and not version.glove_material:
+    if any(row.skin_and_eyes for row in version.substances) and not version.glove_material:
         yield "which gloves, or why none"
     if surveillance_is_due(version) and not version.has_surveillance and not version.surveillance_reason:
         yield "a reason for no health surveillance, since a sensitiser is handled"

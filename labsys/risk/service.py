@@ -1,14 +1,11 @@
 """What those who keep the assessments do: begin one, change it, begin the next version. Approval has its own file."""
 
-from collections.abc import Collection, Sequence
-from datetime import datetime
+from collections.abc import Collection
 
 from labsys.database import DbSession
 from labsys.people.acts import Act, act
-from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.processes.models import Process
-from labsys.products.models import Product
 from labsys.records import queries as record
 from labsys.records import service as records
 from labsys.records.models import CodeKind
@@ -24,9 +21,9 @@ from labsys.risk.models import (
     Version,
     Who,
 )
-from labsys.risk.review import StepFact, fingerprint
+from labsys.risk.review import fingerprint
 from labsys.risk.room_hazards import RoomHazard, room_hazard
-from labsys.risk.rules import AssessmentRefused, Choice, Content
+from labsys.risk.rules import AssessmentRefused, Content, Judgement
 from labsys.timetable.local_time import to_local
 
 
@@ -38,14 +35,17 @@ def assess_process(act: Act, *, process_id: int) -> Assessment:
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
     process = queries.process_with_products(act.session, process_id, lock=True)
-    if (found := queries.live_of_process(act.session, process_id)) is not None:
+    if (live := queries.live_of_process(act.session, process_id)) is not None:
         raise AssessmentRefused(
-            f"{process.name} has an assessment already, {found.code}. Begin its next version there.", field="process"
+            f"{process.name} has an assessment already, {live.code}. Begin its next version there.", field="process"
         )
-    assessment = _added(kind=SubjectKind.PROCESS, title=process.name, actor=act.actor, now=act.now)
-    assessment.process_id = process.id
-    version = _begin(assessment, number=1, basis=_basis_of_process(process), actor=act.actor, now=act.now)
-    _fill_from_process(version, process)
+    assessment = Assessment(kind=SubjectKind.PROCESS, title=process.name, process_id=process.id)
+    version = _begin(act, assessment, basis=_basis_of_process(process))
+    parts = prefill.parts_of_process(process)
+    version.fingerprint = fingerprint(process.steps)
+    version.substances = [prefill.assessed(part, position=position) for position, part in enumerate(parts, 1)]
+    products = {part.product.id: part.product for part in parts}
+    _put(version, prefill.of_process(process, version.substances, list(products.values())))
     return _recorded(act, assessment)
 
 
@@ -56,11 +56,15 @@ def assess_products(act: Act, *, product_ids: Collection[int], title: str) -> As
     if not product_ids:
         raise AssessmentRefused("Tick at least one product.", field="products")
     products = queries.whole_products(act.session, product_ids)
-    title = title or f"Making up from {products[0].name}"
-    assessment = _added(kind=SubjectKind.PRODUCTS, title=title, actor=act.actor, now=act.now)
-    assessment.products = [SubjectProduct(product_id=one.id) for one in products]
-    version = _begin(assessment, number=1, basis=_BASIS_OF_PRODUCTS, actor=act.actor, now=act.now)
-    _fill_from_products(version, products)
+    assessment = Assessment(
+        kind=SubjectKind.PRODUCTS,
+        title=title or f"Making up from {products[0].name}",
+        products=[SubjectProduct(product_id=product.id) for product in products],
+    )
+    version = _begin(act, assessment, basis=_BASIS_OF_PRODUCTS)
+    parts = [prefill.Part(product, None) for product in products]
+    version.substances = [prefill.assessed(part, position=position) for position, part in enumerate(parts, 1)]
+    _put(version, prefill.of_products(products, version.substances))
     return _recorded(act, assessment)
 
 
@@ -77,8 +81,8 @@ def assess_room_hazard(act: Act, *, key: str, title: str) -> Assessment:
         raise AssessmentRefused("Give it a title, such as: Hot water from the boiler.", field="title")
     if title in queries.live_of_room(act.session):
         raise AssessmentRefused(f"{title} has an assessment already. Begin its next version there.", field="title")
-    assessment = _added(kind=SubjectKind.ROOM_HAZARD, title=title, actor=act.actor, now=act.now)
-    version = _begin(assessment, number=1, basis=_basis_of_hazard(template), actor=act.actor, now=act.now)
+    assessment = Assessment(kind=SubjectKind.ROOM_HAZARD, title=title)
+    version = _begin(act, assessment, basis=_basis_of_hazard(template))
     _put(version, prefill.of_room_hazard(template) if template else Content())
     return _recorded(act, assessment)
 
@@ -90,16 +94,13 @@ def change_version(act: Act, *, assessment_id: int, content: Content, edition: i
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
-    version = _in_hand(act.session, assessment_id)
+    version = live_or_raise(act.session, assessment_id).newest
     rules.check_open(version, edition=edition)
     _put(version, content)
-    for choice in content.choices:
-        _choose(version, choice, actor=act.actor)
+    for judgement in content.judgements:
+        _judge(act, version, judgement)
     version.state = State.DRAFT
-    version.edition += 1
-    version.assessor_id, version.written_at = act.actor.id, act.now
-    facts = {"version": version.number, "edition": version.edition, **facts_of(version)}
-    act.tell("assessment.changed", about=version, facts=facts)
+    act.tell("assessment.changed", about=version, facts=_written(act, version))
     return version
 
 
@@ -111,12 +112,11 @@ def begin_next_version(act: Act, *, assessment_id: int) -> Version:
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
-    assessment = queries.assessment_or_raise(act.session, assessment_id, lock=True)
+    assessment = live_or_raise(act.session, assessment_id)
     last = assessment.newest
-    check_live(assessment)
     if last.state is not State.APPROVED:
         raise AssessmentRefused(f"Version {last.number} is {last.state}. Finish it before the next one.")
-    version = _begin(assessment, number=last.number + 1, basis=last.basis, actor=act.actor, now=act.now)
+    version = _begin(act, assessment, basis=last.basis)
     version.substances = _substances_now(act.session, assessment, version, last=last)
     _copy_words(last, version)
     day = to_local(act.now, zone=record.zone(act.session)).date()
@@ -135,17 +135,22 @@ def renew_substances(act: Act, *, assessment_id: int) -> Version:
     Raises NotPermitted, NotFound or AssessmentRefused.
     """
     require(act.actor, Permission.KEEP_ASSESSMENTS)
-    version = _in_hand(act.session, assessment_id)
+    assessment = live_or_raise(act.session, assessment_id)
+    version = assessment.newest
     rules.check_open(version)
-    rows = _substances_now(act.session, version.assessment, version, last=version)
+    rows = _substances_now(act.session, assessment, version, last=version)
     version.substances = []
     act.session.flush()  # the old rows leave their positions first
     version.substances = rows
-    version.edition += 1
-    version.assessor_id, version.written_at = act.actor.id, act.now
-    facts = {"version": version.number, "edition": version.edition, **facts_of(version)}
-    act.tell("assessment.substances_renewed", about=version, facts=facts)
+    act.tell("assessment.substances_renewed", about=version, facts=_written(act, version))
     return version
+
+
+def live_or_raise(session: DbSession, assessment_id: int) -> Assessment:
+    """An assessment to write on, locked. Raises NotFound, or AssessmentRefused when it was withdrawn."""
+    assessment = queries.assessment_or_raise(session, assessment_id, lock=True)
+    check_live(assessment)
+    return assessment
 
 
 def check_live(assessment: Assessment) -> None:
@@ -160,21 +165,21 @@ def facts_of(version: Version) -> dict[str, object]:
         **{name: _plain(getattr(version, name)) for name in Content.PLAIN},
         "who": version.who,
         "routes": version.routes,
-        "controls": [[one.level, one.text] for one in version.controls],
+        "controls": [[control.level, control.text] for control in version.controls],
         "substances": [
             {
-                "product": one.product_id,
-                "product_version": one.product_version,
-                "sds": _plain(one.sds_date),
-                "dilution": one.water_parts_milli,
-                "amount": [one.amount, one.unit],
-                "codes": one.codes,
-                "spread": one.spread,
-                "group": one.hazard_group,
-                "approach": one.approach,
-                "chosen": [one.chosen_approach, one.chosen_because],
+                "product": row.product_id,
+                "product_version": row.product_version,
+                "sds": _plain(row.sds_date),
+                "dilution": row.water_parts_milli,
+                "amount": [row.amount, row.unit],
+                "codes": row.codes,
+                "spread": row.spread,
+                "group": row.hazard_group,
+                "approach": row.approach,
+                "chosen": [row.chosen_approach, row.chosen_because],
             }
-            for one in version.substances
+            for row in version.substances
         ],
     }
 
@@ -192,12 +197,9 @@ def _basis_of_hazard(template: RoomHazard | None) -> str:
     return f"Begun from the template “{template.title}”. Source: {template.source}."
 
 
-def _added(*, kind: SubjectKind, title: str, actor: Person, now: datetime) -> Assessment:
-    return Assessment(code="", kind=kind, title=title, added_at=now, added_by_id=actor.id)
-
-
 def _recorded(act: Act, assessment: Assessment) -> Assessment:
     assessment.code = f"new {act.now.timestamp()}"[:20]
+    assessment.added_at, assessment.added_by_id = act.now, act.actor.id
     act.session.add(assessment)
     act.session.flush()
     assessment.code = records.give_code(act.session, kind=CodeKind.ASSESSMENT, row_id=assessment.id)
@@ -206,42 +208,30 @@ def _recorded(act: Act, assessment: Assessment) -> Assessment:
         "kind": assessment.kind,
         "title": assessment.title,
         "process": assessment.process_id,
-        "products": [one.product_id for one in assessment.products],
+        "products": [subject.product_id for subject in assessment.products],
         **facts_of(assessment.newest),
     }
     act.tell("assessment.begun", about=assessment, facts=facts)
     return assessment
 
 
-def _begin(assessment: Assessment, *, number: int, basis: str, actor: Person, now: datetime) -> Version:
+def _begin(act: Act, assessment: Assessment, *, basis: str) -> Version:
     version = Version(
-        number=number, basis=basis[: Version.BASIS_LENGTH], state=State.DRAFT, assessor_id=actor.id, written_at=now
+        number=len(assessment.versions) + 1,
+        basis=basis[: Version.BASIS_LENGTH],
+        state=State.DRAFT,
+        assessor_id=act.actor.id,
+        written_at=act.now,
     )
     assessment.versions.append(version)
     return version
 
 
-def _fill_from_process(version: Version, process: Process) -> None:
-    parts = prefill.parts_of_process(process)
-    version.substances = [prefill.assessed(part, position=number) for number, part in enumerate(parts, 1)]
-    version.fingerprint = _fingerprint(process)
-    products = {part.product.id: part.product for part in parts}
-    _put(version, prefill.of_process(process, version.substances, list(products.values())))
-
-
-def _fill_from_products(version: Version, products: Sequence[Product]) -> None:
-    version.substances = [
-        prefill.assessed(prefill.Part(one, None), position=number) for number, one in enumerate(products, 1)
-    ]
-    _put(version, prefill.of_products(products, version.substances))
-
-
-def _fingerprint(process: Process) -> str:
-    return fingerprint(
-        StepFact(one.product_id, one.water_parts_milli, one.seconds, one.temperature_milli_c)
-        for one in process.steps
-        if one.product_id is not None
-    )
+def _written(act: Act, version: Version) -> dict[str, object]:
+    """Mark a version as written by whoever acts; what the record keeps of it."""
+    version.edition += 1
+    version.assessor_id, version.written_at = act.actor.id, act.now
+    return {"version": version.number, "edition": version.edition, **facts_of(version)}
 
 
 def _put(version: Version, content: Content) -> None:
@@ -249,30 +239,28 @@ def _put(version: Version, content: Content) -> None:
         setattr(version, name, getattr(content, name))
     version.who = rules.in_order(Who, content.who)
     version.routes = rules.in_order(Route, content.routes)
-    wanted = [(number, level, text) for number, (level, text) in enumerate(content.controls, 1)]
-    kept = {one.position: one for one in version.controls}
-    for number, level, text in wanted:
-        if number in kept:
-            kept[number].level, kept[number].text = level, text
+    kept = {control.position: control for control in version.controls}
+    for position, (level, text) in enumerate(content.controls, 1):
+        if position in kept:
+            kept[position].level, kept[position].text = level, text
         else:
-            version.controls.append(Control(position=number, level=level, text=text))
-    version.controls = [one for one in version.controls if one.position <= len(wanted)]
+            version.controls.append(Control(position=position, level=level, text=text))
+    version.controls = [control for control in version.controls if control.position <= len(content.controls)]
 
 
-def _choose(version: Version, choice: Choice, *, actor: Person) -> None:
+def _judge(act: Act, version: Version, judgement: Judgement) -> None:
     """Put what the assessor says of one substance; a choice that is the calculated one is no choice."""
-    row = next((one for one in version.substances if one.id == choice.substance_id), None)
+    row = next((row for row in version.substances if row.id == judgement.substance_id), None)
     if row is None:
         raise AssessmentRefused("One of the substances is not in this version any more. Read it as it is now.")
-    spread_from = row.spread_from
-    if choice.spread is not row.spread:
-        spread_from = f"Judged by {actor.name}."
-    prefill.set_band(row, amount=choice.amount, spread=choice.spread, spread_from=spread_from)
-    rules.check_choice(choice, name=row.name, calculated=row.approach)
-    if choice.approach in (None, row.approach):
+    spread_from = row.spread_from if judgement.spread is row.spread else f"Judged by {act.actor.name}."
+    prefill.set_band(row, amount=judgement.amount, spread=judgement.spread, spread_from=spread_from)
+    rules.check_judgement(judgement, name=row.name, calculated=row.approach)
+    if judgement.approach in (None, row.approach):
         row.chosen_approach, row.chosen_because, row.chosen_by_id = None, "", None
-    elif (row.chosen_approach, row.chosen_because) != (choice.approach, choice.because):
-        row.chosen_approach, row.chosen_because, row.chosen_by_id = choice.approach, choice.because, actor.id
+    elif (row.chosen_approach, row.chosen_because) != (judgement.approach, judgement.because):
+        row.chosen_approach, row.chosen_because = judgement.approach, judgement.because
+        row.chosen_by_id = act.actor.id
 
 
 def _substances_now(
@@ -281,27 +269,26 @@ def _substances_now(
     """The substances of a version as they stand now, each as near to `last` as that allows; marks the steps read."""
     if assessment.process_id is not None:
         process = queries.process_with_products(session, assessment.process_id)
-        version.basis, version.fingerprint = _basis_of_process(process)[: Version.BASIS_LENGTH], _fingerprint(process)
+        version.basis = _basis_of_process(process)[: Version.BASIS_LENGTH]
+        version.fingerprint = fingerprint(process.steps)
         parts = prefill.parts_of_process(process)
     else:
-        products = queries.whole_products(session, [one.product_id for one in assessment.products])
-        parts = tuple(prefill.Part(one, None) for one in products)
+        products = queries.whole_products(session, [subject.product_id for subject in assessment.products])
+        parts = tuple(prefill.Part(product, None) for product in products)
     return [_as_before(part, position, last) for position, part in enumerate(parts, 1)]
 
 
 def _as_before(part: prefill.Part, position: int, last: Version) -> AssessedSubstance:
     """A substance as it stands now, with the amount and, while the calculation agrees, the choice of last time."""
     key = (part.product.id, part.water_parts_milli)
-    before = next((one for one in last.substances if (one.product_id, one.water_parts_milli) == key), None)
+    before = next((row for row in last.substances if (row.product_id, row.water_parts_milli) == key), None)
     if before is None:
         return prefill.assessed(part, position=position)
     row = prefill.assessed(part, position=position, amount=before.amount)
     if before.spread_from.startswith("Judged by") and before.unit is row.unit:
         prefill.set_band(row, amount=before.amount, spread=before.spread, spread_from=before.spread_from)
-    if before.chosen_approach is not None and (before.approach, before.hazard_group) == (
-        row.approach,
-        row.hazard_group,
-    ):
+    is_as_calculated = (before.approach, before.hazard_group) == (row.approach, row.hazard_group)
+    if before.chosen_approach is not None and is_as_calculated:
         row.chosen_approach, row.chosen_because = before.chosen_approach, before.chosen_because
         row.chosen_by_id = before.chosen_by_id
     return row
@@ -310,13 +297,9 @@ def _as_before(part: prefill.Part, position: int, last: Version) -> AssessedSubs
 def _copy_words(last: Version, version: Version) -> None:
     for name in (*Content.PLAIN, "who", "routes"):
         setattr(version, name, getattr(last, name))
-    version.controls = [Control(position=one.position, level=one.level, text=one.text) for one in last.controls]
-
-
-def _in_hand(session: DbSession, assessment_id: int) -> Version:
-    assessment = queries.assessment_or_raise(session, assessment_id, lock=True)
-    check_live(assessment)
-    return assessment.newest
+    version.controls = [
+        Control(position=control.position, level=control.level, text=control.text) for control in last.controls
+    ]
 
 
 def _plain(value: object) -> object:

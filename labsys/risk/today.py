@@ -9,7 +9,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.risk import queries
 from labsys.risk.models import Action
-from labsys.risk.queries import ProcessNow, ProductNow, Standing
+from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 
 AHEAD = timedelta(days=14)  # from when an action is shown before its day: common practice, no source
 MOST_ACTIONS = 20
@@ -20,8 +20,8 @@ class DueHere:
     """Actions due, one's own or, for whoever approves, everybody's; and what wants writing or approving."""
 
     actions: list[Action]
-    waiting: list[Standing] = field(default_factory=list)
-    out_of_date: list[Standing] = field(default_factory=list)
+    waiting: list[AssessmentNow] = field(default_factory=list)
+    out_of_date: list[AssessmentNow] = field(default_factory=list)
     processes: list[ProcessNow] = field(default_factory=list)
     products: list[ProductNow] = field(default_factory=list)
 
@@ -31,12 +31,12 @@ def due_here(session: DbSession, *, person: Person, today: date, zone: ZoneInfo)
     due_by = today + AHEAD
     if not may(person, Permission.KEEP_ASSESSMENTS):
         return DueHere(queries.actions_of(session, owner_id=person.id, due_by=due_by, limit=MOST_ACTIONS))
-    found = queries.overview(session, today=today, zone=zone, actions_by=due_by)
+    overview = queries.overview(session, today=today, zone=zone, actions_by=due_by)
     sees_all = may(person, Permission.APPROVE_ASSESSMENT)
     return DueHere(
-        actions=[one for one in found.actions if sees_all or one.owner_id == person.id][:MOST_ACTIONS],
-        waiting=[one for one in found.standings if one.is_waiting],
-        out_of_date=[one for one in found.standings if one.is_out_of_date and one.in_hand is None],
-        processes=found.processes,
-        products=found.products,
+        actions=[action for action in overview.actions if sees_all or action.owner_id == person.id][:MOST_ACTIONS],
+        waiting=[now for now in overview.assessments if now.is_waiting],
+        out_of_date=[now for now in overview.assessments if now.is_out_of_date and now.in_hand is None],
+        processes=overview.processes,
+        products=overview.products,
     )

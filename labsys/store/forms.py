@@ -5,29 +5,42 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from wtforms import BooleanField, RadioField, SelectField, StringField
+from wtforms import BooleanField, Field, RadioField, SelectField, StringField
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import DayField, InstantField, LabForm, MassField, VolumeField, options
+from labsys.forms import DayField, InstantField, LabForm, MassField, VolumeField, given, options
 from labsys.places.models import Room
 from labsys.store.models import Bottle, Shelf, ShelfKind
+from labsys.store.rules import NOTED, Noted
 from labsys.timetable.local_time import to_local
 
 
-class BottleForm(LabForm):
+class NotedForm(LabForm):
+    """What is noted of a bottle, each under its name in `rules.Noted`."""
+
+    expires_on = DayField("Use before", [Optional()], description="The date on it, where it has one.")
+    lot = StringField("Lot", [Optional(), Length(max=Bottle.LOT_LENGTH)], description="As printed on it.")
+    received_at = InstantField("Received", [Optional()], description="Left empty, it means just now.")
+
+    @property
+    def noted_fields(self) -> list[Field]:
+        """The fields in the order in which a person reads the bottle."""
+        return [field for field in self if field.name in NOTED]
+
+    def noted(self, **instead: datetime) -> Noted:
+        """What a valid form notes; `received_at` is left to whoever knows what an empty one means."""
+        return Noted(**{**self.values_of(*NOTED), "received_at": given(self.received_at.instant), **instead})
+
+
+class BottleForm(NotedForm):
     """A bottle as it comes from the supplier; what is in it is asked in the product's unit."""
 
-    lot = StringField("Lot", [Optional(), Length(max=Bottle.LOT_LENGTH)], description="As printed on it.")
-    expires_on = DayField("Use before", [Optional()], description="The date on it, where it has one.")
-    received_at = InstantField("Received", [Optional()], description="Left empty, it means just now.")
     shelf_id = SelectField("It goes on", [Optional()])
 
 
-class CorrectBottleForm(LabForm):
+class CorrectBottleForm(NotedForm):
     """What was noted of a bottle, to be put right."""
 
-    lot = StringField("Lot", [Optional(), Length(max=Bottle.LOT_LENGTH)], description="As printed on it.")
-    expires_on = DayField("Use before", [Optional()], description="The date on it. Left empty, it has none.")
     received_at = InstantField("Received", [InputRequired("Enter when it came into the store.")])
 
     def received(self, *, before: datetime, zone: ZoneInfo) -> datetime:

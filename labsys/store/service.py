@@ -27,9 +27,7 @@ def receive_bottle(
     *,
     product_id: int,
     amount: int,
-    lot: str,
-    received_at: datetime,
-    expires_on: date | None,
+    noted: rules.Noted,
     shelf_id: int | None = None,
 ) -> Bottle:
     """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
@@ -38,29 +36,27 @@ def receive_bottle(
     """
     require(act.actor, Permission.KEEP_STOCK)
     product = products.product_or_raise(act.session, product_id)
-    rules.check_bottle(amount=amount, expires_on=expires_on, received_on=received_at.date())
+    rules.check_bottle(amount=amount, noted=noted)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
-    _deliver(act, vessel, amount=amount, received_at=received_at)
+    _deliver(act, vessel, amount=amount, received_at=noted.received_at)
     bottle = Bottle(
         vessel=vessel,
         product=product,
         code=f"new {vessel.id}",
-        lot=lot,
-        received_at=received_at,
         recorded_at=act.now,
-        expires_on=expires_on,
+        **vars(noted),
     )
     act.session.add(bottle)
     act.session.flush()
     bottle.code = records.give_code(act.session, kind=CodeKind.BOTTLE, row_id=bottle.id)
-    facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": lot}
+    facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": noted.lot}
     act.tell("bottle.received", about=bottle, facts=facts)
     place(act, bottle=bottle, shelf_id=shelf_id)
     return bottle
 
 
 @act
-def correct_bottle(act: Act, *, bottle_id: int, lot: str, received_at: datetime, expires_on: date | None) -> Bottle:
+def correct_bottle(act: Act, *, bottle_id: int, noted: rules.Noted) -> Bottle:
     """Put right what was noted of a bottle; what was and what is now go on the record.
 
     Where it came at another time, the ledger takes its delivery back and has it anew. Raises NotPermitted, NotFound or
@@ -68,11 +64,12 @@ def correct_bottle(act: Act, *, bottle_id: int, lot: str, received_at: datetime,
     """
     require(act.actor, Permission.KEEP_STOCK)
     bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
-    rules.check_bottle(amount=bottle.vessel.capacity, expires_on=expires_on, received_on=received_at.date())
+    rules.check_bottle(amount=bottle.vessel.capacity, noted=noted)
     before = _noted(bottle)
-    if received_at != bottle.received_at:
-        _deliver_anew(act, bottle, received_at=received_at)
-    bottle.lot, bottle.received_at, bottle.expires_on = lot, received_at, expires_on
+    if noted.received_at != bottle.received_at:
+        _deliver_anew(act, bottle, received_at=noted.received_at)
+    for name, told in vars(noted).items():
+        setattr(bottle, name, told)
     facts = what_changed(before, _noted(bottle))
     if facts:
         act.tell("bottle.corrected", about=bottle, facts=facts)
@@ -80,11 +77,8 @@ def correct_bottle(act: Act, *, bottle_id: int, lot: str, received_at: datetime,
 
 
 def _noted(bottle: Bottle) -> dict[str, str | None]:
-    return {
-        "lot": bottle.lot,
-        "received_at": bottle.received_at.isoformat(),
-        "expires_on": bottle.expires_on.isoformat() if bottle.expires_on else None,
-    }
+    told = {name: getattr(bottle, name) for name in rules.NOTED}
+    return {name: value.isoformat() if isinstance(value, date) else value for name, value in told.items()}
 
 
 def _deliver_anew(act: Act, bottle: Bottle, *, received_at: datetime) -> None:

@@ -97,9 +97,7 @@ def receive() -> ResponseReturnValue:
                 this_act(form),
                 product_id=product_id,
                 amount=form.amount.amount or 0,
-                lot=form.lot.data or "",
-                received_at=form.received_at.instant or clock.now(),
-                expires_on=form.expires_on.data,
+                noted=form.noted(),
                 shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
             )
             return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
@@ -145,16 +143,14 @@ def correct_bottle(bottle_id: int) -> ResponseReturnValue:
     """Put a bottle's lot and dates right."""
     bottle = queries.bottle_or_raise(db.session, bottle_id)
     before = bottle.received_at
-    noted = {"lot": bottle.lot, "expires_on": bottle.expires_on, "received_at": to_minute(before, zone=g.zone)}
-    form = CorrectBottleForm(data=noted if request.method == "GET" else None)
+    shown = {**vars(bottle), "received_at": to_minute(before, zone=g.zone)}
+    form = CorrectBottleForm(data=shown if request.method == "GET" else None)
     if form.validate_on_submit():
         with refusals(form):
             service.correct_bottle(
                 this_act(form),
                 bottle_id=bottle_id,
-                lot=form.lot.data or "",
-                received_at=form.received(before=before, zone=g.zone),
-                expires_on=form.expires_on.data,
+                noted=form.noted(received_at=form.received(before=before, zone=g.zone)),
             )
             return saved("Put right. Print its label anew where that shows.", ".bottle", bottle_id=bottle_id)
     return form_page("store/correct.html", form, bottle=bottle)

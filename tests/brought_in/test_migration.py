@@ -18,7 +18,7 @@ def test_the_steps_go_down_and_up_again_with_rows_in_their_tables(lab):
     decide(lab, declare(lab), YES)
     incidents.report(
         Act(lab.session, by=lab.person("member"), now=lab.now),
-        told=incidents.Told(kind=IncidentKind.SPILL, what="Fixer", product_ids=[lab.ids["product fixer"]]),
+        told=incidents.IncidentReport(kind=IncidentKind.SPILL, what="Fixer", product_ids=[lab.ids["product fixer"]]),
         happened_at=lab.now,
     )
     lab.session.remove()

@@ -62,7 +62,7 @@ def test_less_than_three_days_ahead_is_late(day, late):
     ],
 )
 def test_what_it_must_not_meet_here_is_told(named, h_codes, solutions):
-    meetings = rules.advice(named, h_codes=h_codes).meetings
+    meetings = rules.keep_apart(named, h_codes=h_codes).meetings
     assert [one.solution.split(",")[0].split(" for")[0] for one in meetings] == solutions
 
 
@@ -74,14 +74,14 @@ def test_what_it_must_not_meet_here_is_told(named, h_codes, solutions):
     ],
 )
 def test_everything_that_happens_with_the_stop_bath_is_told(cas, named):
-    meetings = rules.advice([Named(number, number) for number in cas], h_codes="EUH031").meetings
+    meetings = rules.keep_apart([Named(number, number) for number in cas], h_codes="EUH031").meetings
     told = next(" ".join(one.hazards) for one in meetings if one.solution.startswith("stop bath"))
     for gas in (*named, "Contact with acids liberates toxic gas."):
         assert gas in told
 
 
 def test_an_ingredient_of_which_nothing_is_known_is_named():
-    advice = rules.advice([Named("water", "7732-18-5")], h_codes="")
+    advice = rules.keep_apart([Named("water", "7732-18-5")], h_codes="")
     assert (advice.not_known, advice.meetings) == (("water",), ())
 
 

@@ -14,6 +14,7 @@ from labsys.devices import service as devices
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.store import service as store
+from labsys.store.rules import Noted
 from tests.support import guests
 from tests.support.assessing import approved, begin
 from tests.support.everything import furnish
@@ -104,9 +105,7 @@ def test_a_lot_that_looks_like_a_code_is_found(lab: SmallLab, member: FlaskClien
     store.correct_bottle(
         lab.act("technician"),
         bottle_id=bottle.id,
-        lot="LOTA12345",
-        received_at=bottle.received_at,
-        expires_on=None,
+        noted=Noted(lot="LOTA12345", received_at=bottle.received_at),
     )
     assert list(found(member, "LOTA12345")) == ["Bottles"]
 

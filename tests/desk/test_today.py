@@ -21,6 +21,7 @@ from labsys.people.models import Role
 from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
 from labsys.store import service as store
+from labsys.store.rules import Noted
 from labsys.waste import service as waste
 from labsys.waste.models import WasteContainer
 from labsys.waste.rules import Poured
@@ -223,9 +224,7 @@ def test_a_bottle_is_listed_from_the_day_after_its_date(look: Look, lab: SmallLa
             lab.act("technician"),
             product_id=lab.ids["product fixer"],
             amount=1_000 * UL_PER_ML,
-            lot="LOT 1",
-            received_at=lab.now - timedelta(days=9),
-            expires_on=today - timedelta(days=days),
+            noted=Noted(lot="LOT 1", received_at=lab.now - timedelta(days=9), expires_on=today - timedelta(days=days)),
         )
         for days in (0, 1)
     }

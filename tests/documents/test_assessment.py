@@ -17,7 +17,7 @@ from labsys.records.models import IssuedDocument
 from labsys.risk.models import Level
 from tests.documents.issuing import PUBLIC, documents, occasion
 from tests.planning.furnishing import add_film_process
-from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
+from tests.support.assessing import approve, approved, begin, begin_products, judgement, submit, write
 from tests.support.lab import product_entry
 from tests.support.pages import send, source
 
@@ -42,7 +42,7 @@ def judged(lab):
     """Undiluted developer, calculated as 4, for which the technician chose 2."""
     made = begin_products(lab, SolutionKind.DEVELOPER, title="Making up")
     (row,) = made.newest.substances
-    write(lab, made, choices=(choice(row, approach=2, because="Ten minutes, with goggles and gloves."),))
+    write(lab, made, judgements=(judgement(row, approach=2, because="Ten minutes, with goggles and gloves."),))
     submit(lab, made)
     approve(lab, made)
     return made

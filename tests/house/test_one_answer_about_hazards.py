@@ -25,6 +25,7 @@ from labsys.products.models import Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from labsys.quantities import UL_PER_L
 from labsys.store import service as store
+from labsys.store.rules import Noted
 from tests.support.assessing import begin
 from tests.support.lab import HYDROQUINONE, SmallLab, product_entry
 from tests.support.pages import source
@@ -104,9 +105,7 @@ def _mixed(lab: SmallLab, product: Product) -> None:
         lab.act("technician"),
         product_id=product.id,
         amount=2 * wanted.from_bottle,
-        lot="",
-        received_at=lab.now,
-        expires_on=None,
+        noted=Noted(received_at=lab.now),
     )
     baths.mix_bath(
         lab.act("technician"),

@@ -16,7 +16,7 @@ def report(lab):
         now = lab.tick()
         return service.report(
             Act(lab.session, by=lab.person(role), now=now),
-            told=service.Told(**{**told, **changes}),
+            told=service.IncidentReport(**{**told, **changes}),
             happened_at=happened_at or now - timedelta(minutes=1),
         )
 

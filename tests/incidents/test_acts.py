@@ -48,7 +48,7 @@ def test_an_incident_that_names_what_is_not_there_is_not_reported(lab, report):
 
 
 def test_the_same_form_reports_once(lab):
-    told = service.Told(kind=IncidentKind.CUT, what="Cut on a film clip")
+    told = service.IncidentReport(kind=IncidentKind.CUT, what="Cut on a film clip")
     sent = {"told": told, "happened_at": lab.now}
     service.report(lab.act("member", key="one-and-the-same"), **sent)
     with pytest.raises(AlreadyDone):

@@ -9,7 +9,7 @@ from labsys.hazards.banding import Spread, approach_in_words
 from labsys.ledger.models import Unit
 from labsys.products.models import Product, ProductDilution, ProductIngredient
 from labsys.risk import banding
-from labsys.risk.banding import Handled, banded
+from labsys.risk.banding import banded
 from labsys.risk.handling import handling, liquid_spread, spreads_of
 from labsys.risk.models import AssessedSubstance
 from labsys.risk.prefill import Part, assessed, set_band
@@ -61,12 +61,12 @@ def ingredient(name, cas, classes="", high_ppm=300_000):
     ids=[row[0] for row in EXAMPLES],
 )
 def test_the_derived_examples_come_out(codes, amount, unit, spread, group, approach, skin):
-    found = banded(Handled(tuple(codes.split()), (), amount, unit, spread))
+    found = banded(codes=codes.split(), amount=amount, unit=unit, spread=spread)
     assert (found.band.group, found.approach.number, found.skin_and_eyes) == (group, approach, skin)
 
 
 def test_a_sensitiser_keeps_skin_care_where_the_codes_ask_for_none():
-    found = banded(Handled((), ("hydroquinone",), 5 * L, Unit.UL, Spread.LOW_VAPOUR))
+    found = banded(codes=(), sensitisers=["hydroquinone"], amount=5 * L, unit=Unit.UL, spread=Spread.LOW_VAPOUR)
     assert found.approach.number == 1
     assert found.skin_and_eyes
 
@@ -152,5 +152,8 @@ def test_another_approach_never_hides_the_calculated_one(codes, amount, spread, 
 @given(amount=st.integers(1, L), more=st.integers(1, 2_000 * L), spread=st.sampled_from(list(Spread)))
 def test_more_of_it_never_asks_for_less_control(amount, more, spread):
     unit = Unit.UL if "vapour" in spread else Unit.MG
-    few, many = (banded(Handled(("H331",), (), one, unit, spread)).approach.number for one in (amount, amount + more))
+    few, many = (
+        banded(codes=["H331"], amount=handled, unit=unit, spread=spread).approach.number
+        for handled in (amount, amount + more)
+    )
     assert few <= many

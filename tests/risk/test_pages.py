@@ -172,7 +172,7 @@ def test_an_incident_puts_the_assessments_of_its_process_and_its_products_out_of
     assessment = approved(lab, process)
     incidents.report(
         lab.act("member"),
-        told=incidents.Told(
+        told=incidents.IncidentReport(
             kind=IncidentKind.SPLASH, what="Splashed", process_ids=[process.id], product_ids=[lab.ids["product fixer"]]
         ),
         happened_at=lab.now,

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labsys.risk.review import Facts, StepFact, SubstanceFacts, fingerprint, why_out_of_date
+from labsys.processes.models import ProcessStep
+from labsys.risk.review import Facts, SubstanceFacts, fingerprint, why_out_of_date
 
 LONDON = ZoneInfo("Europe/London")
 TODAY = date(2026, 6, 1)
@@ -101,12 +102,13 @@ def test_every_reason_is_said_once_the_review_last():
 
 
 STEPS = st.lists(
-    st.builds(
-        StepFact,
-        st.integers(1, 5),
-        st.none() | st.integers(0, 99_000),
-        st.none() | st.integers(1, 3_600),
-        st.none() | st.integers(10_000, 40_000),
+    st.fixed_dictionaries(
+        {
+            "product_id": st.integers(1, 5),
+            "water_parts_milli": st.none() | st.integers(0, 99_000),
+            "seconds": st.none() | st.integers(1, 3_600),
+            "temperature_milli_c": st.none() | st.integers(10_000, 40_000),
+        }
     ),
     max_size=5,
 )
@@ -114,4 +116,11 @@ STEPS = st.lists(
 
 @given(STEPS, STEPS)
 def test_equal_steps_and_only_they_have_an_equal_fingerprint(one, other):
-    assert (fingerprint(one) == fingerprint(other)) == (one == other)
+    digests = [fingerprint(ProcessStep(**step) for step in steps) for steps in (one, other)]
+    assert (digests[0] == digests[1]) == (one == other)
+
+
+def test_a_step_in_water_does_not_count():
+    fixing = {"product_id": 1, "seconds": 300}
+    washed = fingerprint([ProcessStep(**fixing), ProcessStep(product_id=None, seconds=600)])
+    assert washed == fingerprint([ProcessStep(**fixing)])

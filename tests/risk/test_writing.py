@@ -13,7 +13,7 @@ from labsys.risk.models import AssessedSubstance, Assessment, Level, Under18, Ve
 from labsys.risk.room_hazards import all_room_hazards
 from labsys.risk.rules import AssessmentRefused
 from tests.risk.working import DONE
-from tests.support.assessing import approve, approved, begin, begin_products, choice, submit, write
+from tests.support.assessing import approve, approved, begin, begin_products, judgement, submit, write
 from tests.support.lab import HYDROQUINONE, product_entry
 from tests.support.pages import as_it_stands, fill_in, form_of, send, source
 
@@ -206,8 +206,8 @@ def test_whoever_writes_it_is_its_assessor(lab, process):
 def test_the_next_version_keeps_a_choice_only_while_the_calculation_agrees(lab):
     assessment = begin_products(lab, SolutionKind.DEVELOPER, SolutionKind.STOP)
     rows = {one.name: one for one in newest(lab, assessment).substances}
-    judged = [choice(one, approach=3, because="Judged.", amount=90_000) for one in rows.values()]
-    write(lab, assessment, choices=tuple(judged))
+    judged = [judgement(one, approach=3, because="Judged.", amount=90_000) for one in rows.values()]
+    write(lab, assessment, judgements=tuple(judged))
     submit(lab, assessment)
     approve(lab, assessment)
     products.change_product(
@@ -236,7 +236,7 @@ def test_a_draft_says_what_changed_since_and_is_filled_in_anew(lab, process, tec
     assessment = begin(lab, process)
     row = developer_row(lab, assessment)
     why = "Hands stay out of it."
-    write(lab, assessment, choices=(choice(row, approach=2, because=why, amount=2_500_000),))
+    write(lab, assessment, judgements=(judgement(row, approach=2, because=why, amount=2_500_000),))
     lab.session.expire_all()
     products.change_product(
         lab.act("technician"),

@@ -18,6 +18,7 @@ from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.records.models import RecordEntry
 from labsys.store import service
 from labsys.store.models import Bottle
+from labsys.store.rules import Noted
 from tests.support.lab import START, SmallLab
 from tests.support.pages import hidden, links, queries_of, send, source
 from tests.support.store import NOW, a_process, add_waiting
@@ -30,9 +31,7 @@ def add_bottle(lab: SmallLab, *, expires_on: date | None = None, kind: str = "fi
         Act(lab.session, by=lab.person("technician"), now=START),
         product_id=lab.ids[f"product {kind}"],
         amount=amount,
-        lot="",
-        received_at=START,
-        expires_on=expires_on,
+        noted=Noted(received_at=START, expires_on=expires_on),
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from labsys.processes.models import Process
 from labsys.risk import approving, service
 from labsys.risk.models import AssessedSubstance, Assessment, Level, Residual, Route, Under18, Version, Who
-from labsys.risk.rules import Choice, Content
+from labsys.risk.rules import Content, Judgement
 from tests.support.lab import SmallLab
 
 REVIEW = date(2027, 3, 1)
@@ -50,9 +50,9 @@ def write(lab: SmallLab, assessment: Assessment, *, role: str = "technician", **
     return service.change_version(lab.act(role), assessment_id=assessment.id, content=content(**changes))
 
 
-def choice(row: AssessedSubstance, **changes: Any) -> Choice:
+def judgement(row: AssessedSubstance, **changes: Any) -> Judgement:
     told: dict[str, Any] = {"substance_id": row.id, "amount": row.amount, "spread": row.spread}
-    return Choice(**{**told, **changes})
+    return Judgement(**{**told, **changes})
 
 
 def submit(lab: SmallLab, assessment: Assessment, *, role: str = "technician") -> Version:

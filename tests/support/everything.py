@@ -76,7 +76,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     happened = {
         role: incidents.report(
             Act(lab.session, by=lab.person(role), now=lab.now),
-            told=incidents.Told(
+            told=incidents.IncidentReport(
                 kind=IncidentKind.SPILL,
                 what="Fixer on the floor",
                 hurt="somebody",

@@ -47,6 +47,7 @@ from labsys.products.sheet import (
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.store import service as store
 from labsys.store.models import Bottle
+from labsys.store.rules import Noted
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
@@ -250,9 +251,7 @@ class SmallLab:
             self.act("technician"),
             product_id=self.ids[f"product {kind}"],
             amount=amount_ul,
-            lot="LOT 1",
-            received_at=self.now,
-            expires_on=None,
+            noted=Noted(lot="LOT 1", received_at=self.now),
         )
 
     def mix(

@@ -4,6 +4,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys.answers import form_page, refusals, saved
 from labsys.database import db
+from labsys.forms import given
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.risk import actions, queries
@@ -26,7 +27,7 @@ def add_action(assessment_id: int) -> ResponseReturnValue:
                 assessment_id=assessment_id,
                 text=form.text.data or "",
                 owner_id=form.owner.data,
-                due_on=form.day,
+                due_on=given(form.due_on.data),
             )
             return saved(f"To do by {day_words(added.due_on)}.", ".show", assessment_id=assessment_id)
     return form_page("risk/add_action.html", form, assessment=assessment)

@@ -1,15 +1,14 @@
 """Sending a version for approval, approving it, sending it back, and withdrawing an assessment."""
 
-from flask import flash, g, redirect, url_for
+from flask import g
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
-from labsys.records.errors import Refused
 from labsys.risk import approving, queries
 from labsys.risk.banding import SCREEN
 from labsys.risk.blueprint import bp
@@ -22,16 +21,10 @@ from labsys.timetable.local_time import to_local
 @permits(Permission.KEEP_ASSESSMENTS)
 def submit(assessment_id: int) -> ResponseReturnValue:
     """Send the version in hand for approval."""
-    form = LabForm()
-    if form.validate_on_submit():
-        try:
-            version = approving.submit(this_act(form), assessment_id=assessment_id)
-        except Refused as refusal:
-            flash(str(refusal), "problem")
-            return redirect(url_for(".change", assessment_id=assessment_id), 303)
-        message = f"Version {version.number} waits for approval now."
-        return saved(message, ".show", assessment_id=assessment_id, version=version.number)
-    return redirect(url_for(".show", assessment_id=assessment_id), 303)
+    with refusals_at(".change", assessment_id=assessment_id):
+        version = approving.submit(this_act(LabForm()), assessment_id=assessment_id)
+    message = f"Version {version.number} waits for approval now."
+    return saved(message, ".show", assessment_id=assessment_id, version=version.number)
 
 
 @bp.route("/assessments/<int:assessment_id>/approve", methods=["GET", "POST"])
@@ -41,7 +34,7 @@ def approve(assessment_id: int) -> ResponseReturnValue:
     assessment = queries.assessment_or_raise(db.session, assessment_id)
     version = assessment.newest
     today = to_local(clock.now(), zone=g.zone).date()
-    standing = queries.standing_of(db.session, assessment, today=today, zone=g.zone)
+    now = queries.assessment_now(db.session, assessment, today=today, zone=g.zone)
     form = ApprovalForm(data={"edition": str(version.edition)})
     if form.validate_on_submit():
         with refusals(form):
@@ -61,7 +54,7 @@ def approve(assessment_id: int) -> ResponseReturnValue:
         version=version,
         reading=reading(assessment, version, zone=g.zone),
         screen=SCREEN,
-        moved=standing.moved,
+        moved=now.moved,
         is_own=version.assessor_id == current_person().id,
     )
 

@@ -6,7 +6,7 @@ from flask import g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import row_key
+from labsys.answers import cut_page, row_key
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import current_person, permits
@@ -30,24 +30,24 @@ def index() -> ResponseReturnValue:
     """List the assessments, what is out of date first; with a filter, some of them."""
     person, today = current_person(), to_local(clock.now(), zone=g.zone).date()
     writes = may(person, Permission.KEEP_ASSESSMENTS)
-    offered = [one for one in pages.FILTER_NAMES if writes or one in pages.OPEN_TO_READERS]
+    offered = [value for value in pages.FILTER_NAMES if writes or value in pages.OPEN_TO_READERS]
     shown = request.args.get("show", Filter.ALL, type=Filter)
     shown = shown if shown in offered else Filter.ALL
     before_id = request.args.get("before", type=row_key)
-    found = queries.overview(db.session, today=today, zone=g.zone)
-    withdrawn = (
-        queries.withdrawn(db.session, before_id=before_id, limit=WITHDRAWN_A_PAGE + 1)
-        if shown is Filter.WITHDRAWN
-        else []
-    )
+    overview = queries.overview(db.session, today=today, zone=g.zone)
+    withdrawn: list[Assessment] = []
+    older: int | None = None
+    if shown is Filter.WITHDRAWN:
+        rows = queries.withdrawn(db.session, before_id=before_id, limit=WITHDRAWN_A_PAGE + 1)
+        withdrawn, older = cut_page(rows, limit=WITHDRAWN_A_PAGE)
     return render_template(
         "risk/index.html",
-        rows=pages.rows(pages.seen_by(found, person), shown=shown, writes=writes),
-        overview=found,
+        rows=pages.listed(overview, shown=shown, writes=writes),
+        overview=overview,
         shown=shown,
-        filters=[(one, pages.FILTER_NAMES[one]) for one in offered],
-        withdrawn=withdrawn[:WITHDRAWN_A_PAGE],
-        older=withdrawn[WITHDRAWN_A_PAGE - 1].id if len(withdrawn) > WITHDRAWN_A_PAGE else None,
+        filters=[(value, pages.FILTER_NAMES[value]) for value in offered],
+        withdrawn=withdrawn,
+        older=older,
         before_id=before_id,
     )
 
@@ -59,8 +59,8 @@ def show(assessment_id: int) -> ResponseReturnValue:
     person, today = current_person(), to_local(clock.now(), zone=g.zone).date()
     assessment = queries.assessment_or_raise(db.session, assessment_id)
     version = _version(assessment, asked=request.args.get("version", type=int))
-    standing = queries.standing_of(db.session, assessment, today=today, zone=g.zone)
-    page = pages.show_page(standing, version, person=person, today=today, zone=g.zone)
+    now = queries.assessment_now(db.session, assessment, today=today, zone=g.zone)
+    page = pages.show_page(now, version, person=person, today=today, zone=g.zone)
     return render_template("risk/show.html", page=page, screen=SCREEN, form=LabForm())
 
 
@@ -92,14 +92,9 @@ def _of(assessment: Assessment | None, named: str, **subject: Any) -> ResponseRe
 
 def _version(assessment: Assessment, *, asked: int | None) -> Version:
     """The version asked for, else the one that holds, else the newest. Drafts are for those who write them."""
-    chosen: Version | None
+    version: Version | None = assessment.approved or assessment.newest
     if asked is not None:
-        chosen = next((one for one in assessment.versions if one.number == asked), None)
-    else:
-        chosen = assessment.approved or assessment.newest
-    readable = chosen is not None and (
-        chosen.approved_at is not None or may(current_person(), Permission.KEEP_ASSESSMENTS)
-    )
-    if chosen is None or not readable:
+        version = next((version for version in assessment.versions if version.number == asked), None)
+    if version is None or not (version.approved_at or may(current_person(), Permission.KEEP_ASSESSMENTS)):
         raise NotFound("version", asked)
-    return chosen
+    return version

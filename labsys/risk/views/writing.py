@@ -3,7 +3,7 @@
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import form_page, refusals, refusals_at, row_key, saved
 from labsys.database import db
 from labsys.forms import LabForm
 from labsys.people.access import permits, this_act
@@ -39,14 +39,8 @@ def add() -> ResponseReturnValue:
 @permits(Permission.KEEP_ASSESSMENTS)
 def add_process(process_id: int) -> ResponseReturnValue:
     """Begin the assessment of a process."""
-    form = LabForm()
-    process = processes.process_or_raise(db.session, process_id)
-    if form.validate_on_submit():
-        try:
-            return _begun(service.assess_process(this_act(form), process_id=process.id))
-        except Refused as refusal:
-            flash(str(refusal), "problem")
-    return redirect(url_for(".of_process", process_id=process_id), 303)
+    with refusals_at(".of_process", process_id=process_id):
+        return _begun(service.assess_process(this_act(LabForm()), process_id=process_id))
 
 
 @bp.post("/assessments/add/products")
@@ -56,11 +50,8 @@ def add_products() -> ResponseReturnValue:
     form = _products_form()
     if form.validate_on_submit():
         with refusals(form):
-            return _begun(
-                service.assess_products(
-                    this_act(form), product_ids=form.products.data or (), title=form.title.data or ""
-                )
-            )
+            product_ids, title = form.products.data or (), form.title.data or ""
+            return _begun(service.assess_products(this_act(form), product_ids=product_ids, title=title))
     return _add_page(form, HazardForm(formdata=None))
 
 
@@ -71,11 +62,9 @@ def add_hazard() -> ResponseReturnValue:
     form = HazardForm()
     if form.validate_on_submit():
         with refusals(form):
-            return _begun(
-                service.assess_room_hazard(this_act(form), key=form.hazard.data or "", title=form.title.data or "")
-            )
-    products = _products_form(fresh=True)
-    return _add_page(products, form)
+            key, title = form.hazard.data or "", form.title.data or ""
+            return _begun(service.assess_room_hazard(this_act(form), key=key, title=title))
+    return _add_page(_products_form(fresh=True), form)
 
 
 @bp.route("/assessments/<int:assessment_id>/change", methods=["GET", "POST"])
@@ -111,31 +100,19 @@ def _sent(assessment_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_ASSESSMENTS)
 def begin_version(assessment_id: int) -> ResponseReturnValue:
     """Begin the next version from the one that holds."""
-    form = LabForm()
-    if form.validate_on_submit():
-        try:
-            version = service.begin_next_version(this_act(form), assessment_id=assessment_id)
-        except Refused as refusal:
-            flash(str(refusal), "problem")
-        else:
-            message = f"Version {version.number} is begun, with the substances as they stand now."
-            return saved(message, ".change", assessment_id=assessment_id)
-    return redirect(url_for(".show", assessment_id=assessment_id), 303)
+    with refusals_at(".show", assessment_id=assessment_id):
+        version = service.begin_next_version(this_act(LabForm()), assessment_id=assessment_id)
+    message = f"Version {version.number} is begun, with the substances as they stand now."
+    return saved(message, ".change", assessment_id=assessment_id)
 
 
 @bp.post("/assessments/<int:assessment_id>/substances/renew")
 @permits(Permission.KEEP_ASSESSMENTS)
 def renew_substances(assessment_id: int) -> ResponseReturnValue:
     """Fill in the substances of the version in hand anew."""
-    form = LabForm()
-    if form.validate_on_submit():
-        try:
-            service.renew_substances(this_act(form), assessment_id=assessment_id)
-        except Refused as refusal:
-            flash(str(refusal), "problem")
-        else:
-            return saved("The substances are as they stand now.", ".change", assessment_id=assessment_id)
-    return redirect(url_for(".show", assessment_id=assessment_id), 303)
+    with refusals_at(".show", assessment_id=assessment_id):
+        service.renew_substances(this_act(LabForm()), assessment_id=assessment_id)
+    return saved("The substances are as they stand now.", ".change", assessment_id=assessment_id)
 
 
 def _begun(assessment: Assessment) -> ResponseReturnValue:
