@@ -94,12 +94,7 @@ def _write(connection: Connection, writer: archive.Writer, *, migrations: Path, 
         columns = [Column(column.name, kind_of(column)) for column in table.columns]
         writer.add_table(table.name, columns, _rows(connection, table, columns))
     return writer.finish(
-        labsys=__version__,
-        revision=newest,
-        made_at=now,
-        lab=lab_name,
-        head_number=head.number,
-        head_hash=head.hash,
+        labsys=__version__, revision=newest, made_at=now, lab=lab_name, head_number=head.number, head_hash=head.hash
     )
 
 

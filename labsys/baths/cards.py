@@ -34,11 +34,7 @@ LIMIT_NAMES = {
     Limit.INDICATOR: "indicator",
     Limit.VERDICT: "a person's verdict",
 }
-COLOUR_WORDS = {
-    Colour.UNCHANGED: "the colour of a fresh bath",
-    Colour.TURNING: "turning",
-    Colour.CHANGED: "changed",
-}
+COLOUR_WORDS = {Colour.UNCHANGED: "the colour of a fresh bath", Colour.TURNING: "turning", Colour.CHANGED: "changed"}
 _LIMIT_OF = {ClearingTest: Limit.CLEARING, PhTest: Limit.PH, IndicatorTest: Limit.INDICATOR}
 _FILM_PIECE = size_of(key="120")
 _PAPER_PIECE = size_of(key="8x10 in")

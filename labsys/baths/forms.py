@@ -204,8 +204,7 @@ class MixForm(MeasuredForm):
     """Measured out for a new bath, and what becomes of it."""
 
     name = StringField(
-        "Name of the bath",
-        [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)],
+        "Name of the bath", [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)]
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
@@ -321,11 +320,7 @@ class IndicatorForm(LabForm):
         "Colour beside a fresh bath",
         [InputRequired("Choose how its colour looks beside a fresh bath.")],
         choices=options(
-            {
-                Colour.UNCHANGED: "The same as fresh",
-                Colour.TURNING: "Turning",
-                Colour.CHANGED: "Changed: exhausted",
-            }
+            {Colour.UNCHANGED: "The same as fresh", Colour.TURNING: "Turning", Colour.CHANGED: "Changed: exhausted"}
         ),
         coerce=Colour,
     )

@@ -141,12 +141,7 @@ class WorkedOut:
 
 
 def worked_out(
-    *,
-    product: Product,
-    water_parts_milli: int,
-    working_ul: int,
-    cylinders: Sequence[Cylinder],
-    keeps_own: bool,
+    *, product: Product, water_parts_milli: int, working_ul: int, cylinders: Sequence[Cylinder], keeps_own: bool
 ) -> WorkedOut:
     """Work out what to measure out, by which of the cylinders, and judge how right the strength will be.
 

@@ -39,11 +39,7 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
         first.out_of_service_at = act.now
     second.place = Place.FIXER
     rotation = Rotation(
-        bath_id=second.id,
-        number=rotations + 1,
-        **asdict(second.used),
-        rotated_at=act.now,
-        rotated_by_id=act.actor.id,
+        bath_id=second.id, number=rotations + 1, **asdict(second.used), rotated_at=act.now, rotated_by_id=act.actor.id
     )
     act.session.add(rotation)
     spares = queries.spares(act.session, line_id=line_id)

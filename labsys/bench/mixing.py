@@ -169,10 +169,7 @@ class Weaken(Question):
         parts = split_to_percent(from_percent=strong, to_percent=wanted, working_ml=working_ml)
         take = ml(float(parts.concentrate_ml))
         return Answer(
-            figures=(
-                Figure(take, f"of the {number(strong)} % solution"),
-                Figure(ml(float(parts.water_ml)), "water"),
-            ),
+            figures=(Figure(take, f"of the {number(strong)} % solution"), Figure(ml(float(parts.water_ml)), "water")),
             formula=(f"{number(working_ml)} mL × {number(wanted)} ÷ {number(strong)} = {take}",),
             source=(source_of(split_to_percent),),
             warnings=("Acid into water, never water into acid.",),
@@ -202,11 +199,7 @@ class LeastConcentrate(Question):
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         dilution, films, least_ml, fill_ml = self.dilution.value, self.films.count, self.least.value, self.volume.ml
         fill = fill_for_films(
-            dilution=dilution,
-            films=films,
-            least_concentrate_ml=least_ml,
-            fill_ml=fill_ml,
-            largest_ml=self.largest.ml,
+            dilution=dilution, films=films, least_concentrate_ml=least_ml, fill_ml=fill_ml, largest_ml=self.largest.ml
         )
         needed = films * least_ml * float(dilution.total_parts)
         weakest = weakest_dilution(films=films, least_concentrate_ml=least_ml, working_ml=fill_ml)

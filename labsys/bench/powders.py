@@ -33,8 +33,7 @@ class Powders(Question):
     key = "powders"
     title = "Mix from powders"
     formula = choice_field(
-        "Formula",
-        [("", "My own, below"), *((key, recipe.name) for key, recipe in FORMULAE.items())],
+        "Formula", [("", "My own, below"), *((key, recipe.name) for key, recipe in FORMULAE.items())]
     )
     lines = IngredientsField(
         "My own, for a litre", description="In mixing order, one a line: metol 2 g. Liquids in mL."

@@ -252,11 +252,7 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
         .join(booked, Booking.station_id == booked.id)
         .join(Person, Booking.person_id == Person.id)
         .outerjoin(Process, Booking.process_id == Process.id)
-        .where(
-            Hold.starts_at < whole.end,
-            Hold.starts_at > whole.start - LONGEST_HOLD,
-            Hold.ends_at > whole.start,
-        )
+        .where(Hold.starts_at < whole.end, Hold.starts_at > whole.start - LONGEST_HOLD, Hold.ends_at > whole.start)
         .order_by(Hold.starts_at, Hold.id)
     )
     return session.execute(query).all()

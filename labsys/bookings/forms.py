@@ -82,15 +82,11 @@ class BookForm(_TimeAndPlanForm):
 
 class ClassForm(BookForm):
     class_name = StringField(
-        "Class",
-        [InputRequired("Name the class, such as First prints."), Length(max=Booking.CLASS_LENGTH)],
+        "Class", [InputRequired("Name the class, such as First prints."), Length(max=Booking.CLASS_LENGTH)]
     )
     units = IntegerField(
         "How many units",
-        [
-            InputRequired("Enter how many units the class needs, as a whole number."),
-            NumberRange(1, Station.MOST_UNITS),
-        ],
+        [InputRequired("Enter how many units the class needs, as a whole number."), NumberRange(1, Station.MOST_UNITS)],
         default=6,
         description="Of the place; what comes with it is held for each of them.",
     )

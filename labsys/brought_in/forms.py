@@ -105,11 +105,7 @@ class DecideForm(LabForm):
         [Optional(), _TEXT],
         description="They stand on the label: where it may be used, what to wear, what to keep it from.",
     )
-    reasons = TextAreaField(
-        "Reasons",
-        [Optional(), _TEXT],
-        description="A no needs them. The person reads them.",
-    )
+    reasons = TextAreaField("Reasons", [Optional(), _TEXT], description="A no needs them. The person reads them.")
 
     @property
     def decision(self) -> Decision:

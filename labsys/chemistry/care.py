@@ -8,14 +8,7 @@ from fractions import Fraction
 
 from labsys.chemistry.dilution import Dilution, Parts, split
 from labsys.chemistry.errors import check_between
-from labsys.chemistry.measuring import (
-    CannotMeasure,
-    Cylinder,
-    Reading,
-    StrengthError,
-    choose_cylinder,
-    strength_error,
-)
+from labsys.chemistry.measuring import CannotMeasure, Cylinder, Reading, StrengthError, choose_cylinder, strength_error
 
 
 class SolutionKind(StrEnum):

@@ -38,19 +38,13 @@ CITRIC_STOP = Formula(
 )
 NON_SWELLING_STOP = Formula(
     name="non-swelling stop bath",
-    ingredients=(
-        Ingredient("acetic acid 28 %", 32.0, Unit.MILLILITRE),
-        Ingredient("sodium sulfate, anhydrous", 45.0),
-    ),
+    ingredients=(Ingredient("acetic acid 28 %", 32.0, Unit.MILLILITRE), Ingredient("sodium sulfate, anhydrous", 45.0)),
     first_water_ml=500.0,
     source="S. Anchell, The Darkroom Cookbook, 3rd ed., Focal Press 2008, p. 268",
 )
 PLAIN_ACID_HYPO = Formula(
     name="plain acid hypo",
-    ingredients=(
-        Ingredient("sodium thiosulfate, pentahydrate", 200.0),
-        Ingredient("potassium metabisulfite", 26.0),
-    ),
+    ingredients=(Ingredient("sodium thiosulfate, pentahydrate", 200.0), Ingredient("potassium metabisulfite", 26.0)),
     source="A plate and paper maker's photographic handbook (c. 1930), p. 65",
 )
 ACID_HARDENING_FIXER = Formula(
@@ -82,10 +76,7 @@ SULFITE_WASH_AID = Formula(
 )
 RESIDUAL_THIOSULFATE_TEST = Formula(
     name="residual thiosulfate test solution",
-    ingredients=(
-        Ingredient("acetic acid 28 %", 125.0, Unit.MILLILITRE),
-        Ingredient("silver nitrate", 7.5),
-    ),
+    ingredients=(Ingredient("acetic acid 28 %", 125.0, Unit.MILLILITRE), Ingredient("silver nitrate", 7.5)),
     first_water_ml=750.0,
     source="Formula and procedure in a process-list post, 2008",
 )

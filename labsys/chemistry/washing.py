@@ -184,26 +184,3 @@ def fills_to(*, start_g_per_l: float, end_g_per_l: float, left_ml: float, fill_m
     check_above("fill_ml", fill_ml, 0, None, "mL")
     exact = math.log(start_g_per_l / end_g_per_l) / math.log((left_ml + fill_ml) / left_ml)
     return max(0, math.ceil(exact - 1e-9))  # a whole number of fills must not become one more on the last digit
-
-
-def exchanged_share(*, flow_ml_per_min: float, tank_ml: float, minutes: float) -> float:
-    """Return the share of the first liquid still in a tank under running water, exp(-Q*t/V).
-
-    Parameters:
-        flow_ml_per_min: Flow of fresh water, 0 or more. [mL/min]
-        tank_ml: Volume of the tank, above 0. [mL]
-        minutes: Time, 0 to a day. [min]
-    Returns:
-        Share left. [-]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        Mass balance of a perfectly mixed vessel.
-
-    >>> round(exchanged_share(flow_ml_per_min=1000 / 3, tank_ml=1000, minutes=20), 5)
-    0.00127
-    """
-    check_between("flow_ml_per_min", flow_ml_per_min, 0, None, "mL/min")
-    check_above("tank_ml", tank_ml, 0, None, "mL")
-    check_between("minutes", minutes, 0, 1440, "min")
-    return math.exp(-flow_ml_per_min * minutes / tank_ml)

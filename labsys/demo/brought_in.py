@@ -48,9 +48,5 @@ def decide(play: Play, told: Entry) -> None:
 def take_home(play: Play, told: Entry) -> None:
     """Take it home again."""
     brought_in.end(
-        play.act(told["who"]),
-        declaration_id=told["id"],
-        ending=Ending.TAKEN_HOME,
-        container_label="",
-        ended_at=play.at,
+        play.act(told["who"]), declaration_id=told["id"], ending=Ending.TAKEN_HOME, container_label="", ended_at=play.at
     )

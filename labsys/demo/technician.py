@@ -155,11 +155,7 @@ def dump(play: Play, bath: Bath, volume_ul: int) -> None:
     """Pour a bath into the container of its waste."""
     container = container_for(play, bath.product.waste_code, room_ul=volume_ul)
     baths.dump_bath(
-        play.act(play.technician),
-        bath_id=bath.id,
-        container_id=container.id,
-        volume_ul=volume_ul,
-        dumped_at=play.at,
+        play.act(play.technician), bath_id=bath.id, container_id=container.id, volume_ul=volume_ul, dumped_at=play.at
     )
 
 

@@ -41,11 +41,7 @@ def health(session: DbSession, *, migrations: str, kinds: Collection[str], now: 
     wanted = _newest(migrations)
     due_since = jobs.due_since(session, kinds=kinds, now=now) if migration == wanted else None
     waited = now - due_since if due_since else timedelta(0)
-    notes = [
-        sqlite_note(version) if engine == "sqlite" else "",
-        migration_note(migration, wanted),
-        jobs_note(waited),
-    ]
+    notes = [sqlite_note(version) if engine == "sqlite" else "", migration_note(migration, wanted), jobs_note(waited)]
     return Health(
         engine,
         ".".join(map(str, version)),

@@ -83,9 +83,7 @@ def _valid(now: datetime) -> Select[Card]:
         select(Card)
         .join(Card.person)
         .where(
-            Card.revoked_at.is_(None),
-            or_(Card.valid_until.is_(None), Card.valid_until > now),
-            Person.left_at.is_(None),
+            Card.revoked_at.is_(None), or_(Card.valid_until.is_(None), Card.valid_until > now), Person.left_at.is_(None)
         )
     )
 

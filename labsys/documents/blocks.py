@@ -59,10 +59,7 @@ _FACE: Command = ("FONTNAME", *ALL, REGULAR)
 _EDGE = 2.4 * mm
 _BUTT = 0  # square line ends; the default is round
 
-_TIGHT: list[Command] = [
-    _FACE,
-    *((f"{side}PADDING", *ALL, 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
-]
+_TIGHT: list[Command] = [_FACE, *((f"{side}PADDING", *ALL, 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM"))]
 
 _BOXED: list[Command] = [
     _FACE,

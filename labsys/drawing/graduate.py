@@ -140,10 +140,7 @@ def _height_of(volume_ml: float, capacity_ml: float) -> float:
 
 
 def _glass() -> list[Shape]:
-    return [
-        _stroke(f"M3 3 L{LEFT} 6 V{BOTTOM} H{RIGHT} V6 L41 4.5", 2),
-        _stroke("M2 126.5 H44", 3),
-    ]
+    return [_stroke(f"M3 3 L{LEFT} 6 V{BOTTOM} H{RIGHT} V6 L41 4.5", 2), _stroke("M2 126.5 H44", 3)]
 
 
 def _mark(at: float, *, length: float, over: Liquid | None) -> list[Shape]:

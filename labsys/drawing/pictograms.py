@@ -165,10 +165,7 @@ def _tube(*, liquid: int) -> tuple[Shape, ...]:
 
 
 def _skull_and_crossbones() -> tuple[Shape, ...]:
-    bone = (
-        _black_line("M-17.5 0 H17.5", 5),
-        *(_disc(x, y, 3.3) for x in (-19, 19) for y in (-2.7, 2.7)),
-    )
+    bone = (_black_line("M-17.5 0 H17.5", 5), *(_disc(x, y, 3.3) for x in (-19, 19) for y in (-2.7, 2.7)))
     skull = (
         _black(
             "M50 17.5 C60.5 17.5 66.5 24.5 66.5 33 C66.5 37 65.6 38.6 65.6 41 C65.6 43.6 66.4 44.4 65.6 46"

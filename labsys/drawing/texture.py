@@ -21,11 +21,7 @@ class Texture:
 TEXTURES = {
     Role.LIQUID_NEAR_END: Texture(pitch=6, turn=45, tile=(Rect(0, 0, 3, 6, Role.LIQUID_PLENTY),)),
     Role.LIQUID_EXHAUSTED: Texture(
-        pitch=7,
-        tile=(Path(trace("M-1 -1 L8 8 M8 -1 L-1 8"), Role.LIQUID_PLENTY, stroke=1.6),),
+        pitch=7, tile=(Path(trace("M-1 -1 L8 8 M8 -1 L-1 8"), Role.LIQUID_PLENTY, stroke=1.6),)
     ),
-    Role.LIQUID_UNKNOWN: Texture(
-        pitch=6,
-        tile=(Path(ellipse(x=3, y=3, rx=1.15, ry=1.15), Role.LIQUID_PLENTY),),
-    ),
+    Role.LIQUID_UNKNOWN: Texture(pitch=6, tile=(Path(ellipse(x=3, y=3, rx=1.15, ry=1.15), Role.LIQUID_PLENTY),)),
 }

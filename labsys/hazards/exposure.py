@@ -4,24 +4,13 @@ A screen: it says nothing of the air right over the tray, and it never shows tha
 """
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
 
 from .errors import check_above, check_between
 
 MOLAR_VOLUME_L = 24.05526  # [L/mol at 20 °C and 101.325 kPa]
 _PA_PER_TORR = 101_325 / 760
 _FT_PER_MIN_PER_M_PER_S = 60 / 0.3048
-_SHIFT_HOURS = 8.0
 _WATER_G_MOL = 18.015
-
-
-@dataclass(frozen=True)
-class Spell:
-    """A time spent at one level of a substance in the air, in ppm or mg/m³."""
-
-    level: float
-    hours: float
 
 
 def ppm_from_mg_m3(*, mg_m3: float, molar_mass_g_mol: float) -> float:
@@ -40,29 +29,6 @@ def ppm_from_mg_m3(*, mg_m3: float, molar_mass_g_mol: float) -> float:
     check_between("mg_m3", mg_m3, 0)
     check_above("molar_mass_g_mol", molar_mass_g_mol, 0)
     return mg_m3 * MOLAR_VOLUME_L / molar_mass_g_mol
-
-
-def shift_mean(spells: Iterable[Spell]) -> float:
-    """Return the mean over eight hours of what was breathed in one day.
-
-    Parameters:
-        spells: Times at a level; times at none may be left out. [ppm or mg/m³, and h]
-    Returns:
-        The eight-hour mean, in the unit of the levels. [ppm or mg/m³]
-    Raises:
-        OutOfRange: A negative level or time, or more than 24 hours.
-    Source:
-        EH40/2005, 4th edition (2020), calculation methods, from memory: sum of level × time over 8.
-
-    >>> round(shift_mean([Spell(0.12, 7 + 20 / 60)]), 3)
-    0.11
-    """
-    listed = tuple(spells)
-    for spell in listed:
-        check_between("level", spell.level, 0)
-        check_between("hours", spell.hours, 0)
-    check_between("hours", sum(spell.hours for spell in listed), 0, 24)
-    return sum(spell.level * spell.hours for spell in listed) / _SHIFT_HOURS
 
 
 def pressure_over_solution_pa(*, pure_pa: float, content_percent: float, molar_mass_g_mol: float) -> float:
@@ -141,12 +107,7 @@ def air_changes_per_hour(*, air_flow_m3_h: float, room_m3: float) -> float:
 
 
 def room_level_mg_m3(
-    *,
-    emission_mg_h: float,
-    room_m3: float,
-    changes_per_hour: float,
-    mixing: float = 0.5,
-    hours: float | None = None,
+    *, emission_mg_h: float, room_m3: float, changes_per_hour: float, mixing: float = 0.5, hours: float | None = None
 ) -> float:
     """Return the level of a substance in a well-mixed room, in the long run or after a time from clean air.
 

@@ -21,12 +21,7 @@ class Gas(StrEnum):
     AMMONIA = "ammonia"
 
 
-_MOLAR_MASS_G_MOL = {
-    Gas.SULFUR_DIOXIDE: 64.06,
-    Gas.HYDROGEN_SULFIDE: 34.08,
-    Gas.CHLORINE: 70.91,
-    Gas.AMMONIA: 17.03,
-}
+_MOLAR_MASS_G_MOL = {Gas.SULFUR_DIOXIDE: 64.06, Gas.HYDROGEN_SULFIDE: 34.08, Gas.CHLORINE: 70.91, Gas.AMMONIA: 17.03}
 _DANGER_PPM = {Gas.SULFUR_DIOXIDE: 100.0, Gas.HYDROGEN_SULFIDE: 50.0, Gas.CHLORINE: 10.0, Gas.AMMONIA: 300.0}
 _WITH_ACID = {  # CAS number: gas and moles of it from one mole
     "7757-83-7": (Gas.SULFUR_DIOXIDE, 1),

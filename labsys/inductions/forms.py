@@ -85,8 +85,7 @@ class InductionForm(NamingForm, TextForm, NeedsForm):
 
 class VersionForm(TextForm):
     must_repeat = BooleanField(
-        "Everybody has to repeat it",
-        description="What was signed under earlier versions stops counting at once.",
+        "Everybody has to repeat it", description="What was signed under earlier versions stops counting at once."
     )
 
 

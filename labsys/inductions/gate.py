@@ -79,10 +79,7 @@ def requirements_in_force(session: DbSession) -> list[rules.Required]:
 def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rules.Edition]:
     """All versions of these inductions."""
     query = select(
-        InductionVersion.induction_id,
-        InductionVersion.number,
-        InductionVersion.must_repeat,
-        InductionVersion.issued_at,
+        InductionVersion.induction_id, InductionVersion.number, InductionVersion.must_repeat, InductionVersion.issued_at
     ).where(InductionVersion.induction_id.in_(induction_ids))
     return [rules.Edition(*row) for row in session.execute(query)]
 

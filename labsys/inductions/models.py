@@ -37,10 +37,7 @@ class InductionVersion(Model):
     """What is taught. A new version that must be repeated ends what was signed under the earlier ones."""
 
     __tablename__ = "induction_versions"
-    __table_args__ = (
-        UniqueConstraint("induction_id", "number"),
-        CheckConstraint("valid_days > 0", name="valid_days"),
-    )
+    __table_args__ = (UniqueConstraint("induction_id", "number"), CheckConstraint("valid_days > 0", name="valid_days"))
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     induction_id: Mapped[int] = mapped_column(ForeignKey("inductions.id"))

@@ -109,13 +109,7 @@ class Runner(threading.Thread):
     def _begin(self, claimed: Claimed) -> None:
         kind = self._kinds[claimed.kind]
         if not kind.heavy:
-            carry_out(
-                kind,
-                claimed,
-                config=self._config,
-                clock_now=self._clock_now,
-                should_stop=self._stopped.is_set,
-            )
+            carry_out(kind, claimed, config=self._config, clock_now=self._clock_now, should_stop=self._stopped.is_set)
             return
         command = [*self._command, str(claimed.id), "--lease", claimed.token]
         # In a session of its own, so that Ctrl-C reaches the server alone, which then ends it in good order.

@@ -166,13 +166,7 @@ def finish(session: DbSession, *, claimed: Claimed, kind: Kind, made: Made, dige
 
 @transaction
 def note_failed(
-    session: DbSession,
-    *,
-    claimed: Claimed,
-    kind: Kind,
-    error: str = _DIED,
-    for_good: bool = False,
-    now: datetime,
+    session: DbSession, *, claimed: Claimed, kind: Kind, error: str = _DIED, for_good: bool = False, now: datetime
 ) -> bool:
     """Note that a try went wrong: the job waits for the next, or has failed. False where it is not ours any more."""
     job = _ours(session, claimed)

@@ -18,13 +18,7 @@ from labsys.records.rules import what_changed
 
 @act
 def set_up_lab(
-    act: Act,
-    *,
-    settings: Settings,
-    code_prefix: str,
-    manager_name: str,
-    manager_email: str,
-    is_demo: bool = False,
+    act: Act, *, settings: Settings, code_prefix: str, manager_name: str, manager_email: str, is_demo: bool = False
 ) -> Invitation:
     """Begin a lab in an empty database and invite its first manager.
 
@@ -38,12 +32,7 @@ def set_up_lab(
     act.session.add(lab)
     records.begin_record(act.session)
     invitation = people.invite(act, name=manager_name, email=manager_email, roles={Role.MANAGER})
-    facts = {
-        "name": settings.name,
-        "prefix": code_prefix,
-        "timezone": settings.timezone,
-        "nation": settings.nation,
-    }
+    facts = {"name": settings.name, "prefix": code_prefix, "timezone": settings.timezone, "nation": settings.nation}
     act.tell("lab.set_up", about=lab, facts=facts)
     act.tell("person.invited", about=invitation.person, facts={"roles": ["manager"]})
     return invitation

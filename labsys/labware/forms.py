@@ -76,8 +76,7 @@ class VesselForm(LabForm):
 
 class FillRow(FormRow):
     size = SelectField(
-        "Size",
-        choices=options({key: key for key, size in SIZES.items() if size.is_film}, first="Choose…"),
+        "Size", choices=options({key: key for key, size in SIZES.items() if size.is_film}, first="Choose…")
     )
     count = FigureField("How many", highest=40)
     volume = VolumeField("Volume that covers them", unit="mL")

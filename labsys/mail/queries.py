@@ -11,11 +11,7 @@ from labsys.mail.models import OutgoingMail
 from labsys.mail.rules import OUTCOME_DUE
 from labsys.records.queries import get_or_raise
 
-IS_WAITING = (
-    OutgoingMail.sent_at.is_(None),
-    OutgoingMail.given_up_at.is_(None),
-    OutgoingMail.sending_since.is_(None),
-)
+IS_WAITING = (OutgoingMail.sent_at.is_(None), OutgoingMail.given_up_at.is_(None), OutgoingMail.sending_since.is_(None))
 
 
 @dataclass(frozen=True)

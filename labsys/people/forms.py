@@ -13,10 +13,7 @@ _NEW_PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Several plain wo
 
 
 class SignInForm(LabForm):
-    email = EmailField(
-        "E-mail address",
-        [DataRequired("Enter your e-mail address."), _EMAIL_LENGTH],
-    )
+    email = EmailField("E-mail address", [DataRequired("Enter your e-mail address."), _EMAIL_LENGTH])
     password = PasswordField("Password", [DataRequired("Enter your password."), Length(max=LONGEST_PASSWORD)])
 
 

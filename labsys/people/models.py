@@ -122,10 +122,7 @@ class SignInAttempt(Model):
     """One attempt to sign in, counted in the database so that several processes share the count."""
 
     __tablename__ = "sign_in_attempts"
-    __table_args__ = (
-        Index(None, "email", "at"),
-        Index(None, "address", "at"),
-    )
+    __table_args__ = (Index(None, "email", "at"), Index(None, "address", "at"))
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     email: Mapped[str] = mapped_column(String(Person.EMAIL_LENGTH))

@@ -42,12 +42,7 @@ class PlanForm(LabForm):
         default=1,
     )
     vessel = SelectField("Tank or tray", [Optional()], default=_NOT_CHOSEN, validate_choice=False)
-    volume = VolumeField(
-        "Volume",
-        [Optional()],
-        description="Left empty, what covers this load is taken.",
-        unit="mL",
-    )
+    volume = VolumeField("Volume", [Optional()], description="Left empty, what covers this load is taken.", unit="mL")
     dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS, validate_choice=False)
     celsius = _celsius("Developer today", 5, 60)
     room = _celsius("Room", 0, 45)

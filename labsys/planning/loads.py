@@ -169,9 +169,5 @@ def check_load(*, size: Size, material: Material, count: int, working_ul: int) -
     least_ul = round(REEL_ML[size.key].low * UL_PER_ML)
     if count * least_ul > working_ul:
         raise LoadTooLarge(
-            size=size,
-            count=count,
-            needed_ul=count * least_ul,
-            working_ul=working_ul,
-            covered=working_ul // least_ul,
+            size=size, count=count, needed_ul=count * least_ul, working_ul=working_ul, covered=working_ul // least_ul
         )

@@ -70,9 +70,7 @@ def need_in_words(need: NeededInduction, planned: Planned) -> str:
 def graduate_of(bath: SharedBath) -> Scene:
     """Draw a shared bath at its level."""
     return graduate(
-        level_ml=bath.level_ul / UL_PER_ML,
-        capacity_ml=bath.capacity_ul / UL_PER_ML,
-        liquid=LIQUID_OF[bath.life.state],
+        level_ml=bath.level_ul / UL_PER_ML, capacity_ml=bath.capacity_ul / UL_PER_ML, liquid=LIQUID_OF[bath.life.state]
     )
 
 

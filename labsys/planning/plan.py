@@ -138,11 +138,7 @@ class SessionPlan:
 
 
 def make_plan(
-    *,
-    process: ProcessFacts,
-    load: PlannedLoad,
-    baths: Sequence[SharedBath] = (),
-    conditions: Conditions = NOT_MEASURED,
+    *, process: ProcessFacts, load: PlannedLoad, baths: Sequence[SharedBath] = (), conditions: Conditions = NOT_MEASURED
 ) -> SessionPlan:
     """Work out a whole session.
 

@@ -118,12 +118,7 @@ def planned(
     plan = make_plan(
         process=_process_facts(session, process, developer_milli=asked.water_parts_milli, now=now),
         load=planned_load(
-            size=size,
-            material=material,
-            count=asked.count,
-            volume_ul=asked.volume_ul,
-            vessel=vessel,
-            offered=vessels,
+            size=size, material=material, count=asked.count, volume_ul=asked.volume_ul, vessel=vessel, offered=vessels
         ),
         baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not bath.is_waiting],
         conditions=asked.conditions,

@@ -9,14 +9,7 @@ from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require, require_any
 from labsys.products import queries, rules, safety
 from labsys.products.hazards import as_ingredient
-from labsys.products.models import (
-    AgeRule,
-    CapacityRule,
-    Confirmation,
-    Product,
-    ProductDilution,
-    ProductIngredient,
-)
+from labsys.products.models import AgeRule, CapacityRule, Confirmation, Product, ProductDilution, ProductIngredient
 from labsys.products.sheet import ProductSheet
 
 _NAME = {"constraint": "uq_products_name_supplier", "columns": "products.name"}

@@ -53,10 +53,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             added = service.add_product(
-                this_act(form),
-                sheet=form.entered,
-                restricted_reason=form.restricted_reason.data or "",
-                sds=form.sds,
+                this_act(form), sheet=form.entered, restricted_reason=form.restricted_reason.data or "", sds=form.sds
             )
             return saved(
                 f"{added.name} is entered. It waits to be confirmed against its SDS.",
@@ -215,10 +212,5 @@ def _filled_in(form: ProductForm, product: Product | None = None) -> ResponseRet
 
 def _product_page(form: ProductForm, product: Product | None, **more: Any) -> ResponseReturnValue:
     return form_page(
-        "products/form.html",
-        form,
-        product=product,
-        substances=all_substances(),
-        reference_note=reference_note,
-        **more,
+        "products/form.html", form, product=product, substances=all_substances(), reference_note=reference_note, **more
     )

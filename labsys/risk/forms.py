@@ -257,9 +257,7 @@ class ApprovalForm(_ReadForm):
         description="You wrote it yourself. Such as: a one-person lab.",
     )
     outside_name = StringField(
-        "Name",
-        [Optional(), Length(max=Person.NAME_LENGTH)],
-        description="Of somebody outside the lab who approved it.",
+        "Name", [Optional(), Length(max=Person.NAME_LENGTH)], description="Of somebody outside the lab who approved it."
     )
     outside_organisation = StringField("Organisation", _LINE)
 
@@ -278,8 +276,7 @@ class WithdrawForm(LabForm):
 
 class ActionForm(LabForm):
     text = StringField(
-        "What has to be done",
-        [InputRequired("Write what has to be done."), Length(max=Action.TEXT_LENGTH)],
+        "What has to be done", [InputRequired("Write what has to be done."), Length(max=Action.TEXT_LENGTH)]
     )
     owner = SelectField("Who does it", [InputRequired("Choose who does it.")], coerce=int)
     due_on = PlannedDayField("By when", [InputRequired("Choose the day.")])
@@ -289,7 +286,4 @@ class ActionForm(LabForm):
 
 
 class FinishForm(LabForm):
-    note = StringField(
-        "What was done",
-        [InputRequired("Write what was done."), Length(max=Action.TEXT_LENGTH)],
-    )
+    note = StringField("What was done", [InputRequired("Write what was done."), Length(max=Action.TEXT_LENGTH)])

@@ -131,12 +131,7 @@ def of_room_hazard(hazard: RoomHazard) -> Content:
 
 
 def _of_substances(
-    rows: Sequence[AssessedSubstance],
-    products: Sequence[Product],
-    *,
-    task: str,
-    practice: str,
-    duration: str = "",
+    rows: Sequence[AssessedSubstance], products: Sequence[Product], *, task: str, practice: str, duration: str = ""
 ) -> Content:
     codes = tuple(dict.fromkeys(code for row in rows for code in row.codes.split()))
     sensitisers = tuple(dict.fromkeys(name for row in rows for name in row.sensitisers.split(", ") if name))

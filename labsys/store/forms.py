@@ -56,17 +56,13 @@ def to_minute(instant: datetime, *, zone: ZoneInfo) -> datetime:
 
 class LiquidBottleForm(BottleForm):
     amount = VolumeField(
-        "What is in it",
-        [DataRequired("Enter what is in it, as printed: 1 L.")],
-        description="1 L, 500 mL.",
+        "What is in it", [DataRequired("Enter what is in it, as printed: 1 L.")], description="1 L, 500 mL."
     )
 
 
 class PowderBottleForm(BottleForm):
     amount = MassField(
-        "What is in it",
-        [DataRequired("Enter what is in it, as printed: 1 kg.")],
-        description="1 kg, 250 g.",
+        "What is in it", [DataRequired("Enter what is in it, as printed: 1 kg.")], description="1 kg, 250 g."
     )
 
 

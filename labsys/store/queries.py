@@ -84,9 +84,7 @@ def is_assessed(session: DbSession, product_id: int) -> bool:
         .join(versions, substances.c.version_id == versions.c.id)
         .join(assessments, versions.c.assessment_id == assessments.c.id)
         .where(
-            substances.c.product_id == product_id,
-            versions.c.state == "approved",
-            assessments.c.withdrawn_at.is_(None),
+            substances.c.product_id == product_id, versions.c.state == "approved", assessments.c.withdrawn_at.is_(None)
         )
         .exists()
     )

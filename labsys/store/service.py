@@ -23,12 +23,7 @@ _DELIVERIES = (DELIVERY, TAKEN_BACK)
 
 @act
 def receive_bottle(
-    act: Act,
-    *,
-    product_id: int,
-    amount: int,
-    noted: rules.Noted,
-    shelf_id: int | None = None,
+    act: Act, *, product_id: int, amount: int, noted: rules.Noted, shelf_id: int | None = None
 ) -> Bottle:
     """Put a full bottle from the supplier into the store. `amount` is in the product's unit, µL or mg.
 
@@ -39,13 +34,7 @@ def receive_bottle(
     rules.check_bottle(amount=amount, noted=noted)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
     _deliver(act, vessel, amount=amount, received_at=noted.received_at)
-    bottle = Bottle(
-        vessel=vessel,
-        product=product,
-        code=f"new {vessel.id}",
-        recorded_at=act.now,
-        **vars(noted),
-    )
+    bottle = Bottle(vessel=vessel, product=product, code=f"new {vessel.id}", recorded_at=act.now, **vars(noted))
     act.session.add(bottle)
     act.session.flush()
     bottle.code = records.give_code(act.session, kind=CodeKind.BOTTLE, row_id=bottle.id)

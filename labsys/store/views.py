@@ -65,10 +65,7 @@ def product(product_id: int) -> ResponseReturnValue:
         form=ConfirmForm(formdata=None, version=str(product.version)),
         standing=standing,
         steps=pages.next_steps(
-            product,
-            standing,
-            bottles=bottles,
-            is_assessed=queries.is_assessed(db.session, product_id),
+            product, standing, bottles=bottles, is_assessed=queries.is_assessed(db.session, product_id)
         ),
         allowed=[permission for permission in Permission if may(current_person(), permission)],
         dilutions=product_pages.dilutions(product),

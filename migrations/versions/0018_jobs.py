@@ -19,10 +19,7 @@ def upgrade() -> None:
         sa.Column("kind", sa.String(length=40), nullable=False),
         sa.Column("parameters", sa.Text(), nullable=False, comment="canonical JSON"),
         sa.Column(
-            "once_key",
-            sa.String(length=120),
-            nullable=True,
-            comment="while a job is kept, its key queues no other",
+            "once_key", sa.String(length=120), nullable=True, comment="while a job is kept, its key queues no other"
         ),
         sa.Column("asked_by_id", ID, nullable=True, comment="empty: the lab"),
         sa.Column("asked_at", INSTANT, nullable=False),

@@ -7,11 +7,7 @@ import pytest
 
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.temperature import Portion, mixed_celsius, mixed_celsius_exact
-from labsys.chemistry.water import (
-    enthalpy_of_water,
-    heat_capacity_of_water,
-    specific_volume_of_water,
-)
+from labsys.chemistry.water import enthalpy_of_water, heat_capacity_of_water, specific_volume_of_water
 
 
 def table(name):
@@ -38,10 +34,7 @@ def test_the_volume_and_heat_of_tap_water_agree(row):
 @pytest.mark.parametrize("row", MIXING, ids=lambda row: f"{row['first_celsius']:g} and {row['second_celsius']:g}C")
 def test_waters_mixed_by_enthalpy_agree_and_the_simple_balance_reads_a_little_high(row):
     """Half and half of 5 and 60 °C is the worst a darkroom could do: 0.254 °C; usual mixes stay under 0.15."""
-    portions = [
-        Portion(row["first_ml"], row["first_celsius"]),
-        Portion(row["second_ml"], row["second_celsius"]),
-    ]
+    portions = [Portion(row["first_ml"], row["first_celsius"]), Portion(row["second_ml"], row["second_celsius"])]
     assert mixed_celsius_exact(portions=portions) == pytest.approx(row["mixed_celsius"], abs=0.002)
     assert -0.001 <= mixed_celsius(portions=portions) - row["mixed_celsius"] <= 0.26
 

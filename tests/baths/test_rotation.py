@@ -109,13 +109,7 @@ def test_rotating_is_for_who_keeps_the_baths(lab: SmallLab, spent):
 def test_a_use_before_the_rotation_can_still_be_corrected(lab: SmallLab, spent):
     use = lab.log(2)
     rotate(lab)
-    uses.correct_use(
-        lab.act("member"),
-        use_id=use.id,
-        size=size_of(key="120"),
-        material=Material.FILM,
-        count=0,
-    )
+    uses.correct_use(lab.act("member"), use_id=use.id, size=size_of(key="120"), material=Material.FILM, count=0)
     assert rolls_left(lab, spent[1]) == EXHAUSTS
 
 

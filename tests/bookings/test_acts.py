@@ -102,11 +102,7 @@ def test_outside_opening_hours_nothing_is_written(furnished):
 
 
 def test_a_closure_refuses_with_its_reason(furnished):
-    places.add_closure(
-        furnished.act("technician"),
-        span=at(0, 24),
-        reason="The floor is painted",
-    )
+    places.add_closure(furnished.act("technician"), span=at(0, 24), reason="The floor is painted")
     with pytest.raises(BookingRefused, match="The floor is painted"):
         furnished.book("Film sink", at(10, 12))
 

@@ -45,10 +45,7 @@ def plan_class(lab, *, units=3):
 
 
 def open_all_week(lab, *hours):
-    places.set_opening_hours(
-        lab.act("technician"),
-        hours=[Hours(day, *span) for day in range(7) for span in hours],
-    )
+    places.set_opening_hours(lab.act("technician"), hours=[Hours(day, *span) for day in range(7) for span in hours])
 
 
 @pytest.mark.parametrize(
@@ -165,10 +162,7 @@ def test_a_closed_day_says_why_and_draws_nothing(furnished):
 
 def test_a_place_out_of_use_leaves_the_board_once_nothing_is_booked_there(furnished):
     furnished.book("Film sink", at(10, 12))
-    places.close_station(
-        furnished.act("technician"),
-        station_id=furnished.ids["Film sink"],
-    )
+    places.close_station(furnished.act("technician"), station_id=furnished.ids["Film sink"])
     assert [station.name for station in see(furnished).stations] == ["Film sink", "Enlarger", "Wet side"]
     assert all(cell.kind is not CellKind.FREE for cell in row_of(see(furnished), "Film sink"))
     assert [station.name for station in see(furnished, date(2026, 3, 4)).stations] == ["Enlarger", "Wet side"]

@@ -33,10 +33,7 @@ SLOTS = [
 
 @pytest.mark.slow
 def test_of_two_processes_that_race_for_200_bookings_one_wins_each(furnished, app, tmp_path):
-    arguments = (
-        tmp_path,
-        app.config["SQLALCHEMY_DATABASE_URI"],
-    )
+    arguments = (tmp_path, app.config["SQLALCHEMY_DATABASE_URI"])
     people = [furnished.ids["member"], furnished.ids["instructor"]]
     station_id, now = furnished.ids["Film sink"], furnished.tick()
     furnished.session.commit()

@@ -190,8 +190,7 @@ def test_a_plan_may_be_nothing_or_all_of_it():
 
 
 @pytest.mark.parametrize(
-    ("left", "until"),
-    [(None, 12), (10.05, 10.25), (11, 11), (11.9, 12), (12.5, 12), (9.9, 10.25)],
+    ("left", "until"), [(None, 12), (10.05, 10.25), (11, 11), (11.9, 12), (12.5, 12), (9.9, 10.25)]
 )
 def test_a_place_is_used_until_the_quarter_hour_after_leaving(left, until):
     span = at(10, 12)

@@ -149,20 +149,14 @@ def test_what_cannot_be_booked_comes_back_with_the_reason_and_as_it_was_typed(st
 
 
 def test_a_booking_across_closing_time_names_the_hours(stopped_clock, member):
-    places.set_opening_hours(
-        stopped_clock.act("technician"),
-        hours=[Hours(0, 600, 1320), Hours(1, 600, 1080)],
-    )
+    places.set_opening_hours(stopped_clock.act("technician"), hours=[Hours(0, 600, 1320), Hours(1, 600, 1080)])
     answer = send(member, "/bookings/book", **fields(stopped_clock, starts=1020, ends=1140))
     assert answer.status_code == 422
     assert "The lab is open 10:00-18:00 on Tuesday 3 March. Choose a time when it is open." in text(answer)
 
 
 def test_a_time_lost_to_the_clock_change_is_refused(stopped_clock, member):
-    places.set_opening_hours(
-        stopped_clock.act("technician"),
-        hours=[Hours(6, 0, 1440)],
-    )
+    places.set_opening_hours(stopped_clock.act("technician"), hours=[Hours(6, 0, 1440)])
     answer = send(member, "/bookings/book", **fields(stopped_clock, day="2026-03-29", starts=75, ends=180))
     assert answer.status_code == 422
     assert "the clocks went forward over it" in text(answer)
@@ -198,10 +192,7 @@ def test_only_who_books_for_others_is_asked_for_whom(stopped_clock, member, tech
 
 def test_a_person_who_left_after_the_form_was_opened_is_refused(stopped_clock, technician):
     opened = technician.get("/bookings/book").get_data(as_text=True)
-    people.close_account(
-        stopped_clock.act("manager"),
-        person_id=stopped_clock.ids["member"],
-    )
+    people.close_account(stopped_clock.act("manager"), person_id=stopped_clock.ids["member"])
     answer = send(
         technician, "/bookings/book", opened=opened, **fields(stopped_clock, person=stopped_clock.ids["member"])
     )
@@ -326,11 +317,7 @@ def test_a_change_into_a_taken_time_offers_others(stopped_clock, member):
 
 def test_a_booking_in_a_later_closure_says_so(stopped_clock, member):
     booking = stopped_clock.book("Film sink", at(10, 12))
-    places.add_closure(
-        stopped_clock.act("technician"),
-        span=at(8, 18),
-        reason="Floor painted",
-    )
+    places.add_closure(stopped_clock.act("technician"), span=at(8, 18), reason="Floor painted")
     for path in (f"/bookings/{booking.id}", "/bookings/mine"):
         assert "Floor painted" in text(member.get(path))
 

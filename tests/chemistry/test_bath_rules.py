@@ -46,12 +46,7 @@ def test_a_clearing_test_needs_film_in_the_bath():
 
 
 @pytest.mark.parametrize(
-    "changes",
-    [
-        {"total_ul": 0},
-        {"held_hours": {Holding.TRAY: -1}},
-        {"held_hours": {Holding.TRAY: float("nan")}},
-    ],
+    "changes", [{"total_ul": 0}, {"held_hours": {Holding.TRAY: -1}}, {"held_hours": {Holding.TRAY: float("nan")}}]
 )
 def test_facts_that_cannot_be_are_refused(changes):
     with pytest.raises(OutOfRange):

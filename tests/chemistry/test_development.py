@@ -67,8 +67,7 @@ def test_a_time_too_short_for_even_development_is_refused_with_the_time():
 
 
 @pytest.mark.parametrize(
-    "bad",
-    [{"minutes": 0}, {"minutes": 300}, {"q10": 0.9}, {"q10": 6}, {"low_celsius": 21}, {"high_celsius": 19}],
+    "bad", [{"minutes": 0}, {"minutes": 300}, {"q10": 0.9}, {"q10": 6}, {"low_celsius": 21}, {"high_celsius": 19}]
 )
 def test_a_rule_that_cannot_be_is_refused(bad):
     with pytest.raises(OutOfRange):
@@ -76,11 +75,7 @@ def test_a_rule_that_cannot_be_is_refused(bad):
 
 
 ARRHENIUS = [
-    Row(
-        celsius=24,
-        minutes=6.88,
-        source="calculated from Arrhenius, 67.7 kJ/mol: Q10 2.5 from 20 to 30 °C",
-    ),
+    Row(celsius=24, minutes=6.88, source="calculated from Arrhenius, 67.7 kJ/mol: Q10 2.5 from 20 to 30 °C"),
     Row(celsius=18, minutes=12.10, source="calculated from Arrhenius, 67.7 kJ/mol"),
 ]
 

@@ -222,11 +222,7 @@ def test_a_two_part_developer_takes_equal_parts():
 
 dilutions = st.builds(
     Dilution,
-    st.one_of(
-        st.integers(0, 1000),
-        st.decimals(0, 1000, places=2),
-        st.fractions(0, 1000, max_denominator=999),
-    ),
+    st.one_of(st.integers(0, 1000), st.decimals(0, 1000, places=2), st.fractions(0, 1000, max_denominator=999)),
 )
 volumes = st.integers(1, 100_000) | st.floats(0.001, 100_000) | st.fractions(Fraction(1, 1000), 10_000)
 

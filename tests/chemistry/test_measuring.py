@@ -211,10 +211,7 @@ def test_what_is_read_is_never_further_from_the_wish_than_the_errors_say(volume,
 @given(st.floats(0.1, 1000), st.floats(0, 10), st.floats(0.1, 5000), st.floats(0, 10))
 def test_the_likely_error_is_never_above_the_worst(concentrate, concentrate_error, water, water_error):
     error = strength_error(
-        concentrate_ml=concentrate,
-        concentrate_error_ml=concentrate_error,
-        water_ml=water,
-        water_error_ml=water_error,
+        concentrate_ml=concentrate, concentrate_error_ml=concentrate_error, water_ml=water, water_error_ml=water_error
     )
     assert 0 <= error.likely <= error.worst + 1e-12
 
@@ -225,9 +222,6 @@ def test_the_first_order_error_agrees_with_the_strength_itself(concentrate, wate
     strength = concentrate / (concentrate + water)
     moved = concentrate * (1 + up) / (concentrate * (1 + up) + water * (1 - down))
     error = strength_error(
-        concentrate_ml=concentrate,
-        concentrate_error_ml=concentrate * up,
-        water_ml=water,
-        water_error_ml=water * down,
+        concentrate_ml=concentrate, concentrate_error_ml=concentrate * up, water_ml=water, water_error_ml=water * down
     )
     assert moved / strength - 1 == pytest.approx(error.worst, rel=0.01, abs=1e-12)

@@ -93,12 +93,7 @@ def test_the_series_is_the_same_as_going_step_by_step(start, release, rate, tank
     for _ in range(units):
         by_step = (by_step + release / tank) * (1 - rate / tank) + rate * fresh / tank
     closed = after_batches_g_per_l(
-        start_g_per_l=start,
-        release_mg=release,
-        rate_ml=rate,
-        tank_ml=tank,
-        units=units,
-        replenisher_g_per_l=fresh,
+        start_g_per_l=start, release_mg=release, rate_ml=rate, tank_ml=tank, units=units, replenisher_g_per_l=fresh
     )
     assert closed == pytest.approx(by_step, rel=1e-9, abs=1e-9)
 

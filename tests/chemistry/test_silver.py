@@ -63,12 +63,7 @@ def test_silver_is_recovered_as_chemistry_has_it(row):
 
 
 @pytest.mark.parametrize(
-    "got",
-    [
-        silver_by_iron_g(iron_g=0),
-        silver_by_electrolysis_g(ampere_hours=0),
-        recovered_share(yields=()),
-    ],
+    "got", [silver_by_iron_g(iron_g=0), silver_by_electrolysis_g(ampere_hours=0), recovered_share(yields=())]
 )
 def test_nothing_gives_nothing(got):
     assert got == 0

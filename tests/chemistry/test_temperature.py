@@ -48,11 +48,7 @@ TAPS = [
 def test_two_taps_and_a_concentrate_come_to_the_temperature_wanted(row):
     parts = split(dilution=Dilution(row.n), working_ml=row.ml)
     mix = mix_to_temperature(
-        parts=parts,
-        wanted_celsius=row.want,
-        concentrate_celsius=row.room,
-        cold_celsius=row.cold,
-        hot_celsius=row.hot,
+        parts=parts, wanted_celsius=row.want, concentrate_celsius=row.room, cold_celsius=row.cold, hot_celsius=row.hot
     )
     assert mix.water_celsius == pytest.approx(row.water, abs=0.001)
     assert mix.hot_ml == pytest.approx(row.hot_ml, abs=0.1)
@@ -176,12 +172,7 @@ def test_the_simple_balance_is_never_far_from_the_exact(waters):
 
 
 @given(
-    st.integers(1, 100),
-    st.floats(100, 5000),
-    st.floats(16, 26),
-    st.floats(15, 30),
-    st.floats(4, 18),
-    st.floats(35, 60),
+    st.integers(1, 100), st.floats(100, 5000), st.floats(16, 26), st.floats(15, 30), st.floats(4, 18), st.floats(35, 60)
 )
 def test_what_is_poured_adds_up_and_comes_to_the_temperature(n, ml, want, room, cold, hot):
     parts = split(dilution=Dilution(n), working_ml=ml)

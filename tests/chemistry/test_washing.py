@@ -6,18 +6,11 @@ from hypothesis import strategies as st
 
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Material
-from labsys.chemistry.wash_plans import (
-    FillPlan,
-    RunningPlan,
-    WashLoad,
-    compare_washes,
-    wash_result,
-)
+from labsys.chemistry.wash_plans import FillPlan, RunningPlan, WashLoad, compare_washes, wash_result
 from labsys.chemistry.washing import (
     Keeping,
     NoPublishedLimit,
     after_fills_g_per_l,
-    exchanged_share,
     fills_to,
     in_running_water_g_per_m2,
     limit_g_per_m2,
@@ -113,19 +106,6 @@ def test_what_is_washed_already_takes_no_time_and_no_fill():
     assert fills_to(start_g_per_l=0.3, end_g_per_l=0.39, left_ml=10, fill_ml=500) == 0
 
 
-EXCHANGES = [
-    Row(flow=1000 / 3, tank=1000, minutes=20, share=0.00127, source="calculated: a tank every 3 min for 20 min"),
-    Row(flow=8000 / 60, tank=1000, minutes=30, share=0.0183, source="calculated: 8 tanks an hour for 30 min"),
-    Row(flow=0, tank=1000, minutes=30, share=1.0, source="calculated: no flow"),
-]
-
-
-@pytest.mark.parametrize("row", EXCHANGES, ids=lambda row: row.source)
-def test_flow_exchanges_the_water_of_a_tank(row):
-    got = exchanged_share(flow_ml_per_min=row.flow, tank_ml=row.tank, minutes=row.minutes)
-    assert got == pytest.approx(row.share, rel=0.005)
-
-
 OLD_UNITS = [
     Row(mg_per_in2=0.080, g_per_m2=0.124, source="film washed 30 min in tap water, as published in mg per sq in"),
     Row(mg_per_in2=0.005, g_per_m2=0.00775, source="film after 10 min in sea water, as published in mg per sq in"),
@@ -175,7 +155,6 @@ def test_plans_are_set_side_by_side_the_thriftiest_that_passes_first():
         lambda: in_running_water_g_per_m2(start_g_per_m2=1, minutes=-1),
         lambda: running_minutes_to(start_g_per_m2=1, limit_g_per_m2=0),
         lambda: fills_to(start_g_per_l=60, end_g_per_l=0, left_ml=10, fill_ml=500),
-        lambda: exchanged_share(flow_ml_per_min=-1, tank_ml=1000, minutes=1),
         lambda: FillPlan("none", 0, 500, 10, 4),
         lambda: RunningPlan("dry", 10, 0),
         lambda: WashLoad(absorbed_ml=0, surface_mm2=56_000),

@@ -103,9 +103,7 @@ def test_a_wrong_check_character_is_refused_though_the_number_is_there(lab: Smal
 def test_a_lot_that_looks_like_a_code_is_found(lab: SmallLab, member: FlaskClient):
     bottle = lab.add_bottle(SolutionKind.STOP)
     store.correct_bottle(
-        lab.act("technician"),
-        bottle_id=bottle.id,
-        noted=Noted(lot="LOTA12345", received_at=bottle.received_at),
+        lab.act("technician"), bottle_id=bottle.id, noted=Noted(lot="LOTA12345", received_at=bottle.received_at)
     )
     assert list(found(member, "LOTA12345")) == ["Bottles"]
 

@@ -30,7 +30,7 @@ def test_health_tells_engine_and_migration_and_no_secret(new_app: Callable[..., 
     assert told["migration"] == told["migration_wanted"] == applied
     assert told["engine_version"][0].isdigit()
     assert set(told) == {
-        *("database", "engine", "engine_version", "migration", "migration_wanted", "notes", "oldest_due_job_s"),
+        *("database", "engine", "engine_version", "migration", "migration_wanted", "notes", "oldest_due_job_s")
     }
     for secret in (app.config["SECRET_KEY"], app.config["SQLALCHEMY_DATABASE_URI"]):
         assert secret not in answer.get_data(as_text=True)

@@ -188,10 +188,7 @@ def test_the_page_costs_as_many_queries_however_full_the_day_is(
         day.add_product(SolutionKind.STOP, confirmed=False, name=f"Stop concentrate {number}")
         name = f"Person {number}"
         day.ids[name] = people.invite_person(
-            day.act("manager"),
-            name=name,
-            email=f"person{number}@example.org",
-            roles=[Role.MEMBER],
+            day.act("manager"), name=name, email=f"person{number}@example.org", roles=[Role.MEMBER]
         ).person.id
         day.book("Enlarger", at(12, 14), actor="instructor", role=name)
     book_class(day, at(18, 20))

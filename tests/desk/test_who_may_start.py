@@ -25,10 +25,7 @@ def test_who_lacks_an_induction_is_told_all_and_those_who_help_only_what_is_miss
         "Come to the induction on Mondays at six."
     )
     (row,) = duties(look("instructor"))
-    assert (row.what, row.why) == (
-        "Łukasz Żak",
-        "Booked at 12:00, may not start yet. Missing: Film sink induction",
-    )
+    assert (row.what, row.why) == ("Łukasz Żak", "Booked at 12:00, may not start yet. Missing: Film sink induction")
     assert row.act.startswith("Sign off")
     day.sign_off(induction)
     assert duties(look("member")) == duties(look("instructor")) == []

@@ -33,9 +33,7 @@ def until(lab: SmallLab, hour: float) -> None:
 def assess_products(lab: SmallLab) -> None:
     """Begin an assessment of every product there is, as supplied."""
     assessments.assess_products(
-        lab.act("technician"),
-        product_ids=list(lab.session.execute(select(Product.id)).scalars()),
-        title="Making up",
+        lab.act("technician"), product_ids=list(lab.session.execute(select(Product.id)).scalars()), title="Making up"
     )
 
 

@@ -6,22 +6,7 @@ from hypothesis import strategies as st
 
 from labsys.hazards import exposure as air
 from labsys.hazards.errors import OutOfRange, UnknownSubstance
-from labsys.hazards.exposure import Spell
 from labsys.hazards.gases import Gas, chlorine_from_bleach, in_closed_room, with_acid, with_alkali
-
-MEANS = [
-    ([(0.12, 7 + 20 / 60)], 0.11, 0.005, "EH40/2005 example 1, from memory, printed to two digits"),
-    ([(0.32, 2.5), (0.07, 2), (0.20, 2), (0.10, 1.5)], 0.19, 0.005, "EH40/2005 example 2, from memory"),
-    ([(150, 2), (75, 2), (50, 4)], 81.25, 1e-9, "29 CFR 1910.1000(d)(1)(ii), from memory; 81.25 seen quoted"),
-    ([], 0, 0, "nothing breathed"),
-    ([(10, 12)], 15, 1e-9, "a long day still counts over eight hours"),
-]
-
-
-@pytest.mark.parametrize(("spells", "mean", "within", "source"), MEANS)
-def test_a_shift_mean_agrees_with_the_published_example(spells, mean, within, source):
-    assert air.shift_mean(Spell(*spell) for spell in spells) == pytest.approx(mean, abs=within), source
-
 
 PAIRS = [  # EH40/2005 pairs, from memory, printed to the digit shown
     ("acetic acid", 10, 60.05, 25, 0.5),
@@ -91,9 +76,6 @@ def test_air_flow_and_changes():
 
 
 REFUSED = [
-    lambda: air.shift_mean([Spell(1, 25)]),
-    lambda: air.shift_mean([Spell(-1, 1)]),
-    lambda: air.shift_mean([Spell(1, -1)]),
     lambda: air.ppm_from_mg_m3(mg_m3=-1, molar_mass_g_mol=60),
     lambda: air.ppm_from_mg_m3(mg_m3=1, molar_mass_g_mol=0),
     lambda: air.ppm_from_mg_m3(mg_m3=float("nan"), molar_mass_g_mol=60),
@@ -130,7 +112,6 @@ def test_the_ends_of_a_range_are_accepted():
     assert air.evaporation_mg_h(**{**TRAY, "air_m_s": 0.5, "celsius": 60}, vapour_pressure_pa=1) > 0
     assert air.pressure_over_solution_pa(pure_pa=100, content_percent=100, molar_mass_g_mol=60) == 100
     assert air.pressure_over_solution_pa(pure_pa=100, content_percent=0, molar_mass_g_mol=60) == 0
-    assert air.shift_mean([Spell(1, 24)]) == 3
 
 
 @given(st.floats(0.01, 1e5), st.floats(1, 1000), st.floats(0.1, 50), st.floats(0, 24))

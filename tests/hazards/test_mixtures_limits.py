@@ -198,9 +198,7 @@ def test_an_estimate_in_one_form_of_inhalation_is_not_used_for_another():
 
 
 def test_an_ingredient_with_nothing_in_it_leaves_no_trace():
-    found = classify(
-        [plain("x", 0, "Flam. Liq. 2 H225", "Ox. Sol. 2 H272", "Skin Sens. 1 H317", euh=("EUH031",))],
-    )
+    found = classify([plain("x", 0, "Flam. Liq. 2 H225", "Ox. Sol. 2 H272", "Skin Sens. 1 H317", euh=("EUH031",))])
     assert (found.open_points, found.screening, found.sensitisers, found.euh) == ((), (), (), ())
 
 

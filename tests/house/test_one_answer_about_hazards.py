@@ -102,10 +102,7 @@ def _mixed(lab: SmallLab, product: Product) -> None:
         dilution=product_rules.dilution_of_milli(WATER), working_ul=UL_PER_L, powder_mg_per_l=product.powder_mg_per_l
     )
     bottle = store.receive_bottle(
-        lab.act("technician"),
-        product_id=product.id,
-        amount=2 * wanted.from_bottle,
-        noted=Noted(received_at=lab.now),
+        lab.act("technician"), product_id=product.id, amount=2 * wanted.from_bottle, noted=Noted(received_at=lab.now)
     )
     baths.mix_bath(
         lab.act("technician"),

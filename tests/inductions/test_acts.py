@@ -97,9 +97,7 @@ def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin
 def test_a_station_that_is_not_there_cannot_need_an_induction(lab, skin):
     with pytest.raises(NotFound):
         service.set_requirements(
-            lab.act("manager"),
-            induction_id=skin.id,
-            needed_for=service.NeededFor(station_ids=frozenset({99})),
+            lab.act("manager"), induction_id=skin.id, needed_for=service.NeededFor(station_ids=frozenset({99}))
         )
 
 
@@ -343,13 +341,7 @@ def test_what_waits_leaves_out_what_can_no_longer_be_confirmed(lab, skin):
     sign(lab, skin, "member", "technician")
     people.close_account(lab.act("manager"), person_id=lab.ids["member"])
     assert waiting() == [lab.ids["technician"]]
-    service.issue_version(
-        lab.act("manager"),
-        induction_id=skin.id,
-        text="All new.",
-        valid_days=None,
-        must_repeat=True,
-    )
+    service.issue_version(lab.act("manager"), induction_id=skin.id, text="All new.", valid_days=None, must_repeat=True)
     assert waiting() == []
 
     # Withdrawing

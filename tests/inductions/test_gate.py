@@ -47,13 +47,7 @@ def test_a_lapse_a_withdrawal_and_a_version_to_repeat_close_it_again(lab):
     assert asked(lab, FILM, at=lab.now + timedelta(days=366))[0].missing[0].state == "lapsed on 2 March"
     signing.withdraw(lab.act("instructor"), sign_off_id=signed.id, reason="Slept.")
     assert asked(lab, FILM)[0].missing[0].standing is InductionState.WITHDRAWN
-    service.issue_version(
-        lab.act("manager"),
-        induction_id=skin.id,
-        text="All new.",
-        valid_days=None,
-        must_repeat=True,
-    )
+    service.issue_version(lab.act("manager"), induction_id=skin.id, text="All new.", valid_days=None, must_repeat=True)
     assert asked(lab, FILM, role="instructor")[0].missing[0].state == "must be repeated: version 2 of 2 March"
 
 
@@ -135,18 +129,10 @@ def test_sign_offs_of_people_beyond_the_first_page_count_too(lab):
     lab.appoint(skin)
     ids = [
         people.invite_person(
-            lab.act("manager"),
-            name=f"Student {number}",
-            email=f"s{number}@example.org",
-            roles=[Role.MEMBER],
+            lab.act("manager"), name=f"Student {number}", email=f"s{number}@example.org", roles=[Role.MEMBER]
         ).person.id
         for number in range(5)
     ]
-    signing.sign_off_many(
-        lab.act("instructor"),
-        person_ids=ids,
-        induction_ids=[skin.id],
-        taught_at=lab.now,
-    )
+    signing.sign_off_many(lab.act("instructor"), person_ids=ids, induction_ids=[skin.id], taught_at=lab.now)
     found = gate.clearances(lab.session, person_ids=ids, subjects=[FILM], at=lab.now)
     assert {one.missing[0].standing for one in found.values()} == {InductionState.WAITING}

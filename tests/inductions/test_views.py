@@ -36,10 +36,7 @@ def waiting(lab):
 def more_people(lab, number, *, first=0):
     return [
         people.invite_person(
-            lab.act("manager"),
-            name=f"Ученик {index:03}",
-            email=f"s{index}@example.org",
-            roles=[Role.MEMBER],
+            lab.act("manager"), name=f"Ученик {index:03}", email=f"s{index}@example.org", roles=[Role.MEMBER]
         ).person.id
         for index in range(first, first + number)
     ]
@@ -330,13 +327,7 @@ def test_the_table_comes_in_pages_by_name_and_shows_nobody_who_left(as_role, lab
     assert [
         (f">Ученик {number}<" in first, f">Ученик {number}<" in second)
         for number in ("000", "001", "040", "041", "049")
-    ] == [
-        (False, False),
-        (True, False),
-        (True, False),
-        (False, True),
-        (False, True),
-    ]
+    ] == [(False, False), (True, False), (True, False), (False, True), (False, True)]
 
 
 @pytest.mark.parametrize(
@@ -388,12 +379,7 @@ def test_no_page_costs_more_queries_as_rows_double(as_role, lab, skin, add_stati
             lab.appoint(made)
             lab.sign_off(made)
             lab.sign_off(made, "technician", confirmed=False)
-        signing.sign_off_many(
-            lab.act("instructor"),
-            person_ids=ids,
-            induction_ids=[skin_id],
-            taught_at=lab.now,
-        )
+        signing.sign_off_many(lab.act("instructor"), person_ids=ids, induction_ids=[skin_id], taught_at=lab.now)
 
     pages = [
         ("technician", "/inductions"),

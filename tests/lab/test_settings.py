@@ -89,10 +89,7 @@ def test_settings_sent_twice_or_unchanged_are_entered_once(client_as: ClientAs, 
         ({"out_of_hours": "x" * 301}, "Use at most 300 characters."),
         ({"timezone": "Europe/Londn"}, "is not a time zone. Known and much alike: Europe/London."),
         ({"timezone": "Mars/Base"}, "is not a time zone. Known are names such as Europe/London."),
-        (
-            {"nation": "Ontario"},
-            "Northern Ireland. For a lab elsewhere: another nation.",
-        ),
+        ({"nation": "Ontario"}, "Northern Ireland. For a lab elsewhere: another nation."),
         ({"paper_size": "A5"}, "error"),
     ],
 )

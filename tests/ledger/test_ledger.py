@@ -179,8 +179,7 @@ def test_any_sequence_of_acts_leaves_a_book_that_adds_up(new_app: Callable[..., 
 
     InNewLabs.new_app = staticmethod(new_app)
     run_state_machine_as_test(
-        InNewLabs,
-        settings=settings(max_examples=6, stateful_step_count=15, suppress_health_check=list(HealthCheck)),
+        InNewLabs, settings=settings(max_examples=6, stateful_step_count=15, suppress_health_check=list(HealthCheck))
     )
 
 

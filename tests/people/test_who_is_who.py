@@ -39,10 +39,7 @@ def crowd(lab: SmallLab) -> SmallLab:
     """Sixty more members than the lab began with."""
     for number in range(60):
         service.invite_person(
-            lab.act("manager"),
-            name=f"Guest {number}",
-            email=f"guest{number}@example.org",
-            roles=[Role.MEMBER],
+            lab.act("manager"), name=f"Guest {number}", email=f"guest{number}@example.org", roles=[Role.MEMBER]
         )
     return lab
 

@@ -133,10 +133,7 @@ def test_paper_is_corrected_only_by_its_developers_own_factor():
     assert own.timed.seconds == 5 * round(90 * 2 ** (-0.2) / 5)
 
 
-@pytest.mark.parametrize(
-    ("celsius", "seconds"),
-    [(38.0, 195), (38.25, 195), (37.75, 195), (38.3, None), (37.5, None)],
-)
+@pytest.mark.parametrize(("celsius", "seconds"), [(38.0, 195), (38.25, 195), (37.75, 195), (38.3, None), (37.5, None)])
 def test_colour_development_holds_to_a_quarter_of_a_degree(celsius, seconds):
     """Common practice, no source."""
     step = planned(developing(seconds=195, celsius=38, off=0.25), celsius)

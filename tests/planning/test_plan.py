@@ -20,19 +20,7 @@ from labsys.planning.facts import Dangers, PlannedLoad, ProcessFacts
 from labsys.planning.loads import LoadTooLarge, PlanRefused, usual_volume_ul
 from labsys.planning.plan import AIR_BELLS, HANDS
 from labsys.planning.warmth import changes_in_words, cold_water_warning
-from tests.planning.making import (
-    DEVELOP,
-    FILM,
-    FIX,
-    RINSE,
-    STOP,
-    WASH,
-    fixer,
-    plan,
-    rolls,
-    solution,
-    today,
-)
+from tests.planning.making import DEVELOP, FILM, FIX, RINSE, STOP, WASH, fixer, plan, rolls, solution, today
 
 
 def step(made, name):

@@ -56,10 +56,7 @@ def test_a_vessel_out_of_use_is_not_offered(lab: SmallLab, member):
     process = add_film_process(lab)
     tank = lab.add_vessel()
     entry = labware.VesselEntry(
-        name=tank.name,
-        kind=tank.kind,
-        capacity_ul=tank.capacity_ul,
-        fills=[labware.FillEntry("120", 5, 2_500_000)],
+        name=tank.name, kind=tank.kind, capacity_ul=tank.capacity_ul, fills=[labware.FillEntry("120", 5, 2_500_000)]
     )
     technician = lab.person("technician")
     labware.change_vessel(Act(lab.session, by=technician, now=lab.tick()), vessel_id=tank.id, entry=entry, in_use=False)

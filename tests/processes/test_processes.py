@@ -75,13 +75,7 @@ def test_two_who_change_the_same_version_do_not_overwrite_each_other(lab: SmallL
 
 def test_a_name_belongs_to_one_process(lab: SmallLab):
     process = lab.add_process()
-    other = service.add_process(
-        lab.act("technician"),
-        name="Another",
-        material=Material.RC,
-        note="",
-        steps=[],
-    )
+    other = service.add_process(lab.act("technician"), name="Another", material=Material.RC, note="", steps=[])
     with pytest.raises(ProductRefused, match="There is a process called Another already"):
         change(lab, process, name="Another")
     assert change(lab, other, name="Another").version == 2  # its own name is no clash
@@ -90,13 +84,7 @@ def test_a_name_belongs_to_one_process(lab: SmallLab):
 def test_a_member_changes_no_process(lab: SmallLab):
     process = lab.add_process()
     with pytest.raises(NotPermitted):
-        service.change_process(
-            lab.act("member"),
-            process_id=process.id,
-            name="Mine",
-            note="",
-            steps=[],
-        )
+        service.change_process(lab.act("member"), process_id=process.id, name="Mine", note="", steps=[])
 
         # Pages
 

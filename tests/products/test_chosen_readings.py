@@ -84,11 +84,7 @@ def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
 def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_as, developer: Product):
     choose(client_as("safety adviser"), developer)
     entry = product_entry(
-        SolutionKind.DEVELOPER,
-        name="Strong developer",
-        ingredients=[HYDROQUINONE],
-        **STRONG,
-        sds_date=date(2026, 2, 2),
+        SolutionKind.DEVELOPER, name="Strong developer", ingredients=[HYDROQUINONE], **STRONG, sds_date=date(2026, 2, 2)
     )
     lab.now = lab.now.replace(day=3)
     service.change_product(lab.act("technician"), product_id=developer.id, sheet=entry)

@@ -67,10 +67,7 @@ BAD_INPUT = [  # what is typed, and what the page says about it
     ({"ingredients-0-content": "20-120 %"}, "nothing holds more than 100 %"),
     ({"ingredients-0-content": "10-5 %"}, "typed backwards"),
     ({"ingredients-0-content": "-5 %"}, "write a figure or a range"),
-    (
-        {"ingredients-0-classification": "Skin Corr. 1D H314"},
-        "Before H314 stands Skin Corr. 1, Skin Corr. 1A, Skin",
-    ),
+    ({"ingredients-0-classification": "Skin Corr. 1D H314"}, "Before H314 stands Skin Corr. 1, Skin Corr. 1A, Skin"),
     ({"ingredients-0-classification": "Skin Corr. 1B"}, "“Skin Corr. 1B” has no H-code behind it"),
     ({"ingredients-0-specific_limits": "more than a quarter"}, "is not a specific limit"),
     ({"ingredients-0-m_acute": "-10"}, "M-factor, acute: write a number above zero"),

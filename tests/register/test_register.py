@@ -142,11 +142,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, adviser):
             lab.dump(bath, lab.open_container("09 01 01*"), volume_ml=600)
             lab.mix(SolutionKind.STOP, water_parts=19, working_ml=700)
 
-    paths = [
-        "/register",
-        "/register/substances/123-31-9",
-        "/register/contact?cas=123-31-9&since=2026-01-01",
-    ]
+    paths = ["/register", "/register/substances/123-31-9", "/register/contact?cas=123-31-9&since=2026-01-01"]
     more(2)
     before = [queries_of(adviser, path) for path in paths]
     more(4)

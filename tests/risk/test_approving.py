@@ -172,10 +172,7 @@ def test_sent_back_with_a_reason_it_is_written_and_sent_again(lab, waiting, advi
 
 def test_the_assessor_may_take_it_back_and_another_technician_may_not(lab, waiting, technician):
     other = people.invite_person(
-        lab.act("manager"),
-        name="Another",
-        email="another@example.org",
-        roles=[Role.TECHNICIAN],
+        lab.act("manager"), name="Another", email="another@example.org", roles=[Role.TECHNICIAN]
     ).person
     act = {"assessment_id": waiting.id, "because": "A slip."}
     with pytest.raises(NotPermitted):

@@ -16,11 +16,7 @@ TODAY = date(2026, 6, 1)
 APPROVED = datetime(2026, 3, 2, 12, tzinfo=UTC)
 FIXER = SubstanceFacts("Fixer", assessed_version=2, version=2, assessed_sds=date(2025, 5, 1), sds=date(2025, 5, 1))
 SOUND = Facts(
-    since=APPROVED,
-    review_on=date(2027, 3, 1),
-    substances=(FIXER,),
-    assessed_fingerprint="a",
-    fingerprint="a",
+    since=APPROVED, review_on=date(2027, 3, 1), substances=(FIXER,), assessed_fingerprint="a", fingerprint="a"
 )
 LATER = APPROVED + timedelta(days=1)
 
@@ -93,9 +89,7 @@ def test_the_day_of_an_incident_is_that_of_the_lab():
 
 def test_every_reason_is_said_once_the_review_last():
     found = why(
-        substances=(replace(FIXER, version=3), replace(FIXER, version=3)),
-        fingerprint="b",
-        review_on=date(2026, 1, 1),
+        substances=(replace(FIXER, version=3), replace(FIXER, version=3)), fingerprint="b", review_on=date(2026, 1, 1)
     )
     assert len(found) == 3
     assert found[-1].startswith("its review was due")

@@ -43,13 +43,7 @@ def film_process(lab: SmallLab) -> Process:
         processes.StepEntry(name="Fix", product_id=lab.ids["product fixer"], water_parts_milli=4_000, seconds=300),
         processes.StepEntry(name="Wash", seconds=480, changes=8),  # common practice, no source: a change each minute
     ]
-    return processes.add_process(
-        lab.act("technician"),
-        name="Film in the sink",
-        material="film",
-        note="",
-        steps=steps,
-    )
+    return processes.add_process(lab.act("technician"), name="Film in the sink", material="film", note="", steps=steps)
 
 
 def book_the_film_sink(member: Visitor, at: datetime, *, expect: int) -> None:

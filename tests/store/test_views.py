@@ -119,11 +119,7 @@ def test_a_waiting_product_tells_everybody_who_may_confirm_it(lab: SmallLab, cli
 @pytest.mark.sqlite_only
 def test_without_a_safety_adviser_the_page_names_the_manager_who_stands_in(lab: SmallLab, client_as):
     product = add_waiting(lab)
-    people.change_roles(
-        lab.act("manager"),
-        person_id=lab.ids["safety adviser"],
-        roles=[Role.MEMBER],
-    )
+    people.change_roles(lab.act("manager"), person_id=lab.ids["safety adviser"], roles=[Role.MEMBER])
     page = source(client_as("technician").get(f"/store/products/{product.id}"))
     assert "Who may confirm: Μαρία Ιωάννου." in page
 

@@ -40,9 +40,7 @@ def begin(lab: SmallLab, process: Process, *, role: str = "technician") -> Asses
 
 def begin_products(lab: SmallLab, *kinds: str, role: str = "technician", title: str = "") -> Assessment:
     return service.assess_products(
-        lab.act(role),
-        product_ids=[lab.ids[f"product {kind}"] for kind in kinds],
-        title=title,
+        lab.act(role), product_ids=[lab.ids[f"product {kind}"] for kind in kinds], title=title
     )
 
 

@@ -35,8 +35,5 @@ def decide(
     lab: SmallLab, declaration: Declaration, decision: service.Decision, *, by: str = "technician"
 ) -> Declaration:
     return service.decide(
-        lab.act(by),
-        declaration_id=declaration.id,
-        decision=decision,
-        public_url="https://lab.example.org",
+        lab.act(by), declaration_id=declaration.id, decision=decision, public_url="https://lab.example.org"
     )

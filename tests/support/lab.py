@@ -115,10 +115,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
             "capacities": [
                 StatedCapacity(19_000, material, CapacityMeasure.AREA, film_20, SOURCE) for material in Material
             ],
-            "ages": [
-                StatedAge(Holding.TANK, 24 * 30, SOURCE),
-                StatedAge(Holding.TRAY, 72, SOURCE),
-            ],
+            "ages": [StatedAge(Holding.TANK, 24 * 30, SOURCE), StatedAge(Holding.TRAY, 72, SOURCE)],
             "ph_limit_milli": 5_800,
         },
         SolutionKind.FIXER: {
@@ -132,10 +129,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
                 StatedCapacity(9_000, Material.RC, CapacityMeasure.AREA, 2 * film_20, SOURCE),
                 StatedCapacity(9_000, Material.FIBRE, CapacityMeasure.AREA, film_20, SOURCE),
             ],
-            "ages": [
-                StatedAge(Holding.TANK, 24 * 60, SOURCE),
-                StatedAge(Holding.TRAY, 24 * 7, SOURCE),
-            ],
+            "ages": [StatedAge(Holding.TANK, 24 * 60, SOURCE), StatedAge(Holding.TRAY, 24 * 7, SOURCE)],
         },
     }
     common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
@@ -209,10 +203,7 @@ class SmallLab:
         return replace(self, session=session, ids=dict(self.ids), beginnings=beginnings)
 
     def begin(
-        self,
-        acts: Callable[Concatenate["SmallLab", Details], Made],
-        *details: Details.args,
-        **named: Details.kwargs,
+        self, acts: Callable[Concatenate["SmallLab", Details], Made], *details: Details.args, **named: Details.kwargs
     ) -> Made:
         """Do what tests begin with. In an untouched lab it is copied, if a test began so before; it gives no rows."""
         if self.beginnings is None:
@@ -373,20 +364,14 @@ class SmallLab:
     def appoint(self, induction: Induction, role: str = "instructor") -> SignOff:
         """Name the first holder of an induction, and have them confirm it."""
         signed = signing.appoint_holder(
-            self.act("safety adviser"),
-            induction_id=induction.id,
-            person_id=self.ids[role],
-            taught_at=self.now,
+            self.act("safety adviser"), induction_id=induction.id, person_id=self.ids[role], taught_at=self.now
         )
         return signing.confirm(self.act(role), sign_off_id=signed.id)
 
     def sign_off(self, induction: Induction, role: str = "member", *, confirmed: bool = True) -> SignOff:
         """Have the instructor, who holds it, sign somebody off, and have them confirm it."""
         signed = signing.sign_off_many(
-            self.act("instructor"),
-            person_ids=[self.ids[role]],
-            induction_ids=[induction.id],
-            taught_at=self.now,
+            self.act("instructor"), person_ids=[self.ids[role]], induction_ids=[induction.id], taught_at=self.now
         )
         if confirmed:
             signing.confirm(self.act(role), sign_off_id=signed.id)
@@ -413,11 +398,7 @@ class SmallLab:
                 note="",
             )
             made[name] = self.ids[name] = station.id
-        places.set_companions(
-            self.act(technician),
-            station_id=self.ids["Enlarger"],
-            brings=[self.ids["Wet side"]],
-        )
+        places.set_companions(self.act(technician), station_id=self.ids["Enlarger"], brings=[self.ids["Wet side"]])
         places.set_opening_hours(self.act(technician), hours=[Hours(day, 600, 1320) for day in range(7)])
         return made
 

@@ -21,9 +21,7 @@ def add_sheet(lab: SmallLab, product_id: int, *, content: bytes = SHEET, **chang
     """Keep an SDS of a product."""
     entry = {"content": content, "issued_on": ISSUED, "supplier": "Made-up Supplies", "language": "English"}
     return safety.add_data_sheet(
-        lab.act("technician"),
-        product_id=product_id,
-        entry=safety.SheetEntry(**{**entry, **changes}),
+        lab.act("technician"), product_id=product_id, entry=safety.SheetEntry(**{**entry, **changes})
     )
 
 

@@ -29,11 +29,7 @@ from labsys.waste import models as waste_models
 from labsys.waste import queries as waste
 from labsys.waste.queries import ContainerHistory, LevelCorrection
 
-_VESSELS = {
-    VesselKind.BOTTLE: "In bottles",
-    VesselKind.BATH: "In baths",
-    VesselKind.CONTAINER: "In waste containers",
-}
+_VESSELS = {VesselKind.BOTTLE: "In bottles", VesselKind.BATH: "In baths", VesselKind.CONTAINER: "In waste containers"}
 _ACCOUNTS = {  # how each account is called when matter came from it, and when matter went to it
     Account.SUPPLIER: ("From suppliers", "Back to suppliers"),
     Account.TAP: ("From the tap", "Mixing undone: back to the tap"),

@@ -34,13 +34,7 @@ _CODES = {
     Route.DUST_MIST: _INHALED,
 }
 _INHALED_FORMS = (Route.DUST_MIST, Route.VAPOUR, Route.GAS)
-_UNIT = {
-    Route.ORAL: "mg/kg",
-    Route.DERMAL: "mg/kg",
-    Route.GAS: "ppmV",
-    Route.VAPOUR: "mg/L",
-    Route.DUST_MIST: "mg/L",
-}
+_UNIT = {Route.ORAL: "mg/kg", Route.DERMAL: "mg/kg", Route.GAS: "ppmV", Route.VAPOUR: "mg/L", Route.DUST_MIST: "mg/L"}
 
 
 def category_of(*, route: Route, ate: float) -> str | None:

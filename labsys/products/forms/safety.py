@@ -79,7 +79,5 @@ class ReadingForm(ConfirmForm):
 
 class SdsRuleForm(LabForm):
     sds_rule = RadioField(
-        "Where a product has no current SDS",
-        [InputRequired("Choose what follows.")],
-        choices=options(SDS_RULE_NAMES),
+        "Where a product has no current SDS", [InputRequired("Choose what follows.")], choices=options(SDS_RULE_NAMES)
     )
