@@ -118,7 +118,7 @@ def _invite(manager: Screen, name: str, role: str) -> str:
     """Invite somebody from the first page, and give the link that is shown once."""
     page = manager.page
     manager.open("/")
-    page.locator("main").get_by_role("link", name="People").click()
+    page.locator("main").get_by_role("link", name="People", exact=True).click()
     page.get_by_role("link", name="Invite somebody").click()
     page.get_by_label("Name").fill(name)
     page.get_by_label("E-mail address").fill(f"{name.split()[0].lower()}@trial.example")
