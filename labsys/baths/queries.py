@@ -46,7 +46,8 @@ def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> Ba
     return get_or_raise(session, BathLine, line_id, "line", lock=lock)
 
 
-def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
+def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
+    """A bath with all that its page and its label tell."""
     whole = (
         *_for_life(),
         joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
@@ -55,7 +56,11 @@ def bath_or_raise(session: DbSession, bath_id: int, *, lock: bool = False) -> Ba
         selectinload(Bath.batches).joinedload(Batch.mixed_by),
         selectinload(Bath.checks).joinedload(Check.checked_by),
     )
-    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=whole)
+    return get_or_raise(session, Bath, bath_id, "bath", options=whole)
+
+
+def bath_with_life(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
+    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=_for_life())
 
 
 def baths_here(session: DbSession) -> list[Bath]:

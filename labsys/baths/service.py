@@ -101,7 +101,7 @@ def replenish(
     Raises NotPermitted, NotFound, BathRefused, BottleRefused or ProductRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
     check_may_mix(products.standing(act.session, bath.product, now=act.now))
     batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
@@ -113,7 +113,7 @@ def replenish(
 def put_in_service(act: Act, *, bath_id: int) -> Bath:
     """Put a spare in service; the bath it takes over from waits to be dumped. Raises NotPermitted or BathRefused."""
     require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
     replaced = _put_in_service(act.session, bath=bath, at=act.now)
@@ -138,7 +138,7 @@ def check_bath(
     Raises NotPermitted, NotFound or BathRefused.
     """
     require(act.actor, Permission.TEST_BATH)
-    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=checked_at)
     if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
         raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
@@ -170,7 +170,7 @@ def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: in
     A wrong container or a hazardous discharge is recorded and flagged. Raises NotPermitted, NotFound or BathRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
@@ -211,7 +211,7 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     Raises NotPermitted, or BathRefused once the bath was used, tested, replenished or dumped.
     """
     require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_or_raise(act.session, bath_id, lock=True)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=act.now)
     if queries.has_history(act.session, bath_id):
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")

@@ -100,7 +100,7 @@ def _rotate(play: Play, told: Entry) -> None:
     spent_id = next(bath.id for bath in in_service if bath.place is Place.FIXER)
     _mix(play, told)
     rotation.rotate(play.act(play.technician), line_id=line_id)
-    technician.dump(play, bath_queries.bath_or_raise(play.session, spent_id), told["left_ml"] * UL_PER_ML)
+    technician.dump(play, bath_queries.bath_with_life(play.session, spent_id), told["left_ml"] * UL_PER_ML)
 
 
 def _issue_papers(play: Play, _: Entry) -> None:

@@ -46,7 +46,7 @@ def go_round(play: Play, told: Entry) -> None:
 def _look_after(
     play: Play, line: DemoLine, spec: DemoBath, bath_id: int, spare_id: int | None, *, is_busy: bool, day: date
 ) -> None:
-    bath = bath_queries.bath_or_raise(play.session, bath_id)
+    bath = bath_queries.bath_with_life(play.session, bath_id)
     life = _test(play, bath, bath_rules.life(bath, now=play.at), spec, day)
     if life.state is State.EXHAUSTED:
         if spare_id is not None:
@@ -69,7 +69,7 @@ def _test(play: Play, bath: Bath, life: Life, spec: DemoBath, day: date) -> Life
         _check(play, bath, CheckKind.PH, round((3.2 + 1.6 * worn + play.random.uniform(-0.1, 0.1)) * 100) * 10)
     else:
         return life
-    return bath_rules.life(bath_queries.bath_or_raise(play.session, bath.id), now=play.at)
+    return bath_rules.life(bath_queries.bath_with_life(play.session, bath.id), now=play.at)
 
 
 def _check(play: Play, bath: Bath, kind: CheckKind, value_milli: int, *, is_fresh: bool = False) -> None:
