@@ -60,6 +60,11 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         metafunc.parametrize("backend", BACKENDS[:1] if one else BACKENDS, scope="function")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Take the long ones first: one of the workers has them together, and makes the lab they share but once."""
+    items.sort(key=lambda item: item.get_closest_marker("slow") is None and item.get_closest_marker("browser") is None)
+
+
 def settings(instance: Path, database_url: str, **others: object) -> Config:
     """Settings for a test: cheap passwords, exceptions pass through."""
     return Config(

@@ -20,6 +20,8 @@ AUTUMN = "2026-10-25T12:00"  # the day on which the clocks go back
 SPRING = "2026-03-29T12:00"  # and the one on which they go forward
 NEW_YEAR = "2026-01-01T00:30"
 
+pytestmark = pytest.mark.slow
+
 Run = Callable[..., Result]
 
 
@@ -94,7 +96,6 @@ def test_the_demo_plays_anew_at_new_year(run: Run, demo: Played):
     assert _postings(load_config().database_url) != before
 
 
-@pytest.mark.slow
 def test_a_wheel_installed_into_an_empty_environment_plays_the_same_story(played: Played, tmp_path: Path):
     """Templates, styles, migrations and the demo travel in the wheel; the same instant plays the same story there."""
 

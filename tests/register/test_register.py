@@ -168,6 +168,7 @@ def test_a_classification_that_differs_from_the_reference_is_pointed_out(lab, me
     lab.add_product(SolutionKind.STOP, name="Odd stop", ingredients=changed)
     page = page_at(member, "/register/substances/64-19-7")
     assert page.count("differs from the reference") == 1
+    assert "to be confirmed against the supplier's safety data sheet" in page
 
 
 def test_a_nation_without_data_says_so(lab, member):
