@@ -85,5 +85,5 @@ def test_a_long_lab_name_and_a_long_title_do_not_run_into_each_other(issue, read
 
 
 def test_however_long_the_names_the_record_and_the_instant_are_printed_whole(issue, read_back):
-    long = replace(issue, issued_by="Władysława Grzegrzółkowska-Brzęczyszczykiewicz " * 5)
+    long = replace(issue, issued_by="Władysława Grzegrzółkowska-Źdźbłowiczówna " * 5)
     assert "Record 1,204 · 3f9a0c… · Issued Friday 15 May 2026, 09:12 by" in read_back(bound(long, [])).text
