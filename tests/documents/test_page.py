@@ -41,6 +41,16 @@ def test_every_page_says_which_of_how_many_it_is_who_issued_it_and_where_the_rec
         assert "How much" in page
 
 
+def test_a_row_taller_than_its_page_goes_on_over_the_page_and_loses_nothing(issue, read_back):
+    places = [f"Shelf {number}" for number in range(100)]
+    rows = [("Before", "1 L"), ("\n".join(places), "100 L"), ("After", "2 L")]
+    width = text_width(issue.paper, landscape=True)
+    printed = read_back(bound(issue, table(rows, width), landscape=True))
+    told = " ".join(printed.pages)
+    assert [told.count(f"{place}\n") + told.count(f"{place} ") for place in places] == [1] * 100
+    assert "After" in printed.pages[-1]
+
+
 def test_title_language_and_issuer_stand_in_the_properties(issue, read_back):
     printed = read_back(bound(issue, [blocks.words("Hello")]))
     assert printed.title == "Register"
