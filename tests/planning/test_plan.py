@@ -205,9 +205,9 @@ def test_a_hot_tap_colder_than_the_cold_one_is_refused():
 
 
 def test_developing_time_is_corrected_inside_the_range_of_the_coefficient():
-    """8 min · 2.5^(−0.2) = 6.66 min, to 5 s: 6 min 40 s, calculated; coefficient 2.5: common practice, no source."""
+    """8 min · 2.5^(−0.2) = 6.66 min, to 5 s: 6:40 min, calculated; coefficient 2.5: common practice, no source."""
     develop = step(plan(conditions=today(22)), "Develop")
-    assert develop.time == "6 min 40 s"
+    assert develop.time == "6:40 min"
     assert any("an estimate; the maker's chart comes first" in told for told in develop.remarks)
     assert step(plan(conditions=today(22)), "Stop").temperature == "22 °C"  # what ran at its temperature follows it
     assert step(plan(conditions=today(22)), "Fix").timed.seconds == 300  # and nothing else is timed anew
@@ -376,7 +376,7 @@ def test_a_roll_of_film_does_not_go_through_a_paper_process():
 
 
 def test_changes_are_told_with_how_often():
-    assert changes_in_words(changes=4, seconds=360) == "4 changes, one each 1 min 30 s"
+    assert changes_in_words(changes=4, seconds=360) == "4 changes, one each 1:30 min"
     assert changes_in_words(changes=4, seconds=None) == "4 changes"
 
 
