@@ -22,5 +22,4 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    with op.batch_alter_table("bath_lines") as table:
-        table.drop_column("holding")
+    op.drop_column("bath_lines", "holding")
