@@ -25,10 +25,10 @@ SCALED = [
     Row(formula=published.PLAIN_ACID_HYPO, ml=5000, amounts=[1000.0, 130.0],
         source="calculated from a plate and paper maker's handbook (c. 1930), p. 65"),
     Row(formula=published.RESIDUAL_THIOSULFATE_TEST, ml=500, amounts=[62.5, 3.75],
-        source="a process-list post, 2008, prints these for 500 mL"),
+        source="common practice, no source: these for 500 mL"),
     Row(formula=published.CITRIC_STOP, ml=600, amounts=[9.0],
         source="calculated from S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
-    Row(formula=published.SULFITE_WASH_AID, ml=5000, amounts=[100.0], source="two independent texts: 20 g/L"),
+    Row(formula=published.SULFITE_WASH_AID, ml=5000, amounts=[100.0], source="common practice, no source: 20 g/L"),
     Row(formula=published.NON_SWELLING_STOP, ml=1000, amounts=[32.0, 45.0],
         source="S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
 ]  # fmt: skip
