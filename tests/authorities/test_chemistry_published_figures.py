@@ -6,11 +6,12 @@ import pytest
 
 from labsys.chemistry.celsius import celsius_of
 from labsys.chemistry.development import fix_and_wash_factor
-from labsys.chemistry.formulae import SALTS, hydrate_factor, scale
+from labsys.chemistry.formulae import scale
 from labsys.chemistry.published_formulae import RESIDUAL_THIOSULFATE_TEST
 from labsys.chemistry.published_limits import CAPACITIES
 from labsys.chemistry.ranges import Range
 from labsys.chemistry.replenishment import rate_ml_per_unit
+from labsys.chemistry.salts import SALTS, hydrate_factor
 from labsys.chemistry.silver import FILM_G_PER_M2, PAPER_G_PER_M2, silver_into_fixer_g
 from labsys.chemistry.sizes import Load
 
