@@ -179,10 +179,14 @@ def code_choices(*, own: WasteStream) -> Choices:
     }
 
 
-def free_code_choices(streams: Iterable[WasteStream]) -> list[tuple[str, str]]:
-    """The codes that have no stream yet, none of them chosen beforehand."""
+def free_code_choices(streams: Iterable[WasteStream], *, nation: str) -> list[tuple[str, str]]:
+    """The codes that have no stream yet, each with its kind of entry in the nation's list; none chosen beforehand."""
     taken = {stream.code for stream in streams}
-    free = [(entry.code, _code_in_words(entry)) for entry in all_waste_codes() if entry.code not in taken]
+    free = [
+        (entry.code, ". ".join(filter(None, (_code_in_words(entry), entry.entry_type(nation).capitalize()))))
+        for entry in all_waste_codes()
+        if entry.code not in taken
+    ]
     return [("", "Choose the kind of waste"), *free]
 
 

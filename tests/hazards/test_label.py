@@ -114,8 +114,8 @@ LABELS = [
         {"50-00-0": 0.5},
         ["GHS07", "GHS08"],
         "Danger",
-        ["H317", "H350"],
-        "from its Annex VI limits",
+        ["H317", "H332", "H350"],
+        "from its entry since ATP22: Skin Sens. 1A from 0.1 %, Carc. 1B from 0.1 %, 100/0.005 = 20 000 ppmV",
     ),
     ("3 % selenite", {"10102-18-8": 3}, ["GHS06"], "Danger", ["H301", "H317", "H412"], "calculated from CLP Annex I"),
 ]

@@ -6,7 +6,8 @@ from labsys.hazards.classes import Family
 from labsys.hazards.mixtures import Ingredient, classify
 from labsys.hazards.mixtures.acute import category_of, mixture_ate
 from labsys.hazards.mixtures.model import Ate, Route
-from tests.hazards.making import FORMALDEHYDE, of, plain
+from labsys.hazards.nations import Rules
+from tests.hazards.making import AMMONIUM_DICHROMATE, of, plain
 
 HAIR = 0.0001  # one part per million
 
@@ -204,6 +205,13 @@ def test_an_ingredient_with_nothing_in_it_leaves_no_trace():
 
 @pytest.mark.parametrize(("percent", "named"), [(0.02, True), (0.0199, False)])
 def test_the_newer_naming_rule_starts_at_a_tenth_of_the_own_limit(percent, named):
-    """Formaldehyde, own limit 0.2 %; 2025 EU text of CLP Annex II 2.8, read in reachonline.eu."""
-    alternatives = classify(of({FORMALDEHYDE: percent})).alternatives
-    assert bool(alternatives) is named
+    """Ammonium dichromate, own limit 0.2 %; 2025 EU text of CLP Annex II 2.8, read in reachonline.eu.
+
+    Under GB it is the second reading, under the EU it holds.
+    """
+    weak = of({AMMONIUM_DICHROMATE: percent})
+    rule = "Newer EU rule for naming sensitisers"
+    assert (rule in [each.rule for each in classify(weak).alternatives]) is named
+    assert rule not in [each.rule for each in classify(weak, rules=Rules.EU).alternatives]
+    for rules, is_named in ((Rules.GB, False), (Rules.EU, named)):
+        assert ("EUH208" in [each.code for each in classify(weak, rules=rules).euh]) is is_named
