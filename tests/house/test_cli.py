@@ -63,7 +63,7 @@ def test_every_command_explains_itself(run, command: str):
         ("1+19", "1 l", 50.0, 950.0, "common practice, no source: 50 mL per litre"),
         ("1+19", "2500 mL", 125.0, 2375.0, "common practice, no source: 125 mL in 2.5 L"),
         ("10 ml/L", "2.5L", 25.0, 2475.0, "common practice, no source: 25 mL wetting agent in 2.5 L"),
-        ("1+4", "25 L", 5000.0, 20000.0, "an industrial radiography guide: 25 L tank, 5 L and 20 L"),
+        ("1+4", "25 L", 5000.0, 20000.0, "calculated: 25 L tank, 5 L and 20 L"),
     ],
 )
 def test_mix_works_out_what_to_measure(run, dilution, volume, concentrate_ml, water_ml, source):
@@ -83,7 +83,7 @@ def test_mix_works_out_what_to_measure(run, dilution, volume, concentrate_ml, wa
         ("1+6", "2500", "Write the unit"),
         ("1+6", "-2 L", "above zero"),
         ("1+6", "nan L", "Write a number"),
-        ("1+6", "2500 pints", "is not a unit used here"),
+        ("1+6", "2500 pints", "US or imperial?"),
         ("1+100000", "1 L", "1000"),
         ("one to six", "1 L", "one to six"),
     ],
