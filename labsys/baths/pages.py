@@ -304,7 +304,7 @@ def _meets(product: Product, *, code: str, products: Sequence[Product]) -> str:
     """What happens when this product's waste meets that of a stream, or an empty text."""
     others = [other for other in products if other.id != product.id]
     conflicts = conflicts_between(groups_of_product(product), groups_of_stream(code=code, products=others))
-    return " ".join(dict.fromkeys(conflict.hazard for conflict in conflicts))
+    return " ".join(dict.fromkeys(conflict.caution for conflict in conflicts))
 
 
 def kinds_of_check(bath: Bath) -> list[CheckKind]:
