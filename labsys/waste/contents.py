@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from labsys.hazards.label import LabelElements, from_h_codes, label_elements
 from labsys.hazards.mixtures import classify, settle
 from labsys.hazards.mixtures.classify import Part, blend
+from labsys.hazards.nations import Rules
 from labsys.hazards.solution import Basis, SolutionHazards
 from labsys.hazards.waste_properties import HazardousProperty, hazardous_properties
 from labsys.products.hazards import hazards_of
@@ -25,13 +26,14 @@ _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a su
 
 @dataclass(frozen=True)
 class Contents:
-    """What was poured into a container and counts, oldest first.
+    """What was poured into a container and counts, oldest first; `rules` are those of the nation it stands in.
 
     `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by.
     """
 
     container: WasteContainer
     pours: tuple[Pour, ...]
+    rules: Rules
     surplus_ul: int = 0
 
     @property
@@ -106,12 +108,12 @@ def into_of(contents: Contents) -> Into:
     )
 
 
-def contents_of(container: WasteContainer, pours: Sequence[Pour], *, carry_over_milli: int) -> Contents:
+def contents_of(container: WasteContainer, pours: Sequence[Pour], *, rules: Rules, carry_over_milli: int) -> Contents:
     """Put together what a container holds; a surplus up to the lab's figure for a trivial amount is a reading's."""
     counted = tuple(pour for pour in pours if pour.counts)
     surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
     trivial = container.vessel.level * carry_over_milli // MILLI
-    return Contents(container, counted, surplus if surplus > trivial else 0)
+    return Contents(container, counted, rules, surplus if surplus > trivial else 0)
 
 
 @dataclass(frozen=True)
@@ -160,7 +162,7 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     """
     restated = contents.container.restated
     if not contents.pours:
-        label = _together([_strongest(product) for product in going_in])
+        label = _together([_strongest(product) for product in going_in], rules=contents.rules)
         return ContentsHazards(label, "", _OF_PRODUCTS, _NOT_WORKED_OUT.format("nothing is in it yet"))
     known = [
         hazards_of(pour.product, water_parts_milli=pour.water_parts_milli)
@@ -169,7 +171,7 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     ]
     why = _why_not_blended(contents, known)
     if why:
-        label = _together([*known, *(_strongest(product) for product in going_in)])
+        label = _together([*known, *(_strongest(product) for product in going_in)], rules=contents.rules)
         worked: tuple[HazardousProperty, ...] = ()
     else:
         label, worked = _blended(contents, known)
@@ -208,8 +210,8 @@ def _blended(
             for hazards, volume in zip(known, volumes, strict=True)
         ]
     )
-    settled = settle(classify(ingredients), ingredients, choices={})
-    elements = label_elements(settled)
+    settled = settle(classify(ingredients, rules=contents.rules), ingredients, choices={})
+    elements = label_elements(settled, rules=contents.rules)
     euh = tuple((code, text) for code, text in elements.euh_statements if code != _ON_REQUEST)
     codes = [each.code for each in (*settled.euh, *settled.screening)]
     return replace(elements, euh_statements=euh), hazardous_properties(ingredients, euh_codes=codes)
@@ -221,10 +223,11 @@ def _strongest(product: Product) -> SolutionHazards:
     return hazards_of(product, water_parts_milli=strongest)
 
 
-def _together(solutions: Sequence[SolutionHazards]) -> LabelElements:
+def _together(solutions: Sequence[SolutionHazards], *, rules: Rules) -> LabelElements:
     """The hazards of several solutions together, none of them softened by another."""
     return from_h_codes(
         [code for solution in solutions for code, _ in solution.statements if code != _ON_REQUEST],
         names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
         sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
+        rules=rules,
     )

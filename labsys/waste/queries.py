@@ -10,6 +10,7 @@ from sqlalchemy.orm import joinedload, selectinload
 from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.database import DbSession
+from labsys.hazards.nations import rules_of
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
@@ -73,9 +74,10 @@ def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[i
     pours = defaultdict(list)
     for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=of_products):
         pours[pour.container_id].append(pour)
-    carry_over_milli = session.execute(select(Lab.carry_over_milli)).scalar_one()
+    trivial, nation = session.execute(select(Lab.carry_over_milli, Lab.nation)).one()
+    rules = rules_of(nation)
     return {
-        container.id: contents_of(container, pours[container.id], carry_over_milli=carry_over_milli)
+        container.id: contents_of(container, pours[container.id], rules=rules, carry_over_milli=trivial)
         for container in containers
     }
 
