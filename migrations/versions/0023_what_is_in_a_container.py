@@ -38,6 +38,17 @@ RELEASES_IN_FULL = (  # added last, once earlier releases say what they were
     "CONSTRAINT ck_quarantines_restated_in_full CHECK (release_kind <> 'classified anew' OR (release_code <> '' "
     "AND release_components <> '' AND release_properties <> '' AND release_acceptance <> ''))"
 )
+COMMENTS = {
+    "pours.kind": "none: not known",
+    "pours.water_parts_milli": "of the product: N of 1+N, × 1000",
+    "quarantines.gas": "that may come off; empty for none",
+    "quarantines.due_on": "by when somebody decides",
+    "quarantines.poured_by_id": "whose pour or finding began it; somebody else releases it",
+    "quarantines.release_code": "List of Waste code it leaves under",
+    "quarantines.release_components": "with their content",
+    "quarantines.release_properties": "HP codes",
+    "quarantines.release_acceptance": "the consignee''s, in writing: by whom, when, reference",
+}
 # In quarantine; or with something in it of which nobody knows what it was, and no release that says so.
 HELD = """
   EXISTS (SELECT 1 FROM quarantines q WHERE q.container_id = {container} AND q.released_at IS NULL)
@@ -60,6 +71,9 @@ def upgrade() -> None:
     _add("quarantines", QUARANTINES)
     _fill_quarantines()
     _add("quarantines", (RELEASES_IN_FULL,))
+    if not _is_sqlite():
+        for column, comment in COMMENTS.items():
+            op.execute(f"COMMENT ON COLUMN {column} IS '{comment}'")
     op.create_table(
         "pour_corrections",
         sa.Column("id", ID, nullable=False),
