@@ -10,6 +10,7 @@ class Permission(StrEnum):
 
     SEE_LAB = "see the lab"
     LOG_USE = "log a use"
+    SEE_USES = "see who put what through the baths"
     LOG_TALLY = "log the work of a class"
     TEST_BATH = "test a bath"
     KEEP_BATHS = "mix, replenish or dump baths"
@@ -56,6 +57,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MEMBER: _MEMBER,
     Role.INSTRUCTOR: _MEMBER
     | {
+        Permission.SEE_USES,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.BOOK_CLASS,
@@ -64,6 +66,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     },
     Role.TECHNICIAN: _MEMBER
     | {
+        Permission.SEE_USES,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.KEEP_BATHS,
@@ -82,6 +85,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.SAFETY_ADVISER: frozenset(
         {
             Permission.SEE_LAB,
+            Permission.SEE_USES,
             Permission.CONFIRM_PRODUCT,
             Permission.RELEASE_WASTE,
             Permission.SEE_WASTE_LOG,
@@ -101,6 +105,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MANAGER: frozenset(
         {
             Permission.SEE_LAB,
+            Permission.SEE_USES,
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
             Permission.RELEASE_WASTE,
