@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
-from flask import abort, flash, redirect, render_template, url_for
+from flask import abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys.chemistry.errors import CalculationError
@@ -13,6 +13,8 @@ from labsys.forms import LabForm
 from labsys.hazards.errors import HazardsError
 from labsys.records.errors import Refused
 
+LOOKS = ("day", "evening", "low")
+
 
 class _Keyed(Protocol):
     @property
@@ -20,6 +22,12 @@ class _Keyed(Protocol):
 
 
 Keyed = TypeVar("Keyed", bound=_Keyed)
+
+
+def chosen_look() -> str | None:
+    """The look of the screen that was chosen on this device."""
+    look = request.cookies.get("look")
+    return look if look in LOOKS else None
 
 
 def cut_page(rows: Sequence[Keyed], *, limit: int) -> tuple[list[Keyed], int | None]:

@@ -10,8 +10,10 @@ from labsys.documents.label_sheet.drawn import GRIDS, LabelFacts, LabelSheetData
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.first_aid import RINSE_NOW
 from labsys.hazards.label import LabelElements, from_h_codes
 from labsys.hazards.waste_codes import waste_code
+from labsys.lab.emergency import emergency_of
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
@@ -23,7 +25,6 @@ from labsys.waste import queries as waste
 from labsys.waste.meeting import groups_of_stream
 from labsys.waste.models import WasteContainer
 
-RINSE = "Eyes or skin: rinse now, 20 minutes."  # published advice ranges from 10 to 20; from memory
 _LABEL_BASIS = {
     "bottle": "As the SDS of the product has it; the SDS comes first.",
     "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
@@ -165,7 +166,7 @@ def _stuck(
         precautions=label.precautionary_statements,
         notes=(*notes, *none),
         basis=_LABEL_BASIS[kind],
-        emergency=f"{RINSE} {occasion.lab.emergency}".strip(),
+        emergency=f"{RINSE_NOW} {emergency_of(occasion.lab).call_on_a_label}",
     )
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
 
