@@ -1,4 +1,4 @@
-"""What is due in the store and the register, read in one statement however many rooms it comes from."""
+"""What is due in the store, the register and the background, read in one statement however many rooms it comes from."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +10,7 @@ from sqlalchemy import Date, Select, String, cast, exists, literal, null, select
 from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
 from labsys.incidents.models import Incident
+from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.products.models import Confirmation, Product
 from labsys.store.models import Bottle
@@ -18,6 +19,7 @@ from labsys.store.models import Bottle
 class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
+    JOB = "job of the lab's own that went wrong"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
@@ -43,10 +45,16 @@ _NO_DAY = cast(null(), Date)
 def matters(session: DbSession, *, today: date) -> list[Matter]:
     """All that is due, by topic, then by its day and name."""
     rows = session.execute(
-        union_all(_unconfirmed(), _past_date(today), _open_incidents(), _declared(), _overstayed(today))
+        union_all(_jobs(), _unconfirmed(), _past_date(today), _open_incidents(), _declared(), _overstayed(today))
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
     return sorted(due, key=lambda matter: (_ORDER[matter.topic], matter.on or date.min, matter.name, matter.row_id))
+
+
+def _jobs() -> Select[*tuple[Any, ...]]:
+    """What the lab does by itself and could not do the last time; its name is what went wrong."""
+    went_wrong = literal(Topic.JOB.value), Job.id, Job.last_error, literal(""), _NO_DAY
+    return select(*went_wrong).where(Job.once_key == Job.kind, Job.last_error != "")
 
 
 def _unconfirmed() -> Select[*tuple[Any, ...]]:

@@ -1,4 +1,4 @@
-"""Duties of the store and the register: products, bottles, assessments and their actions."""
+"""Duties of the store, the register and the background: products, bottles, assessments and their actions, jobs."""
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
@@ -27,6 +27,11 @@ MOST_NAMED = 3
 def of_matter(matter: Matter) -> Duty:
     """The duty that a matter of the store or the register is."""
     return _DUTY_OF[matter.topic](matter)
+
+
+def _job(matter: Matter) -> Duty:
+    act = OfferedAct("See the jobs", url_for("jobs.index"))
+    return Duty(Urgency.NOW, "The lab's own work", act.href, matter.name, act, needed=Permission.SEE_JOBS)
 
 
 def _unconfirmed(matter: Matter) -> Duty:
@@ -63,6 +68,7 @@ def _overstayed(matter: Matter) -> Duty:
 
 
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
+    Topic.JOB: _job,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
     Topic.INCIDENT: _open_incident,

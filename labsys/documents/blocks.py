@@ -26,6 +26,7 @@ Align = Literal[0, 1, 2]  # the library's own numbers for left, centre and right
 Command = tuple[str, tuple[int, int], tuple[int, int], *tuple[Any, ...]]
 
 _ENDLESS = 10_000.0  # [pt]
+LINES_AT_ONCE = 16  # three such rows and a head fit the lowest page, a sheet on its long side
 ROWS_AT_ONCE = 500  # one giant table is laid out several times slower than the same rows in pieces
 
 
@@ -187,7 +188,8 @@ def ruled_table(
 ) -> Iterator[Flowable]:
     """Yield a table with thin rules between rows, its head repeated on every page.
 
-    Long tables are laid out in pieces of `ROWS_AT_ONCE` rows, each with its head.
+    Long tables are laid out in pieces of `ROWS_AT_ONCE` rows, each with its head; a row of many lines goes on in rows
+    under it, as a page may be too short for it.
 
     Parameters:
         columns: Heads and shares; a column of figures stands to the right. [-]
@@ -199,7 +201,7 @@ def ruled_table(
     whole = sum(column.share for column in columns)
     widths = [width * column.share / whole for column in columns]
     head = [words(column.head, NOTE_RIGHT if column.figures else NOTE) for column in columns]
-    remaining = enumerate(rows)
+    remaining = ((number, part) for number, row in enumerate(rows) for part in _in_parts(row))
     while piece := list(islice(remaining, ROWS_AT_ONCE)):
         table = LongTable(
             [head, *(_cells(columns, row, number in strong) for number, row in piece)], widths, repeatRows=1
@@ -212,6 +214,16 @@ def ruled_table(
                 commands.append(("LINEBEFORE", (0, line), (0, line), 4, BLACK, _BUTT))
         table.setStyle(commands)
         yield table
+
+
+def _in_parts(row: Sequence[str | Flowable]) -> Iterator[list[str | Flowable]]:
+    """A row in as many as its longest cell takes, of `LINES_AT_ONCE` lines each; a drawing stands in the first."""
+    lines = [cell.split("\n") if isinstance(cell, str) else [] for cell in row]
+    for start in range(0, max(1, *map(len, lines)), LINES_AT_ONCE):
+        yield [
+            cell if isinstance(cell, Flowable) and not start else "\n".join(of_cell[start : start + LINES_AT_ONCE])
+            for cell, of_cell in zip(row, lines, strict=True)
+        ]
 
 
 def _cells(columns: Sequence[Column], row: Sequence[str | Flowable], strong: bool) -> list[Flowable]:

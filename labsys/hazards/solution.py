@@ -13,6 +13,7 @@ from .errors import HazardsError
 from .label import LabelElements, from_h_codes, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strength_by_mass
 from .mixtures.health import sensitises_airways, sensitises_skin
+from .nations import Rules
 from .protective import Advice, advice_for
 
 # Statements that tell of a sensitiser by themselves, EUH208 for one below its own limit: CLP Annexes II and III.
@@ -47,6 +48,7 @@ class Concentrate:
     powder_g_per_l: float | None = None
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
     unreadable: str = ""
+    rules: Rules = Rules.GB
 
     @property
     def is_powder(self) -> bool:
@@ -168,6 +170,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
             concentrate.h_codes,
             names=tuple(part.name for part in concentrate.ingredients),
             sensitisers=concentrate.sensitisers,
+            rules=concentrate.rules,
         ),
         basis=Basis.AS_SUPPLIED if why else Basis.SDS,
         pouring=pouring,
@@ -184,11 +187,11 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
 def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> SolutionHazards:
     strength = strength_fraction(concentrate, water_parts_milli=water_parts_milli)
     parts = dilute(concentrate.ingredients, strength_fraction=strength)
-    found = classify(parts)
+    found = classify(parts, rules=concentrate.rules)
     settled = settle(found, parts, choices=_choices(concentrate, water_parts_milli=water_parts_milli))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     return SolutionHazards(
-        label=label_elements(settled),
+        label=label_elements(settled, rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
         working=advice_for(h_codes=settled.h_codes, euh_codes=euh, sensitisers=concentrate.sensitisers),

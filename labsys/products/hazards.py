@@ -3,13 +3,18 @@
 `labsys.hazards.solution` works it out, and keeps each answer by the very entries it was made from.
 """
 
-from labsys.hazards.classes import Family, read_class
-from labsys.hazards.errors import HazardsError, UnknownSubstance
+from sqlalchemy.orm import object_session
+
+from labsys.hazards.classes import read_class
+from labsys.hazards.errors import HazardsError
 from labsys.hazards.mixtures import Choice, Ingredient, read_limit
+from labsys.hazards.nations import Rules, rules_of
 from labsys.hazards.solution import Concentrate, SolutionHazards, solution_hazards
-from labsys.hazards.substances import substance
+from labsys.hazards.substances import families_of
+from labsys.hazards.tables import items_of
 from labsys.products.models import Product
 from labsys.products.sheet import StatedIngredient
+from labsys.records import queries as records
 from labsys.timetable.local_time import day_words
 
 _PPM_PER_PERCENT = 10_000
@@ -32,6 +37,7 @@ def concentrate_of(product: Product) -> Concentrate:
             unreadable = f"what is entered of {row.name} cannot be read ({error})"
     return Concentrate(
         name=product.name,
+        rules=_rules_for(product),
         h_codes=tuple(product.h_codes.split()),
         ingredients=tuple(ingredients),
         unreadable=unreadable,
@@ -57,26 +63,21 @@ def as_ingredient(stated: StatedIngredient) -> Ingredient:
 
     Raises HazardsError where a class or a limit cannot be read.
     """
-    texts = _items(stated.classification)
+    texts = items_of(stated.classification)
     return Ingredient(
         name=stated.name,
         cas=stated.cas,
         high_percent=stated.high_ppm / _PPM_PER_PERCENT,
         classes=tuple(read_class(text) for text in texts if not text.startswith("EUH")),
         euh=tuple(text for text in texts if text.startswith("EUH")),
-        limits=tuple(read_limit(text) for text in _items(stated.specific_limits)),
-        families=_families(stated.cas),
+        limits=tuple(read_limit(text) for text in items_of(stated.specific_limits)),
+        families=families_of(cas=stated.cas, name=stated.name),
         m_acute=stated.m_acute,
         m_chronic=stated.m_chronic,
     )
 
 
-def _families(cas: str) -> frozenset[Family]:
-    try:
-        return substance(cas).families
-    except UnknownSubstance:
-        return frozenset()
-
-
-def _items(text: str) -> list[str]:
-    return [item.strip() for item in text.split(";") if item.strip()]
+def _rules_for(product: Product) -> Rules:
+    """Whose rules hold in the lab that keeps the product."""
+    session = object_session(product)
+    return rules_of(records.nation(session)) if session is not None else Rules.EU

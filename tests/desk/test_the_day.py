@@ -10,6 +10,7 @@ from labsys.baths.models import Work
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
+from labsys.jobs.models import Job
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Role
@@ -149,6 +150,25 @@ def test_mail_that_needs_somebody_is_for_those_who_see_the_outbox(look: Look, da
     assert primary_acts(page) == ["See the outbox"]
     for role in ("technician", "safety adviser", "instructor"):
         assert duties(look(role)) == []
+
+
+@pytest.mark.sqlite_only
+def test_a_record_that_does_not_hold_stands_first_for_those_who_see_the_record(look: Look, day: SmallLab) -> None:
+    day.session.add(
+        Job(
+            kind="verify",
+            parameters="{}",
+            once_key="verify",
+            asked_at=day.now,
+            due_at=day.now,
+            last_error="The record does not hold. Entry 2: its content was altered.",
+        )
+    )
+    day.session.commit()
+    for role in ("manager", "safety adviser"):
+        assert duties(look(role))[0].why == "now The record does not hold. Entry 2: its content was altered."
+    for role in ("technician", "instructor", "member"):
+        assert "does not hold" not in look(role)
 
 
 @pytest.mark.sqlite_only

@@ -41,6 +41,16 @@ def test_every_page_says_which_of_how_many_it_is_who_issued_it_and_where_the_rec
         assert "How much" in page
 
 
+def test_a_row_taller_than_its_page_goes_on_over_the_page_and_loses_nothing(issue, read_back):
+    places = [f"Shelf {number}" for number in range(100)]
+    rows = [("Before", "1 L"), ("\n".join(places), "100 L"), ("After", "2 L")]
+    width = text_width(issue.paper, landscape=True)
+    printed = read_back(bound(issue, table(rows, width), landscape=True))
+    told = " ".join(printed.pages)
+    assert [told.count(f"{place}\n") + told.count(f"{place} ") for place in places] == [1] * 100
+    assert "After" in printed.pages[-1]
+
+
 def test_title_language_and_issuer_stand_in_the_properties(issue, read_back):
     printed = read_back(bound(issue, [blocks.words("Hello")]))
     assert printed.title == "Register"
@@ -85,5 +95,5 @@ def test_a_long_lab_name_and_a_long_title_do_not_run_into_each_other(issue, read
 
 
 def test_however_long_the_names_the_record_and_the_instant_are_printed_whole(issue, read_back):
-    long = replace(issue, issued_by="Władysława Grzegrzółkowska-Brzęczyszczykiewicz " * 5)
+    long = replace(issue, issued_by="Władysława Grzegrzółkowska-Źdźbłowiczówna " * 5)
     assert "Record 1,204 · 3f9a0c… · Issued Friday 15 May 2026, 09:12 by" in read_back(bound(long, [])).text

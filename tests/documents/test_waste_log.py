@@ -167,16 +167,16 @@ def test_a_wrong_pour_and_a_quarantine_are_told_in_words(data, read_back):
 
 def test_a_collection_shows_both_volumes_and_their_difference(data, read_back):
     (container,) = data.containers
-    collected = Collected("30 April", "QUARRY/00014", "Northern Carriers", 25 * L, 24_600_000, 27_300_000)
+    collected = Collected("30 April", "QUARRY/00014", "Umbercart Carriers", 25 * L, 24_600_000, 27_300_000)
     emptied = replace(container, level_ul=0, closed_at="29 April", collections=(collected,))
     text = read_back(draw(replace(data, containers=(emptied,)))).text
-    for words in ("QUARRY/00014", "Northern Carriers", "27.3 kg", "25.00 L", "24.60 L", "−0.40 L", "closed 29 April."):
+    for words in ("QUARRY/00014", "Umbercart Carriers", "27.3 kg", "25.00 L", "24.60 L", "−0.40 L", "closed 29 April."):
         assert words in text, words
 
 
 def test_a_carrier_who_gave_no_volume_leaves_no_difference(data, read_back):
     (container,) = data.containers
-    collected = Collected("30 April", "QUARRY/00014", "Northern Carriers", 25 * L)
+    collected = Collected("30 April", "QUARRY/00014", "Umbercart Carriers", 25 * L)
     text = read_back(draw(replace(data, containers=(replace(container, collections=(collected,)),)))).text
     assert text.count("25.00 L") == 1
     assert "0.00 L" not in text.split("QUARRY/00014")[1]

@@ -30,7 +30,7 @@ TYPED = {
     "emergency": "Front desk 01632 960000",
     "first_aider": "Sol Haddad, wet side",
     "eyewash": "left of the film sink",
-    "hospital": "Ἀσκληπιεῖον, Mill Road",
+    "hospital": "Ἀσκληπιεῖον, Nightjar Steps",
 }
 
 

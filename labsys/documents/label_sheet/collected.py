@@ -12,6 +12,7 @@ from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.first_aid import RINSE_NOW
 from labsys.hazards.label import LabelElements, from_h_codes
+from labsys.hazards.nations import rules_of
 from labsys.hazards.waste_codes import waste_code
 from labsys.lab.emergency import emergency_of
 from labsys.products.hazards import hazards_of
@@ -130,7 +131,7 @@ def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion
         called=stream.name,
         name=f"WASTE: {stream.name}",
         lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
-        label=_used(going_in),
+        label=_used(going_in, nation=occasion.lab.nation),
         notes=(
             f"{stream.code} {waste_code(stream.code).text}",
             *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart),
@@ -171,7 +172,7 @@ def _stuck(
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
 
 
-def _used(products: Sequence[Product]) -> LabelElements:
+def _used(products: Sequence[Product], *, nation: str) -> LabelElements:
     """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
     solutions = [
         hazards_of(
@@ -183,4 +184,5 @@ def _used(products: Sequence[Product]) -> LabelElements:
         [code for solution in solutions for code, _ in solution.statements],
         names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
         sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
+        rules=rules_of(nation),
     )
