@@ -1,4 +1,4 @@
-"""Help in a real browser: in the corner of every page, in each look, and kept on the device for where nothing answers."""
+"""Help in a real browser: in the corner of every page, in each look, and kept for where nothing answers."""
 
 from collections.abc import Callable
 
