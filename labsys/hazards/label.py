@@ -51,7 +51,6 @@ def label_elements(classification: Classification) -> LabelElements:
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
         supplemental=none_given + classification.notices + screening,
         names=classification.names,
-        assumptions=classification.open_points,
     )
 
 

@@ -54,6 +54,17 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
         assert words in printed.text, words
 
 
+def test_what_is_not_stated_is_printed_on_both_labels(lab, technician, read_back):
+    lab.add_product(SolutionKind.DEVELOPER, name="Bare developer", density_mg_per_ml=None, unknown_toxicity_ppm=20_000)
+    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=1_000, product="Bare developer")
+    for address, typed in (
+        (label_path(bath), {}),
+        ("/documents/labels", {"label": f"bath-{bath.id}", "size": "2 × 2", "first": "1"}),
+    ):
+        printed = read_back(technician.get(send(technician, address, typed).headers["Location"]).data)
+        assert "No density is stated: 1 to 1.45 g/mL is assumed" in printed.text, address
+
+
 def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_classified(lab, technician, read_back):
     """Hydroquinone at most 5 % of a concentrate of 1.2 g/mL at 1+6 is 0.83 %, calculated: below 1 %, so EUH208."""
     bath = lab.mix_film_line()[Place.DEVELOPER]

@@ -27,9 +27,9 @@ class BathLabelData:
 
     `statements` are the H and EUH statements in full, `precautions` the P statements. `classified` is false when the
     dilution works out as not hazardous: the label then says so in words, and still prints every statement given.
-    `skin_protection` is what the hazards ask for on the hands, empty where they ask for nothing;
-    `protective_equipment` is everything else. Of `emergency`, at least one line, the first is set in heavier type.
-    `apart` tells on the page in full what `keep_from` says in short.
+    `not_known` tells what nobody stated, and what was assumed. `skin_protection` is what the hazards ask for on the
+    hands, empty where they ask for nothing; `protective_equipment` is everything else. Of `emergency`, at least one
+    line, the first is set in heavier type. `apart` tells on the page in full what `keep_from` says in short.
     """
 
     issue: Issue
@@ -47,6 +47,7 @@ class BathLabelData:
     signal_word: str = ""
     statements: tuple[str, ...] = ()
     precautions: tuple[str, ...] = ()
+    not_known: tuple[str, ...] = ()
     ingredients: tuple[LabelIngredient, ...] = ()
     skin_protection: str = ""
     protective_equipment: tuple[str, ...] = ()
