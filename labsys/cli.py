@@ -57,6 +57,7 @@ def main() -> None:
     """
 
 
+main.add_command(bench.bench)
 main.add_command(bench.mix)
 main.add_command(bench.temper_command)
 

@@ -1,5 +1,6 @@
 """A bath at a glance: how good it is in words, which rule limits it, its graduate and its life as a bar."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -9,7 +10,7 @@ from flask import g
 
 from labsys.baths.models import Bath, Place
 from labsys.baths.rules import life as life_of_bath
-from labsys.chemistry.bath_rules import Check, ClearingTest, Colour, IndicatorTest, PhTest
+from labsys.chemistry.bath_rules import HOLDING_NAMES, Check, ClearingTest, Colour, IndicatorTest, PhTest
 from labsys.chemistry.life import STATE_NAMES, Life, Limit, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
 from labsys.drawing.graduate import Liquid, graduate, life_bar
@@ -88,16 +89,30 @@ def state_in_words(life: Life) -> str:
             return "Exhausted: do not use"
         case State.NOT_KNOWN:
             return f"Not known: {_why_not_known(life)}"
-        case state:
+        case state if life.is_known:
             return f"{STATE_NAMES[state]}: {_room(life)}"
+        case state:
+            return f"{STATE_NAMES[state]}: how much it still takes is not known, for {_why_not_known(life)}"
 
 
 def limit_in_words(life: Life) -> str:
     """Name the rule that limits a bath, with its figures."""
-    if life.limiting is None:
-        return "Limit: none can be named. Set a capacity for this dilution on the product's page."
-    limit = life.limiting.limit
-    return f"Limit: {LIMIT_NAMES[limit]}. {_figures(life, limit)}"
+    known = life.strictest
+    said = f"{LIMIT_NAMES[known.limit]}. {_figures(life, known.limit)}" if known else "none can be named."
+    head = "Limit" if life.limiting or known is None else "Of what is known, the limit"
+    return " ".join([f"{head}: {said}", *_to_set(life)])
+
+
+def _to_set(life: Life) -> Iterator[str]:
+    """What to do so that the life can be told."""
+    if life.state is State.EXHAUSTED or life.is_known:
+        return
+    if life.facts.lacks_second_bath:
+        yield "Mix a second fixer and put it in service behind this one."
+    missing = ["a capacity for this dilution"] if _without_capacity(life) else []
+    missing += [f"a keeping time for {HOLDING_NAMES[holding]}" for holding in life.facts.without_keeping_time]
+    if missing:
+        yield f"Set {' and '.join(missing)} on the product's page."
 
 
 def dilution_in_words(water_parts_milli: int) -> str:
@@ -124,12 +139,24 @@ def _room(life: Life) -> str:
 
 
 def _why_not_known(life: Life) -> str:
+    reasons = [_without_capacity(life)]
+    if life.facts.lacks_second_bath:
+        reasons.insert(0, "it took the first place of two and no second bath stands behind it")
+    if missing := life.facts.without_keeping_time:
+        reasons.append(f"no keeping time is set for {' or '.join(HOLDING_NAMES[holding] for holding in missing)}")
+    return " and ".join(filter(None, reasons))
+
+
+def _without_capacity(life: Life) -> str:
+    """Which capacity is missing to weigh the work, in words; empty where none is."""
     facts = life.facts
+    if life.work_is_known:
+        return ""
     if not facts.areas and facts.pieces is None:
         return "no capacity is set"
     used = [material for material in Material if facts.used.area_mm2(material)]
     missing = [MATERIAL_NAMES[material] for material in used if facts.capacity_mm2(material) is None]
-    return f"no capacity is set for {' or '.join(missing)}"
+    return f"no capacity is set for {' or '.join(missing)}" if missing and facts.pieces is None else ""
 
 
 def _figures(life: Life, limit: Limit) -> str:

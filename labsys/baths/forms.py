@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 from uuid import uuid4
 
 from wtforms import (
@@ -26,11 +26,13 @@ from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
-from labsys.forms import InstantField, LabForm, PlainForm, VolumeField, given, options
+from labsys.forms import FigureField, FormRow, InstantField, LabForm, PlainForm, VolumeField, filled, given, options
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
+from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_kept
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli, milli_of_dilution
+from labsys.products.sheet import StatedAge
 from labsys.quantities import QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 
@@ -41,6 +43,28 @@ _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
 def new_key() -> str:
     """A submission key for a form of one button, of which a page may have several."""
     return str(uuid4())
+
+
+class KeepingRow(FormRow):
+    """How long one product keeps in what the line's baths stand in; left empty, it stays not known."""
+
+    product_id = IntegerField(widget=HiddenInput())
+    keeps = FigureField("Keeps for", highest=LONGEST_KEPT_HOURS)
+    unit = SelectField("Hours or days", choices={"days": "days", "hours": "hours"})
+    source = StringField("Source", [Length(max=Product.SOURCE_LENGTH)], description="Data sheet, page, edition")
+
+    presets: ClassVar[tuple[str, ...]] = ("product_id", "unit")
+    needed: ClassVar[dict[str, str]] = {
+        "keeps": "Enter how many hours or days it keeps.",
+        "source": "Say where this keeping time is given, such as the data sheet and its page.",
+    }
+
+    def read(self) -> None:
+        check_kept(self.keeps, self.unit.data)
+
+    def stated(self, holding: Holding) -> StatedAge:
+        """What was entered; only of a valid row."""
+        return StatedAge(holding, hours_kept(self.keeps, self.unit.data), self.source.data or "")
 
 
 class LineForm(LabForm):
@@ -54,12 +78,32 @@ class LineForm(LabForm):
         choices=options({Work.FILM: "Film", Work.PAPER: "Paper"}),
         description="Film and paper never share a bath.",
     )
+    holding = RadioField(
+        "Its baths stand in",
+        [InputRequired("Choose what its baths stand in: air reaches them fastest in an open tray.")],
+        choices=options({holding: HOLDING_NAMES[holding].capitalize() for holding in Holding}),
+        coerce=Holding,
+    )
     process_id = SelectField("Process", coerce=int, description="What the line is laid out for, where there is one.")
+    keeping = FieldList(FormField(KeepingRow))
 
     def offer(self, processes: Sequence[Process]) -> None:
         """Hand in the processes there are; 0 stands for none."""
         named = [(process.id, process.name) for process in processes]
         self.process_id.choices = [(0, "None"), *named]
+
+    def ask_keeping(self, products: Sequence[Product]) -> bool:
+        """Have a row for each product of which no keeping time is known; whether one of them was not asked yet."""
+        asked = {row.form.product_id.data for row in self.keeping}
+        new = [product for product in products if product.id not in asked]
+        for product in new:
+            self.keeping.append_entry({"product_id": product.id})
+        return bool(new)
+
+    @property
+    def stated_ages(self) -> dict[int, StatedAge]:
+        """The keeping times that were entered, by product; only of a valid form."""
+        return {row.product_id.data: row.stated(Holding(self.holding.data)) for row in filled(self.keeping)}
 
 
 class MixPlanForm(LabForm):

@@ -2,9 +2,10 @@
 
 from datetime import datetime
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, UniqueConstraint
-from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, UniqueConstraint, select
+from sqlalchemy.orm import Mapped, column_property, mapped_column, relationship
 
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.chemistry.sizes import Load, Material
@@ -54,6 +55,7 @@ class BathLine(Model):
     name: Mapped[str] = mapped_column(String(NAME_LENGTH))
     code: Mapped[str] = mapped_column(String(20))
     work: Mapped[Work]
+    holding: Mapped[Holding | None] = mapped_column(comment="what its baths stand in, as said when it was laid out")
     process_id: Mapped[int | None] = mapped_column(ForeignKey("processes.id"))
     process: Mapped[Process | None] = relationship()
 
@@ -111,6 +113,8 @@ class Bath(CountedWork, Model):
     batches: Mapped[list["Batch"]] = relationship(order_by="Batch.id")
     checks: Mapped[list["Check"]] = relationship(order_by="Check.id")
     rotation: Mapped["Rotation | None"] = relationship()
+    if TYPE_CHECKING:
+        has_second_fixer: Mapped[bool]  # whether a second fixer is in service in its line
 
     @property
     def is_in_service(self) -> bool:
@@ -124,6 +128,22 @@ class Bath(CountedWork, Model):
     def is_waiting(self) -> bool:
         """Whether it only waits to be dumped."""
         return not self.is_in_service and not self.is_spare
+
+
+_behind = Bath.__table__.alias("behind")
+Bath.has_second_fixer = column_property(
+    select(_behind.c.id)
+    .where(
+        _behind.c.line_id == Bath.line_id,
+        _behind.c.place == Place.SECOND_FIXER,
+        _behind.c.in_service_at.is_not(None),
+        _behind.c.out_of_service_at.is_(None),
+        _behind.c.dumped_at.is_(None),
+    )
+    .correlate_except(_behind)
+    .exists(),
+    deferred=True,
+)
 
 
 class Rotation(CountedWork, Model):

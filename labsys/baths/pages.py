@@ -9,7 +9,7 @@ from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
 from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, Work
-from labsys.chemistry.bath_rules import Holding
+from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
     KIND_NAMES,
@@ -35,7 +35,6 @@ from labsys.waste.models import WasteContainer
 from labsys.waste.rules import wrong_discharge, wrong_pour
 
 _FIXERS = (Place.FIXER, Place.SECOND_FIXER)
-HOLDING_OF = {Work.FILM: Holding.TANK, Work.PAPER: Holding.TRAY}
 
 
 @dataclass(frozen=True)
@@ -102,6 +101,15 @@ class MixPlan:
     capacity_ul: int
 
     @property
+    def has_keeping_time(self) -> bool:
+        """Whether it is known how long the product keeps in what the bath is to stand in."""
+        return any(rule.holding == self.holding for rule in self.product.ages)
+
+    @property
+    def stands_in(self) -> str:
+        return HOLDING_NAMES[self.holding]
+
+    @property
     def name(self) -> str:
         """The name suggested for the bath."""
         return f"{self.line.work.capitalize()} {self.place}"
@@ -114,7 +122,7 @@ def suggestions(*, product: Product, lines: Sequence[BathLine], line_id: int | N
         "dilution": product.dilutions[0].water_parts_milli if len(product.dilutions) == 1 else None,
         "line_id": line.id if line else None,
         "place": rules.PLACE_OF.get(product.kind),
-        "holding": HOLDING_OF[line.work] if line else None,
+        "holding": line.holding if line else None,
     }
 
 

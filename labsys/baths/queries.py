@@ -4,16 +4,19 @@ from collections.abc import Collection
 from datetime import datetime
 
 from sqlalchemy import Select, func, or_, select, union_all
-from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
+from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
 from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
+from labsys.baths.rules import PLACE_OF
+from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
-from labsys.products.models import Product
+from labsys.processes.models import ProcessStep
+from labsys.products.models import AgeRule, Product
 from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
@@ -31,6 +34,7 @@ def _for_life() -> tuple[ORMOption, ...]:
         selectinload(Bath.checks),
         joinedload(Bath.line),
         joinedload(Bath.rotation),
+        undefer(Bath.has_second_fixer),
     )
 
 
@@ -40,6 +44,19 @@ def lines(session: DbSession) -> list[BathLine]:
 
 def line_by_name(session: DbSession, name: str) -> BathLine | None:
     return session.execute(select(BathLine).where(BathLine.name == name)).scalar_one_or_none()
+
+
+def products_without_keeping(session: DbSession, *, process_id: int | None, holding: Holding) -> dict[int, Product]:
+    """Products a process has baths of, of which nobody said how long they keep in a kind of vessel."""
+    if process_id is None:
+        return {}
+    of_process = select(ProcessStep.product_id).where(ProcessStep.process_id == process_id)
+    products = (
+        select(Product)
+        .where(Product.id.in_(of_process), Product.kind.in_(PLACE_OF), ~Product.ages.any(AgeRule.holding == holding))
+        .order_by(Product.name, Product.id)
+    )
+    return {product.id: product for product in session.execute(products).scalars()}
 
 
 def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> BathLine:

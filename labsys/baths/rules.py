@@ -11,6 +11,7 @@ from labsys.chemistry.bath_rules import (
     AreaCapacity,
     BathFacts,
     ClearingTest,
+    Holding,
     IndicatorTest,
     PhTest,
     PieceCapacity,
@@ -104,6 +105,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
         else:
             pieces = PieceCapacity(rule.per_litre, rule.source)
     age_hours = max(0.0, (now - bath.mixed_at).total_seconds() / 3600)
+    is_first_of_two = bath.is_in_service and bath.place is Place.FIXER and bath.rotation is not None
     return life_of(
         facts=BathFacts(
             materials=materials,
@@ -112,10 +114,18 @@ def life(bath: Bath, *, now: datetime) -> Life:
             areas=tuple(areas),
             pieces=pieces,
             ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
-            held_hours={bath.holding: age_hours},
+            held_hours={held_in(bath): age_hours},
             checks=tuple(_tests(bath)),
+            lacks_second_bath=is_first_of_two and not bath.has_second_fixer,
         )
     )
+
+
+def held_in(bath: Bath) -> Holding:
+    """What a bath stands in; a bottle counts as full only while it is, to a twentieth (common practice, no source)."""
+    if bath.holding is Holding.FULL_BOTTLE and bath.vessel.level < bath.vessel.capacity * 19 // 20:
+        return Holding.PART_FULL_BOTTLE
+    return bath.holding
 
 
 def counted(bath: Bath) -> Load:

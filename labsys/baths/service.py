@@ -1,8 +1,9 @@
 """What people do with baths: lay out a line, mix, put in service, test, replenish, dump."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
+from types import MappingProxyType
 
 from sqlalchemy import update
 
@@ -15,8 +16,10 @@ from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import MovementLine
 from labsys.people.acts import Act, act
-from labsys.people.permissions import Permission, require
+from labsys.people.permissions import Permission, require, require_any
 from labsys.products import queries as products
+from labsys.products import service as product_service
+from labsys.products.sheet import StatedAge
 from labsys.products.standing import check_may_mix
 from labsys.records import service as records
 from labsys.records.models import CodeKind
@@ -25,16 +28,38 @@ from labsys.waste.rules import Poured
 
 
 @act
-def add_line(act: Act, *, name: str, work: Work, process_id: int | None) -> BathLine:
-    """Lay out a line of baths and give it its code. Raises NotPermitted or BathRefused."""
+def add_line(
+    act: Act,
+    *,
+    name: str,
+    work: Work,
+    process_id: int | None,
+    holding: Holding | None = None,
+    keeping: Mapping[int, StatedAge] = MappingProxyType({}),
+) -> BathLine:
+    """Lay out a line of baths and give it its code.
+
+    `holding` is what its baths stand in; `keeping` adds to products, by their ids, how long they keep in it.
+    Raises NotPermitted, BathRefused or ProductRefused.
+    """
     require(act.actor, Permission.KEEP_BATHS)
+    if keeping:
+        require_any(act.actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
     if queries.line_by_name(act.session, name) is not None:
         raise rules.BathRefused(f"There is a line called {name} already.", field="name")
-    line = BathLine(name=name, work=work, process_id=process_id, code=f"new {name}"[:20])
+    line = BathLine(name=name, work=work, holding=holding, process_id=process_id, code=f"new {name}"[:20])
     act.session.add(line)
     act.session.flush()
     line.code = records.give_code(act.session, kind=CodeKind.LINE, row_id=line.id)
-    facts = {"name": name, "code": line.code, "work": work}
+    for product_id, age in sorted(keeping.items()):
+        product_service.state_age(act.session, product_id=product_id, age=age)
+    facts = {
+        "name": name,
+        "code": line.code,
+        "work": work,
+        "holding": holding,
+        "keeping": [[product_id, age.hours, age.source] for product_id, age in sorted(keeping.items())],
+    }
     act.tell("line.added", about=line, facts=facts)
     return line
 

@@ -7,25 +7,19 @@ from typing import Any
 import click
 
 from labsys.bench.fields import NotANumber, read_number
-from labsys.bench.mixing import COMMON_CYLINDERS
+from labsys.bench.in_text import CannotBeWorkedOut, asked, fields_of, in_keys, in_text, typed
+from labsys.bench.mixing import COMMON_CYLINDERS, Dilute
+from labsys.bench.questions import GROUPS
 from labsys.bench.results import sentence
-from labsys.bench.warmth import Tempering, WaterWanted, temper
+from labsys.bench.warmth import Tempering, WaterWanted, temper, tempered
 from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
-from labsys.chemistry.dilution import Dilution, parse_dilution
+from labsys.chemistry.dilution import Dilution, parse_dilution, split
 from labsys.chemistry.errors import CalculationError
+from labsys.chemistry.measuring import CannotMeasure
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
 
 _JSON_HELP = "Print one JSON object; its keys carry their units."
-
-
-class CannotBeWorkedOut(click.ClickException):
-    """What was typed cannot be read, or has no answer: one line, exit 2."""
-
-    exit_code = 2
-
-    def show(self, file: Any = None) -> None:
-        click.echo(self.message, err=True, file=file)
 
 
 class _Written(click.ParamType[Any]):
@@ -52,6 +46,31 @@ _VOLUME = _Written("volume", lambda text: parse_volume(text) / UL_PER_ML)
 _CELSIUS = _Written("celsius", read_number)
 
 
+@click.command("bench")
+@click.argument("question", required=False)
+@click.argument("answers", nargs=-1, metavar="[FIELD=VALUE]...")
+@click.option("--json", "as_json", is_flag=True, help=_JSON_HELP)
+def bench(question: str | None, answers: tuple[str, ...], as_json: bool) -> None:
+    """Answer any question of the bench page: labsys bench develop minutes=9:30 now=22
+
+    Without a question, list them; with a question alone, list its fields. A field given twice is two lines. The answer
+    is the page's own, but for the cylinders: common ones, class B of ISO 4788. Exit 2 if it cannot be worked out.
+
+    The keys of --json: figures, each with amount, what and how; margin, warnings, remarks, formula, source.
+    """
+    known = {kind.key: kind for _, kinds in GROUPS for kind in kinds}
+    if question is None:
+        click.echo("\n".join(f"{key}: {kind.title}" for key, kind in known.items()))
+        return
+    if question not in known:
+        raise CannotBeWorkedOut(f"“{question}” is no question of the bench. Ask one of: {', '.join(known)}.")
+    if not answers:
+        click.echo("\n".join(fields_of(known[question])))
+        return
+    answer = asked(known[question], typed(answers))
+    click.echo(json.dumps(in_keys(answer), ensure_ascii=False) if as_json else in_text(answer))
+
+
 @click.command()
 @click.argument("dilution", type=_DILUTION)
 @click.argument("volume", type=_VOLUME)
@@ -70,34 +89,29 @@ def mix(dilution: Dilution, volume: float, kind: str, as_json: bool) -> None:
     unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if something cannot be read.
 
     The keys of --json: concentrate_ml, water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off
-    the strength may be at worst, as a share.
+    the strength may be at worst, as a share; both null where no common cylinder measures so little.
     """
+    if not as_json:
+        click.echo(in_text(asked(Dilute, {"dilution": str(dilution), "volume": f"{volume:f} mL", "kind": kind})))
+        return
+    try:
+        parts = split(dilution=dilution, working_ml=volume)
+    except CalculationError as error:
+        raise CannotBeWorkedOut(sentence(error)) from error
     try:
         mixed = measure_mix(
             dilution=dilution, working_ml=volume, owned=COMMON_CYLINDERS, need=NEED_OF[SolutionKind(kind)]
         )
-    except CalculationError as error:
-        raise CannotBeWorkedOut(sentence(error)) from error
-    fill = mixed.concentrate.fills[0]
-    if as_json:
-        result = {
-            "concentrate_ml": round(float(mixed.parts.concentrate_ml), 3),
-            "water_ml": round(float(mixed.parts.water_ml), 3),
-            "working_ml": round(float(mixed.parts.working_ml), 3),
-            "cylinder": f"{fill.cylinder.nominal_ml:g} mL",
-            "relative_error": round(mixed.error.worst, 4),
-        }
-        click.echo(json.dumps(result))
-        return
-    click.echo(
-        f"{dilution}: {float(mixed.parts.concentrate_ml):.1f} mL concentrate, "
-        f"{float(mixed.parts.water_ml):.1f} mL water."
-    )
-    click.echo(
-        f"Measure the concentrate in a {fill.cylinder.nominal_ml:g} mL cylinder; strength to ±{mixed.error.worst:.1%}."
-    )
-    if not mixed.is_good_enough:
-        click.echo("That is not exact enough for this kind of solution: mix more at once, or dilute in two steps.")
+    except CannotMeasure:
+        mixed = None
+    result = {
+        "concentrate_ml": round(float(parts.concentrate_ml), 3),
+        "water_ml": round(float(parts.water_ml), 3),
+        "working_ml": round(float(parts.working_ml), 3),
+        "cylinder": f"{mixed.concentrate.fills[0].cylinder.nominal_ml:g} mL" if mixed else None,
+        "relative_error": round(mixed.error.worst, 4) if mixed else None,
+    }
+    click.echo(json.dumps(result))
 
 
 @click.command("temper")
@@ -139,13 +153,8 @@ def temper_command(
         raise CannotBeWorkedOut(sentence(error)) from error
     if as_json:
         click.echo(json.dumps(_as_keys(tempering), ensure_ascii=False))
-        return
-    click.echo(f"{tempering.mix.hot_ml:.0f} mL hot and {tempering.mix.cold_ml:.0f} mL cold.")
-    if tempering.mix.concentrate_ml:
-        click.echo(f"With {tempering.mix.concentrate_ml:.0f} mL concentrate at {room:g} °C; water first.")
-    click.echo(f"{target:g} °C, ±{tempering.error.worst:.1f} °C at worst.")
-    for told in tempering.warnings:
-        click.echo(told)
+    else:
+        click.echo(in_text(tempered(wanted=wanted, tempering=tempering)))
 
 
 def _as_keys(tempering: Tempering) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from labsys.chemistry.celsius import LooksLikeFahrenheit, check_celsius
 from labsys.chemistry.dilution import MOST_WATER_PARTS, AmbiguousDilution, Dilution, UnreadableDilution, parse_dilution
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.formulae import Ingredient, Unit
+from labsys.chemistry.salts import Crystal, NoSuchHydrate, read_crystal
 from labsys.forms import VolumeField, given
 
 MOST_LINES = 20
@@ -183,6 +184,25 @@ class IngredientsField(_LinesField):
             )
         unit = Unit.GRAM if match[3].lower() == "g" else Unit.MILLILITRE
         self.ingredients.append(Ingredient(match[1].strip(), float(match[2].replace(",", ".")), unit))
+
+
+class CrystalsField(_LinesField):
+    """Salts with the water of crystallisation they have in the jar, one a line."""
+
+    def __init__(self, label: str, **kwargs: Any):
+        super().__init__(label, [Optional()], **kwargs)
+        self.crystals: list[Crystal] = []
+
+    def read(self, line: str) -> None:
+        try:
+            crystal = read_crystal(line)
+        except NoSuchHydrate as error:
+            raise ValidationError(f"“{line[:60]}”: {error}.") from error
+        if crystal is None:
+            raise ValidationError(f"“{line[:60]}” is not a salt that is sold with different water of crystallisation.")
+        if crystal.waters is None:
+            raise ValidationError(f"“{line[:60]}”: say which, {crystal.kinds}.")
+        self.crystals.append(crystal)
 
 
 class PricesField(_LinesField):

@@ -65,6 +65,7 @@ class Capacity(LoadQuestion):
             remarks=(
                 f"One unit is a 135-36, a 120 or a sheet of 8x10 in, here of {MATERIAL_NAMES[material]}. "
                 "The maker's data sheet comes first.",
+                "By the work alone: how long it has stood counts as well.",
             ),
             tables=(
                 Rows(

@@ -17,6 +17,12 @@ class Figure:
     amount: str
     what: str
     how: str = ""
+    volume_ml: float | None = None
+
+    @classmethod
+    def of_ml(cls, volume_ml: float, what: str, how: str = "") -> "Figure":
+        """A volume, which is shown in the measures of the question too."""
+        return cls(ml(volume_ml), what, how, volume_ml)
 
 
 @dataclass(frozen=True, slots=True)

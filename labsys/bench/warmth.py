@@ -134,6 +134,32 @@ def _doubts(wanted: WaterWanted) -> Iterator[str]:
         yield f"{number(wanted.cold_celsius)} °C is warm for a cold tap. Is it really meant in °C?"
 
 
+def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
+    """Say what to pour together."""
+    mix, target = tempering.mix, number(wanted.target_celsius)
+    hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
+    figures = [Figure(ml(mix.hot_ml), f"hot, at {hot} °C"), Figure(ml(mix.cold_ml), f"cold, at {cold} °C")]
+    formula = [
+        f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
+    ]
+    if mix.concentrate_ml:
+        figures.append(Figure(ml(mix.concentrate_ml), f"concentrate, at {room} °C"))
+        formula.insert(
+            0,
+            f"Water has to be at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}) ÷ "
+            f"{tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
+        )
+    return Answer(
+        figures=tuple(figures),
+        formula=tuple(formula),
+        source=(source_of(mix_to_temperature), source_of(mixed_celsius_error)),
+        margin=f"{target} °C ± {tempering.error.worst:.1f} °C at worst, ± {tempering.error.likely:.1f} °C likely, "
+        f"with a thermometer good to ± {number(wanted.thermometer_celsius)} °C.",
+        warnings=tempering.warnings,
+        remarks=("Read the thermometer before you use it: a cold tank takes some of the warmth.",),
+    )
+
+
 class Temper(Question):
     """Hot and cold water to a temperature, with a concentrate where there is one."""
 
@@ -163,28 +189,9 @@ class Temper(Question):
             room_celsius=self.room.value,
             thermometer_celsius=self.thermometer.value,
         )
-        tempering = temper(wanted=wanted, cylinders=cylinders_for(owned, SolutionKind.DEVELOPER) or COMMON_CYLINDERS)
-        mix, target = tempering.mix, number(wanted.target_celsius)
-        hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
-        figures = [Figure(ml(mix.hot_ml), f"hot, at {hot} °C"), Figure(ml(mix.cold_ml), f"cold, at {cold} °C")]
-        formula = [
-            f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
-        ]
-        if mix.concentrate_ml:
-            figures.append(Figure(ml(mix.concentrate_ml), f"concentrate, at {room} °C"))
-            formula.insert(
-                0,
-                f"Water has to be at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}) ÷ "
-                f"{tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
-            )
-        return Answer(
-            figures=tuple(figures),
-            formula=tuple(formula),
-            source=(source_of(mix_to_temperature), source_of(mixed_celsius_error)),
-            margin=f"{target} °C ± {tempering.error.worst:.1f} °C at worst, ± {tempering.error.likely:.1f} °C likely, "
-            f"with a thermometer good to ± {number(wanted.thermometer_celsius)} °C.",
-            warnings=tempering.warnings,
-            remarks=("Read the thermometer before you use it: a cold tank takes some of the warmth.",),
+        return tempered(
+            wanted=wanted,
+            tempering=temper(wanted=wanted, cylinders=cylinders_for(owned, SolutionKind.DEVELOPER) or COMMON_CYLINDERS),
         )
 
 

@@ -24,6 +24,7 @@ class Holding(StrEnum):
     FULL_BOTTLE = "full_bottle"
     PART_FULL_BOTTLE = "part_full_bottle"
     TANK = "tank"
+    OPEN_TANK = "open_tank"
     TRAY = "tray"
 
 
@@ -31,6 +32,7 @@ HOLDING_NAMES = {
     Holding.FULL_BOTTLE: "a full bottle",
     Holding.PART_FULL_BOTTLE: "a part-full bottle",
     Holding.TANK: "a tank with a floating lid",
+    Holding.OPEN_TANK: "a tank without a lid",
     Holding.TRAY: "an open tray",
 }
 
@@ -157,7 +159,9 @@ class BathFacts:
     """All that is known of a bath.
 
     `total_ul` is every microlitre of working solution ever put in: the first fill and every replenishment, less
-    nothing. `used` is what has gone through since the bath was mixed. `held_hours` says how long it stood where.
+    nothing. `used` is what has gone through since the bath was mixed. `held_hours` says how long it stood where; left
+    empty, only the work is asked about, as in a sum at the bench. `lacks_second_bath` is said of one of two baths that
+    took the first place with no other behind it.
     """
 
     materials: frozenset[Material]
@@ -168,6 +172,7 @@ class BathFacts:
     ages: tuple[AgeLimit, ...] = ()
     held_hours: Mapping[Holding, float] = field(default_factory=dict)
     checks: tuple[Check, ...] = ()
+    lacks_second_bath: bool = False
 
     def __post_init__(self) -> None:
         check_above("total_ul", self.total_ul, 0, None, "µL")
@@ -199,6 +204,12 @@ class BathFacts:
             if rule.material is material:
                 return rule.mm2_per_litre * self.litres
         return None
+
+    @property
+    def without_keeping_time(self) -> tuple[Holding, ...]:
+        """Where it stood for which no keeping time is set."""
+        limited = {rule.holding for rule in self.ages}
+        return tuple(holding for holding in self.held_hours if holding not in limited)
 
     @property
     def capacity_pieces(self) -> Fraction | None:

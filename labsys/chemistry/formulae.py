@@ -1,25 +1,13 @@
-"""Solutions from dry chemicals: scaling a formula, exchanging hydrates, and what a balance can weigh."""
+"""Solutions from dry chemicals: scaling a formula, whether it can be made, and what a balance can weigh."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from types import MappingProxyType
 
 from labsys.chemistry.dilution import LARGEST_ML
 from labsys.chemistry.errors import CalculationError, check_above
 
-# IUPAC abridged standard atomic weights 2021. [g/mol]
-_ATOMIC_WEIGHTS = {
-    "H": 1.008,
-    "B": 10.81,
-    "C": 12.011,
-    "O": 15.999,
-    "Na": 22.990,
-    "Al": 26.982,
-    "S": 32.06,
-    "K": 39.098,
-}
-_WATER = 2 * _ATOMIC_WEIGHTS["H"] + _ATOMIC_WEIGHTS["O"]
+USUAL_FIRST_WATER_SHARE = 0.75  # half to three quarters: NAVEDTRA 14209, Photography (Basic)
+MOST_ML_PER_G = 0.6  # thiosulfate crystals, 1.7 g/mL, take the most room of what is used here (from memory)
 
 
 class Unit(StrEnum):
@@ -43,7 +31,10 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """Ingredients in mixing order for a volume, with what is poured first and how warm. [mL, °C]"""
+    """Ingredients in mixing order for a volume, with what is poured first and how warm. [mL, °C]
+
+    `mind` says what its mixing has to mind, `water` which water it takes.
+    """
 
     name: str
     ingredients: tuple[Ingredient, ...]
@@ -51,9 +42,24 @@ class Formula:
     makes_ml: float = 1000.0
     first_water_ml: float | None = None
     water_celsius: float | None = None
+    water: str = "water"
+    mind: str = ""
 
     def __post_init__(self) -> None:
         check_above("makes_ml", self.makes_ml, 0, LARGEST_ML, "mL")
+
+    @property
+    def room_ml(self) -> float:
+        """What liquids leave free for water, with the solids taking their most; below 0 it cannot be made. [mL]"""
+        return self.makes_ml - sum(
+            line.amount if line.unit is Unit.MILLILITRE else line.amount * MOST_ML_PER_G for line in self.ingredients
+        )
+
+    @property
+    def begin_with_ml(self) -> float:
+        """Water to begin with: as the formula says, else three quarters, and never more than there is room for. [mL]"""
+        wanted = USUAL_FIRST_WATER_SHARE * self.makes_ml if self.first_water_ml is None else self.first_water_ml
+        return max(0.0, min(wanted, self.room_ml))
 
 
 def scale(*, formula: Formula, volume_ml: float) -> Formula:
@@ -77,82 +83,6 @@ def scale(*, formula: Formula, volume_ml: float) -> Formula:
         makes_ml=volume_ml,
         first_water_ml=None if formula.first_water_ml is None else formula.first_water_ml * factor,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Salt:
-    """A salt without its water of crystallisation, as atoms to the formula unit, and the hydrates that are sold."""
-
-    name: str
-    atoms: Mapping[str, int]
-    hydrates: tuple[int, ...]
-
-    def grams_per_mole(self, *, waters: int) -> float:
-        """Return the molar mass with some water of crystallisation.
-
-        Parameters:
-            waters: Molecules of water to the formula unit, one of those sold. [-]
-        Returns:
-            Molar mass. [g/mol]
-        Raises:
-            NoSuchHydrate: This hydrate is not listed.
-        Source:
-            IUPAC abridged standard atomic weights 2021.
-        """
-        if waters not in self.hydrates:
-            raise NoSuchHydrate(self.name, waters)
-        return sum(_ATOMIC_WEIGHTS[atom] * count for atom, count in self.atoms.items()) + waters * _WATER
-
-
-@dataclass(eq=False)
-class NoSuchHydrate(CalculationError):
-    """The salt is not listed with this much water of crystallisation."""
-
-    salt: str
-    waters: int
-
-    def __str__(self) -> str:
-        return f"{self.salt} is not listed with {self.waters} water"
-
-
-def _salt(name: str, hydrates: tuple[int, ...], **atoms: int) -> Salt:
-    return Salt(name, MappingProxyType(atoms), hydrates)
-
-
-SALTS = {
-    salt.name: salt
-    for salt in (
-        _salt("sodium carbonate", (0, 1, 10), Na=2, C=1, O=3),
-        _salt("sodium sulfite", (0, 7), Na=2, S=1, O=3),
-        _salt("sodium thiosulfate", (0, 5), Na=2, S=2, O=3),
-        _salt("sodium sulfate", (0, 10), Na=2, S=1, O=4),
-        _salt("borax", (0, 5, 10), Na=2, B=4, O=7),
-        _salt("sodium metaborate", (0, 4, 8), Na=1, B=1, O=2),
-        _salt("citric acid", (0, 1), C=6, H=8, O=7),
-        _salt("sodium sulfide", (0, 9), Na=2, S=1),
-        _salt("potassium alum", (0, 12), K=1, Al=1, S=2, O=8),
-    )
-}
-
-
-def hydrate_factor(*, salt: Salt, from_waters: int, to_waters: int) -> float:
-    """Return the factor on the mass when one hydrate of a salt takes the place of another.
-
-    Parameters:
-        salt: The salt. [-]
-        from_waters: Water of crystallisation in the formula, 0 for anhydrous. [-]
-        to_waters: Water of crystallisation of what is at hand. [-]
-    Returns:
-        Factor. [-]
-    Raises:
-        NoSuchHydrate: One of the hydrates is not listed.
-    Source:
-        Ratio of molar masses, IUPAC abridged standard atomic weights 2021.
-
-    >>> round(hydrate_factor(salt=SALTS["sodium carbonate"], from_waters=0, to_waters=1), 3)
-    1.17
-    """
-    return salt.grams_per_mole(waters=to_waters) / salt.grams_per_mole(waters=from_waters)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,17 +4,18 @@ How the verdict is reached, in order:
 
 1. Exhausted, if any rule's share is 1 or more: area, pieces, age, a failed test, a person's verdict. A passing test
    never takes back what counting says; the stricter of the two stands.
-2. Not known, if what has gone through cannot be weighed: no capacity is set, or none for a material that went through,
-   and no test measures what is left. A keeping time alone is no measure of the work done, so a young bath without a
-   capacity is "not known", not "plenty". A test that merely passes (pH, indicator unchanged, judged good) says the bath
-   was not exhausted then; it does not say how much is left.
-3. Otherwise 1 less the largest share is left: near its end at 25 % or less, else plenty. A missing keeping time is
-   listed among the unknowns and does not hide what the count knows.
+2. Near its end, if any rule that is known leaves 25 % or less. What is not known can only make that worse.
+3. Plenty, only if both the work and the age are weighed. The work is not where no capacity is set, or none for a
+   material that went through, and no test measures what is left; nor where one of two baths took the first place and
+   no second stands behind it. The age is not where no keeping time is set for what the bath stands in.
+4. Otherwise not known. A test that merely passes (pH, indicator unchanged, judged good) says the bath was not exhausted
+   then; it does not say how much is left.
 
 Materials add up as shares: half the film capacity and half the paper capacity exhaust a bath. Times in different
 holdings add up as shares of their own limits in the same way. Both are common practice, no source.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -86,7 +87,7 @@ class Finding:
 class Life:
     """The life a bath has left, with every rule's finding and everything that is not known.
 
-    `share_left` is None where the state is not known.
+    `share_left` is None where the state is not known; where work or age is not, it is the most that can be left.
     """
 
     facts: BathFacts
@@ -95,6 +96,18 @@ class Life:
     limiting: Finding | None
     findings: tuple[Finding, ...]
     unknowns: tuple[str, ...]
+    work_is_known: bool
+    age_is_known: bool
+
+    @property
+    def is_known(self) -> bool:
+        """Whether both what went through it and its age are weighed."""
+        return self.work_is_known and self.age_is_known
+
+    @property
+    def strictest(self) -> Finding | None:
+        """The finding that leaves least, of those that can say."""
+        return _strictest(self.findings)
 
     def after(self, *, load: Load) -> "Life":
         """Return the life that would be left after one more load.
@@ -123,7 +136,7 @@ class Life:
         after = self.after(load=load)
         if any(finding.share_used is not None and finding.share_used > 1 for finding in after.findings):
             return Fit.TOO_MUCH
-        return Fit.NOT_KNOWN if after.state is State.NOT_KNOWN else Fit.FITS
+        return Fit.FITS if after.is_known else Fit.NOT_KNOWN
 
     def remaining_pieces(self, *, size: Size, material: Material) -> int | None:
         """Return how many more whole pieces of a size the bath takes, if only they follow.
@@ -141,7 +154,7 @@ class Life:
         piece = load_of(size=size, material=material, count=1)
         if self.state is State.EXHAUSTED:
             return 0
-        if self.state is State.NOT_KNOWN:
+        if not self.is_known:
             return None
         return _loads_left(self.facts, self.findings, piece)
 
@@ -163,26 +176,37 @@ def life_of(*, facts: BathFacts) -> Life:
         findings.append(finding)
         unknowns += doubt
     work_is_known = any(finding.share_used is not None for finding in findings)
+    if facts.lacks_second_bath:
+        work_is_known = False
+        unknowns.append("It took the first place of two, and no second bath stands behind it.")
     age, doubt = _age(facts)
     findings += age
     unknowns += doubt
+    age_is_known = not facts.without_keeping_time
 
-    known = [(finding.share_used, finding) for finding in findings if finding.share_used is not None]
-    share, limiting = max(known, key=lambda pair: pair[0], default=(Fraction(0), None))
+    limiting = _strictest(findings)
+    share = limiting.share_used if limiting and limiting.share_used is not None else Fraction(0)
     if share >= 1:
         state = State.EXHAUSTED
-    elif not work_is_known:
-        state, limiting = State.NOT_KNOWN, None
+    elif 1 - share <= NEAR_ITS_END_LEFT:
+        state = State.NEAR_ITS_END
     else:
-        state = State.NEAR_ITS_END if 1 - share <= NEAR_ITS_END_LEFT else State.PLENTY
+        state = State.PLENTY if work_is_known and age_is_known else State.NOT_KNOWN
     return Life(
         facts=facts,
         state=state,
         share_left=None if state is State.NOT_KNOWN else max(Fraction(0), 1 - share),
-        limiting=limiting,
+        limiting=None if state is State.NOT_KNOWN else limiting,
         findings=tuple(findings),
         unknowns=tuple(unknowns),
+        work_is_known=work_is_known,
+        age_is_known=age_is_known,
     )
+
+
+def _strictest(findings: Iterable[Finding]) -> Finding | None:
+    known = [(finding.share_used, finding) for finding in findings if finding.share_used is not None]
+    return max(known, key=lambda pair: pair[0], default=(None, None))[1]
 
 
 def _count(facts: BathFacts) -> tuple[list[Finding], list[str]]:
@@ -277,18 +301,20 @@ _SHARE_OF_VERDICT = {Judged.GOOD: None, Judged.NEAR_ITS_END: 1 - NEAR_ITS_END_LE
 
 def _age(facts: BathFacts) -> tuple[list[Finding], list[str]]:
     """Add up the time spent in each holding as a share of what is allowed there."""
-    if not facts.ages:
-        return [], ["No keeping time is set, so age is not counted."]
     limits = {rule.holding: rule for rule in facts.ages}
-    unknowns, each, share = [], [], Fraction(0)
+    unknowns, each, sources, share = [], [], [], Fraction(0)
     for holding, hours in facts.held_hours.items():
         if rule := limits.get(holding):
             share += Fraction(hours) / rule.hours
-            each.append(f"{hours:g} of {rule.hours} h in {HOLDING_NAMES[holding]}")
-        elif hours:
-            unknowns.append(f"No keeping time is set for {HOLDING_NAMES[holding]}; {hours:g} h there are not counted.")
-    reason = f"Kept {'; '.join(each)}." if each else "No time has been counted yet."
-    return [Finding(Limit.AGE, share, reason, "; ".join(dict.fromkeys(rule.source for rule in facts.ages)))], unknowns
+            each.append(f"{hours:.4g} of {rule.hours} h in {HOLDING_NAMES[holding]}")
+            sources.append(rule.source)
+        else:
+            unknowns.append(
+                f"No keeping time is set for {HOLDING_NAMES[holding]}; {hours:.4g} h there cannot be judged."
+            )
+    if not each:
+        return [], unknowns
+    return [Finding(Limit.AGE, share, f"Kept {'; '.join(each)}.", "; ".join(dict.fromkeys(sources)))], unknowns
 
 
 def _loads_left(facts: BathFacts, findings: tuple[Finding, ...], load: Load) -> int | None:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from labsys.baths import service as baths
 from labsys.baths.models import Work
+from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
@@ -104,7 +105,13 @@ def _process(play: Play, told: Entry) -> int:
 
 def _line(play: Play, told: Entry) -> int:
     process_id = play.ids[f"process {told['process']}"]
-    return baths.add_line(play.act("joss"), name=told["name"], work=Work(told["work"]), process_id=process_id).id
+    return baths.add_line(
+        play.act("joss"),
+        name=told["name"],
+        work=Work(told["work"]),
+        holding=Holding(told["holding"]),
+        process_id=process_id,
+    ).id
 
 
 def _room(play: Play, told: Entry) -> int:

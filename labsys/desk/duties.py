@@ -146,7 +146,8 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
     for card in cards:
         bath, state = card.bath, card.life.state
         if bath.is_in_service and state in _URGENCY_OF:
-            urgency, why, act = _URGENCY_OF[state], card.state_words, _remedy(card, cards)
+            urgency = Urgency.SOON if card.life.facts.lacks_second_bath else _URGENCY_OF[state]
+            why, act = card.state_words, _remedy(card, cards)
         elif bath.is_spare and state is State.EXHAUSTED:
             urgency, why, act = Urgency.SOON, "A spare that went off unused", _dump(bath)
         elif not bath.is_in_service and not bath.is_spare:
@@ -159,6 +160,9 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
 def _remedy(card: BathCard, cards: list[BathCard]) -> OfferedAct:
     """What helps a bath that is used up or soon will be: its spare where there is a good one, else a new one."""
     bath = card.bath
+    if card.life.facts.lacks_second_bath:
+        href = url_for("baths.mix", product_id=bath.product_id, line_id=bath.line_id)
+        return OfferedAct("Mix a second fixer", href, alone=f"{bath.name}: mix a second fixer")
     if card.life.state is State.NOT_KNOWN:
         return OfferedAct("See what is missing", url_for("baths.show", bath_id=bath.id))
     spare = next(

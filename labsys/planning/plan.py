@@ -310,7 +310,7 @@ def _for_this(bath: SharedBath, load: PlannedLoad) -> str:
     """Say what the bath will have left after this load."""
     left = bath.life.remaining_pieces(size=load.size, material=load.material)
     if left is None:
-        return "Nobody knows whether it takes this load: test it first."
+        return "Whether it takes this load is not known: ask the technician."
     after = left - load.count
     if after <= 0:
         return f"Takes this load; then none of {load.size.key}."

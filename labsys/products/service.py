@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from labsys.database import flush_or_refuse
+from labsys.chemistry.bath_rules import HOLDING_NAMES
+from labsys.database import DbSession, flush_or_refuse
 from labsys.hazards.cas import check_cas
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.acts import Act, act
@@ -10,7 +11,7 @@ from labsys.people.permissions import Permission, require, require_any
 from labsys.products import queries, rules, safety
 from labsys.products.hazards import as_ingredient
 from labsys.products.models import AgeRule, CapacityRule, Confirmation, Product, ProductDilution, ProductIngredient
-from labsys.products.sheet import ProductSheet
+from labsys.products.sheet import ProductSheet, StatedAge
 
 _NAME = {"constraint": "uq_products_name_supplier", "columns": "products.name"}
 _ROWS = {"ingredients": ProductIngredient, "dilutions": ProductDilution, "capacities": CapacityRule, "ages": AgeRule}
@@ -71,6 +72,20 @@ def change_product(
     safety.settle_restrictions(act, product=product, reason=restricted_reason)
     act.tell("product.changed", about=product, facts=_product_facts(product))
     return product
+
+
+def state_age(session: DbSession, *, product_id: int, age: StatedAge) -> None:
+    """Step: add a keeping time that a product's sheet did not have; what bears on hazards stays as it was.
+
+    Raises NotFound, or ProductRefused where it has one by now.
+    """
+    product = queries.product_or_raise(session, product_id, lock=True)
+    if any(rule.holding is age.holding for rule in product.ages):
+        raise rules.ProductRefused(
+            f"{product.name} has a keeping time for {HOLDING_NAMES[age.holding]} by now. Open this page again."
+        )
+    product.ages.append(AgeRule(**vars(age)))
+    product.edition += 1
 
 
 @act

@@ -6,10 +6,10 @@ import pytest
 
 from labsys.chemistry.development import fix_and_wash_factor
 from labsys.chemistry.dilution import Dilution, split, split_to_percent
-from labsys.chemistry.formulae import SALTS, hydrate_factor
 from labsys.chemistry.measuring import Cylinder, CylinderClass, Standard
 from labsys.chemistry.published_limits import CAPACITIES, LITRES_PER_US_GALLON
 from labsys.chemistry.replenishment import rate_ml_per_unit
+from labsys.chemistry.salts import SALTS, hydrate_factor
 from labsys.chemistry.silver import silver_by_iron_g
 from labsys.chemistry.sizes import UNIT_MM2, Material, size_of
 from labsys.chemistry.volumes import tray_litres

@@ -27,7 +27,7 @@ def fixer(lab: SmallLab):
 
 @pytest.mark.sqlite_only
 def test_a_line_is_laid_out_and_gets_its_code(lab, technician):
-    answer = send(technician, "/baths/lines/add", name="Łódź trays", work="paper", process_id="0")
+    answer = send(technician, "/baths/lines/add", name="Łódź trays", work="paper", holding="tray", process_id="0")
     assert answer.status_code == 303
     line = queries.line_by_name(lab.session, "Łódź trays")
     assert line.work is Work.PAPER
@@ -46,7 +46,7 @@ def test_a_line_is_laid_out_and_gets_its_code(lab, technician):
     ],
 )
 def test_a_line_that_cannot_be_is_refused(lab, technician, fields, message):
-    answer = send(technician, "/baths/lines/add", process_id="0", **fields)
+    answer = send(technician, "/baths/lines/add", process_id="0", holding="tank", **fields)
     assert answer.status_code == 422
     assert message in text(answer)
     assert f'value="{fields["name"]}"' in answer.get_data(as_text=True)

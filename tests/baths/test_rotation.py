@@ -45,6 +45,7 @@ def test_work_counts_in_the_first_bath_until_the_second_takes_its_place(lab: Sma
     first, second = spent
     assert life(lab, first).state is State.EXHAUSTED
     assert rolls_left(lab, second) == EXHAUSTS
+    mix(lab, Place.SECOND_FIXER, in_service=False)
     rotate(lab)
     assert rolls_left(lab, second) == EXHAUSTS
     lab.log(5)
@@ -108,6 +109,7 @@ def test_rotating_is_for_who_keeps_the_baths(lab: SmallLab, spent):
 
 def test_a_use_before_the_rotation_can_still_be_corrected(lab: SmallLab, spent):
     use = lab.log(2)
+    mix(lab, Place.SECOND_FIXER, in_service=False)
     rotate(lab)
     uses.correct_use(lab.act("member"), use_id=use.id, size=size_of(key="120"), material=Material.FILM, count=0)
     assert rolls_left(lab, spent[1]) == EXHAUSTS

@@ -7,7 +7,8 @@ import pytest
 from click.testing import CliRunner
 
 from labsys.cli import main
-from tests.bench.asking import answer_element, ask, numbers
+from tests.bench.asking import amounts, answer_element, ask, numbers
+from tests.bench.test_views import KNOWN
 from tests.planning.furnishing import add_film_process
 from tests.support.pages import HTML, tree, words
 
@@ -66,3 +67,49 @@ def test_water_alone_is_tempered_alike(member, json_of):
     assert (printed["hot_ml"], printed["cold_ml"], printed["concentrate_ml"]) == (714.3, 1785.7, 0)
     told = ask(member, "temper", volume="2500ml", target="20", **TAPS)
     assert told.index("714 mL hot") < told.index("1786 mL cold")
+
+
+COMMAND = [(key, typed) for key, typed, *_ in KNOWN]
+
+
+@pytest.mark.parametrize(("key", "typed"), COMMAND)
+def test_every_sum_of_the_page_is_the_same_on_the_command_line(member, json_of, key, typed):
+    printed = json_of("bench", key, *(f"{name}={value}" for name, value in typed.items()))
+    assert [figure["amount"] for figure in printed["figures"]] == amounts(member, key, **typed)
+
+
+def test_mix_in_words_says_what_the_page_says(member):
+    result = CliRunner().invoke(main, ["mix", "1+6", "2500ml"])
+    assert result.output.startswith("357 mL concentrate Fill the 500 mL cylinder to 355 mL.\n2143 mL water Fill")
+    formulas = [line for line in result.output.splitlines() if line.startswith(("Concentrate =", "Water ="))]
+    told = ask(member, "dilute", dilution="1+6", volume="2500ml", kind="developer")
+    assert all(line in told for line in formulas)
+    assert len(formulas) == 2
+
+
+def test_too_little_to_measure_is_worked_out_on_both(member, json_of):
+    """Calculated: 100 / 1000 = 0.1 mL."""
+    assert json_of("mix", "1+999", "100 mL")["concentrate_ml"] == 0.1
+    assert amounts(member, "dilute", dilution="1+999", volume="100 mL")[0] == "0.1 mL"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["lottery", "a=1"], "is no question of the bench"),
+        (["dilute", "1+6"], "write it as FIELD=VALUE"),
+        (["dilute", "soup=1"], "There is no soup here"),
+        (["dilute", "dilution=1:4", "volume=1 L"], "has two meanings"),
+        (["temper", "volume=1 L", "target=68", "hot=50", "cold=8"], "68 °F is 20 °C"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_in_one_line(arguments, says):
+    result = CliRunner().invoke(main, ["bench", *arguments])
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_the_questions_and_their_fields_are_listed():
+    assert "wash: " in CliRunner().invoke(main, ["bench"]).output
+    assert "dilution: Dilution" in CliRunner().invoke(main, ["bench", "dilute"]).output

@@ -237,6 +237,7 @@ def _mix(technician: Screen) -> str:
     page.get_by_role("link", name="Add a line of baths").click()
     page.get_by_label("Name of the line").fill("Film sink")
     choose(page, "Film")
+    choose(page, "A tank with a floating lid")
     page.get_by_role("button", name="Add the line").click()
     page.get_by_role("link", name="Mix a bath for it").click()
     page.get_by_role("link", name=CONCENTRATE).first.click()

@@ -5,33 +5,28 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labsys.chemistry import published_formulae as published
-from labsys.chemistry.dilution import Dilution, split
+from labsys.chemistry.dissolving import faults_of, order_faults
 from labsys.chemistry.errors import OutOfRange
-from labsys.chemistry.formulae import (
-    SALTS,
-    Formula,
-    Ingredient,
-    NoSuchHydrate,
-    TooLittleToWeigh,
-    hydrate_factor,
-    percent_solution_ml,
-    scale,
-    weigh,
-)
+from labsys.chemistry.formulae import Formula, Ingredient, TooLittleToWeigh, Unit, percent_solution_ml, scale, weigh
+from labsys.chemistry.salts import SALTS, NoSuchHydrate, hydrate_factor, read_crystal
 
+HANDBOOK = "a plate and paper maker's handbook (c. 1930)"
 SCALED = [
-    Row(formula=published.MQ_BORAX_FILM_DEVELOPER, ml=2500, amounts=[5.0, 250.0, 12.5, 5.0],
-        source="calculated from the quantities of a formulary page of 2018"),
+    Row(formula=published.MQ_BORAX_DEVELOPER, ml=500, amounts=[1.0, 2.5, 10.0, 10.0], source=f"{HANDBOOK}, p. 130"),
+    Row(formula=published.PLAIN_ACID_HYPO, ml=500, amounts=[100.0, 13.0], source=f"{HANDBOOK}, p. 65"),
     Row(formula=published.PLAIN_ACID_HYPO, ml=5000, amounts=[1000.0, 130.0],
-        source="calculated from a plate and paper maker's handbook (c. 1930), p. 65"),
+        source=f"calculated from {HANDBOOK}, p. 65"),
     Row(formula=published.RESIDUAL_THIOSULFATE_TEST, ml=500, amounts=[62.5, 3.75],
         source="a process-list post, 2008, prints these for 500 mL"),
+    Row(formula=published.RESIDUAL_THIOSULFATE_TEST, ml=1000, amounts=[125.0, 7.5],
+        source="Radiography in Modern Industry, page on testing for thiosulfate"),
     Row(formula=published.CITRIC_STOP, ml=600, amounts=[9.0],
         source="calculated from S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
     Row(formula=published.SULFITE_WASH_AID, ml=5000, amounts=[100.0], source="two independent texts: 20 g/L"),
     Row(formula=published.NON_SWELLING_STOP, ml=1000, amounts=[32.0, 45.0],
         source="S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 268"),
 ]  # fmt: skip
+ALL = [formula for formula in vars(published).values() if isinstance(formula, Formula)]
 
 
 @pytest.mark.parametrize("row", SCALED, ids=lambda row: row.formula.name)
@@ -43,21 +38,33 @@ def test_a_formula_is_scaled_in_its_order(row):
 
 
 def test_the_first_water_is_scaled_and_its_warmth_is_not():
-    scaled = scale(formula=published.MQ_BORAX_FILM_DEVELOPER, volume_ml=2000)
+    scaled = scale(formula=published.MQ_BORAX_DEVELOPER, volume_ml=2000)
     assert (scaled.first_water_ml, scaled.water_celsius) == (1500, 50)
 
 
-def test_a_rapid_fixer_concentrate_at_one_plus_four():
-    """Calculated: 200 mL and 800 mL for a litre; so 160 mL of the 58 to 60 % thiosulfate in it."""
-    parts = split(dilution=Dilution(4), working_ml=1000)
-    needed = scale(formula=published.ALKALINE_RAPID_FIXER_CONCENTRATE, volume_ml=float(parts.concentrate_ml))
-    assert (parts.concentrate_ml, parts.water_ml) == (200, 800)
-    assert needed.ingredients[0].amount == pytest.approx(160)
+@pytest.mark.parametrize("formula", ALL, ids=lambda formula: formula.name)
+def test_every_formula_can_be_made(formula):
+    """Added up: the first water, the liquids and the solids at their largest come to less than the whole volume."""
+    liquids = sum(line.amount for line in formula.ingredients if line.unit is Unit.MILLILITRE)
+    solids = sum(line.amount for line in formula.ingredients if line.unit is Unit.GRAM)
+    assert formula.first_water_ml + liquids + 0.6 * solids < formula.makes_ml
+    assert formula.begin_with_ml == formula.first_water_ml
+    assert list(faults_of(formula)) == []
+    assert list(order_faults(formula.ingredients)) == []
+    assert ", p. " in formula.source or "page" in formula.source or "no source" in formula.source
+
+
+@pytest.mark.parametrize("formula", ALL, ids=lambda formula: formula.name)
+def test_a_formula_says_which_crystal_it_means(formula):
+    """US Army SS0513: chemicals exist dry, mono- and decahydrated, and the formula must say which."""
+    salts = [crystal for line in formula.ingredients if (crystal := read_crystal(line.name))]
+    assert [crystal.salt.name for crystal in salts if crystal.waters is None] in ([], ["citric acid"])
 
 
 ATOMIC = "calculated from IUPAC atomic weights"
 FACTORS = [
     Row(salt="sodium carbonate", old=0, new=1, factor=1.170, source=ATOMIC),
+    Row(salt="borax", old=5, new=10, factor=1.309, source=ATOMIC + "; The Darkroom Cookbook, p. 329, rounds to 1.32"),
     Row(salt="sodium carbonate", old=0, new=10, factor=2.700, source=ATOMIC),
     Row(salt="sodium sulfite", old=0, new=7, factor=2.000, source=ATOMIC),
     Row(salt="sodium thiosulfate", old=5, new=0, factor=0.637, source=ATOMIC),
@@ -158,7 +165,7 @@ def test_there_and_back_is_one(name, data):
 
 @given(st.floats(1, 10_000), st.floats(1, 10_000))
 def test_scaling_twice_is_scaling_once(first, second):
-    formula = published.ACID_HARDENING_FIXER
+    formula = published.PLAIN_ACID_HYPO
     twice = scale(formula=scale(formula=formula, volume_ml=first), volume_ml=second)
     once = scale(formula=formula, volume_ml=second)
     assert [line.amount for line in twice.ingredients] == pytest.approx([line.amount for line in once.ingredients])

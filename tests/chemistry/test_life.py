@@ -142,14 +142,38 @@ def test_age_never_takes_room_away_until_it_takes_all(hours, rolls_left):
 
 def test_time_in_a_holding_without_a_limit_is_said_to_be_unknown():
     life = fixer(held_hours={Holding.TANK: 10})
-    assert life.state is State.PLENTY
-    assert life.unknowns == ("No keeping time is set for a tank with a floating lid; 10 h there are not counted.",)
+    assert (life.state, life.share_left, life.limiting) == (State.NOT_KNOWN, None, None)
+    assert life.unknowns == ("No keeping time is set for a tank with a floating lid; 10 h there cannot be judged.",)
 
 
-def test_a_bath_without_a_keeping_time_says_so_and_counts_on():
-    life = fixer(ages=(), used=rolls(5))
-    assert life.state is State.PLENTY
-    assert life.unknowns == ("No keeping time is set, so age is not counted.",)
+NO_AGE = {"ages": (), "held_hours": {Holding.TRAY: 0}}
+WITHOUT_A_KEEPING_TIME = [
+    Row(count=5, state=State.NOT_KNOWN, left=None, source="by definition: what is not known is never plenty"),
+    Row(
+        count=15, state=State.NEAR_ITS_END, left=Fraction(1, 4), source="calculated: 15/20; age can only make it worse"
+    ),
+    Row(count=20, state=State.EXHAUSTED, left=0, source="calculated from 20/20"),
+]
+
+
+@pytest.mark.parametrize("row", WITHOUT_A_KEEPING_TIME, ids=lambda row: f"{row.count} rolls")
+def test_a_bath_without_a_keeping_time_is_never_plenty_and_counts_on(row):
+    life = fixer(**NO_AGE, used=rolls(row.count))
+    assert (life.state, life.share_left) == (row.state, row.left)
+    room = life.remaining_pieces(size=size_of(key="120"), material=Material.FILM)
+    assert room == (0 if row.state is State.EXHAUSTED else None)
+    assert fixer(**NO_AGE).fit(load=rolls(1)) is Fit.NOT_KNOWN
+
+
+def test_a_sum_about_the_work_alone_asks_for_no_keeping_time():
+    assert fixer(ages=(), used=rolls(5)).state is State.PLENTY
+
+
+def test_the_first_of_two_baths_with_no_second_behind_it_is_not_known():
+    life = fixer(lacks_second_bath=True)
+    assert life.state is State.NOT_KNOWN
+    assert life.unknowns == ("It took the first place of two, and no second bath stands behind it.",)
+    assert fixer(lacks_second_bath=True, used=rolls(20)).state is State.EXHAUSTED
 
 
 def test_a_young_bath_without_a_capacity_is_not_called_plenty():
@@ -159,8 +183,12 @@ def test_a_young_bath_without_a_capacity_is_not_called_plenty():
     assert life.remaining_pieces(size=size_of(key="120"), material=Material.FILM) is None
 
 
-def test_a_bath_without_a_capacity_is_still_exhausted_by_age():
-    assert fixer(areas=(), held_hours={Holding.TRAY: 200}).state is State.EXHAUSTED
+@pytest.mark.parametrize(("hours", "state"), [(125, "not_known"), (126, "near_its_end"), (168, "exhausted")])
+def test_the_age_of_a_bath_without_a_capacity_counts_all_the_same(hours, state):
+    """Calculated: 126 of 168 h leave a quarter; whatever went through can only make that worse."""
+    life = fixer(areas=(), held_hours={Holding.TRAY: hours})
+    assert life.state == state
+    assert life.fit(load=rolls(1)) is not Fit.FITS
 
 
 def test_paper_through_a_bath_with_a_film_capacity_only_makes_it_not_known():

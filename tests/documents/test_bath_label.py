@@ -27,6 +27,7 @@ def data(issue):
         mixed_by="Łukasz Wiśniewski",
         use_by="Thursday 28 May",
         capacity="40 rolls of 135",
+        when_printed="Plenty: about 40 rolls of 120",
         classified=True,
         pictograms=(Pictogram.EXCLAMATION_MARK, Pictogram.ENVIRONMENT),
         signal_word="Warning",

@@ -16,9 +16,11 @@ from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
 from labsys.products.hazards import hazards_of
 from labsys.products.models import ProductIngredient
+from labsys.products.service import change_product
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
 from tests.documents.issuing import IN_MARCH, PUBLIC, documents, label_data, label_path
+from tests.support.lab import product_entry
 from tests.support.pages import hidden_field, send, source
 
 
@@ -55,8 +57,9 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
 
 
 def test_what_is_not_stated_is_printed_on_both_labels(lab, technician, read_back):
-    lab.add_product(SolutionKind.DEVELOPER, name="Bare developer", density_mg_per_ml=None, unknown_toxicity_ppm=20_000)
-    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=1_000, product="Bare developer")
+    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=1_000)
+    bare = product_entry(SolutionKind.DEVELOPER, density_mg_per_ml=None)
+    change_product(lab.act("technician"), product_id=bath.product_id, sheet=bare)
     for address, typed in (
         (label_path(bath), {}),
         ("/documents/labels", {"label": f"bath-{bath.id}", "size": "2 × 2", "first": "1"}),

@@ -32,7 +32,21 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 @pytest.mark.parametrize(
     "command",
-    ["", "init", "serve", "verify", "mix", "temper", "demo", "migrate", "backup", "restore", "send-mail", "run-jobs"],
+    [
+        "",
+        "init",
+        "serve",
+        "verify",
+        "bench",
+        "mix",
+        "temper",
+        "demo",
+        "migrate",
+        "backup",
+        "restore",
+        "send-mail",
+        "run-jobs",
+    ],
 )
 def test_every_command_explains_itself(run, command: str):
     result = run(*command.split(), "--help")
@@ -105,8 +119,7 @@ def test_temper_in_words_counts_the_concentrate_in_and_doubts_winter_water(run):
     """Calculated: 2142.86 mL of water at 20 °C from 50 and 4 °C."""
     taps = ("--hot", "50", "--cold", "4")
     result = run("temper", "--target", "20", "--volume", "2500ml", *taps, "--concentrate", "1+6")
-    assert "745 mL hot and 1398 mL cold." in result.output
-    assert "With 357 mL concentrate at 20 °C" in result.output
+    assert "745 mL hot, at 50 °C\n1398 mL cold, at 4 °C\n357 mL concentrate, at 20 °C" in result.output
     assert "Mains water at 4 °C" in result.output
 
 

@@ -155,7 +155,7 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
     manager.open(f"/store/bottles/receive?product_id={product_id}")
     manager.send(amount="1 L", lot="7714")
     manager.open("/baths/lines/add")
-    manager.send(name="Film sink", work="film")
+    manager.send(name="Film sink", work="film", holding="tank")
     line_id = manager.path.rsplit("/", 1)[1]
     mixing = f"/baths/mix?product_id={product_id}&line_id={line_id}"
     manager.open(mixing)

@@ -145,7 +145,7 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
         technician.send(stream=technician.option("stream", name), capacity="25 L")
         containers[code] = technician.path.rsplit("/", 1)[1]
     technician.open("/baths/lines/add")
-    technician.send(name="Film sink", work="film")
+    technician.send(name="Film sink", work="film", holding="tank")
     line = technician.path
 
     # Common practice, no source: 1+6 in 2.5 L takes 357 mL, 1+4 takes 500 mL.

@@ -9,11 +9,13 @@ from labsys.baths import pages, queries, rotation, service
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import LineForm, new_key
 from labsys.baths.models import Work
+from labsys.chemistry.bath_rules import Holding
 from labsys.database import db
 from labsys.forms import LabForm, given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
+from labsys.products.models import Product
 
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
@@ -32,16 +34,26 @@ def add_line() -> ResponseReturnValue:
     """Lay out a line."""
     form = LineForm()
     form.offer(processes.processes(db.session))
+    unknown: dict[int, Product] = {}
     if form.validate_on_submit():
+        process_id, holding = form.process_id.data or None, Holding(form.holding.data)
+        unknown = queries.products_without_keeping(db.session, process_id=process_id, holding=holding)
+        if form.ask_keeping(list(unknown.values())):
+            return form_page("baths/add_line.html", form, unknown=unknown)
         with refusals(form):
             line = service.add_line(
                 this_act(form),
                 name=given(form.name.data),
                 work=Work(form.work.data),
-                process_id=form.process_id.data or None,
+                process_id=process_id,
+                holding=holding,
+                keeping={product_id: age for product_id, age in form.stated_ages.items() if product_id in unknown},
             )
             return saved(f"{line.name} is laid out. Its code is {line.code}.", ".line", line_id=line.id)
-    return form_page("baths/add_line.html", form)
+    elif form.holding.data:
+        process_id, holding = form.process_id.data or None, Holding(form.holding.data)
+        unknown = queries.products_without_keeping(db.session, process_id=process_id, holding=holding)
+    return form_page("baths/add_line.html", form, unknown=unknown)
 
 
 @bp.route("/baths/lines/<int:line_id>")

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from labsys.baths import queries as baths
+from labsys.baths.cards import state_in_words
 from labsys.baths.models import Bath
 from labsys.baths.rules import life
 from labsys.chemistry.bath_rules import BathFacts
+from labsys.chemistry.life import Life
 from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.database import DbSession
 from labsys.documents.bath_label.data import BathLabelData, LabelIngredient
@@ -30,8 +32,8 @@ from labsys.waste import queries as waste
 from labsys.waste.meeting import keep_apart
 from labsys.waste.models import WasteStream
 
-NO_KEEPING_TIME = "no keeping time set"
-NO_CAPACITY = "no capacity set"
+NO_KEEPING_TIME = "not known: no keeping time set"
+NO_CAPACITY = "not known: no capacity set"
 AS_SUPPLIED = "Hazards of the undiluted product: those of this dilution could not be worked out."
 _PAPERS = {Material.RC: "RC", Material.FIBRE: "fibre"}
 # A house rule, and common practice (no source): hands stay out of every bath, also where its hazards ask for nothing.
@@ -48,7 +50,7 @@ class OfBath:
 def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelData:
     """Read a bath and work out all that its label says. Raises NotFound."""
     bath = baths.bath_or_raise(session, asked.bath_id)
-    product = bath.product
+    product, left = bath.product, life(bath, now=occasion.now)
     groups = groups_of_product(product)
     hazards = hazards_of(product, water_parts_milli=bath.water_parts_milli)
     hands = [each for each in hazards.working.protection if each.kind is Equipment.HANDS]
@@ -62,8 +64,9 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
         made_from=product.name,
         mixed_at=occasion.moment(bath.mixed_at),
         mixed_by=bath.mixed_by.name,
-        use_by=_use_by(bath, occasion),
-        capacity=capacity_in_words(life(bath, now=occasion.now).facts),
+        use_by=_use_by(left, bath.mixed_at, occasion),
+        capacity=capacity_in_words(left.facts),
+        when_printed=state_in_words(left),
         classified=hazards.is_classified or hazards.classification is None,
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         signal_word=hazards.label.signal_word,
@@ -114,11 +117,12 @@ def _dilution(bath: Bath) -> str:
     return "undiluted" if dilution.is_stock else str(dilution)
 
 
-def _use_by(bath: Bath, occasion: Occasion) -> str:
-    hours = next((rule.hours for rule in bath.product.ages if rule.holding is bath.holding), None)
-    if hours is None:
+def _use_by(left: Life, mixed_at: datetime, occasion: Occasion) -> str:
+    """When the keeping time ends for what the bath stands in, the shortest where there are several."""
+    if not left.age_is_known:
         return NO_KEEPING_TIME
-    return occasion.moment(bath.mixed_at + timedelta(hours=hours))
+    hours = min(rule.hours for rule in left.facts.ages if rule.holding in left.facts.held_hours)
+    return occasion.moment(mixed_at + timedelta(hours=hours))
 
 
 def capacity_in_words(facts: BathFacts) -> str:

@@ -29,7 +29,8 @@ class BathLabelData:
     dilution works out as not hazardous: the label then says so in words, and still prints every statement given.
     `not_known` tells what nobody stated, and what was assumed. `skin_protection` is what the hazards ask for on the
     hands, empty where they ask for nothing; `protective_equipment` is everything else. Of `emergency`, at least one
-    line, the first is set in heavier type. `apart` tells on the page in full what `keep_from` says in short.
+    line, the first is set in heavier type. `capacity` is what it takes when fresh; `when_printed` how good it was when
+    the label was made. `apart` tells on the page in full what `keep_from` says in short.
     """
 
     issue: Issue
@@ -42,6 +43,7 @@ class BathLabelData:
     mixed_by: str
     use_by: str
     capacity: str
+    when_printed: str
     classified: bool
     pictograms: tuple[Pictogram, ...] = ()
     signal_word: str = ""

@@ -153,7 +153,7 @@ def _head(data: BathLabelData, width: float) -> Table:
     facts = (f"{data.mixed_at}\n{data.mixed_by}", data.use_by, data.capacity)
     facts_table = grid(
         [
-            [words(label, blocks.NOTE) for label in ("Mixed", "Use by", "Lasts")],
+            [words(label, blocks.NOTE) for label in ("Mixed", "Use by", "Takes when fresh")],
             [words(fact, style(MEDIUM, 10, leading=1.25)) for fact in facts],
         ],
         [0.36 * left, 0.35 * left, 0.29 * left],
@@ -165,6 +165,7 @@ def _head(data: BathLabelData, width: float) -> Table:
         words(data.made_from, style(REGULAR, 10)),
         gap(2),
         facts_table,
+        words(f"When printed: {data.when_printed}", style(REGULAR, 9, leading=1.25)),
     ]
     code = blocks.Figure(qr_code(data.issue.scan_address, title=data.issue.scan_code), width=QR_SIDE)
     return grid(

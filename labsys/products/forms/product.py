@@ -31,6 +31,7 @@ from labsys.hazards.cas import check_cas
 from labsys.hazards.concentration import parse_concentration
 from labsys.products import rules
 from labsys.products.forms.developing import DevelopingFields
+from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_kept
 from labsys.products.forms.measured import MeasuredFields, ends_of, ph_field, typed_spans
 from labsys.products.forms.safety import ACCEPTED_FILES
 from labsys.products.models import AcceptedRestriction, DataSheet, Product, ProductIngredient
@@ -38,7 +39,6 @@ from labsys.products.rules import read_dilution, show_dilution
 from labsys.products.safety import SheetEntry
 from labsys.products.sheet import (
     ATE_COLUMNS,
-    HOURS_PER_DAY,
     MEASURE_NAMES,
     CapacityMeasure,
     ProductSheet,
@@ -53,7 +53,7 @@ from labsys.timetable.local_time import to_local
 INGREDIENT_ROWS = 8
 DILUTION_ROWS = 4
 CAPACITY_ROWS = 6
-AGE_ROWS = 4
+AGE_ROWS = 5
 _AMOUNTS = {
     "flash_point": "flash_point_milli_c",
     "viscosity": "viscosity_milli",
@@ -195,7 +195,7 @@ class CapacityRow(FormRow):
 
 class AgeRow(FormRow):
     holding = SelectField("Kept in", choices=options(HOLDING_NAMES, first="Choose…"))
-    keeps = FigureField("Keeps for", highest=10 * 365 * HOURS_PER_DAY)
+    keeps = FigureField("Keeps for", highest=LONGEST_KEPT_HOURS)
     unit = SelectField("Hours or days", choices={"days": "days", "hours": "hours"})
     source = StringField("Source", [Length(max=Product.SOURCE_LENGTH)], description="Data sheet, page, edition")
 
@@ -207,8 +207,7 @@ class AgeRow(FormRow):
     }
 
     def read(self) -> None:
-        if self.unit.data == "days" and (self.keeps.amount or 0) > 10 * 365:
-            complain(self.keeps, "Nothing mixed keeps for more than ten years. Check the unit.")
+        check_kept(self.keeps, self.unit.data)
 
     @property
     def key(self) -> tuple[object, ...]:
@@ -217,7 +216,7 @@ class AgeRow(FormRow):
     @property
     def stated(self) -> StatedAge:
         """What was entered; only of a valid row."""
-        hours = (self.keeps.amount or 0) * (HOURS_PER_DAY if self.unit.data == "days" else 1)
+        hours = hours_kept(self.keeps, self.unit.data)
         return StatedAge(Holding(self.holding.data), hours, self.source.data or "")
 
 

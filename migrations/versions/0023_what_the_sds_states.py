@@ -5,8 +5,8 @@ Each check stands with the last of the columns it is about, so that SQLite takes
 
 from alembic import op
 
-revision = "0022"
-down_revision = "0021"
+revision = "0023"
+down_revision = "0022"
 branch_labels = None
 depends_on = None
 
