@@ -207,9 +207,7 @@ def unknown_notices(ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
     Returns:
-        A sentence for each way in by which 1 % or more is unknown. [-]
-    Source:
-        As printed in UN ST/SG/AC.10/C.4/2008/23, example 3.1(d).
+        A sentence for each way in by which 1 % or more is unknown, as UN example 3.1(d) prints it. [-]
     """
     kinds = {"oral": (Route.ORAL,), "dermal": (Route.DERMAL,), "inhalation": _INHALED_FORMS}
     unknown = {kind: max(_unknown_percent(ingredients, route) for route in routes) for kind, routes in kinds.items()}
