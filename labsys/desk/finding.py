@@ -10,10 +10,12 @@ from collections.abc import Collection, Iterable, Mapping
 from itertools import groupby
 from typing import Any, NamedTuple
 
+from flask import url_for
 from sqlalchemy import Select, literal, or_, select, union_all
 
 from labsys.database import DbSession
 from labsys.desk.registry import KINDS, OF_CODE, OF_TABLE
+from labsys.hazards.substances import find_substances
 from labsys.people.models import Person
 from labsys.people.row_kinds import RowKind, Search
 from labsys.records.models import Code
@@ -66,7 +68,25 @@ def find(session: DbSession, typed: str, *, person: Person, prefix: str) -> list
     ]
     rows = sorted(_Row(*row) for row in session.execute(union_all(*chosen))) if chosen else []
     by_table = {table: list(several) for table, several in groupby(rows, lambda row: row.table)}
-    return [_found(kind, by_table[table], person) for table, kind in OF_TABLE.items() if table in by_table]
+    found = [_found(kind, by_table[table], person) for table, kind in OF_TABLE.items() if table in by_table]
+    return [*found, *_substances(typed)]
+
+
+def _substances(typed: str) -> list[FoundKind]:
+    """Substances of the reference list, by name, usual short name or CAS number; each has its page in the register."""
+    known = find_substances(typed)
+    rows = [
+        Found(
+            name=each.name,
+            code=each.cas,
+            detail=", ".join(each.short_names),
+            gone="",
+            address=url_for("register.substance", cas=each.cas),
+            label="",
+        )
+        for each in known[:MOST_OF_A_KIND]
+    ]
+    return [FoundKind("substances", rows, len(known) > MOST_OF_A_KIND)] if rows else []
 
 
 def fold(words: str) -> str:

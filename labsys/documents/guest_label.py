@@ -30,6 +30,7 @@ from labsys.documents.rules import DocumentRefused, DoesNotFit
 from labsys.drawing.pictograms import DIAGONAL, Pictogram, pictogram
 from labsys.drawing.qr import qr_code
 from labsys.hazards.label import from_h_codes
+from labsys.hazards.nations import rules_of
 from labsys.ledger.rules import show
 from labsys.people.permissions import Permission
 
@@ -76,7 +77,7 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
     if declared.code is None or declared.ended_at is not None:
         raise DocumentRefused("Only a chemical that was let in and is still here has a label.")
     names = tuple(ingredient.name for ingredient in declared.ingredients) or (declared.name,)
-    elements = from_h_codes(declared.h_codes.split(), names=names)
+    elements = from_h_codes(declared.h_codes.split(), names=names, rules=rules_of(occasion.lab.nation))
     meetings = rules.keep_apart(declared.ingredients, h_codes=declared.h_codes).meetings
     return GuestLabelData(
         issue=occasion.issue_with_code(declared.code),

@@ -27,6 +27,7 @@ class Family(StrEnum):
     OXIDISER = "oxidiser"
     ORGANIC = "organic"
     SILVER = "silver"
+    BORON = "boron"
 
 
 @dataclass(frozen=True, order=True)

@@ -15,7 +15,8 @@ from .tables import PACKAGED, read_table
 class ExposureLimit:
     """A limit in one unit: the mean over eight hours and over fifteen minutes, where each is set.
 
-    `notation` is what the list adds, such as "skin"; empty also where nobody has checked it.
+    `notation` is what the list adds, such as "skin"; empty also where nobody has checked it. `doubt` says where sources
+    disagree.
     """
 
     cas: str
@@ -25,6 +26,10 @@ class ExposureLimit:
     notation: str
     source: str
     confidence: str
+    edition: str = ""
+    dated: str = ""
+    known: str = "remembered"
+    doubt: str = ""
 
     @property
     def in_words(self) -> str:
@@ -86,6 +91,10 @@ def _by_nation(data: Path) -> dict[str, tuple[ExposureLimit, ...]]:
             notation=row["notation"],
             source=row["source"],
             confidence=row["confidence"],
+            edition=row["edition"],
+            dated=row["dated"],
+            known=row["known"],
+            doubt=row["doubt"],
         )
         for nation in row["nation"].split(";"):
             by_nation[nation.strip()] = (*by_nation.get(nation.strip(), ()), limit)

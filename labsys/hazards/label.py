@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from .classes import HazardClass, classes_for_code, label_row, severity_place
 from .errors import UnknownStatement
 from .mixtures.model import Classification, Supplement
+from .nations import Rules
 from .precautions import choose_precautions
 from .statements import printed_text, statement
 
@@ -36,11 +37,12 @@ class LabelElements:
     assumptions: tuple[str, ...]
 
 
-def label_elements(classification: Classification) -> LabelElements:
+def label_elements(classification: Classification, *, rules: Rules = Rules.GB) -> LabelElements:
     """Return the label elements of a calculated classification.
 
     Parameters:
         classification: The result of `classify`. [-]
+        rules: Whose wording of the statements. [-]
     Returns:
         Everything the label shows. [-]
     """
@@ -51,11 +53,17 @@ def label_elements(classification: Classification) -> LabelElements:
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
         supplemental=none_given + classification.notices + screening,
         names=classification.names,
+        rules=rules,
     )
 
 
 def from_h_codes(
-    codes: Iterable[str], *, names: Sequence[str] = (), sensitisers: Sequence[str] = (), p_codes: Sequence[str] = ()
+    codes: Iterable[str],
+    *,
+    names: Sequence[str] = (),
+    sensitisers: Sequence[str] = (),
+    p_codes: Sequence[str] = (),
+    rules: Rules = Rules.GB,
 ) -> LabelElements:
     """Return the label elements for codes copied from a supplier's sheet, which wins for what is in the bottle.
 
@@ -66,6 +74,7 @@ def from_h_codes(
         names: Substances the sheet names on its label. [-]
         sensitisers: Substances that EUH208 names; those in `names` when empty. [-]
         p_codes: The sheet's own P codes; when empty a few are chosen here. [-]
+        rules: Whose wording of the statements. [-]
     Returns:
         Everything the label shows. [-]
     Raises:
@@ -98,6 +107,7 @@ def from_h_codes(
         names=tuple(names),
         p_codes=p_codes,
         assumptions=tuple(assumptions),
+        rules=rules,
     )
 
 
@@ -178,6 +188,7 @@ def _elements(
     names: tuple[str, ...],
     p_codes: Sequence[str] = (),
     assumptions: tuple[str, ...] = (),
+    rules: Rules,
 ) -> LabelElements:
     printed = hazard_codes_for(classes)
     single = [code for joined in printed for code in joined.split("+")]
@@ -187,7 +198,7 @@ def _elements(
         pictograms=pictograms_for(classes),
         signal_word=signal_word_for(classes),
         hazard_statements=tuple((code, printed_text(code)) for code in printed),
-        precautionary_statements=tuple((code, printed_text(code)) for code in (p_codes or few)),
+        precautionary_statements=tuple((code, printed_text(code, rules=rules)) for code in (p_codes or few)),
         euh_statements=euh,
         supplemental=supplemental,
         names=names,

@@ -14,6 +14,31 @@ class Nation(StrEnum):
     NORTHERN_IRELAND = "Northern Ireland"
 
 
+class Rules(StrEnum):
+    """Whose list of harmonised classes, and whose text of the regulation, holds."""
+
+    GB = "GB"
+    EU = "EU"
+
+
+_IN_GREAT_BRITAIN = frozenset({Nation.ENGLAND, Nation.WALES, Nation.SCOTLAND})
+
+
+def rules_of(nation: str) -> Rules:
+    """Return whose classification rules hold in a nation.
+
+    Parameters:
+        nation: A nation, on file or not. [-]
+    Returns:
+        GB for England, Wales and Scotland. EU for Northern Ireland (Windsor Framework, from memory) and, where nothing
+        is on file, for any other nation: the EU's is the stricter of the two. [-]
+
+    >>> rules_of("Scotland"), rules_of("Northern Ireland")
+    (<Rules.GB: 'GB'>, <Rules.EU: 'EU'>)
+    """
+    return Rules.GB if nation in _IN_GREAT_BRITAIN else Rules.EU
+
+
 def what_is_known(nation: str) -> str:
     """Say which rules of a nation are on file; for what is not, whom to ask.
 
@@ -34,9 +59,17 @@ def what_is_known(nation: str) -> str:
             f"{codes} is on file, and a code that looks otherwise is pointed out."
             if _is_in("note_codes", nation)
             else f"{codes} is not known here: ask the competent person.",
+            _LISTS[rules_of(nation)] if nation in set(Nation) else _LIST_ELSEWHERE,
             *(["The lab's next code is suggested."] if nation == Nation.ENGLAND else []),
         )
     )
+
+
+_LISTS = {
+    Rules.GB: "Harmonised classes are those of the GB list, and of the EU's where the GB list has not been read.",
+    Rules.EU: "Harmonised classes are those of the EU list (CLP Annex VI).",
+}
+_LIST_ELSEWHERE = "Its list of harmonised classes is not known here: ask the competent person; the EU's is used."
 
 
 def _is_in(table: str, nation: str) -> bool:

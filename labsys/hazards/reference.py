@@ -6,23 +6,25 @@ from .errors import UnknownSubstance
 from .exposure_limits import has_limit
 from .mixtures import Ingredient
 from .mixtures.acute import is_milder_than_classed
+from .nations import Rules
 from .substances import substance
 
 
-def filled_from_list(ingredient: Ingredient) -> Ingredient:
+def filled_from_list(ingredient: Ingredient, *, rules: Rules) -> Ingredient:
     """Return an ingredient with the list's limits, M-factors and estimates where its sheet states none.
 
     The sheet wins where it states something; an estimate of the list milder than the class on the sheet is left out.
 
     Parameters:
         ingredient: An ingredient as its sheet states it. [-]
+        rules: Whose list of harmonised entries. [-]
     Returns:
         The same one where its substance is not on the list. [-]
     """
     if ingredient.cas is None:
         return ingredient
     try:
-        listed = substance(ingredient.cas)
+        listed = substance(ingredient.cas, rules=rules)
     except UnknownSubstance:
         return ingredient
     routes = {ate.route for ate in ingredient.ates}

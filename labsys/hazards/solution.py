@@ -16,6 +16,7 @@ from .mixtures import Alternative, Choice, Classification, Ingredient, classify,
 from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.health import sensitises_airways, sensitises_skin
 from .mixtures.model import Reason
+from .nations import Rules
 from .not_known import open_points_of
 from .protective import Advice, advice_for
 from .spans import Span
@@ -58,6 +59,7 @@ class Concentrate:
     unknown_toxicity_percent: float = 0.0
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
     unreadable: str = ""
+    rules: Rules = Rules.GB
 
     @property
     def is_powder(self) -> bool:
@@ -193,6 +195,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         concentrate.h_codes,
         names=tuple(part.name for part in concentrate.ingredients),
         sensitisers=concentrate.sensitisers,
+        rules=concentrate.rules,
     )
     return SolutionHazards(
         label=replace(label, supplemental=notices),
@@ -223,7 +226,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     _, strongest = mixtures[0]
     for end, parts in mixtures:
         for ph_end in ph.span.ends if ph and ph.span else (None,):
-            found = classify(parts, ph=ph_end, **known)
+            found = classify(parts, ph=ph_end, rules=concentrate.rules, **known)
             at = ", ".join(filter(None, (end, "" if ph_end is None else f"pH {ph_end:g}")))
             if parts is strongest:
                 alternatives += [each for each in found.alternatives if each not in alternatives]
@@ -237,7 +240,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     settled = replace(settled, open_points=open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     return SolutionHazards(
-        label=label_elements(settled),
+        label=label_elements(settled, rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
         working=advice_for(h_codes=settled.h_codes, euh_codes=euh, sensitisers=concentrate.sensitisers),

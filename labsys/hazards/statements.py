@@ -1,6 +1,7 @@
 """Hazard, supplemental and precautionary statements, and how their blanks are filled before printing.
 
-Source: CLP Annexes III and IV in English after Regulation (EU) 2019/521; the table names the source of each row.
+Source: CLP Annexes III and IV in English after Regulation (EU) 2019/521, and the GB text where it is worded otherwise;
+the table names for each row its edition, its date, and whether it was read or is remembered.
 """
 
 import re
@@ -8,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from .errors import UnknownStatement, UnresolvedStatement
+from .nations import Rules
 from .tables import read_table
 
 _NAMED_BLANK = re.compile(r"<name of [^>]*>")
@@ -21,17 +23,22 @@ class Statement:
 
     code: str
     text: str
+    gb_text: str
     kind: str
+    edition: str
+    dated: str
+    known: str
     source: str
     confidence: str
+
+    def worded(self, rules: Rules) -> str:
+        """The text under one set of rules; Great Britain prints a few of the EU's otherwise."""
+        return self.gb_text if self.gb_text and rules is Rules.GB else self.text
 
 
 @cache
 def _statements() -> dict[str, Statement]:
-    return {
-        row["code"]: Statement(row["code"], row["text"], row["kind"], row["source"], row["confidence"])
-        for row in read_table("statements")
-    }
+    return {row["code"]: Statement(**row) for row in read_table("statements")}
 
 
 @cache
@@ -65,7 +72,7 @@ def statement(code: str) -> Statement:
         raise UnknownStatement(code) from None
 
 
-def printed_text(code: str, *, fills: tuple[str, ...] = ()) -> str:
+def printed_text(code: str, *, fills: tuple[str, ...] = (), rules: Rules = Rules.GB) -> str:
     """Return a statement's text with every blank filled, ready for a label.
 
     The caller's fills come first, in the order of the blanks; then the lab's own fill-in table; then the choices the
@@ -74,6 +81,7 @@ def printed_text(code: str, *, fills: tuple[str, ...] = ()) -> str:
     Parameters:
         code: The statement's code. [-]
         fills: Words for the blanks, one each, or none. [-]
+        rules: Whose wording. [-]
     Returns:
         The sentence to print. [-]
     Raises:
@@ -86,7 +94,8 @@ def printed_text(code: str, *, fills: tuple[str, ...] = ()) -> str:
     'Contains hydroquinone. May produce an allergic reaction.'
     """
     worded = statement(code)
-    text = worded.text if fills else _fill_ins().get(worded.code, worded.text)
+    text = worded.worded(rules)
+    text = text if fills else _fill_ins().get(worded.code, text)
     text = _OPTIONAL_DETAIL.sub("", _NAMED_BLANK.sub("…", text))
     if not fills:
         text = _LAST_CHOICE.sub(".", text).replace("/…", "")

@@ -22,3 +22,17 @@ def read_table(name: str, *, folder: Path = PACKAGED) -> tuple[Mapping[str, str]
     """
     text = (folder / f"{name}.csv").read_text(encoding="utf-8")
     return tuple(MappingProxyType(row) for row in csv.DictReader(text.splitlines()))
+
+
+def items_of(text: str) -> tuple[str, ...]:
+    """Return what a cell lists, between semicolons.
+
+    Parameters:
+        text: The cell. [-]
+    Returns:
+        Its items without blanks around them. [-]
+
+    >>> items_of("acute 10; chronic 1")
+    ('acute 10', 'chronic 1')
+    """
+    return tuple(item.strip() for item in text.split(";") if item.strip())

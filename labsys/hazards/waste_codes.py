@@ -1,7 +1,9 @@
 """List of Waste codes a darkroom needs, and the codes of consignment notes.
 
-Source: Decision 2000/532/EC as amended by 2014/955/EU, from memory; code list and asterisks of chapter 09 01 seen in
-national versions. Consignment codes: Environment Agency rule since April 2016, read in letsrecycle.com and others.
+Source: codes, texts and the United Kingdom's entry types from the government's open list (Defra reference list of
+waste codes, 842 codes, Open Government Licence v3.0; the table names repository, commit and checksum), read. Entry
+types of the EU's own list (Decision 2000/532/EC as amended by 2014/955/EU) are from memory. Consignment codes:
+Environment Agency rule since April 2016, read in letsrecycle.com and others.
 """
 
 import re
@@ -10,8 +12,16 @@ from functools import cache
 from pathlib import Path
 
 from .errors import UnknownWasteCode
+from .nations import Nation
 from .tables import PACKAGED, read_table
 
+ATTRIBUTION = "Contains public sector information licensed under the Open Government Licence v3.0."  # as it asks
+_ENTRY_TYPES = {
+    "AH": "always hazardous",
+    "AN": "never hazardous by this list",
+    "MH": "hazardous where an assessment says so: a mirror entry",
+    "MN": "not hazardous only where an assessment has ruled that out: a mirror entry",
+}
 _WRITTEN = re.compile(r"(\d\d)\s?(\d\d)\s?(\d\d)\s?(\*?)")
 
 
@@ -22,16 +32,33 @@ class WasteCode:
     code: str
     text: str
     is_hazardous: bool
-    entry_type: str
+    uk_entry_type: str
+    eu_entry_type: str
     use: str
+    edition: str
+    dated: str
     source: str
+
+    def entry_type(self, nation: str) -> str:
+        """Say in words what kind of entry it is in a nation's list; empty where that is not known."""
+        is_uk = nation in set(Nation)
+        kind = _ENTRY_TYPES.get(self.uk_entry_type if is_uk else self.eu_entry_type, "")
+        return kind if is_uk or not kind else f"{kind} (EU list, from memory)"
 
 
 @cache
 def _codes() -> dict[str, WasteCode]:
     return {
         row["code"]: WasteCode(
-            row["code"], row["text"], row["hazardous"] == "yes", row["entry_type"], row["use"], row["source"]
+            code=row["code"],
+            text=row["text"],
+            is_hazardous=row["hazardous"] == "yes",
+            uk_entry_type=row["uk_entry_type"],
+            eu_entry_type=row["eu_entry_type"],
+            use=row["use"],
+            edition=row["edition"],
+            dated=row["dated"],
+            source=row["source"],
         )
         for row in read_table("waste_codes")
     }

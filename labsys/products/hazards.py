@@ -3,21 +3,26 @@
 `labsys.hazards.solution` works it out, and keeps each answer by the very entries it was made from.
 """
 
-from labsys.hazards.classes import Family, read_class
+from sqlalchemy.orm import object_session
+
+from labsys.hazards.classes import read_class
 from labsys.hazards.concentration import PPM_PER_PERCENT
 from labsys.hazards.density import Density
-from labsys.hazards.errors import HazardsError, UnknownSubstance
+from labsys.hazards.errors import HazardsError
 from labsys.hazards.mixtures import Choice, Ingredient, read_limit
 from labsys.hazards.mixtures.model import Ate, Route
+from labsys.hazards.nations import Rules, rules_of
 from labsys.hazards.reference import filled_from_list
 from labsys.hazards.solution import Concentrate, SolutionHazards, solution_hazards
 from labsys.hazards.spans import Span
-from labsys.hazards.substances import substance
+from labsys.hazards.substances import families_of
+from labsys.hazards.tables import items_of
 from labsys.products.densities import density_of_kind
 from labsys.products.models import Product, ProductDilution
 from labsys.products.rules import NOT_CLASSIFIED
 from labsys.products.sheet import ATE_ROUTES, StatedIngredient
 from labsys.quantities import MILLI
+from labsys.records import queries as records
 from labsys.timetable.local_time import day_words
 
 
@@ -28,14 +33,15 @@ def hazards_of(product: Product, *, water_parts_milli: int | None = None) -> Sol
 
 def concentrate_of(product: Product) -> Concentrate:
     """Return a product as the calculation takes it: its entries and the readings chosen for them as they now stand."""
-    ingredients, unreadable = [], ""
+    rules, ingredients, unreadable = _rules_for(product), [], ""
     for row in product.ingredients:
         try:
-            ingredients.append(as_ingredient(row.stated))
+            ingredients.append(as_ingredient(row.stated, rules=rules))
         except HazardsError as error:  # entered before it was checked, or put there by another hand
             unreadable = f"what is entered of {row.name} cannot be read ({error})"
     return Concentrate(
         name=product.name,
+        rules=rules,
         h_codes=tuple(product.h_codes.split()),
         ingredients=tuple(ingredients),
         unreadable=unreadable,
@@ -66,14 +72,14 @@ def density_of(product: Product) -> Density:
     return Density(span) if span else density_of_kind(product.kind)
 
 
-def as_ingredient(stated: StatedIngredient) -> Ingredient:
+def as_ingredient(stated: StatedIngredient, *, rules: Rules = Rules.GB) -> Ingredient:
     """Turn an ingredient as entered from the SDS into one to calculate with; the high end of its range counts.
 
     Where the SDS states no limit, M-factor or estimate, that of the reference list stands in; an ingredient of which
     nothing at all is entered is of unknown toxicity, and one "not classified" is harmless. Raises HazardsError where a
     class or a limit cannot be read.
     """
-    texts = _items(stated.classification)
+    texts = items_of(stated.classification)
     amounts = {route: getattr(stated, name) for name, route in ATE_ROUTES.items()}
     ingredient = Ingredient(
         name=stated.name,
@@ -81,15 +87,15 @@ def as_ingredient(stated: StatedIngredient) -> Ingredient:
         high_percent=stated.high_ppm / PPM_PER_PERCENT,
         classes=tuple(read_class(text) for text in texts if not text.startswith("EUH") and text != NOT_CLASSIFIED),
         euh=tuple(text for text in texts if text.startswith("EUH")),
-        limits=tuple(read_limit(text) for text in _items(stated.specific_limits)),
-        families=_families(stated.cas),
+        limits=tuple(read_limit(text) for text in items_of(stated.specific_limits)),
+        families=families_of(cas=stated.cas, name=stated.name),
         m_acute=stated.m_acute,
         m_chronic=stated.m_chronic,
         ates=tuple(Ate(route, amount / MILLI) for route, amount in amounts.items() if amount is not None),
         unknown_toxicity=frozenset() if texts else frozenset(Route) - {r for r, amount in amounts.items() if amount},
         has_workplace_limit=bool(stated.workplace_limit),
     )
-    return filled_from_list(ingredient)
+    return filled_from_list(ingredient, rules=rules)
 
 
 def _ph_by_dilution(product: Product) -> tuple[tuple[int, Span], ...]:
@@ -112,12 +118,7 @@ def _figure(amount: int | None) -> float | None:
     return None if amount is None else amount / MILLI
 
 
-def _families(cas: str) -> frozenset[Family]:
-    try:
-        return substance(cas).families
-    except UnknownSubstance:
-        return frozenset()
-
-
-def _items(text: str) -> list[str]:
-    return [item.strip() for item in text.split(";") if item.strip()]
+def _rules_for(product: Product) -> Rules:
+    """Whose rules hold in the lab that keeps the product."""
+    session = object_session(product)
+    return rules_of(records.nation(session)) if session is not None else Rules.EU

@@ -1,8 +1,8 @@
 """What the list of reference substances knows of ingredients being entered: where to begin, never the last word."""
 
 from labsys.forms import filled
-from labsys.hazards.mixtures import SpecificLimit
 from labsys.hazards.substances import Substance, all_substances
+from labsys.hazards.tables import items_of
 from labsys.products.forms.product import ATE_FIELDS, ProductForm
 from labsys.products.rules import NOT_CLASSIFIED
 from labsys.products.sheet import ATE_ROUTES
@@ -29,11 +29,15 @@ def fill_in_known(form: ProductForm) -> list[str]:
 def reference_note(*, cas: str, classification: str, specific_limits: str) -> str:
     """Say of an ingredient that it still carries the values of the reference list, or an empty text."""
     known = _known(cas=cas, name="") if cas else None
-    if known is None or classification != _reference_texts(known)["classification"]:
+    listed = _reference_texts(known) if known else {}
+    entered = {"classification": classification, "specific_limits": specific_limits}
+    if known is None or any(set(items_of(listed[name])) != set(items_of(text)) for name, text in entered.items()):
         return ""
-    if specific_limits != _reference_texts(known)["specific_limits"]:
-        return ""
-    return f"To be confirmed against the SDS: as on the reference list, confidence {known.confidence}. {known.source}"
+    minimum = "".join(
+        f" {hazard} is a minimum classification: where the SDS has worse, that counts." for hazard in known.minimum
+    )
+    told = f"as on the reference list, confidence {known.confidence}. {known.basis}. {known.where_from}".rstrip(". ")
+    return f"To be confirmed against the SDS: {told}.{minimum}"
 
 
 def _known(*, cas: str, name: str) -> Substance | None:
@@ -43,9 +47,9 @@ def _known(*, cas: str, name: str) -> Substance | None:
 
 
 def _is_called(known: Substance, name: str) -> bool:
-    """Whether a name is that of the list, its explanation in brackets left out or not."""
+    """Whether a name is that of the list, its explanation in brackets left out or not, or a usual short name."""
     full = known.name.casefold()
-    return name.casefold() in (full, full.partition(" (")[0])
+    return name.casefold() in (full, full.partition(" (")[0], *(short.casefold() for short in known.short_names))
 
 
 def _reference_texts(known: Substance) -> dict[str, str]:
@@ -53,13 +57,8 @@ def _reference_texts(known: Substance) -> dict[str, str]:
         "name": known.name,
         "cas": known.cas,
         "classification": "; ".join([*map(str, known.classes), *known.euh]) or NOT_CLASSIFIED,
-        "specific_limits": "; ".join(map(_limit_text, known.limits)),
+        "specific_limits": "; ".join(map(str, known.limits)),
         "m_acute": f"{known.m_acute:g}" if known.m_acute else "",
         "m_chronic": f"{known.m_chronic:g}" if known.m_chronic else "",
         **{_FIELD_OF[ate.route]: f"{ate.value:g}" for ate in known.ates},
     }
-
-
-def _limit_text(limit: SpecificLimit) -> str:
-    what = limit.hazard.code if limit.hazard.name == "EUH" else str(limit.hazard)
-    return f"{what}: C>={limit.from_percent:g}"

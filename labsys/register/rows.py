@@ -15,6 +15,7 @@ from labsys.chemistry.care import KIND_NAMES
 from labsys.hazards.label import LabelElements
 from labsys.hazards.restricted import restricted_in
 from labsys.hazards.solution import SolutionHazards
+from labsys.hazards.substances import find_substances
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.people.row_kinds import RowKind
@@ -135,11 +136,14 @@ class RegisterRow:
         return any(code.startswith(_CODES_OF[hazard]) for code in self.codes)
 
     def holds(self, words: str) -> bool:
-        """Whether words or a CAS number are found in its name, its supplier or its ingredients."""
+        """Whether words or a CAS number are found in its name, its supplier or its ingredients, or a short name is."""
         wanted = words.casefold()
         ingredients = ((ingredient.name, ingredient.cas) for ingredient in self.product.ingredients)
         told = (self.product.name, self.product.supplier, *chain.from_iterable(ingredients))
-        return any(wanted in text.casefold() for text in told)
+        known_so = {known.cas for known in find_substances(words)}
+        return any(wanted in text.casefold() for text in told) or any(
+            ingredient.cas in known_so for ingredient in self.product.ingredients
+        )
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ from labsys.baths.queries import BATH
 from labsys.hazards.concentration import Concentration
 from labsys.hazards.errors import UnknownSubstance
 from labsys.hazards.exposure_limits import ExposureLimit, limits_of
+from labsys.hazards.harmonised import Harmonised, harmonised
+from labsys.hazards.nations import Rules, rules_of
 from labsys.hazards.restricted import Restricted, restricted_in
 from labsys.hazards.solution import strengths
 from labsys.hazards.spans import Span
@@ -55,11 +57,17 @@ class Somewhere:
 
 @dataclass(frozen=True)
 class SubstanceView:
-    """All that the register knows of one substance. `limits` is None where the nation's limits are not on file."""
+    """All that the register knows of one substance. `limits` is None where the nation's limits are not on file.
+
+    `listed` holds the published entry of each list, None where there is none or it was not read; `rules` is the list
+    that holds here.
+    """
 
     cas: str
     name: str
     reference: Substance | None
+    rules: Rules
+    listed: dict[Rules, Harmonised | None]
     limits: tuple[ExposureLimit, ...] | None
     restricted: tuple[Restricted, ...]
     assessed: tuple[AssessedIn, ...]
@@ -72,7 +80,7 @@ class SubstanceView:
 def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
     """Put together all about a substance. Raises NotFound for one that is neither on file nor in any product."""
     try:
-        reference = substance(cas)
+        reference = substance(cas, rules=rules_of(nation))
     except UnknownSubstance:
         reference = None
     products = {product.id: product for product in holdings.products}
@@ -83,6 +91,8 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
         cas=cas,
         name=reference.name if reference else next(iter(entries.values())).name,
         reference=reference,
+        rules=rules_of(nation),
+        listed={rules: harmonised(cas, rules=rules) for rules in Rules},
         limits=limits_of(cas, nation=nation),
         restricted=restricted_in(names=[], cas=[cas]),
         assessed=tuple(dict.fromkeys(each for key in entries for each in holdings.assessed.get(key, ()))),

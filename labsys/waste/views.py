@@ -7,6 +7,7 @@ from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.config import Config
 from labsys.database import db
 from labsys.forms import given
+from labsys.hazards.waste_codes import ATTRIBUTION
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import show_volume
@@ -37,12 +38,12 @@ def index() -> ResponseReturnValue:
 def add_stream() -> ResponseReturnValue:
     """Show the form of a new stream, or add it."""
     form = StreamForm()
-    form.code.choices = pages.free_code_choices(queries.streams(db.session))
+    form.code.choices = pages.free_code_choices(queries.streams(db.session), nation=g.lab.nation)
     if form.validate_on_submit():
         with refusals(form):
             stream = service.add_stream(this_act(form), name=given(form.name.data), code=form.code.data)
             return saved(f"{stream.name} is a stream now. Open its first container.", ".index")
-    return form_page("waste/add_stream.html", form)
+    return form_page("waste/add_stream.html", form, attribution=ATTRIBUTION)
 
 
 @bp.route("/waste/containers/open", methods=["GET", "POST"])
@@ -171,5 +172,6 @@ def collect() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def collection(collection_id: int) -> ResponseReturnValue:
     """Show a collection: what the book and the carrier said of each container, and what does not fit."""
-    view = pages.view_of_collection(queries.collection_or_raise(db.session, collection_id), nation=g.lab.nation)
+    made = queries.collection_or_raise(db.session, collection_id)
+    view = pages.view_of_collection(made, nation=g.lab.nation, zone=g.zone)
     return render_template("waste/collection.html", view=view)

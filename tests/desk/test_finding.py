@@ -218,7 +218,7 @@ def test_people_are_found_by_those_alone_who_may_see_them(lab: SmallLab, client_
         page = page_of(client_as(role), "joss")
         assert any(link.startswith("/inductions/people/") for link in links(page)), role
     for typed in ("joss", "sol", "Łukasz"):
-        assert found(client_as("member"), typed) == {}
+        assert found(client_as("member"), typed).keys() <= {"Substances"}
 
 
 def test_who_has_left_is_found_by_who_keeps_the_people_alone(lab: SmallLab, client_as: ClientAs):

@@ -26,6 +26,7 @@ class Case(NamedTuple):
 
 
 SCL_ACETIC = "calculated from the Annex VI limits of acetic acid (from memory)"
+E9 = "calculated from the entry of formaldehyde since ATP22 (Regulation (EU) 2024/2564, read)"
 E5, E6 = "calculated from the Annex VI limits and the sum of fractions", "calculated from CLP Annex I tables"
 WHOLE = [
     Case("stop bath 2 %", {ACETIC: 2}, [], ["EUH210"], SCL_ACETIC, 2.6),
@@ -38,9 +39,12 @@ WHOLE = [
     Case(
         "acetic acid with formaldehyde",
         {ACETIC: 6, FORMALDEHYDE: 3},
-        ["Skin Irrit. 2 H315", "Eye Irrit. 2 H319", "Skin Sens. 1 H317", "Muta. 2 H341", "Carc. 1B H350"],
+        [
+            *("Acute Tox. 4 H332", "Skin Irrit. 2 H315", "Eye Irrit. 2 H319", "Skin Sens. 1A H317"),
+            *("Muta. 2 H341", "Carc. 1B H350"),
+        ],
         [],
-        E5,
+        f"{E5}; {E9}: 100/0.03 = 3333 ppmV",
         2.4,
     ),
     Case("two hydroxides below their limits", {NAOH: 0.3, KOH: 0.3}, [], [], E5),
@@ -62,8 +66,15 @@ WHOLE = [
     Case("selenite 0.3 %", {SELENITE: 0.3}, ["Acute Tox. 4 H302"], ["EUH208"], E6),
     Case("selenite 0.15 %", {SELENITE: 0.15}, [], ["EUH208", "EUH210"], E6),
     Case("selenite 0.06 %", {SELENITE: 0.06}, [], [], E6),
-    Case("formaldehyde 0.5 %", {FORMALDEHYDE: 0.5}, ["Skin Sens. 1 H317", "Carc. 1B H350"], [], E5),
-    Case("formaldehyde 0.15 %", {FORMALDEHYDE: 0.15}, ["Carc. 1B H350"], ["EUH208"], E5),
+    Case(
+        "formaldehyde 0.5 %",
+        {FORMALDEHYDE: 0.5},
+        ["Acute Tox. 4 H332", "Skin Sens. 1A H317", "Carc. 1B H350"],
+        [],
+        f"{E9}: 100/0.005 = 20 000 ppmV",
+    ),
+    Case("formaldehyde 0.15 %", {FORMALDEHYDE: 0.15}, ["Skin Sens. 1A H317", "Carc. 1B H350"], [], E9),
+    Case("formaldehyde 0.09 %", {FORMALDEHYDE: 0.09}, [], ["EUH208", "EUH210"], E9),
     Case("peroxide 3 %", {PEROXIDE: 3}, [], ["EUH210"], "calculated from its Annex VI limits (from memory)"),
     Case("peroxide 6 %", {PEROXIDE: 6}, ["Eye Irrit. 2 H319"], [], "calculated from its Annex VI limits (from memory)"),
     Case("thiosulfate 20 %", {"10102-17-7": 20}, [], [], "nothing classified in it: calculated from CLP Annex II 2.10"),
@@ -169,7 +180,7 @@ ONE_CLASS = [  # (what, ingredients, expected classes, source)
      "Table 4.1.2, from memory"),
     ("Chronic 1 at 0.24 %", [plain("a", 0.24, "Aquatic Chronic 1 H410")], [], "Table 4.1.2, from memory"),
     ("Chronic 1 at 0.09 % is below its cut-off", [plain("a", 0.09, "Aquatic Chronic 1 H410", m_chronic=1)], [],
-     "cut-off 0.1/M, CLP 4.1.3, read in reachlex.eu"),
+     "CLP Annex I 4.1.3, cut-off 0.1/M, read in reachlex.eu"),
     ("Chronic 1 at 0.01 % with M = 100", [plain("a", 0.01, "Aquatic Chronic 1 H410", m_chronic=100)],
      ["Aquatic Chronic 3 H412"], "cut-off 0.1/M read in reachlex.eu; Table 4.1.2 from memory"),
     ("Chronic 2 at 2.5 %", [plain("a", 2.5, "Aquatic Chronic 2 H411")], ["Aquatic Chronic 3 H412"],

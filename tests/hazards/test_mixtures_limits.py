@@ -6,7 +6,8 @@ from labsys.hazards.classes import Family
 from labsys.hazards.mixtures import Ingredient, classify
 from labsys.hazards.mixtures.acute import category_of, mixture_ate
 from labsys.hazards.mixtures.model import Ate, Route
-from tests.hazards.making import FORMALDEHYDE, of, plain
+from labsys.hazards.nations import Rules
+from tests.hazards.making import AMMONIUM_DICHROMATE, of, plain
 
 HAIR = 0.0001  # one part per million
 
@@ -72,8 +73,8 @@ def test_an_ingredient_gives_a_lesser_class_from_a_lower_limit_on(text, limit, l
 
 
 CUT_OFFS = [  # an ingredient just below its cut-off no longer helps another over the limit
-    ("Skin Irrit. 2 H315", 1.0, 10.0, "1 % read in reachonline.eu, CLP Annex I 3.2.3"),
-    ("Eye Irrit. 2 H319", 1.0, 10.0, "1 % read in reachonline.eu, CLP Annex I 3.2.3"),
+    ("Skin Irrit. 2 H315", 1.0, 10.0, "CLP Annex I 3.2.3, 1 % read in reachonline.eu"),
+    ("Eye Irrit. 2 H319", 1.0, 10.0, "CLP Annex I 3.2.3, 1 % read in reachonline.eu"),
     ("STOT SE 3 H336", 1.0, 20.0, "CLP Annex I Table 1.1, from memory"),
     ("Asp. Tox. 1 H304", 1.0, 10.0, "CLP Annex I Table 1.1, from memory"),
     ("Aquatic Chronic 3 H412", 1.0, 25.0, "CLP Annex I 4.1.3, read in reachlex.eu"),
@@ -204,6 +205,13 @@ def test_an_ingredient_with_nothing_in_it_leaves_no_trace():
 
 @pytest.mark.parametrize(("percent", "named"), [(0.02, True), (0.0199, False)])
 def test_the_newer_naming_rule_starts_at_a_tenth_of_the_own_limit(percent, named):
-    """Formaldehyde, own limit 0.2 %; 2025 EU text of CLP Annex II 2.8, read in reachonline.eu."""
-    alternatives = classify(of({FORMALDEHYDE: percent})).alternatives
-    assert bool(alternatives) is named
+    """Ammonium dichromate, own limit 0.2 %; 2025 EU text of CLP Annex II 2.8, read in reachonline.eu.
+
+    Under GB it is the second reading, under the EU it holds.
+    """
+    weak = of({AMMONIUM_DICHROMATE: percent})
+    rule = "Newer EU rule for naming sensitisers"
+    assert (rule in [each.rule for each in classify(weak).alternatives]) is named
+    assert rule not in [each.rule for each in classify(weak, rules=Rules.EU).alternatives]
+    for rules, is_named in ((Rules.GB, False), (Rules.EU, named)):
+        assert ("EUH208" in [each.code for each in classify(weak, rules=rules).euh]) is is_named

@@ -29,12 +29,12 @@ def test_a_choice_stands_and_names_who_chose_it():
 
 
 def test_the_stricter_reading_of_naming_a_sensitiser_adds_its_name():
-    """The 2025 EU text names formaldehyde from a tenth of its limit of 0.2 %: read in part, from memory."""
-    weak = [substance("50-00-0").as_ingredient(high_percent=0.03)]
+    """The 2025 EU text names ammonium dichromate from a tenth of its limit of 0.2 %: read in part, from memory."""
+    weak = [substance("7789-09-5").as_ingredient(high_percent=0.03)]
     calculated = classify(weak)
-    assert [one.rule for one in calculated.alternatives] == ["Newer EU rule for naming sensitisers"]
+    assert "Newer EU rule for naming sensitisers" in [one.rule for one in calculated.alternatives]
     settled = settle(calculated, weak, choices={})
-    assert ("EUH208", ("formaldehyde",)) in [(one.code, one.names) for one in settled.euh]
+    assert ("EUH208", ("ammonium dichromate",)) in [(one.code, one.names) for one in settled.euh]
 
 
 def test_a_milder_alternative_stands_only_when_chosen():

@@ -21,15 +21,16 @@ TEXTS = [
      "source": "CLP Annex III, from memory"},
     {"code": "H302+H332", "text": "Harmful if swallowed or if inhaled.", "source": "CLP Annex III, from memory"},
     {"code": "EUH031", "text": "Contact with acids liberates toxic gas.", "source": "CLP Annex II, from memory"},
-    {"code": "P264", "text": "Wash hands thoroughly after handling.", "source": "CLP Annex IV, blank filled by us"},
+    {"code": "P264", "text": "Wash hands thoroughly after handling.",
+     "source": "CLP Annex IV, blank filled by us, from memory"},
     {"code": "P501", "text": "Dispose of contents/container to a licensed waste contractor.",
-         "source": "CLP Annex IV, blank filled by us"},
+         "source": "CLP Annex IV, blank filled by us, from memory"},
     {"code": "P310", "text": "Immediately call a POISON CENTER/doctor.",
          "source": "CLP Annex IV, read in legislation.gov.uk, open choice closed"},
     {"code": "P231+P232", "text": "Handle and store contents under inert gas. Protect from moisture.",
          "source": "CLP Annex IV, open choice closed, from memory"},
-    {"code": "P406", "text": "Store in a corrosion resistant container with a resistant inner liner.",
-         "source": "CLP Annex IV, open choice closed, from memory"},
+    {"code": "P406", "text": "Store in a corrosion-resistant container with a resistant inner liner.",
+         "source": "GB CLP Annex IV, parsed copy of legislation.gov.uk retrieved 2026-09-29, open choice closed"},
 ]  # fmt: skip
 
 
@@ -64,7 +65,10 @@ def test_an_unknown_code_is_refused(code):
         statement(code)
 
 
-@pytest.mark.parametrize("table", ["statements", "label_elements", "substances", "precautionary", "waste_codes"])
+SOURCED = ["statements", "label_elements", "substances", "harmonised", "precautionary", "waste_codes"]
+
+
+@pytest.mark.parametrize("table", SOURCED)
 def test_every_row_of_a_table_names_its_source(table):
     assert all(row["source"].strip() for row in read_table(table))
 

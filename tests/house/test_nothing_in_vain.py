@@ -42,7 +42,6 @@ WAITING: dict[str, tuple[int, str]] = {
     "hazards.mixtures.classify.blend": (10, "a container is what was poured into it"),
     "hazards.retention.keep_until": (13, "periods of keeping by kind of record"),
     "hazards.retention.next_extraction_test": (12, "examination of local exhaust, due dates"),
-    "hazards.substances.find_substances": (10, "the usual short names stay searchable"),
 }
 
 Dotted = tuple[str, ...]

@@ -70,7 +70,7 @@ def test_products_are_assessed_as_supplied_by_the_codes_of_their_sds(lab, techni
     assert (row.codes, row.hazard_group, row.approach) == ("H302 H317 H318 H341 H351 H410", "E", 4)
     made = lab.session.execute(select(Assessment)).scalar_one()
     controls = [one.text for one in made.newest.controls]
-    assert "IF SWALLOWED: Call a POISON CENTER/doctor if you feel unwell." in made.newest.first_aid.splitlines()
+    assert "IF SWALLOWED: Call a POISON CENTRE/doctor if you feel unwell." in made.newest.first_aid.splitlines()
     assert "Look for a milder product in place of PQ liquid concentrate before the next order." in controls
 
 

@@ -11,6 +11,7 @@ from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.label import LabelElements, from_h_codes
+from labsys.hazards.nations import rules_of
 from labsys.hazards.waste_codes import waste_code
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
@@ -131,7 +132,7 @@ def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion
         called=stream.name,
         name=f"WASTE: {stream.name}",
         lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
-        label=_used(going_in),
+        label=_used(going_in, nation=occasion.lab.nation),
         not_known=(),
         notes=(
             f"{stream.code} {waste_code(stream.code).text}",
@@ -175,7 +176,7 @@ def _stuck(
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
 
 
-def _used(products: Sequence[Product]) -> LabelElements:
+def _used(products: Sequence[Product], *, nation: str) -> LabelElements:
     """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
     solutions = [
         hazards_of(
@@ -187,4 +188,5 @@ def _used(products: Sequence[Product]) -> LabelElements:
         [code for solution in solutions for code, _ in solution.statements],
         names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
         sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
+        rules=rules_of(nation),
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from ..classes import severity_place
 from ..errors import check_above, check_between
+from ..nations import Rules
 from .acute import acute_toxicity
 from .corrosion import skin_and_eye
 from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
@@ -22,6 +23,7 @@ def classify(
     flash_point_celsius: float | None = None,
     boiling_point_celsius: float | None = None,
     viscosity_mm2_s: float | None = None,
+    rules: Rules = Rules.GB,
 ) -> Classification:
     """Classify a mixture by the calculation rules of CLP. An estimate; the supplier's sheet comes first.
 
@@ -34,6 +36,7 @@ def classify(
         flash_point_celsius: Measured or calculated flash point, or None. [°C]
         boiling_point_celsius: Initial boiling point, or None. [°C]
         viscosity_mm2_s: Kinematic viscosity at 40 °C, or None. [mm²/s]
+        rules: Whose rules: the EU adds up boron compounds and names sensitisers sooner. [-]
     Returns:
         Classes with the working, alternatives, supplemental statements, names and open points. [-]
     Raises:
@@ -47,8 +50,8 @@ def classify(
         physical(ingredients, flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius),
         acute_toxicity(ingredients),
         skin_and_eye(ingredients, ph=ph),
-        sensitisation(ingredients),
-        long_term(ingredients),
+        sensitisation(ingredients, rules=rules),
+        long_term(ingredients, rules=rules),
         single_organs(ingredients),
         aspiration(ingredients, viscosity_mm2_s=viscosity_mm2_s),
         aquatic(ingredients),

@@ -7,7 +7,8 @@ Limits are those for solids and liquids.
 
 from collections.abc import Sequence
 
-from ..classes import HazardClass
+from ..classes import Family, HazardClass
+from ..nations import Rules
 from .model import Alternative, Finding, Ingredient, Reason, Supplement, listing, reaches, total
 
 _SENSITISERS = ("Resp. Sens.", "Skin Sens.")
@@ -78,11 +79,12 @@ def elicitation_limit(ingredient: Ingredient) -> float:
     return min(limits, default=_ELICITATION_LIMIT["1"])
 
 
-def sensitisation(ingredients: Sequence[Ingredient]) -> Finding:
+def sensitisation(ingredients: Sequence[Ingredient], *, rules: Rules) -> Finding:
     """Classify sensitisers, each on its own, and say which must be named.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
+        rules: Under the EU's a tenth of a specific limit names a sensitiser; under GB's that is the second reading. [-]
     Returns:
         Classes, working, and EUH208 where the mixture is not classified as sensitising. [-]
     """
@@ -100,7 +102,11 @@ def sensitisation(ingredients: Sequence[Ingredient]) -> Finding:
         if reached:
             classes.append(max(reached, key=lambda hazard: ("1", "1B", "1A").index(hazard.category)))
     elicits = [
-        i for i in ingredients if is_sensitiser(i) and i not in causes and reaches(i.high_percent, elicitation_limit(i))
+        i
+        for i in ingredients
+        if is_sensitiser(i)
+        and i not in causes
+        and (reaches(i.high_percent, elicitation_limit(i)) or (rules is Rules.EU and _reaches_a_tenth_of_its_limit(i)))
     ]
     euh: tuple[Supplement, ...] = ()
     if elicits:
@@ -124,12 +130,7 @@ def _sensitiser_limits(ingredient: Ingredient, name: str) -> list[tuple[HazardCl
 
 def _newer_elicitation_rule(ingredients: Sequence[Ingredient], named: Sequence[Ingredient]) -> tuple[Alternative, ...]:
     would_name = [
-        i.name
-        for i in ingredients
-        if is_sensitiser(i)
-        and i not in named
-        and (own := i.lowest_limit(*_SENSITISERS)) is not None
-        and reaches(i.high_percent, own / 10)
+        i.name for i in ingredients if is_sensitiser(i) and i not in named and _reaches_a_tenth_of_its_limit(i)
     ]
     if not would_name:
         return ()
@@ -139,13 +140,22 @@ def _newer_elicitation_rule(ingredients: Sequence[Ingredient], named: Sequence[I
     return (Alternative("Newer EU rule for naming sensitisers", outcome, why, euh=(named_too,)),)
 
 
-def long_term(ingredients: Sequence[Ingredient]) -> Finding:
+def _reaches_a_tenth_of_its_limit(ingredient: Ingredient) -> bool:
+    own = ingredient.lowest_limit(*_SENSITISERS)
+    return own is not None and reaches(ingredient.high_percent, own / 10)
+
+
+def long_term(ingredients: Sequence[Ingredient], *, rules: Rules) -> Finding:
     """Classify effects on genes, cancer, reproduction and nursing, each ingredient on its own.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
+        rules: Under the EU's, Note 11 adds up the compounds of boron that harm reproduction. [-]
     Returns:
         Classes and working. [-]
+    Source:
+        Tables as the module names them. Note 11: Regulations (EU) 2023/1434 and 2023/1435, in force 1 February 2025;
+        not in GB, where the generic limit holds for each (read in the ECHA table and the GB list).
     """
     classes: list[HazardClass] = []
     reasons: list[Reason] = []
@@ -160,12 +170,30 @@ def long_term(ingredients: Sequence[Ingredient]) -> Finding:
                     reached.append(hazard)
                     names.append(ingredient.name)
                     reasons.append(Reason(name, f"{listing([ingredient])} reaches {limit:g} %: {hazard}"))
+        if name == "Repr." and rules is Rules.EU:
+            reached += _boron_added_up(ingredients, names, reasons)
         if reached:
             category = min(hazard.category for hazard in reached)
             codes = {hazard.code for hazard in reached if hazard.category == category}
             lesser = {hazard.code for hazard in reached if hazard.category != category}
             classes.append(HazardClass(name, category, _joined_code(codes, lesser)))
     return Finding(classes=tuple(classes), reasons=tuple(reasons), names=tuple(dict.fromkeys(names)))
+
+
+def _boron_added_up(
+    ingredients: Sequence[Ingredient], names: list[str], reasons: list[Reason]
+) -> tuple[HazardClass, ...]:
+    compounds = [i for i in ingredients if i.high_percent > 0 and Family.BORON in i.families and _harms_reproduction(i)]
+    limit = _LONG_TERM_LIMIT["Repr."]["1B"]
+    if len(compounds) < 2 or not reaches(total(i.high_percent for i in compounds), limit):
+        return ()
+    names += [i.name for i in compounds]
+    reasons.append(Reason("Repr.", f"{listing(compounds)} reach {limit:g} % together (Note 11, EU)"))
+    return tuple(hazard for i in compounds for hazard in i.hazards("Repr.") if hazard.category != "2")
+
+
+def _harms_reproduction(ingredient: Ingredient) -> bool:
+    return any(hazard.category in ("1A", "1B") for hazard in ingredient.hazards("Repr."))
 
 
 def _joined_code(codes: set[str], lesser: set[str]) -> str:

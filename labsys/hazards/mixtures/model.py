@@ -38,6 +38,10 @@ class SpecificLimit:
     hazard: HazardClass
     from_percent: float
 
+    def __str__(self) -> str:
+        what = self.hazard.code if self.hazard.name == "EUH" else str(self.hazard)
+        return f"{what}: C>={self.from_percent:g}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Ingredient:
