@@ -5,8 +5,9 @@ ingredient may be left out are used for HP 4, HP 8 and HP 14 alone; irritants of
 so a sum here is never the smaller one.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from .mixtures.model import Ingredient
 
@@ -99,18 +100,22 @@ class HazardousProperty:
 
 
 def hazardous_properties(
-    ingredients: Sequence[Ingredient], *, euh_codes: Iterable[str] = ()
+    ingredients: Sequence[Ingredient],
+    *,
+    euh_codes: Iterable[str] = (),
+    standing: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[HazardousProperty, ...]:
     """Return the hazardous properties that the content of a waste brings.
 
     Parameters:
         ingredients: What is in it, each at the upper end of its content, a sequence. [% w/w]
         euh_codes: Supplemental statements worked out for the whole. [-]
+        standing: Properties that hold whatever the sums say, with the reason of each. [-]
     Returns:
         The properties reached, in order, each once with its first reason; an estimate. HP 1, 9 and 15 are left to a
         person. HP 2 and HP 3 are named where anything classified so is in it: only a test decides them. [-]
     """
-    found: dict[str, str] = {}
+    found = dict(standing)
     for code, reason in _reached(ingredients, euh_codes):
         found.setdefault(code, reason)
     return tuple(HazardousProperty(code, found[code]) for code in TEXTS if code in found)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from labsys.hazards.classes import classes_for_code, severity_place
 from labsys.hazards.label import LabelElements, from_h_codes, label_elements
 from labsys.hazards.mixtures import classify, settle
 from labsys.hazards.mixtures.classify import Part, blend
@@ -21,6 +22,7 @@ NOT_KNOWN = "What is in it is not known"
 _WITHOUT_SILVER = frozenset(
     {WasteKind.DEVELOPER, WasteKind.STOP, WasteKind.WASH_AID, WasteKind.WETTING_AGENT, WasteKind.RINSE}
 )
+_BY_PH = {"H314": "HP 8", "H318": "HP 4"}  # statements that a pH can bring, and the property each belongs to
 _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a supplier, never by a drum of waste
 
 
@@ -129,6 +131,7 @@ class ContentsHazards:
     basis: str
     why_no_properties: str = ""
     worked_out: tuple[HazardousProperty, ...] = ()
+    not_known: tuple[str, ...] = ()
 
     @property
     def codes(self) -> str:
@@ -172,14 +175,12 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     why = _why_not_blended(contents, known)
     if why:
         label = _together([*known, *(_strongest(product) for product in going_in)], rules=contents.rules)
-        worked: tuple[HazardousProperty, ...] = ()
+        found = ContentsHazards(label, "", _ESTIMATE, _NOT_WORKED_OUT.format(why))
     else:
-        label, worked = _blended(contents, known)
+        found = _blended(contents, known)
     if restated:
-        return ContentsHazards(label, restated.release_properties, _STATED, worked_out=worked)
-    properties = ", ".join(str(each) for each in worked)
-    none = _NOT_WORKED_OUT.format(why) if why else "" if properties else _NONE_REACHED
-    return ContentsHazards(label, properties, _ESTIMATE, none, worked)
+        return replace(found, properties=restated.release_properties, basis=_STATED, why_no_properties="")
+    return found
 
 
 def _why_not_blended(contents: Contents, known: Sequence[SolutionHazards]) -> str:
@@ -199,10 +200,11 @@ def _is_rinse(pour: Pour) -> bool:
     return pour.kind is WasteKind.RINSE
 
 
-def _blended(
-    contents: Contents, known: Sequence[SolutionHazards]
-) -> tuple[LabelElements, tuple[HazardousProperty, ...]]:
-    """Everything mixed together, each by its share of the volume, a litre taken to weigh a kilogram."""
+def _blended(contents: Contents, known: Sequence[SolutionHazards]) -> ContentsHazards:
+    """Everything mixed together, each by its share of the volume, a litre taken to weigh a kilogram.
+
+    What makes skin and eyes corrode by its pH does not blend: that of the whole is not known, so it stands.
+    """
     volumes = [pour.volume_ul for pour in contents.pours if pour.product is not None]
     ingredients = blend(
         [
@@ -211,10 +213,24 @@ def _blended(
         ]
     )
     settled = settle(classify(ingredients, rules=contents.rules), ingredients, choices={})
-    elements = label_elements(settled, rules=contents.rules)
+    standing = sorted({code for hazards in known for code in hazards.h_codes} & _BY_PH.keys() - {*settled.h_codes})
+    classes = {*settled.classes, *(classes_for_code(code)[0] for code in standing)}
+    elements = label_elements(
+        replace(settled, classes=tuple(sorted(classes, key=severity_place))), rules=contents.rules
+    )
     euh = tuple((code, text) for code, text in elements.euh_statements if code != _ON_REQUEST)
     codes = [each.code for each in (*settled.euh, *settled.screening)]
-    return replace(elements, euh_statements=euh), hazardous_properties(ingredients, euh_codes=codes)
+    worked = hazardous_properties(
+        ingredients, euh_codes=codes, standing={_BY_PH[code]: f"{code} of a pour in it stands" for code in standing}
+    )
+    return ContentsHazards(
+        label=replace(elements, euh_statements=euh),
+        properties=", ".join(str(each) for each in worked),
+        basis=_ESTIMATE,
+        why_no_properties="" if worked else _NONE_REACHED,
+        worked_out=worked,
+        not_known=(*settled.notices, *settled.open_points),
+    )
 
 
 def _strongest(product: Product) -> SolutionHazards:

@@ -10,8 +10,10 @@ from labsys.documents.label_sheet.drawn import GRIDS, LabelFacts, LabelSheetData
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.first_aid import RINSE_NOW
 from labsys.hazards.label import LabelElements
 from labsys.hazards.waste_codes import waste_code
+from labsys.lab.emergency import emergency_of
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
@@ -23,7 +25,6 @@ from labsys.waste.contents import Contents, ContentsHazards, hazards_in
 from labsys.waste.meeting import groups_in
 from labsys.waste.rules import VENT
 
-RINSE = "Eyes or skin: rinse now, 20 minutes."  # published advice ranges from 10 to 20; from memory
 _LABEL_BASIS = {
     "bottle": "As the SDS of the product has it; the SDS comes first.",
     "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
@@ -97,7 +98,8 @@ def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
         called=product.name,
         name=product.name,
         lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
-        label=hazards_of(product).label,
+        label=(hazards := hazards_of(product)).label,
+        not_known=hazards.declared_unknown,
         notes=(f"Waste, once used: {product.waste_code}",),
         holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
     )
@@ -115,6 +117,7 @@ def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
         label=hazards.label,
+        not_known=hazards.declared_unknown,
         notes=(*skin, f"Waste: {product.waste_code}"),
         holds_ul=bath.vessel.capacity,
     )
@@ -138,6 +141,7 @@ def _container(contents: Contents, products: Sequence[Product], occasion: Occasi
             f"{code} {waste_code(code).text}. Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",
         ),
         label=hazards.label,
+        not_known=hazards.not_known,
         notes=(*_held(contents), *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart)),
         holds_ul=capacity,
         banner=_banner(contents),
@@ -178,6 +182,7 @@ def _stuck(
     name: str,
     lines: Iterable[str],
     label: LabelElements,
+    not_known: tuple[str, ...],
     notes: Iterable[str],
     holds_ul: int | None,
     banner: str = "",
@@ -196,9 +201,10 @@ def _stuck(
         signal_word=label.signal_word,
         statements=statements,
         precautions=label.precautionary_statements,
+        not_known=not_known,
         notes=(*notes, *none),
         basis=basis or _LABEL_BASIS[kind],
         banner=banner,
-        emergency=f"{RINSE} {occasion.lab.emergency}".strip(),
+        emergency=f"{RINSE_NOW} {emergency_of(occasion.lab).call_on_a_label}",
     )
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
