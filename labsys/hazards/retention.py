@@ -1,7 +1,8 @@
 """How long records are kept, when extraction is tested again, and when a consignee's return is due.
 
 Source: COSHH Regulations 2002 regs 9 to 11 (read in the Northern Ireland text with the same periods; how long a test's
-record is kept from memory), Hazardous Waste Regulations 2005 as restated in gov.uk guidance, RIDDOR 2013 reg 12 (from memory).
+record is kept from memory), Hazardous Waste Regulations 2005 as restated in gov.uk guidance, RIDDOR 2013 reg 12 (from
+memory).
 """
 
 from calendar import monthrange
