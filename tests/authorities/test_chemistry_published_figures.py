@@ -205,8 +205,8 @@ def test_crystals_of_sulfite_weigh_twice_what_dry_sulfite_does():
 
 
 def test_crystals_of_carbonate_weigh_more_than_an_old_book_prints():
-    """A disagreement, calculated from atomic weights: 286.14 / 105.99 is 2.70; Henley's Twentieth Century Formulas prints
-    240 for 96 grains, 2.5. Ten waters are taken here; crystals lose some as they stand."""
+    """A disagreement, calculated from atomic weights: 286.14 / 105.99 is 2.70; Henley's Twentieth Century Formulas
+    prints 240 for 96 grains, 2.5. Ten waters are taken here; crystals lose some as they stand."""
     factor = hydrate_factor(salt=SALTS["sodium carbonate"], from_waters=0, to_waters=10)
     assert factor == pytest.approx(2.70, abs=0.005)
     assert factor > 240 / 96 + 0.1
