@@ -156,8 +156,8 @@ class Wash(Question):
                 source_of(fix_and_wash_factor),
                 source_of(carried_out_ml),
             ),
-            margin=f"{' to '.join(dict.fromkeys(trace(residue) for residue in residues))} g/m² after {fills} fills, for "
-            f"volumes good to ± {number(self.error.value)} %.",
+            margin=f"{' to '.join(dict.fromkeys(trace(residue) for residue in residues))} g/m² after {fills} fills, "
+            f"for volumes good to ± {number(self.error.value)} %.",
             warnings=tuple(self._warnings(passes=any(passes.values()))),
             remarks=tuple(self._remarks(left_ml)),
             tables=(
