@@ -284,14 +284,21 @@ def drained() -> ResponseReturnValue:
     return form_page("waste/drained.html", form)
 
 
-@bp.route("/waste/discharges/<int:discharge_id>", methods=["GET", "POST"])
+@bp.route("/waste/discharges/<int:discharge_id>")
 @permits(Permission.SEE_LAB)
 def discharge(discharge_id: int) -> ResponseReturnValue:
-    """Show what went down, whom to ring, and who answered for it; or answer."""
+    """Show what went down, whom to ring, and who answered for it."""
     made = queries.discharge_or_raise(db.session, discharge_id)
+    return render_template("waste/discharge.html", form=AnswerForm(), made=made)
+
+
+@bp.route("/waste/discharges/<int:discharge_id>/answer", methods=["POST"])
+@permits(Permission.KEEP_SEWER)
+def answer_discharge(discharge_id: int) -> ResponseReturnValue:
+    """Answer for a discharge without consent."""
     form = AnswerForm()
     if form.validate_on_submit():
         with refusals(form):
             sewer.answer_discharge(this_act(form), discharge_id=discharge_id, answer=given(form.answer.data))
             return saved("Answered.", ".discharge", discharge_id=discharge_id)
-    return form_page("waste/discharge.html", form, made=made)
+    return form_page("waste/discharge.html", form, made=queries.discharge_or_raise(db.session, discharge_id))

@@ -127,8 +127,10 @@ def test_what_went_down_all_the_same_shows_the_number_and_stands_on_today_until_
         (row,) = [row for row in duties(page_at(client, "/")) if row.what == "Stop from a tray"]
         assert row.why.startswith("now Went down the sink without a consent")
     assert not [row for row in duties(page_at(member, "/")) if row.what == "Stop from a tray"]
-    assert send(adviser, answer.location, answer="").status_code == 422
-    assert send(adviser, answer.location, answer="Rang them at noon; they thanked us.").status_code == 303
+    to_answer = f"{answer.location}/answer"
+    assert send(adviser, to_answer, at=answer.location, answer="").status_code == 422
+    said = "Rang them at noon; they thanked us."
+    assert send(adviser, to_answer, at=answer.location, answer=said).status_code == 303
     assert "Rang them at noon; they thanked us." in text(member.get(answer.location))
     for client in (manager, adviser):
         assert not [row for row in duties(page_at(client, "/")) if row.what == "Stop from a tray"]
