@@ -10,7 +10,7 @@ from labsys.demo import technician
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
-from labsys.documents.first_aid import FIRST_AID
+from labsys.documents.first_aid import FIRST_AID_CARD
 from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice, Layout, everything_to_label
 from labsys.documents.occasion import occasion_of
 from labsys.documents.register import REGISTER
@@ -105,7 +105,7 @@ def _rotate(play: Play, told: Entry) -> None:
 
 def _issue_papers(play: Play, _: Entry) -> None:
     """The safety adviser issues the register and the card; the technician prints labels for what there is."""
-    play.issue("odile", FIRST_AID, WholeLab())
+    play.issue("odile", FIRST_AID_CARD, WholeLab())
     play.issue("odile", REGISTER, WholeLab())
     occasion = occasion_of(play.session, person=play.person("joss"), now=play.at, public_url=Config.public_url)
     keys = [labelled.key for labelled in everything_to_label(play.session, occasion)]

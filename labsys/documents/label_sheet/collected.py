@@ -10,9 +10,11 @@ from labsys.documents.label_sheet.drawn import GRIDS, LabelFacts, LabelSheetData
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.first_aid import RINSE_NOW
 from labsys.hazards.label import LabelElements, from_h_codes
 from labsys.hazards.nations import rules_of
 from labsys.hazards.waste_codes import waste_code
+from labsys.lab.emergency import emergency_of
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
@@ -24,7 +26,6 @@ from labsys.waste import queries as waste
 from labsys.waste.meeting import groups_of_stream
 from labsys.waste.models import WasteContainer
 
-RINSE = "Eyes or skin: rinse now, 20 minutes."  # published advice ranges from 10 to 20; from memory
 _LABEL_BASIS = {
     "bottle": "As the SDS of the product has it; the SDS comes first.",
     "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
@@ -96,7 +97,8 @@ def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
         called=product.name,
         name=product.name,
         lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
-        label=hazards_of(product).label,
+        label=(hazards := hazards_of(product)).label,
+        not_known=hazards.declared_unknown,
         notes=(f"Waste, once used: {product.waste_code}",),
         holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
     )
@@ -114,6 +116,7 @@ def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
         label=hazards.label,
+        not_known=hazards.declared_unknown,
         notes=(*skin, f"Waste: {product.waste_code}"),
         holds_ul=bath.vessel.capacity,
     )
@@ -131,6 +134,7 @@ def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion
         name=f"WASTE: {stream.name}",
         lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
         label=_used(going_in, nation=occasion.lab.nation),
+        not_known=(),
         notes=(
             f"{stream.code} {waste_code(stream.code).text}",
             *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart),
@@ -148,6 +152,7 @@ def _stuck(
     name: str,
     lines: Iterable[str],
     label: LabelElements,
+    not_known: tuple[str, ...],
     notes: Iterable[str],
     holds_ul: int | None,
 ) -> Stuck:
@@ -164,9 +169,10 @@ def _stuck(
         signal_word=label.signal_word,
         statements=statements,
         precautions=label.precautionary_statements,
+        not_known=not_known,
         notes=(*notes, *none),
         basis=_LABEL_BASIS[kind],
-        emergency=f"{RINSE} {occasion.lab.emergency}".strip(),
+        emergency=f"{RINSE_NOW} {emergency_of(occasion.lab).call_on_a_label}",
     )
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
 
