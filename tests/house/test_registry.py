@@ -34,6 +34,7 @@ ABOUT = {
     "cylinder": {"cylinders"},
     "data_sheet": {"data_sheets"},
     "document": {"issued_documents"},
+    "film_time": {"film_times"},
     "fixers": {"rotations"},
     "incident": {"incidents"},
     "induction": {"inductions", "induction_versions", "sign_offs", "withdrawals"},

@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0025"
-down_revision = "0024"
+revision = "0027"
+down_revision = "0026"
 branch_labels = None
 depends_on = None
 
@@ -30,7 +30,7 @@ def upgrade() -> None:
         sa.Column("id", ID, nullable=False),
         sa.Column("film", sa.String(80), nullable=False),
         sa.Column("exposure_index", sa.Integer(), nullable=False),
-        sa.Column("product_id", sa.BigInteger(), nullable=False),
+        sa.Column("product_id", ID, nullable=False),
         sa.Column("water_parts_milli", sa.BigInteger(), nullable=False, comment="N of 1+N, × 1000"),
         sa.Column("temperature_milli_c", sa.Integer(), nullable=False, comment="°C × 1000"),
         sa.Column("agitation", sa.String(120), nullable=False),
@@ -48,7 +48,7 @@ def upgrade() -> None:
         sa.Column("source", sa.String(200), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("entered_at", INSTANT, nullable=False),
-        sa.Column("entered_by_id", sa.BigInteger(), nullable=False),
+        sa.Column("entered_by_id", ID, nullable=False),
         sa.Column("withdrawn_at", INSTANT, nullable=True),
         sa.CheckConstraint("exposure_index > 0", name=op.f("ck_film_times_exposure_index")),
         sa.CheckConstraint("water_parts_milli >= 0", name=op.f("ck_film_times_water_parts")),
