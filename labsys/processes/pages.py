@@ -91,6 +91,8 @@ def _at_the_bench(row: FilmTime) -> dict[str, str]:
         "low": figure(own.low_milli_c, MILLI) or low,
         "high": figure(own.high_milli_c, MILLI) or high,
         "thermometer": "0.5",
+        "q10_error": "0.3",
+        "tau": "60",
     }
 
 
