@@ -248,13 +248,13 @@ def test_a_row_goes_to_the_bench_with_its_developers_own_data(lab, member):
     add_film_time(lab)
     bench = next(link for link in links(page_at(member, TABLE)) if link.startswith("/bench?"))
     told = text(member.get(bench))
-    assert "9:30 at 20 °C" in told
+    assert "9:30 min at 20 °C" in told
 
 
 @pytest.mark.parametrize(
     ("asked", "told", "not_told"),
     [
-        ("minutes=3:15&at=38&now=38&low=38&high=38", "3:15 at 38 °C", "uneven"),
+        ("minutes=3:15&at=38&now=38&low=38&high=38", "3:15 min at 38 °C", "uneven"),
         ("minutes=3:15&at=38&now=36&low=37&high=39", "Bring the developer up to at least 37 °C", "uneven"),
         ("minutes=3:15&at=38&now=40&low=37&high=39", "Bring the developer down to at most 39 °C", "uneven"),
         (
