@@ -27,12 +27,27 @@ from labsys.products.queries import PRODUCT
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
 from labsys.store.queries import BOTTLE, SHELF
-from labsys.waste.models import Pour, WasteStream
-from labsys.waste.queries import COLLECTION, CONTAINER
+from labsys.waste.models import Pour, SewerConsent, WasteStream
+from labsys.waste.queries import COLLECTION, CONTAINER, DISCHARGE
 
 # In the order in which what was found is shown.
 KINDS: tuple[RowKind, ...] = (
-    *(BATH, LINE, USE, BOTTLE, PRODUCT, SHELF, PROCESS, VESSEL, STATION, ROOM, BOOKING, CONTAINER, COLLECTION),
+    *(
+        BATH,
+        LINE,
+        USE,
+        BOTTLE,
+        PRODUCT,
+        SHELF,
+        PROCESS,
+        VESSEL,
+        STATION,
+        ROOM,
+        BOOKING,
+        CONTAINER,
+        COLLECTION,
+        DISCHARGE,
+    ),
     *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
@@ -62,6 +77,7 @@ LISTED = {
         (OwnedCylinder, "labware.cylinders"),
         (SignOff, "inductions.index"),
         (StoreRule, "products.index"),
+        (SewerConsent, "waste.sewer"),
         (WasteStream, "waste.index"),
         (Withdrawal, "inductions.index"),
     )

@@ -33,6 +33,8 @@ ABOUT = {
     "container": {"waste_containers"},
     "cylinder": {"cylinders"},
     "data_sheet": {"data_sheets"},
+    "consent": {"sewer_consents"},
+    "discharge": {"discharges"},
     "document": {"issued_documents"},
     "film_time": {"film_times"},
     "fixers": {"rotations"},
