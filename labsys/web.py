@@ -17,6 +17,7 @@ from labsys.bench import views as bench
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
+from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
@@ -97,7 +98,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, closing, baths, waste, planning, bench, register, documents, desk),
+    *(inductions, bookings, closing, baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 

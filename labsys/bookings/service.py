@@ -23,6 +23,7 @@ from labsys.places.models import Station, StationUnit
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
+from labsys.restrictions.gate import require_open
 from labsys.timetable.spans import Span
 
 
@@ -30,7 +31,8 @@ from labsys.timetable.spans import Span
 def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan) -> Booking:
     """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS.
 
-    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing,
+    or NotOpen.
     """
     person = _person_to_book_for(act, person_id=person_id)
     booking = _make(act, person=person, station_id=station_id, span=span, plan=plan)
@@ -44,7 +46,7 @@ def book_class(
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
 
-    Raises NotPermitted, NotFound, BookingRefused, SlotTaken or NotCleared.
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, NotCleared or NotOpen.
     """
     require(act.actor, Permission.BOOK_CLASS)
     person = _person_to_book_for(act, person_id=person_id)
@@ -62,7 +64,7 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
     """Change the time, the plan and, of a class, the number of units.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
-    SlotTaken or NotCleared; the booking then stands as it was.
+    SlotTaken, NotCleared or NotOpen; the booking then stands as it was.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = _person_to_book_for(act, person_id=booking.person_id)
@@ -76,6 +78,8 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
+    if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
+        require_open(act, person=person, process=process, at=max(span.start, act.now))
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     if booking.class_name and units is not None:
@@ -105,7 +109,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
 def arrive(act: Act, *, booking_id: int) -> Booking:
     """Note that somebody has come to work; work that may not start is stopped here.
 
-    Raises NotPermitted, NotFound, BookingRefused or NotCleared.
+    Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = _person_to_book_for(act, person_id=booking.person_id)
@@ -115,6 +119,8 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     _require_clear(act, person=person, stations=stations, process=process, at=act.now)
+    if act.actor.id == person.id:  # that somebody else is here is noted whatever they came for
+        require_open(act, person=person, process=process, at=act.now)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
     return booking
@@ -185,6 +191,7 @@ def _make(
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
     _require_clear(act, person=person, stations=stations, process=process, at=span.start)
+    require_open(act, person=person, process=process, at=span.start)
     booking = Booking(
         person=person,
         station=stations[0],
