@@ -278,8 +278,8 @@ def moved_into(
             raise
         room = show_volume(refusal.capacity - refusal.level)
         raise rules.WasteRefused(
-            f"{container.label} has room for {room} by the book. {_instead(act, container, refusal.change)} If there is "
-            "more room in it than that, correct its level first.",
+            f"{container.label} has room for {room} by the book. {_instead(act, container, refusal.change)} "
+            "If there is more room in it than that, correct its level first.",
             field="volume",
         ) from refusal
 
