@@ -36,6 +36,7 @@ class InProduct:
     content: str
     classification: str
     differs: bool
+    workplace_limit: str
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ def _entry(product: Product, cas: str) -> ProductIngredient:
 def _in_product(product: Product, entry: ProductIngredient, reference: Substance | None) -> InProduct:
     listed = {" ".join(stated.split()) for stated in entry.classification.split(";") if stated.strip()}
     differs = reference is not None and listed != {*map(str, reference.classes), *reference.euh}
-    return InProduct(product, _content(entry), entry.classification or "none entered", differs)
+    return InProduct(product, _content(entry), entry.classification or "not stated", differs, entry.workplace_limit)
 
 
 def _in_bottle(bottle: Bottle, product: Product, entry: ProductIngredient) -> Somewhere:
