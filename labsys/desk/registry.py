@@ -20,6 +20,7 @@ from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
 from labsys.places.queries import ROOM, STATION
+from labsys.processes.models import FilmTime
 from labsys.processes.queries import PROCESS
 from labsys.products.models import DataSheet, StoreRule
 from labsys.products.queries import PRODUCT
@@ -71,6 +72,7 @@ LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
         (Closure, "places.index"),
+        (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (SignOff, "inductions.index"),

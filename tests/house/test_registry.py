@@ -36,6 +36,7 @@ ABOUT = {
     "consent": {"sewer_consents"},
     "discharge": {"discharges"},
     "document": {"issued_documents"},
+    "film_time": {"film_times"},
     "fixers": {"rotations"},
     "incident": {"incidents"},
     "induction": {"inductions", "induction_versions", "sign_offs", "withdrawals"},

@@ -30,6 +30,7 @@ from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 from tests.support import guests
 from tests.support.assessing import approved
+from tests.support.film_times import add_film_time
 from tests.support.lab import SmallLab
 from tests.support.safety import add_sheet, put_on_shelf
 
@@ -114,6 +115,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "time_id": add_film_time(lab).id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
         "water_parts_milli": 4_000,
