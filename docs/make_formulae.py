@@ -1,37 +1,48 @@
-"""Write docs/formulae.md from the code: each calculation that names a source, and how many checks from outside it has.
+"""Write docs/formulae.md from the code: each calculation that names a source, and what its answers are held against.
 
-    .venv/bin/python docs/make_formulae.py
-
-A check is a row of a parametrised table, or a test without one, that says where its figure is from: in the row, as
-`source`, or in the words of the test. It counts for each calculation that the test calls. Nothing is run.
+.venv/bin/python docs/make_formulae.py
 """
 
-import ast
 import importlib
 import inspect
 import pkgutil
 import re
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from types import CodeType, ModuleType
-from typing import Any
+from types import ModuleType
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent
+if str(ROOT) not in sys.path:
+    sys.path.insert(0, str(ROOT))
+
+from docs.evidence import Calculation, Check, Kind, checks, publication_of, publications  # noqa: E402
+
 PAGE = HERE / "formulae.md"
 ROOMS = ("labsys.chemistry", "labsys.hazards")
-TESTS = ("chemistry", "hazards", "authorities")
 BEFORE = """# Every calculation, and where it is from
 
 Made from the code by `make formulae`; a test fails while it is out of date. *Refuses* says when a calculation raises
-instead of answering. *Checks* counts the rows in the tests that name a source outside the code: a publication, a figure
-calculated by hand, common practice or memory, each marked as such where it stands.
-"""
-_SECTION = re.compile(r"^(Parameters|Returns|Raises|Source):$")
+instead of answering. *Checks* are rows in the tests that name where their figure is from, each row counted once:
 
-Calculation = Callable[..., Any]
+- **printed**: a figure printed in a publication, named below with how it was read;
+- **library**: what an independent library answers;
+- **by hand**: worked by hand from the rule, so that it shows slips in the code and not in the rule;
+- **practice**: common practice of the trade, no source;
+- **memory**: from memory of a text that was not read again.
+
+A figure that cites a text and was remembered, or worked out from what the text gives, counts as the lesser of the two.
+"""
+_SHORT = {
+    Kind.PRINTED: "printed",
+    Kind.LIBRARY: "library",
+    Kind.BY_HAND: "by hand",
+    Kind.PRACTICE: "practice",
+    Kind.MEMORY: "memory",
+}
+_SECTION = re.compile(r"^(Parameters|Returns|Raises|Source):$")
 
 
 def modules() -> Iterator[ModuleType]:
@@ -72,92 +83,50 @@ def sections(calculation: Calculation) -> dict[str, str]:
     return {name: " ".join(lines) for name, lines in found.items()}
 
 
-def checks() -> Counter[Calculation]:
-    """How many checks from outside each calculation has."""
-    if str(ROOT) not in sys.path:
-        sys.path.insert(0, str(ROOT))
-    known = {one.__name__: one for module in modules() for one in calculations(module)}
-    counted: Counter[Calculation] = Counter()
-    for folder in TESTS:
-        for path in sorted((ROOT / "tests" / folder).glob("test_*.py")):
-            counted.update(_worked_out_in_rows(path, known))
-            module = importlib.import_module(f"tests.{folder}.{path.stem}")
-            for name, test in vars(module).items():
-                if name.startswith("test_") and inspect.isfunction(test) and not hasattr(test, "hypothesis"):
-                    rows = _rows_with_a_source(test)
-                    for called in _called(test.__code__, vars(module), known, seen=set()):
-                        counted[called] += rows
-    return counted
-
-
-def _worked_out_in_rows(path: Path, known: dict[str, Calculation]) -> Iterator[Calculation]:
-    """Calculations called in a row that names its source, once for each such row."""
-    for row in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(row, ast.Call) and any(one.arg == "source" for one in row.keywords):
-            called = {
-                one.func.id for one in ast.walk(row) if isinstance(one, ast.Call) and isinstance(one.func, ast.Name)
-            }
-            yield from (known[name] for name in called & known.keys())
-
-
-def _rows_with_a_source(test: Calculation) -> int:
-    """Rows of a test that say where they are from; tables that are crossed are counted by the larger."""
-    says = bool(inspect.getdoc(test))
-    tables = [mark for mark in getattr(test, "pytestmark", []) if mark.name == "parametrize"]
-    if not tables:
-        return int(says)
-    return max(sum(says or _names_source(mark.args[0], row) for row in mark.args[1]) for mark in tables)
-
-
-def _names_source(arguments: str | tuple[str, ...], row: Any) -> bool:
-    names = arguments.replace(",", " ").split() if isinstance(arguments, str) else arguments
-    return "source" in names or bool(getattr(row, "source", None))
-
-
-def _called(
-    code: CodeType, space: dict[str, Any], known: dict[str, Calculation], seen: set[CodeType]
-) -> set[Calculation]:
-    """Calculations that some code names, itself or through helpers of its own module."""
-    if code in seen:
-        return set()
-    seen.add(code)
-    found: set[Calculation] = set()
-    for name in code.co_names:
-        thing = space.get(name)
-        if inspect.isfunction(thing) and thing in known.values():
-            found.add(thing)
-        elif inspect.isfunction(thing) and thing.__globals__ is space:
-            found |= _called(thing.__code__, space, known, seen)
-        elif thing is None and name in known:  # a method, or a function named through its module
-            found.add(known[name])
-    for constant in code.co_consts:
-        if isinstance(constant, CodeType):
-            found |= _called(constant, space, known, seen)
-    return found
+def all_checks() -> list[Check]:
+    """What the answers of all calculations, tables, pages and commands are held against."""
+    return checks([one for module in modules() for one in calculations(module)])
 
 
 def page() -> str:
     """The whole page."""
-    counted = checks()
-    parts = [BEFORE]
+    held = all_checks()
+    parts = [BEFORE, _totals(held)]
     for module in modules():
-        rows = [_row(one, counted[one]) for one in calculations(module)]
+        rows = [_row(one, [check for check in held if check.calculation is one]) for one in calculations(module)]
         if rows:
             title = (inspect.getdoc(module) or "").split("\n")[0]
-            head = "| calculation | gives | refuses | source | checks |\n|---|---|---|---|---:|"
+            head = "| calculation | gives | refuses | source | checks |\n|---|---|---|---|---|"
             parts.append(
                 f"## {module.__name__.removeprefix('labsys.')}\n\n{title}\n\n{head}\n" + "\n".join(rows) + "\n"
             )
-    return "\n".join(parts)
+    return "\n".join([*parts, _read_in(held)])
 
 
-def _row(calculation: Calculation, checked: int) -> str:
+def _totals(held: Sequence[Check]) -> str:
+    asked = Counter(check.kind for check in held if check.calculation)
+    others = Counter(check.kind for check in held if not check.calculation)
+    rows = [(str(kind), asked[kind], others[kind], asked[kind] + others[kind]) for kind in Kind]
+    rows.append(("all", asked.total(), others.total(), len(held)))
+    head = "| held against | of a calculation | of a table, a page or a command | in all |\n|---|---:|---:|---:|"
+    return f"{head}\n" + "\n".join(f"| {' | '.join(map(str, row))} |" for row in rows) + "\n"
+
+
+def _row(calculation: Calculation, held: Sequence[Check]) -> str:
     told = sections(calculation)
-    cells = (told["Gives"], told.get("Raises", ""), told["Source"])
-    middle = " | ".join(cell.replace("|", "\\|") for cell in cells)
-    return f"| `{calculation.__qualname__}` | {middle} | {checked} |"
+    counted = Counter(check.kind for check in held)
+    by_kind = ", ".join(f"{counted[kind]} {_SHORT[kind]}" for kind in Kind if counted[kind]) or "none"
+    cells = (told["Gives"], told.get("Raises", ""), told["Source"], by_kind)
+    return f"| `{calculation.__qualname__}` | " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+
+
+def _read_in(held: Sequence[Check]) -> str:
+    known = publications()
+    printed = Counter(publication_of(check.source, known) for check in held if check.kind is Kind.PRINTED)
+    rows = [f"| {one.title} | {one.read} | {printed[one]} |" for one in known]
+    head = "| publication | how it was read | printed figures held to |\n|---|---|---:|"
+    return f"## The publications\n\n{head}\n" + "\n".join(sorted(rows)) + "\n"
 
 
 if __name__ == "__main__":
-    sys.path.insert(0, str(ROOT))
     PAGE.write_text(page(), encoding="utf-8")

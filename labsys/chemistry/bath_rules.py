@@ -13,7 +13,7 @@ from labsys.chemistry.sizes import NOTHING, Load, Material
 
 CLEARING_SOURCE = "NAVEDTRA 14209, Photography (Basic): discard when clearing takes twice the time in a fresh bath"
 PH_SOURCE = "P. Glafkides, Physique et chimie photographique: a stop bath must stay below pH 5.8"
-INDICATOR_SOURCE = "Two indicator tables: bromocresol purple is yellow below pH 5.2 and purple above 6.8"
+INDICATOR_SOURCE = "Common practice, no source: bromocresol purple is yellow below pH 5.2 and purple above 6.8"
 VERDICT_SOURCE = "Judged by a person"
 HIGHEST_STOP_PH = 5.8
 

@@ -4,9 +4,9 @@ from labsys.chemistry.errors import check_between
 from labsys.chemistry.ranges import Range
 from labsys.chemistry.sizes import UNIT_EXACT_MM2, Load
 
-# Film, low: a squeegee cuts carry-over by about half (US state pollution-prevention sheet, read in extract). Typical:
-# 4 mL on a 135-36 of 0.056 m² (M. Torzynski, note on film-washing arithmetic, Strasbourg 2004). High: 20 mL per 80 in²
-# in rack-and-tank work (a photographic chemist's article on replenishing systems). Paper: common practice, no source.
+# Film, low: a squeegee cuts carry-over by about half. Typical: 4 mL on a 135-36 of 0.056 m² (M. Torzynski, note on
+# film-washing arithmetic, Strasbourg 2004). High: 20 mL per 80 in² in rack-and-tank work. Squeegee, rack and paper:
+# common practice, no source.
 FILM_ML_PER_M2 = Range(4 / 0.056 / 2, 4 / 0.056, 20 / (float(UNIT_EXACT_MM2) / 1e6))
 RC_ML_PER_M2 = Range(30.0, 45.0, 60.0)
 FIBRE_ML_PER_M2 = Range(200.0, 300.0, 400.0)
@@ -27,8 +27,8 @@ def carried_out_ml(*, load: Load, tanks_drained: int = 0) -> Range:
     Raises:
         OutOfRange: A negative number of tanks.
     Source:
-        Film and tank: M. Torzynski, note on film-washing arithmetic, Strasbourg 2004; film, high: a photographic
-        chemist's article on replenishing systems. Paper: common practice, no source.
+        Film and tank: M. Torzynski, note on film-washing arithmetic, Strasbourg 2004. Film, low and high, and paper:
+        common practice, no source.
 
     >>> round(carried_out_ml(load=Load(film_mm2=56_000), tanks_drained=1).typical, 1)
     10.0

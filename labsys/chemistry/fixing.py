@@ -8,7 +8,7 @@ from labsys.chemistry.errors import check_above, check_between
 TIMES_THE_CLEARING = 2
 
 # How often the second bath takes the place of the first; then both are mixed afresh. S. Anchell, The Darkroom Cookbook,
-# 3rd ed. (2008), p. 107. A knowledge page on fixing prints allows four or five loads of the first bath in all.
+# 3rd ed. (2008), p. 107. Four or five loads of the first bath in all are common practice, no source.
 MOST_TURNS = 3
 
 

@@ -1,6 +1,7 @@
 """Capacities and keeping times as published, to start a lab's own rules from.
 
-A figure of the lab's, or of the maker's sheet, always takes their place. What was not read again says "From memory".
+A figure of the lab's, or of the maker's sheet, always takes their place. What was not read in print says "Common
+practice" or "From memory".
 """
 
 from dataclasses import dataclass
@@ -11,7 +12,6 @@ from labsys.chemistry.sizes import Material, area_of_units_mm2
 _ANCHELL = "S. Anchell, The Darkroom Cookbook, 3rd ed., Focal Press 2008, p. "
 _NAVY = "NAVEDTRA 14209, Photography (Basic): about 200 prints 8x10 in per US gallon"
 _CRABTREE = "J. I. Crabtree and H. A. Hart, Trans. SMPE XIII no. 38 (1929), p. 401: "
-_DATA_SHEET = "A maker's data sheet for a rapid fixer working solution, quoted in a 2005 newsgroup post"
 _PRACTICE = "Common practice, no source"
 LITRES_PER_US_GALLON = 3.785411784  # exact, by definition
 DAY = 24
@@ -30,12 +30,8 @@ CAPACITIES = (
     PublishedCapacity("fixer, prints", 200 / LITRES_PER_US_GALLON, _NAVY),
     PublishedCapacity("fixer, unknown acid type, film or paper", 20, _ANCHELL + "108"),
     PublishedCapacity("fixer, alkaline", 25, _ANCHELL + "108"),
-    PublishedCapacity(
-        "rapid fixer 1+4, film", 20, "A personal reference page on fixer capacity; tabular-grain film 50 to 70 % of it"
-    ),
-    PublishedCapacity(
-        "acid hardening hypo, first of two baths, fibre paper", 50, "A knowledge page on fixing prints: then rotate"
-    ),
+    PublishedCapacity("rapid fixer 1+4, film", 20, _PRACTICE + ": tabular-grain film 50 to 70 % of it"),
+    PublishedCapacity("acid hardening hypo, first of two baths, fibre paper", 50, _PRACTICE + ": then rotate"),
     PublishedCapacity(
         "plain or acid hypo, prints, careful",
         15.9,
@@ -57,10 +53,10 @@ STARTING_AREAS = (
 )
 
 RAPID_FIXER_KEEPS = (
-    AgeLimit(Holding.FULL_BOTTLE, 182 * DAY, _DATA_SHEET + ": 6 months"),
-    AgeLimit(Holding.PART_FULL_BOTTLE, 30 * DAY, _DATA_SHEET + ": 1 month"),
-    AgeLimit(Holding.TANK, 61 * DAY, _DATA_SHEET + ": 2 months"),
-    AgeLimit(Holding.TRAY, 7 * DAY, _DATA_SHEET + ": 7 days"),
+    AgeLimit(Holding.FULL_BOTTLE, 182 * DAY, _PRACTICE + ": 6 months"),
+    AgeLimit(Holding.PART_FULL_BOTTLE, 30 * DAY, _PRACTICE + ": 1 month"),
+    AgeLimit(Holding.TANK, 61 * DAY, _PRACTICE + ": 2 months"),
+    AgeLimit(Holding.TRAY, 7 * DAY, _PRACTICE + ": 7 days"),
 )
 STOP_BATH_KEEPS = (
     AgeLimit(Holding.FULL_BOTTLE, 182 * DAY, "From memory: 6 months or more; citric acid grows mould"),
@@ -85,8 +81,10 @@ class DischargeLimit:
 
 
 SILVER_LIMITS = (
-    DischargeLimit("a strict sewer authority", 1.2, "Limit of a suburban sewer authority near Washington"),
-    DischargeLimit("another sewer authority", 2, "Limit of an authority in Massachusetts"),
+    DischargeLimit("Dallas, the stricter of two", 0.36, "City of Dallas Water Utilities: 0.36 and 3.04 mg/L"),
+    DischargeLimit("Palo Alto, California", 1.0, "Palo Alto Municipal Code, chapter 16.09"),
+    DischargeLimit("suburbs of Washington", 1.2, "Washington Suburban Sanitary Commission, in essr.umd.edu"),
+    DischargeLimit("Massachusetts", 2, "310 CMR 71.02"),
     DischargeLimit(
         "United Kingdom, consent unlikely above", 5, "UK photographic industry code of practice on effluent (COPPICE)"
     ),

@@ -4,11 +4,12 @@ from labsys.chemistry.errors import check_above, check_between
 from labsys.chemistry.ranges import Range
 from labsys.chemistry.sizes import Load
 
-# Working values with their ranges. Film: 1.6 to 3.2 g/m² (posting by a retired emulsion engineer), plates 3.6 to
-# 7.2 g/m² (L. P. Clerc, Photography: Theory and Practice, par. 412). Paper: 0.54 to 1.6, up to 3.2 g/m² (the same
-# posting). Part dissolved: three quarters (Clerc, par. 412), up to 80 % (a US state paper on silver recovery), "about
-# half" (a trade text of 1911). The middle values are house choices inside those figures.
-FILM_G_PER_M2 = Range(2.0, 4.0, 7.0)
+# Working values with their ranges. Film: 1.6 to 3.2 g/m² (common practice, no source), plates 3.6 to 7.2 g/m² (L. P.
+# Clerc, Photography: Theory and Practice, par. 412), negatives 3 to 10 g/m², X-ray film 10 g/m² (a German handbook of
+# X-ray work, c. 1940, goobi.tib.eu 1686551908, p. 340). Paper: 0.5 to 1.6 g/m² (common practice, no source), 2 to
+# 3 g/m² (the same handbook). Part dissolved: three quarters (Clerc, par. 412), half to 80 % (common practice, no
+# source). The middle values are house choices inside those figures.
+FILM_G_PER_M2 = Range(2.0, 4.0, 10.0)
 PAPER_G_PER_M2 = Range(0.5, 1.5, 3.0)
 PART_DISSOLVED = Range(0.5, 0.75, 0.8)
 
@@ -34,12 +35,13 @@ def silver_into_fixer_g(
     Raises:
         OutOfRange: More than all of the silver dissolved.
     Source:
-        L. P. Clerc, Photography: Theory and Practice, par. 412 (three quarters reach the fixer; plates); posting by a
-        retired emulsion engineer (film and paper coatings). The middle values are a house choice inside the ranges.
+        L. P. Clerc, Photography: Theory and Practice, par. 412 (three quarters reach the fixer; plates); a German
+        handbook of X-ray work, c. 1940, goobi.tib.eu 1686551908, p. 340 (most in film and paper); the least in either:
+        common practice, no source. The middle values are a house choice inside the ranges.
 
     >>> one_roll = silver_into_fixer_g(load=Load(film_mm2=51_613))
     >>> round(one_roll.low, 3), round(one_roll.typical, 3), round(one_roll.high, 3)
-    (0.052, 0.155, 0.289)
+    (0.052, 0.155, 0.413)
     """
     check_between("dissolved", dissolved.high, 0, 1)
     return (film.times(load.film_mm2 / 1e6) + paper.times(load.paper_mm2 / 1e6)).times_range(dissolved)
@@ -119,7 +121,7 @@ def silver_by_iron_g(*, iron_g: float) -> float:
     Raises:
         OutOfRange: A negative mass.
     Source:
-        Stoichiometry, IUPAC atomic weights 2021; a cartridge maker's technical paper states 3.86 g per g.
+        Stoichiometry, IUPAC atomic weights 2021.
 
     >>> round(silver_by_iron_g(iron_g=1), 2)
     3.86

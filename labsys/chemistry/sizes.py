@@ -95,9 +95,9 @@ def _centimetres(width: int, height: int) -> Size:
 
 
 # Roll film is counted as the trade counts it: S. Anchell, The Darkroom Cookbook, 3rd ed. (2008), p. 108, reckons in
-# 80 in²; one 135-36, one 120 or half a 220 to the unit is read in a personal reference page on fixer capacity. The
-# strips: 35 mm by 1.615 m and 35 mm by 1.18 m (lengths from memory); 61 mm by 0.825 m (the middle of the 0.81 to 0.84 m
-# in an encyclopaedia article on 120 film), a 220 "about double" that.
+# 80 in²; one 135-36, one 120 or half a 220 to the unit is common practice, no source. The strips: 35 mm by 1.615 m and
+# 35 mm by 1.18 m (lengths from memory); 61 mm by 0.825 m (the middle of the 0.81 to 0.84 m in an encyclopaedia article
+# on 120 film), a 220 "about double" that.
 _SIZES = (
     Size("135-36", UNIT_MM2, _mm2(35, 1615), is_film=True, is_paper=False),
     Size("135-24", _mm2(35, 1180), _mm2(35, 1180), is_film=True, is_paper=False),

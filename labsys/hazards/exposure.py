@@ -133,3 +133,26 @@ def room_level_mg_m3(
         return steady
     check_between("hours", hours, 0)
     return steady * (1 - math.exp(-mixing * changes_per_hour * hours))
+
+
+def minutes_to_clear_air(*, changes_per_hour: float, removed_share: float = 0.99, mixing: float = 1.0) -> float:
+    """Return how long fresh air takes to carry off a share of what is in the air, once nothing more gets into it.
+
+    Parameters:
+        changes_per_hour: Fresh air, above 0. [1/h]
+        removed_share: Share carried off, 0 or more, below 1. [-]
+        mixing: How well the air mixes, 0.1 (very poor) to 1 (perfectly). [-]
+    Returns:
+        Time. [min]
+    Raises:
+        OutOfRange: A value outside its range.
+    Source:
+        CDC 1994, MMWR 43 no. RR-13 (28 Oct 1994), Table S3-1, p. 72, with its factor of up to 10 for poor mixing.
+
+    >>> round(minutes_to_clear_air(changes_per_hour=6))
+    46
+    """
+    check_above("changes_per_hour", changes_per_hour, 0)
+    check_between("removed_share", removed_share, 0, math.nextafter(1, 0))
+    check_between("mixing", mixing, 0.1, 1)
+    return -60 * math.log(1 - removed_share) / (mixing * changes_per_hour)

@@ -1,4 +1,4 @@
-"""How long records are kept, and when extraction is tested again.
+"""How long records are kept, when extraction is tested again, and when a consignee's return is due.
 
 Source: COSHH Regulations 2002 regs 9 to 11 (10 and 11 read in the Northern Ireland text with the same periods, 9 from
 memory), Hazardous Waste Regulations 2005 as restated in gov.uk guidance, RIDDOR 2013 reg 12 (from memory).
@@ -87,3 +87,21 @@ def next_extraction_test(last_tested: date) -> date:
     month = last_tested.month - 1 + _EXTRACTION_TEST_MONTHS
     year, month = last_tested.year + month // 12, month % 12 + 1
     return date(year, month, min(last_tested.day, monthrange(year, month)[1]))
+
+
+def consignee_return_due(received: date) -> date:
+    """Return the last day for the consignee's return on hazardous waste: a month after the quarter it came in.
+
+    Parameters:
+        received: Day on which the consignee took the waste in. [-]
+    Returns:
+        The due day, in England and Wales. [-]
+    Source:
+        SI 2005/894 reg 53(4), read with gov.uk on consignee returns.
+
+    >>> consignee_return_due(date(2026, 11, 5))
+    datetime.date(2027, 1, 31)
+    """
+    month = (received.month - 1) // 3 * 3 + 4
+    year, month = received.year + month // 13, (month - 1) % 12 + 1
+    return date(year, month, monthrange(year, month)[1])

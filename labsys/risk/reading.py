@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from labsys.hazards.exposure import minutes_to_clear_air
 from labsys.ledger.rules import show
 from labsys.products.rules import show_dilution
 from labsys.risk import banding, rules
@@ -157,7 +158,19 @@ def _protection(version: Version) -> Iterator[tuple[str, str]]:
     yield "Gloves", gloves
     known = f" Known by: {version.air_changes_source}." if version.air_changes_source else ""
     yield "Air changes of the room", f"{rules.air_in_words(version.air_changes_tenths)}{known}"
+    if version.air_changes_tenths:
+        yield "Air after a spill", _air_after_a_spill(version.air_changes_tenths / 10)
     yield "Health surveillance", _surveillance(version)
+
+
+def _air_after_a_spill(changes_per_hour: float) -> str:
+    """How long fresh air takes, at best and where it hardly mixes: never a leave to go back in."""
+    best, worst = (minutes_to_clear_air(changes_per_hour=changes_per_hour, mixing=mixing) for mixing in (1, 0.1))
+    return (
+        f"Once nothing more gets into it, 99 % is carried off in {best:.0f} min where the air mixes perfectly, in up "
+        f"to {worst:.0f} min where it hardly does (CDC 1994, MMWR 43 RR-13, Table S3-1). An estimate: nobody goes back "
+        "in by it, a named competent person releases the room."
+    )
 
 
 def _surveillance(version: Version) -> str:

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from labsys.drawing.graduate import Liquid, graduate
 from labsys.drawing.qr import qr_code
 from labsys.drawing.scene import Scene
 from labsys.hazards.nations import Nation
+from labsys.hazards.retention import consignee_return_due
 from labsys.hazards.waste_codes import (
     WasteCode,
     all_waste_codes,
@@ -17,6 +19,7 @@ from labsys.hazards.waste_codes import (
 from labsys.products.models import Product
 from labsys.quantities import UL_PER_ML, show_volume
 from labsys.records.models import Lab
+from labsys.timetable.local_time import day_words, to_local
 from labsys.waste import rules
 from labsys.waste.meeting import Apart, groups_of_stream, keep_apart
 from labsys.waste.models import Collection, CollectionLine, WasteContainer, WasteStream
@@ -123,20 +126,27 @@ class ComparedLine:
 
 @dataclass(frozen=True)
 class CollectionView:
-    """A collection, its lines, and a warning about its note code where it does not look like one of the nation's."""
+    """A collection, its lines, and a warning about its note code where it does not look like one of the nation's.
+
+    The consignee's return is told where the rule for it is on file and hazardous waste left.
+    """
 
     collection: Collection
     lines: tuple[ComparedLine, ...]
     note_warning: str
     book_ul: int
+    return_due: str
 
 
-def view_of_collection(collection: Collection, *, nation: str) -> CollectionView:
+def view_of_collection(collection: Collection, *, nation: str, zone: ZoneInfo) -> CollectionView:
+    is_hazardous = any(line.container.stream.code.endswith("*") for line in collection.lines)
+    due = consignee_return_due(to_local(collection.collected_at, zone=zone).date())
     return CollectionView(
         collection,
         tuple(_compared(line) for line in collection.lines),
         consignment_code_warning(collection.note_code, nation=nation) or "",
         sum(line.book_ul for line in collection.lines),
+        day_words(due) if is_hazardous and nation in (Nation.ENGLAND, Nation.WALES) else "",
     )
 
 

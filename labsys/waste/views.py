@@ -172,5 +172,6 @@ def collect() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def collection(collection_id: int) -> ResponseReturnValue:
     """Show a collection: what the book and the carrier said of each container, and what does not fit."""
-    view = pages.view_of_collection(queries.collection_or_raise(db.session, collection_id), nation=g.lab.nation)
+    made = queries.collection_or_raise(db.session, collection_id)
+    view = pages.view_of_collection(made, nation=g.lab.nation, zone=g.zone)
     return render_template("waste/collection.html", view=view)

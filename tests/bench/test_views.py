@@ -41,7 +41,7 @@ KNOWN = [
     ("replenish", {"rate": "25 mL", "units": "140", "tank": "3.5 L"}, ["3500 mL", "63.2 %"], "calculated: 1 - 1/e"),
     ("wash", {"size": "135-36", "volume": "500 mL"}, ["2", "7.2 min"],
      "M. Torzynski, Strasbourg 2004, on the limit of 36 CFR 1238.14 (c): one fill leaves too much; 7.2 calculated"),
-    ("silver", {"size": "120", "count": "20", "bath": "1 L"}, ["1 to 5.8 g", "1 to 5.8 g/L"],
+    ("silver", {"size": "120", "count": "20", "bath": "1 L"}, ["1 to 8.3 g", "1 to 8.3 g/L"],
      "calculated; used fixer is quoted at 3 to 4 g/L by a university's page on silver recovery"),
     ("powders", {"formula": "mq-borax", "volume": "500 mL"}, ["375 mL", "500 mL"], "calculated: half a litre of it"),
 ]  # fmt: skip

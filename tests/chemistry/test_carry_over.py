@@ -14,9 +14,8 @@ TORZ = "M. Torzynski, note on film-washing arithmetic, Strasbourg 2004"
 CARRIED = [
     Row(load=Load(film_mm2=56_000), tanks=0, low=2, typical=4, high=21.7, source=TORZ + ": about 4 mL on a 135-36"),
     Row(load=Load(film_mm2=56_000), tanks=1, low=8, typical=10, high=27.7, source=TORZ + ": with the tank about 10 mL"),
-    Row(load=Load(film_mm2=ONE_M2), tanks=0, low=35.7, typical=71.4, high=387.5, source="calculated, " + TORZ),
     Row(load=Load(film_mm2=51_613), tanks=0, low=1.84, typical=3.69, high=20.0,
-        source="a photographic chemist's article on replenishing: about 20 mL per 80 in2 in rack-and-tank work"),
+        source="common practice, no source: about 20 mL per 80 in2 in rack-and-tank work"),
     Row(load=Load(rc_mm2=ONE_M2), tanks=0, low=30, typical=45, high=60, source="common practice, no source"),
     Row(load=Load(fibre_mm2=ONE_M2), tanks=0, low=200, typical=300, high=400, source="common practice, no source"),
     Row(load=Load(), tanks=0, low=0, typical=0, high=0, source="calculated: nothing carries nothing"),

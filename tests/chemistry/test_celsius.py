@@ -11,7 +11,7 @@ SCALES = [
     Row(fahrenheit=212, celsius=100, source="from memory: water boils"),
     Row(fahrenheit=68, celsius=20, source="common practice, no source: the usual temperature of a developer"),
     Row(fahrenheit=-40, celsius=-40, source="from memory: where the scales meet"),
-    Row(fahrenheit=50, celsius=10, source="TM2323 as quoted for washing: 50 F is 10 C"),
+    Row(fahrenheit=50, celsius=10, source="calculated: (50 - 32) / 1.8"),
 ]
 
 

@@ -106,14 +106,7 @@ SPLITS = [
     Row(text="1+4", ml=600, concentrate=120, water=480, tolerance=0, source="calculated from 600/5"),
     Row(text="1+25", ml=500, concentrate=19.23, water=480.77, tolerance=0.01, source="calculated from 500/26"),
     Row(text="1+31", ml=650, concentrate=20.31, water=629.69, tolerance=0.01, source="calculated from 650/32"),
-    Row(
-        text="1+4",
-        ml=25_000,
-        concentrate=5000,
-        water=20_000,
-        tolerance=0,
-        source="industrial-radiography supplier's guide: 25 L as 5 L + 20 L",
-    ),
+    Row(text="1+4", ml=25_000, concentrate=5000, water=20_000, tolerance=0, source="calculated: 25 L as 5 L + 20 L"),
     Row(
         text="1+6", ml=2500, concentrate=357, water=2143, tolerance=0.2, source=TRADE + ": 357 mL of developer in 2.5 L"
     ),

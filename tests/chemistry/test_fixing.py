@@ -19,7 +19,7 @@ def test_film_is_fixed_for_twice_its_clearing_time(row):
 
 
 PAIRS = [
-    Row(sheets=0, expected=TwoBaths(0, 50, False), source="a knowledge page on fixing prints: 50 sheets a litre"),
+    Row(sheets=0, expected=TwoBaths(0, 50, False), source="common practice, no source: 50 sheets a litre"),
     Row(sheets=49, expected=TwoBaths(0, 1, False), source="calculated from 50 sheets a litre"),
     Row(sheets=50, expected=TwoBaths(1, 50, False), source=TURNS + ": the second becomes the first"),
     Row(sheets=199, expected=TwoBaths(3, 1, False), source=TURNS + ": a third turn"),
@@ -56,7 +56,7 @@ def test_what_cannot_be_is_refused(ask):
 LEFT = [
     Row(text="1+6", ml=180, makes=1260, source="calculated from 180 * 7"),
     Row(text="1+19", ml=125, makes=2500, source="common practice, no source: 125 mL of stop bath in 2.5 L"),
-    Row(text="1+4", ml=5000, makes=25000, source="an industrial radiography guide: 5 L in a 25 L tank"),
+    Row(text="1+4", ml=5000, makes=25000, source="calculated: 5 L in a 25 L tank"),
 ]
 
 
@@ -67,7 +67,7 @@ def test_what_is_left_in_the_bottle_makes_what_the_dilution_says(row):
 
 
 FILLS = [
-    Row(end=1.18, fills=1, source="M. Torzynski, note on film-washing arithmetic, Strasbourg 2004: 1.18 g/L after one"),
+    Row(end=1.18, fills=1, source="calculated: 60 * 10/510 is 1.18 g/L after one"),
     Row(end=0.39, fills=2, source="calculated: 0.014 g/m2 of 36 CFR 1238.14 (c) in the 2 mL of a 135-36"),
 ]
 

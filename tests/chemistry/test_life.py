@@ -117,7 +117,7 @@ def test_the_stricter_of_area_and_pieces_decides():
 AGES = [
     Row(hours=84, state=State.PLENTY, source="calculated from 84/168"),
     Row(hours=126, state=State.NEAR_ITS_END, source="calculated from 126/168"),
-    Row(hours=168, state=State.EXHAUSTED, source="maker's data sheet for rapid fixer, quoted 2005: open tray 7 days"),
+    Row(hours=168, state=State.EXHAUSTED, source="common practice, no source: open tray 7 days"),
 ]
 
 
@@ -253,7 +253,7 @@ def test_a_stop_bath_is_exhausted_at_its_highest_ph(row):
     assert fixer(checks=(PhTest(row.ph),)).state is row.state
 
 
-INDICATOR = "Two indicator tables: bromocresol purple yellow below pH 5.2, purple above 6.8"
+INDICATOR = "common practice, no source: bromocresol purple yellow below pH 5.2, purple above 6.8"
 COLOURS = [
     Row(colour=Colour.UNCHANGED, counted=State.PLENTY, alone=State.NOT_KNOWN, source=INDICATOR),
     Row(colour=Colour.TURNING, counted=State.NEAR_ITS_END, alone=State.NEAR_ITS_END, source=INDICATOR),

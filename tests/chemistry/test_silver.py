@@ -17,9 +17,8 @@ from labsys.chemistry.sizes import UNIT_MM2, Load
 
 CLERC = "after L. P. Clerc, Photography: Theory and Practice, par. 412"
 AMOUNTS = [
-    Row(load=Load(film_mm2=UNIT_MM2), low=0.0516, typical=0.155, high=0.289, source="calculated, 4 * 0.75; " + CLERC),
+    Row(load=Load(film_mm2=UNIT_MM2), low=0.0516, typical=0.155, high=0.413, source="calculated, 4 * 0.75; " + CLERC),
     Row(load=Load(rc_mm2=UNIT_MM2), low=0.0129, typical=0.058, high=0.124, source="calculated, 1.5 * 0.75; " + CLERC),
-    Row(load=Load(fibre_mm2=UNIT_MM2), low=0.0129, typical=0.058, high=0.124, source="calculated, as RC paper"),
     Row(load=Load(), low=0, typical=0, high=0, source="calculated: nothing leaves nothing"),
 ]  # fmt: skip
 
@@ -50,7 +49,7 @@ def test_a_used_film_fixer_spans_what_is_quoted_for_used_fixer():
 
 
 CHEMISTRY = [
-    Row(got=silver_by_iron_g(iron_g=1), expected=3.86, source="a cartridge maker's technical paper: 3.86 g per g iron"),
+    Row(got=silver_by_iron_g(iron_g=1), expected=3.86, source="calculated from atomic weights, 215.74 to 55.845"),
     Row(got=silver_by_electrolysis_g(ampere_hours=1), expected=4.025, source="calculated from Faraday's law"),
     Row(got=recovered_share(yields=(0.90, 0.95)), expected=0.995, source="calculated: 1 - 0.1 * 0.05"),
     Row(got=3000 * (1 - recovered_share(yields=(0.90, 0.95))), expected=15, source="calculated: 3000 to 15 mg/L"),

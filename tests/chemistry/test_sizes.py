@@ -54,7 +54,7 @@ def test_a_sheet_has_the_area_of_its_nominal_size(row):
     assert float(size.units) == pytest.approx(row.units, abs=0.0006)
 
 
-REFERENCE_PAGE = "a personal reference page on fixer capacity: counts by the roll and the 8x10 in sheet"
+REFERENCE_PAGE = "common practice, no source: counts by the roll and the 8x10 in sheet"
 ENCYCLOPAEDIA = "encyclopaedia article on 120 film: about 61 mm by 0.81 to 0.84 m, a 220 about double"
 ROLLS = [
     Row(key="135-36", units=1, low_cm2=560, high_cm2=571, source=REFERENCE_PAGE + "; length of the strip from memory"),
@@ -97,8 +97,8 @@ def test_a_mixed_pile_adds_up_in_units(row):
     assert total / UNIT_MM2 == pytest.approx(row.units, abs=0.001)
 
 
-def test_a_published_tally_comes_to_twenty_units():
-    """Published tally sheet: one 135-36, two 120, twelve 4x5, four 8x10, five 11x14 counted two each."""
+def test_a_tally_sheet_comes_to_twenty_units():
+    """Common practice, no source: one 135-36, two 120, twelve 4x5, four 8x10, five 11x14 counted two each."""
     sizes = {"135-36": 1, "120": 2, "4x5 in": 12, "8x10 in": 4}
     by_size = sum(float(size_of(key=key).units) * count for key, count in sizes.items())
     assert by_size + 5 * round(float(size_of(key="11x14 in").units)) == pytest.approx(20, abs=0.001)

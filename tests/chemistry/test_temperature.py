@@ -21,10 +21,13 @@ from labsys.chemistry.temperature import (
 )
 
 MIXTURES = [
-    Row(waters=[(300, 15), (200, 40)], simple=25.00, exact=24.95, source="calculated; exact by CoolProp 8.0.0"),
-    Row(waters=[(800, 10), (200, 60)], simple=20.00, exact=19.85, source="calculated; exact by CoolProp 8.0.0"),
     Row(waters=[(500, 24), (5000, 20)], simple=20.36, exact=20.36, source="calculated: a tank in its jacket"),
-    Row(waters=[(120, 25), (73.5, 45), (406.5, 14)], simple=20.0, exact=19.96, source="calculated; CoolProp 8.0.0"),
+    Row(
+        waters=[(120, 25), (73.5, 45), (406.5, 14)],
+        simple=20.0,
+        exact=19.96,
+        source="CoolProp 8.0.0; the simple mean calculated",
+    ),
     Row(waters=[(500, 20)], simple=20.0, exact=20.0, source="calculated: nothing mixed"),
 ]
 

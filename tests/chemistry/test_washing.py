@@ -51,7 +51,11 @@ def test_one_fill_is_too_few_and_two_are_enough_on_paper(row):
 
 LIMITS = [
     Row(keeping=Keeping.PERMANENT_FILM, limit=0.014, source="36 CFR 1238.14 (c), film of ISO 18901 class LE-500"),
-    Row(keeping=Keeping.PERMANENT_RADIOGRAPH, limit=0.020, source="D. Nishimura, 21 Sept 1997, on ANSI IT9.1-1996"),
+    Row(
+        keeping=Keeping.PERMANENT_RADIOGRAPH,
+        limit=0.020,
+        source="D. Nishimura, Conservation DistList, 21 Sept 1997, on ANSI IT9.1-1996",
+    ),
 ]
 
 
@@ -107,8 +111,8 @@ def test_what_is_washed_already_takes_no_time_and_no_fill():
 
 
 OLD_UNITS = [
-    Row(mg_per_in2=0.080, g_per_m2=0.124, source="film washed 30 min in tap water, as published in mg per sq in"),
-    Row(mg_per_in2=0.005, g_per_m2=0.00775, source="film after 10 min in sea water, as published in mg per sq in"),
+    Row(mg_per_in2=0.080, g_per_m2=0.124, source="calculated: film washed 30 min in tap water, mg per sq in"),
+    Row(mg_per_in2=0.005, g_per_m2=0.00775, source="calculated: film after 10 min in sea water, mg per sq in"),
 ]
 
 
@@ -123,9 +127,7 @@ FILM = WashLoad(absorbed_ml=2, surface_mm2=56_000)
 WATER_USED = [
     Row(plan=FillPlan("three fills", 3, 500, 10, 4), litres=1.5, minutes=12, source="calculated: three of 0.5 L"),
     Row(plan=RunningPlan("slow tank", 20, 1000 / 3), litres=6.67, minutes=20, source="calculated: 1 L every 3 min"),
-    Row(
-        plan=RunningPlan("tap", 10, 6000), litres=60, minutes=10, source="web note on film washing: 6 L/min; calculated"
-    ),
+    Row(plan=RunningPlan("tap", 10, 6000), litres=60, minutes=10, source="calculated: 6 L/min"),
 ]
 
 

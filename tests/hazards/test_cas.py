@@ -19,7 +19,7 @@ NUMBERS = [
     {"text": "10039-54-0", "valid": True, "source": "nite.go.jp GHS result page, bis(hydroxylammonium) sulfate"},
     {"text": "7732-18-5", "valid": True, "source": "water, from memory"},
     {"text": "123-31-9", "valid": True, "source": "hydroquinone, from memory"},
-    {"text": "123-13-9", "valid": False, "source": "hydroquinone with two digits swapped"},
+    {"text": "123-13-9", "valid": False, "source": "calculated: hydroquinone with two digits swapped"},
 ]
 
 

@@ -32,8 +32,7 @@ TRAY = {"molar_mass_g_mol": 60.052, "area_m2": 0.12, "air_m_s": 0.1, "celsius": 
 def test_the_worked_tray_of_acetic_acid_is_reproduced():
     """Calculated from the EPA/OPPT penetration model and a box of 30 m³ at 6 changes: 2 % stop bath, tray 30 × 40 cm.
 
-    Printed values: 9.48 Pa, 538.1 and 3.274 mg/min, 358.7 and 2.18 mg/m³, 0.874 ppm. Tolerances are half their last
-    digit.
+    By hand: 9.48 Pa, 538.1 and 3.274 mg/min, 358.7 and 2.18 mg/m³, 0.874 ppm. Tolerances are half their last digit.
     """
     over = air.pressure_over_solution_pa(pure_pa=1558, content_percent=2, molar_mass_g_mol=60.052)
     assert over == pytest.approx(9.48, abs=0.005)
@@ -49,7 +48,7 @@ def test_the_worked_tray_of_acetic_acid_is_reproduced():
 
 @pytest.mark.parametrize(("changes", "mixing", "mg_m3"), [(6, 0.1, 10.9), (1, 0.5, 13.1), (10, 0.5, 1.31)])
 def test_the_same_bath_in_other_rooms(changes, mixing, mg_m3):
-    """Calculated from the mixed box for 3.274 mg/min in 30 m³, printed to three digits."""
+    """Calculated from the mixed box for 3.274 mg/min in 30 m³, rounded to three digits."""
     level = air.room_level_mg_m3(emission_mg_h=3.274 * 60, room_m3=30, changes_per_hour=changes, mixing=mixing)
     assert level == pytest.approx(mg_m3, rel=0.005)
 

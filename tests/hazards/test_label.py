@@ -42,7 +42,7 @@ PICTOGRAMS = [
     (["STOT SE 1 H370", "STOT SE 3 H335"], ["GHS08"], ARTICLE_26 + ": one pictogram within a class"),
     (["STOT RE 2 H373", "STOT SE 3 H335"], ["GHS07", "GHS08"], ARTICLE_26 + ": two classes"),
     (["Met. Corr. 1 H290", "Skin Irrit. 2 H315"], ["GHS05", "GHS07"], "UN GHS on corrosive to metals, from memory"),
-    ([], [], "nothing classified, nothing shown"),
+    ([], [], "calculated: nothing classified, nothing shown"),
 ]
 
 
@@ -80,9 +80,9 @@ def test_danger_replaces_warning(classes, word):
 @pytest.mark.parametrize(
     ("classes", "codes", "source"),
     [
-        (["Skin Corr. 1B H314", "Eye Dam. 1 H318"], ["H314"], "CLP Article 27; UN GHS 1.4.10.5.3.3"),
-        (["Aquatic Acute 1 H400", "Aquatic Chronic 1 H410"], ["H410"], "UN GHS 1.4.10.5.3.3"),
-        (["Aquatic Acute 1 H400", "Aquatic Chronic 2 H411"], ["H400", "H411"], "UN GHS 1.4.10.5.3.3"),
+        (["Skin Corr. 1B H314", "Eye Dam. 1 H318"], ["H314"], "UN GHS Rev. 9, 1.4.10.5.3.3; CLP Article 27"),
+        (["Aquatic Acute 1 H400", "Aquatic Chronic 1 H410"], ["H410"], "UN GHS Rev. 9, 1.4.10.5.3.3"),
+        (["Aquatic Acute 1 H400", "Aquatic Chronic 2 H411"], ["H400", "H411"], "UN GHS Rev. 9, 1.4.10.5.3.3"),
         (["Eye Dam. 1 H318", "Eye Irrit. 2 H319"], ["H318"], "CLP Article 27, from memory"),
         (["Acute Tox. 3 H301", "Acute Tox. 3 H311"], ["H301+H311"], "CLP Annex I 3.1.4, read in reachlex.eu"),
         (
@@ -91,7 +91,7 @@ def test_danger_replaces_warning(classes, word):
             "CLP Annex III: one category joins, from memory",
         ),
         (["Acute Tox. 2 H300", "Acute Tox. 1 H330"], ["H300+H330"], "CLP Annex III, from memory"),
-        (["Carc. 2 H351", "Eye Irrit. 2 H319"], ["H319", "H351"], "nothing said twice"),
+        (["Carc. 2 H351", "Eye Irrit. 2 H319"], ["H319", "H351"], "calculated: nothing said twice"),
     ],
 )
 def test_a_statement_another_one_includes_is_left_out(classes, codes, source):
@@ -115,7 +115,7 @@ LABELS = [
         ["GHS07", "GHS08"],
         "Danger",
         ["H317", "H332", "H350"],
-        "from its entry since ATP22: Skin Sens. 1A from 0.1 %, Carc. 1B from 0.1 %, 100/0.005 = 20 000 ppmV",
+        "calculated from its entry since ATP22: Skin Sens. 1A from 0.1 %, Carc. 1B from 0.1 %, 100/0.005 = 20 000 ppmV",
     ),
     ("3 % selenite", {"10102-18-8": 3}, ["GHS06"], "Danger", ["H301", "H317", "H412"], "calculated from CLP Annex I"),
 ]

@@ -180,7 +180,7 @@ ONE_CLASS = [  # (what, ingredients, expected classes, source)
      "Table 4.1.2, from memory"),
     ("Chronic 1 at 0.24 %", [plain("a", 0.24, "Aquatic Chronic 1 H410")], [], "Table 4.1.2, from memory"),
     ("Chronic 1 at 0.09 % is below its cut-off", [plain("a", 0.09, "Aquatic Chronic 1 H410", m_chronic=1)], [],
-     "cut-off 0.1/M, CLP 4.1.3, read in reachlex.eu"),
+     "CLP Annex I 4.1.3, cut-off 0.1/M, read in reachlex.eu"),
     ("Chronic 1 at 0.01 % with M = 100", [plain("a", 0.01, "Aquatic Chronic 1 H410", m_chronic=100)],
      ["Aquatic Chronic 3 H412"], "cut-off 0.1/M read in reachlex.eu; Table 4.1.2 from memory"),
     ("Chronic 2 at 2.5 %", [plain("a", 2.5, "Aquatic Chronic 2 H411")], ["Aquatic Chronic 3 H412"],

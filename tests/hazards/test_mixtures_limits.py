@@ -73,8 +73,8 @@ def test_an_ingredient_gives_a_lesser_class_from_a_lower_limit_on(text, limit, l
 
 
 CUT_OFFS = [  # an ingredient just below its cut-off no longer helps another over the limit
-    ("Skin Irrit. 2 H315", 1.0, 10.0, "1 % read in reachonline.eu, CLP Annex I 3.2.3"),
-    ("Eye Irrit. 2 H319", 1.0, 10.0, "1 % read in reachonline.eu, CLP Annex I 3.2.3"),
+    ("Skin Irrit. 2 H315", 1.0, 10.0, "CLP Annex I 3.2.3, 1 % read in reachonline.eu"),
+    ("Eye Irrit. 2 H319", 1.0, 10.0, "CLP Annex I 3.2.3, 1 % read in reachonline.eu"),
     ("STOT SE 3 H336", 1.0, 20.0, "CLP Annex I Table 1.1, from memory"),
     ("Asp. Tox. 1 H304", 1.0, 10.0, "CLP Annex I Table 1.1, from memory"),
     ("Aquatic Chronic 3 H412", 1.0, 25.0, "CLP Annex I 4.1.3, read in reachlex.eu"),

@@ -69,18 +69,18 @@ def test_a_missing_or_wrong_asterisk_is_pointed_out(typed, listed):
 
 
 CONSIGNMENT = [
-    ("NORTHS/00001", "England", True, "Environment Agency rule since April 2016, read in letsrecycle.com"),
+    ("NORTHS/00001", "England", True, "letsrecycle.com, on the rule since April 2016"),
     ("NAA353/00001", "Wales", True, "chemrec.co.uk's published example, premises-code form"),
-    ("NORTHS/00001A", "England", True, "an extra letter may follow, read in letsrecycle.com"),
-    ("NORTH/00001", "England", False, "five characters before the slash"),
-    ("NORTHS00001", "England", False, "no slash"),
-    ("norths/00001", "England", False, "small letters"),
-    ("SA0123456", "Scotland", True, "SA, SB or SC and six or more digits, read in a NetRegs extract"),
-    ("SD0123456", "Scotland", False, "read in a NetRegs extract"),
-    ("SA0123456", "England", False, "the English pattern refuses Scottish codes"),
-    ("anything", "Northern Ireland", False, "own notes, no pattern on file"),
-    ("NORTHS/00001", "Atlantis", False, "no such nation"),
-    ("NORTHS/00001", "", False, "nation not set"),
+    ("NORTHS/00001A", "England", True, "letsrecycle.com: an extra letter may follow"),
+    ("NORTH/00001", "England", False, "calculated from the pattern: five characters before the slash"),
+    ("NORTHS00001", "England", False, "calculated from the pattern: no slash"),
+    ("norths/00001", "England", False, "calculated from the pattern: small letters"),
+    ("SA0123456", "Scotland", True, "NetRegs: SA, SB or SC and six or more digits"),
+    ("SD0123456", "Scotland", False, "NetRegs: SA, SB or SC and six or more digits"),
+    ("SA0123456", "England", False, "calculated from the pattern: the English pattern refuses Scottish codes"),
+    ("anything", "Northern Ireland", False, "calculated from the pattern: own notes, no pattern on file"),
+    ("NORTHS/00001", "Atlantis", False, "calculated from the pattern: no such nation"),
+    ("NORTHS/00001", "", False, "calculated from the pattern: nation not set"),
 ]
 
 

@@ -63,7 +63,7 @@ def test_every_command_explains_itself(run, command: str):
         ("1+19", "1 l", 50.0, 950.0, "common practice, no source: 50 mL per litre"),
         ("1+19", "2500 mL", 125.0, 2375.0, "common practice, no source: 125 mL in 2.5 L"),
         ("10 ml/L", "2.5L", 25.0, 2475.0, "common practice, no source: 25 mL wetting agent in 2.5 L"),
-        ("1+4", "25 L", 5000.0, 20000.0, "an industrial radiography guide: 25 L tank, 5 L and 20 L"),
+        ("1+4", "25 L", 5000.0, 20000.0, "calculated: 25 L tank, 5 L and 20 L"),
     ],
 )
 def test_mix_works_out_what_to_measure(run, dilution, volume, concentrate_ml, water_ml, source):
