@@ -1,17 +1,20 @@
 """How a view answers: a refusal goes back into the form, a success goes on by GET."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
-from flask import abort, flash, redirect, render_template, url_for
+from flask import Response, abort, flash, g, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from labsys import clock
 from labsys.chemistry.errors import CalculationError
 from labsys.database import LARGEST_ROW
 from labsys.forms import LabForm
 from labsys.hazards.errors import HazardsError
 from labsys.records.errors import Refused
+from labsys.spreadsheets import MEDIA_TYPE, as_csv
+from labsys.timetable.local_time import to_local
 
 
 class _Keyed(Protocol):
@@ -60,6 +63,14 @@ def saved(message: str, endpoint: str, **values: Any) -> ResponseReturnValue:
     """Answer a change that succeeded: say so on the next page, and go there by GET."""
     flash(message, "saved")
     return redirect(url_for(endpoint, **values), 303)
+
+
+def csv_file(heads: Sequence[str], rows: Iterable[Sequence[str]], *, name: str) -> Response:
+    """Answer with a table for a spreadsheet, its file named after what it tells of and the day by the lab's clock."""
+    answer = Response(as_csv(heads, rows), content_type=MEDIA_TYPE)
+    day = to_local(clock.now(), zone=g.zone).date()
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}-{day.isoformat()}.csv"'
+    return answer
 
 
 def form_page(template: str, form: LabForm, **context: Any) -> ResponseReturnValue:

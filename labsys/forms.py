@@ -12,7 +12,7 @@ from flask import g
 from flask_wtf import FlaskForm
 from wtforms import Field, FieldList, Form, FormField, HiddenField, StringField
 from wtforms.fields import DateField, DateTimeLocalField
-from wtforms.validators import Regexp, StopValidation, ValidationError
+from wtforms.validators import InputRequired, Regexp, StopValidation, ValidationError
 
 from labsys import clock
 from labsys.chemistry.errors import CalculationError, OutOfRange
@@ -20,6 +20,7 @@ from labsys.hazards.errors import BadCas, UnreadableConcentration
 from labsys.quantities import QuantityError, figure, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
+from labsys.timetable.period import Period
 
 CLOCK_TOLERANCE = timedelta(minutes=2)  # a phone's clock may run ahead of ours
 
@@ -247,6 +248,21 @@ class DayField(DateField):
             super().process_formdata([text.strip() for text in valuelist])
         except ValueError:
             raise ValueError(self.unreadable.format(field=self.label.text)) from None
+
+
+class PeriodForm(LabForm):
+    """A period of whole days; sent by GET to look and by POST to issue."""
+
+    first = DateField("From", [InputRequired("Choose the first day."), check_year], name="from")
+    last = DateField("To, this day included", [InputRequired("Choose the last day."), check_year], name="to")
+
+    def validate_last(self, field: DateField) -> None:
+        if field.data and self.first.data and field.data < self.first.data:
+            raise ValidationError("The last day is before the first. Change one of them.")
+
+    def period(self) -> Period:
+        """The period asked for; only of a valid form."""
+        return Period(given(self.first.data), given(self.last.data))
 
 
 class PlannedDayField(DayField):

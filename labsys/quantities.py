@@ -1,7 +1,10 @@
 """Exact volumes in whole microlitres and masses in whole milligrams: reading what people type, showing it back."""
 
 import re
+from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from enum import StrEnum
+from fractions import Fraction
 
 UL_PER_ML = 1_000
 UL_PER_L = 1_000_000
@@ -14,7 +17,27 @@ LARGEST_MASS_MG = 1_000 * MG_PER_KG
 
 _VOLUME_UNITS = {"ul": 1, "µl": 1, "ml": UL_PER_ML, "cl": 10 * UL_PER_ML, "l": UL_PER_L}
 _MASS_UNITS = {"mg": 1, "g": MG_PER_G, "kg": MG_PER_KG}
-_TYPED = re.compile(r"\s*([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zµμ]*)\s*", re.IGNORECASE | re.ASCII)
+_TYPED = re.compile(r"\s*([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zµμ][a-zµμ. ]*?)?\s*", re.IGNORECASE | re.ASCII)
+
+
+class System(StrEnum):
+    """Measures that share their names, and are not the same."""
+
+    US = "US"
+    IMPERIAL = "imperial"
+
+
+# Exact: the US gallon is 231 cubic inches, the imperial one 4.54609 L (NIST Handbook 44, appendix C, from memory).
+# A fluid ounce is the 128th part of the one and the 160th of the other.
+GALLON_UL = {System.US: Fraction("3785411.784"), System.IMPERIAL: Fraction(4_546_090)}
+OUNCES_TO_THE_GALLON = {System.US: 128, System.IMPERIAL: 160}
+_TO_THE_GALLON = {
+    **dict.fromkeys(("floz", "fluidounce", "fluidounces"), None),
+    **dict.fromkeys(("pt", "pint", "pints"), 8),
+    **dict.fromkeys(("qt", "quart", "quarts"), 4),
+    **dict.fromkeys(("gal", "gallon", "gallons"), 1),
+}
+_SYSTEM_NAMES = {"us": System.US, "imperial": System.IMPERIAL, "imp": System.IMPERIAL, "uk": System.IMPERIAL}
 
 
 class QuantityError(ValueError):
@@ -34,12 +57,79 @@ def parse_volume(text: str, *, unit: str | None = None) -> int:
     Raises:
         QuantityError: Not a number, no unit, zero, negative, finer than a microlitre or above the largest volume.
     Source:
-        SI prefixes; the limit is the project's own.
+        SI prefixes; the limit is the project's own. Ounces, pints, quarts and gallons: NIST Handbook 44, from memory.
 
-    >>> parse_volume("2.5 L"), parse_volume("357", unit="mL")
-    (2500000, 357000)
+    >>> parse_volume("2.5 L"), parse_volume("357", unit="mL"), parse_volume("32 US fl oz")
+    (2500000, 357000, 946353)
     """
+    if customary := read_customary(text):
+        return customary.ul
     return _parse(text, units=_VOLUME_UNITS, unit=unit, largest=LARGEST_VOLUME_UL, example="2.5 L or 350 mL")
+
+
+@dataclass(frozen=True, slots=True)
+class Customary:
+    """A volume written in US or imperial measure. [µL]"""
+
+    ul: int
+    system: System
+
+
+def read_customary(text: str) -> Customary | None:
+    """Read a volume such as "32 US fl oz", "1 qt US" or "0.5 imp gal"; None for any other unit.
+
+    Parameters:
+        text: What was typed. [-]
+    Returns:
+        The volume to the nearest microlitre, and whose measure it is. [µL]
+    Raises:
+        QuantityError: An ounce, a quart or a gallon that does not say whose, nothing, or above the largest volume.
+    Source:
+        NIST Handbook 44, appendix C, from memory.
+
+    >>> read_customary("1 US gal").ul, read_customary("1 imp. gallon").ul, read_customary("1 L")
+    (3785412, 4546090, None)
+    """
+    match = _TYPED.fullmatch(text)
+    words = (match[2] or "").lower().replace(".", " ").split() if match else []
+    systems = {_SYSTEM_NAMES[word] for word in words if word in _SYSTEM_NAMES}
+    unit = "".join(word for word in words if word not in _SYSTEM_NAMES)
+    if match is None or unit not in _TO_THE_GALLON or len(systems) > 1:
+        return None
+    amount = Fraction(match[1].replace(",", "."))
+    each = {system: _unit_ul(unit, system) for system in System}
+    if not systems:
+        own, other = (f"{float(amount * each[system] / UL_PER_ML):.4g} mL" for system in System)
+        name = "fl oz" if unit.startswith("fl") else unit
+        raise QuantityError(
+            f"US or imperial? {match[1]} US {name} is {own}, {match[1]} imp {name} is {other}. Write the one meant."
+        )
+    system = systems.pop()
+    return Customary(_checked(amount * each[system], LARGEST_VOLUME_UL, "1,000 L"), system)
+
+
+def _unit_ul(unit: str, system: System) -> Fraction:
+    return GALLON_UL[system] / (_TO_THE_GALLON[unit] or OUNCES_TO_THE_GALLON[system])
+
+
+def show_customary(ml: float, system: System) -> str:
+    """Show a volume in US or imperial measure: fluid ounces up to a gallon, gallons above.
+
+    >>> show_customary(946.35, System.US), show_customary(4546.09, System.IMPERIAL)
+    ('32 US fl oz', '1 imperial gal')
+    """
+    gallons = ml * UL_PER_ML / float(GALLON_UL[system])
+    if gallons < 0.9999:
+        return f"{gallons * OUNCES_TO_THE_GALLON[system]:.3g} {system} fl oz"
+    return f"{gallons:.4g} {system} gal"
+
+
+def _checked(amount: Fraction, largest: int, largest_named: str) -> int:
+    if amount <= 0:
+        raise QuantityError("Enter an amount above zero.")
+    if amount > largest:
+        raise QuantityError(f"That is more than {largest_named}.")
+    return round(amount)
 
 
 def parse_mass(text: str, *, unit: str | None = None) -> int:
@@ -65,7 +155,7 @@ def _parse(text: str, *, units: dict[str, int], unit: str | None, largest: int, 
     match = _TYPED.fullmatch(text.replace("\u00a0", " ").replace("\u202f", " ").replace("μ", "µ"))
     if match is None:
         raise QuantityError(f"Write a number and its unit, such as {example}.")
-    named = match[2] or unit
+    named = (match[2] or "").strip() or unit
     if named is None:
         raise QuantityError(f"Write the unit too, such as {example}.")
     factor = units.get(named.lower())
@@ -130,13 +220,15 @@ def figure(amount: int | None, scale: int) -> str:
 
 
 def duration(seconds: int) -> str:
-    """Show a time as the clock over the sink counts it.
+    """Show a time as the clock over the sink counts it, minutes and seconds.
 
-    >>> duration(330), duration(60), duration(45)
-    ('5 min 30 s', '1 min', '45 s')
+    >>> duration(570), duration(60), duration(45)
+    ('9:30 min', '1 min', '45 s')
     """
     minutes, rest = divmod(seconds, 60)
-    return " ".join(part for part in (f"{minutes} min" if minutes else "", f"{rest} s" if rest else "") if part)
+    if not minutes:
+        return f"{rest} s"
+    return f"{minutes}:{rest:02} min" if rest else f"{minutes} min"
 
 
 def counted(count: int, noun: str) -> str:

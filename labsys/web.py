@@ -16,6 +16,7 @@ from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
+from labsys.closing import views as closing
 from labsys.config import Config
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
@@ -96,7 +97,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, baths, waste, planning, bench, register, documents, desk),
+    *(inductions, bookings, closing, baths, waste, planning, bench, register, documents, desk),
 )
 
 

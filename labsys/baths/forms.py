@@ -1,10 +1,12 @@
 """What people type about baths: lines, mixing, uses, tests, dumping."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 from uuid import uuid4
 
+from flask import g
+from werkzeug.datastructures import MultiDict
 from wtforms import (
     BooleanField,
     DecimalField,
@@ -19,6 +21,8 @@ from wtforms import (
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 from wtforms.widgets import HiddenInput
 
+from labsys import clock
+from labsys.baths.by_person import UsesAsked
 from labsys.baths.models import Bath, BathLine, Check, CheckKind, Place, Use, Work
 from labsys.baths.pages import Destination
 from labsys.baths.rules import Taken
@@ -26,7 +30,18 @@ from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
-from labsys.forms import FigureField, FormRow, InstantField, LabForm, PlainForm, VolumeField, filled, given, options
+from labsys.forms import (
+    FigureField,
+    FormRow,
+    InstantField,
+    LabForm,
+    PeriodForm,
+    PlainForm,
+    VolumeField,
+    filled,
+    given,
+    options,
+)
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process
 from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_kept
@@ -35,6 +50,8 @@ from labsys.products.rules import dilution_of_milli, milli_of_dilution
 from labsys.products.sheet import StatedAge
 from labsys.quantities import QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
+from labsys.timetable.local_time import to_local
+from labsys.timetable.period import Period
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
@@ -303,6 +320,34 @@ class UseForm(_WorkForm):
     @property
     def asks_first(self) -> bool:
         return self.started.data == "before" and not self.record_done.data
+
+
+class UsesForm(PeriodForm):
+    """Whose uses are asked about, of which line, process and material, in which period."""
+
+    line_id = SelectField("Line", coerce=int, name="line")
+    process_id = SelectField("Process", coerce=int, name="process")
+    material = SelectField("Material", choices=options(MATERIAL_NAMES, first="all"))
+    person = IntegerField(widget=HiddenInput())
+
+    def offer(self, lines: Sequence[BathLine], processes: Sequence[Process]) -> None:
+        """Hand in the lines and the processes there are; 0 stands for all."""
+        self.line_id.choices = [(0, "all"), *((line.id, line.name) for line in lines)]
+        self.process_id.choices = [(0, "all"), *((process.id, process.name) for process in processes)]
+
+    def asked(self) -> UsesAsked:
+        """What is asked for; only of a valid form."""
+        return UsesAsked(
+            self.period(), self.person.data or 0, self.line_id.data, self.process_id.data, self.material.data or ""
+        )
+
+
+def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
+    """The form as an address fills it in; where that is silent, all of the month so far by the lab's calendar."""
+    month = Period.month_so_far(to_local(clock.now(), zone=g.zone).date())
+    everything = {**month.written, "line": "0", "process": "0", "material": ""}
+    told = {name: address[name] for name in everything if name in address}
+    return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
 class CorrectionForm(_WorkForm):

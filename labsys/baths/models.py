@@ -198,6 +198,7 @@ class Use(Model):
         UniqueConstraint("corrects_id"),
         CheckConstraint("count >= 0", name="count"),
         Index(None, "person_id", "used_at"),
+        Index(None, "used_at"),
     )
 
     LARGEST_COUNT = 2_000

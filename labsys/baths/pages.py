@@ -149,7 +149,13 @@ class WorkedOut:
 
 
 def worked_out(
-    *, product: Product, water_parts_milli: int, working_ul: int, cylinders: Sequence[Cylinder], keeps_own: bool
+    *,
+    product: Product,
+    water_parts_milli: int,
+    working_ul: int,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder] = (),
+    keeps_own: bool,
 ) -> WorkedOut:
     """Work out what to measure out, by which of the cylinders, and judge how right the strength will be.
 
@@ -162,7 +168,7 @@ def worked_out(
         how = ("Weigh it out, under extraction.", "Dissolve it in about three quarters of this, then make up to it.")
         judgement, good = "A powder is weighed: the scale decides how right the strength is.", True
     else:
-        how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders)
+        how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders, water_cylinders)
     kind = KIND_NAMES[product.kind]
     return WorkedOut(
         unit=wanted.unit,
@@ -184,13 +190,19 @@ def _to_measure(amount: int, unit: Unit) -> str:
 
 
 def _by_cylinder(
-    kind: SolutionKind, dilution: Dilution, working_ul: int, cylinders: Sequence[Cylinder]
+    kind: SolutionKind,
+    dilution: Dilution,
+    working_ul: int,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
 ) -> tuple[tuple[str, str], str, bool]:
     need = NEED_OF[kind]
     try:
-        mix = measure_mix(dilution=dilution, working_ml=working_ul / UL_PER_ML, owned=cylinders, need=need)
+        mix = measure_mix(
+            dilution=dilution, working_ml=working_ul / UL_PER_ML, owned=cylinders, need=need, for_water=water_cylinders
+        )
     except CannotMeasure as refusal:
-        if refusal.finest_ml is None:
+        if refusal.lowest_ml is None:
             return ("", ""), "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
         words = str(refusal)
         return ("", ""), f"{words[:1].upper()}{words[1:]}. {_larger(dilution, cylinders, kind)}", False

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
@@ -17,9 +17,16 @@ from labsys.chemistry.dilution import Dilution, parse_dilution, split
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.measuring import CannotMeasure
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS
-from labsys.quantities import UL_PER_ML, QuantityError, parse_volume
+from labsys.quantities import UL_PER_ML, QuantityError, parse_volume, read_customary
 
 _JSON_HELP = "Print one JSON object; its keys carry their units."
+
+
+class Volume(NamedTuple):
+    """A volume, and how it was typed. [mL]"""
+
+    ml: float
+    text: str
 
 
 class _Written(click.ParamType[Any]):
@@ -42,7 +49,7 @@ class _Written(click.ParamType[Any]):
 
 
 _DILUTION = _Written("dilution", parse_dilution)
-_VOLUME = _Written("volume", lambda text: parse_volume(text) / UL_PER_ML)
+_VOLUME = _Written("volume", lambda text: Volume(parse_volume(text) / UL_PER_ML, text))
 _CELSIUS = _Written("celsius", read_number)
 
 
@@ -82,32 +89,36 @@ def bench(question: str | None, answers: tuple[str, ...], as_json: bool) -> None
     help="Decides how exactly it has to be measured.",
 )
 @click.option("--json", "as_json", is_flag=True, help=_JSON_HELP)
-def mix(dilution: Dilution, volume: float, kind: str, as_json: bool) -> None:
+def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
     """Work out what to measure out: labsys mix 1+6 2500ml
 
-    DILUTION is 1+N, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME is what you need, with its
-    unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if something cannot be read.
+    DILUTION is 1+N, 1+1+N for two concentrates, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME
+    is what you need, with its unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if
+    something cannot be read.
 
-    The keys of --json: concentrate_ml, water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off
-    the strength may be at worst, as a share; both null where no common cylinder measures so little.
+    The keys of --json: concentrate_ml, of all concentrates together; concentrates_ml, a list of A and B, where there
+    are two; water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off the strength may be at
+    worst, as a share; both null where no common cylinder measures so little.
     """
     if not as_json:
-        click.echo(in_text(asked(Dilute, {"dilution": str(dilution), "volume": f"{volume:f} mL", "kind": kind})))
+        click.echo(in_text(asked(Dilute, {"dilution": str(dilution), "volume": volume.text, "kind": kind})))
         return
     try:
-        parts = split(dilution=dilution, working_ml=volume)
+        parts = split(dilution=dilution, working_ml=volume.ml)
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     try:
         mixed = measure_mix(
-            dilution=dilution, working_ml=volume, owned=COMMON_CYLINDERS, need=NEED_OF[SolutionKind(kind)]
+            dilution=dilution, working_ml=volume.ml, owned=COMMON_CYLINDERS, need=NEED_OF[SolutionKind(kind)]
         )
     except CannotMeasure:
         mixed = None
+    each = [round(float(volume_ml), 3) for volume_ml in dilution.each(parts.concentrate_ml)]
     result = {
         "concentrate_ml": round(float(parts.concentrate_ml), 3),
         "water_ml": round(float(parts.water_ml), 3),
         "working_ml": round(float(parts.working_ml), 3),
+        **({"concentrates_ml": each} if dilution.is_in_parts else {}),
         "cylinder": f"{mixed.concentrate.fills[0].cylinder.nominal_ml:g} mL" if mixed else None,
         "relative_error": round(mixed.error.worst, 4) if mixed else None,
     }
@@ -129,7 +140,7 @@ def mix(dilution: Dilution, volume: float, kind: str, as_json: bool) -> None:
 )
 @click.option("--json", "as_json", is_flag=True, help=_JSON_HELP)
 def temper_command(
-    target: float, volume: float, hot: float, cold: float, concentrate: Dilution | None, room: float, as_json: bool
+    target: float, volume: Volume, hot: float, cold: float, concentrate: Dilution | None, room: float, as_json: bool
 ) -> None:
     """Work out hot and cold water: labsys temper --target 20 --volume 2500ml --hot 50 --cold 8
 
@@ -141,7 +152,7 @@ def temper_command(
     """
     try:
         wanted = WaterWanted(
-            working_ml=volume,
+            working_ml=volume.ml,
             target_celsius=target,
             hot_celsius=hot,
             cold_celsius=cold,
@@ -154,7 +165,9 @@ def temper_command(
     if as_json:
         click.echo(json.dumps(_as_keys(tempering), ensure_ascii=False))
     else:
-        click.echo(in_text(tempered(wanted=wanted, tempering=tempering)))
+        answer = tempered(wanted=wanted, tempering=tempering)
+        customary = read_customary(volume.text)
+        click.echo(in_text(answer.in_measures_of(customary.system) if customary else answer))
 
 
 def _as_keys(tempering: Tempering) -> dict[str, Any]:

@@ -13,9 +13,12 @@ from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.formulae import Ingredient, Unit
 from labsys.chemistry.salts import Crystal, NoSuchHydrate, read_crystal
 from labsys.forms import VolumeField, given
+from labsys.processes.rules import read_duration
+from labsys.quantities import System, read_customary
+from labsys.records.errors import Refused
 
 MOST_LINES = 20
-HOW_TO_WRITE = "Write 1+6, stock, 10 mL/L, 5 % or 1 in 10."
+HOW_TO_WRITE = "Write 1+6, 1+1+100, stock, 10 mL/L, 5 % or 1 in 10."
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(?:[.,][0-9]{1,9})?", re.ASCII)
 _LINE = re.compile(r"(.{1,60}?)[\s,:;]+([0-9]{1,6}(?:[.,][0-9]{1,4})?)\s*(g|ml)", re.IGNORECASE | re.ASCII)
 _PRICE = re.compile(r"(.{1,60}?)[\s,:;]+([0-9]{1,6}(?:[.,][0-9]{1,2})?)", re.ASCII)
@@ -111,6 +114,31 @@ class CelsiusField(NumberField):
             raise ValidationError(self.wanted) from None
 
 
+class MinutesField(NumberField):
+    """A time in minutes, or as the clock shows it: 9.5, 9:30 or 9 min 30 s."""
+
+    def __init__(self, label: str, *, description: str = "", **kwargs: Any):
+        told = f"{description} Minutes, or 9:30." if description else "Minutes, or 9:30."
+        super().__init__(label, unit="min", description=told, **kwargs)
+
+    def pre_validate(self, form: Any) -> None:
+        try:
+            read_number(self.data or "")
+        except NotANumber:
+            self._read_clock()
+        else:
+            super().pre_validate(form)
+
+    def _read_clock(self) -> None:
+        if not self.data and self.optional:
+            return
+        try:
+            self.amount = read_duration(self.data or "") / 60
+        except Refused:
+            raise ValidationError(f"{self.wanted} Or write it as 9:30.") from None
+        self.check(self.amount)
+
+
 class WrittenVolumeField(VolumeField):
     """A volume that must be written with its unit."""
 
@@ -121,6 +149,12 @@ class WrittenVolumeField(VolumeField):
         super().pre_validate(form)
         if self.amount is None:
             raise ValidationError("Enter a volume with its unit, such as 2.5 L or 350 mL.")
+
+    @property
+    def system(self) -> System | None:
+        """Whose ounces and gallons it is written in, of a valid field; None for litres."""
+        customary = read_customary(self.data or "")
+        return customary.system if customary else None
 
     @property
     def ml(self) -> float:

@@ -20,7 +20,7 @@ def dilution_field(label: str = "Dilution", **kwargs: Any) -> DilutionField:
 
 
 def volume_field(label: str) -> WrittenVolumeField:
-    return WrittenVolumeField(label, description="With its unit: 2.5 L or 350 mL.")
+    return WrittenVolumeField(label, description="With its unit: 2.5 L, 350 mL or 32 US fl oz.")
 
 
 def count_field(label: str, high: int, **kwargs: Any) -> NumberField:
@@ -67,7 +67,10 @@ class Question(LabForm):
             if isinstance(field, DilutionField) and field.ambiguous:
                 volume = self._fields.get("volume") if field.name == "dilution" else None
                 return which_reading(ambiguous=field.ambiguous, working_ml=volume.ml if volume else None)
-        return self.answer(owned)
+        answer = self.answer(owned)
+        systems = [field.system for field in self if isinstance(field, WrittenVolumeField) and field.data]
+        system = next(filter(None, systems), None)
+        return answer.in_measures_of(system) if system else answer
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         """Work out what was asked, with the cylinders entered in the chemical store."""

@@ -1,6 +1,7 @@
 """Dilutions at the bench: forwards, backwards, in series, from one strength to another, and the least concentrate."""
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 
 from wtforms import Field
 
@@ -27,7 +28,7 @@ from labsys.chemistry.dilution import (
 from labsys.chemistry.least_concentrate import Forced, fill_for_films, weakest_dilution
 from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard, choose_cylinder
 from labsys.labware.models import OwnedCylinder
-from labsys.labware.queries import cylinders_for
+from labsys.labware.queries import cylinders_for, cylinders_for_water
 
 COMMON_CYLINDERS = tuple(
     Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()
@@ -55,28 +56,70 @@ class Dilute(Question):
         entered = cylinders_for(owned, kind)
         cylinders = entered or COMMON_CYLINDERS
         try:
-            mix = measure_mix(dilution=dilution, working_ml=working_ml, owned=cylinders, need=NEED_OF[kind])
+            mix = measure_mix(
+                dilution=dilution,
+                working_ml=working_ml,
+                owned=cylinders,
+                need=NEED_OF[kind],
+                for_water=cylinders_for_water(owned, kind),
+            )
         except CannotMeasure as refusal:
-            how, margin = ("", ""), ""
+            how, water_how, margin = [""] * len(dilution.concentrates), "", ""
             warnings: tuple[str, ...] = (f"{sentence(refusal)} {_larger(dilution, cylinders, kind)}",)
         else:
-            how = (mix.concentrate.in_words, mix.water.in_words if mix.water else "")
+            how, water_how = [reading.in_words for reading in mix.concentrates], mix.water.in_words if mix.water else ""
             margin, warnings = _judged(mix, dilution, cylinders, kind)
-        figures = [Figure(ml(concentrate), "undiluted" if dilution.is_stock else "concentrate", how[0])]
+        figures = [
+            Figure.of_ml(float(volume_ml), name, told)
+            for name, volume_ml, told in zip(
+                concentrate_names(dilution), dilution.each(parts.concentrate_ml), how, strict=True
+            )
+        ]
         if water:
-            figures.append(Figure(ml(water), "water", how[1]))
+            figures.append(Figure.of_ml(water, "water", water_how))
         return Answer(
             figures=tuple(figures),
-            formula=(
-                f"Concentrate = {number(working_ml)} mL ÷ ({number(float(dilution.water_parts))} + 1) = "
-                f"{ml(concentrate)}",
-                f"Water = {number(working_ml)} mL − {ml(concentrate)} = {ml(water)}",
-            ),
+            formula=_split_in_words(dilution, working_ml, concentrate, water),
             source=(source_of(split), source_of(choose_cylinder)),
             margin=margin,
             warnings=warnings,
-            remarks=(f"As {dilution}.", *(() if entered else (NO_CYLINDERS,))),
+            remarks=(f"As {dilution}.", *in_turn(dilution), *(() if entered else (NO_CYLINDERS,))),
         )
+
+
+def concentrate_names(dilution: Dilution) -> list[str]:
+    """What to call each concentrate.
+
+    >>> concentrate_names(Dilution(4)), concentrate_names(Dilution(50, (1, 1)))
+    (['concentrate'], ['concentrate A', 'concentrate B'])
+    """
+    if dilution.is_in_parts:
+        return [f"concentrate {letter}" for letter, _ in zip("ABC", dilution.concentrates, strict=False)]
+    return ["undiluted" if dilution.is_stock else "concentrate"]
+
+
+def in_turn(dilution: Dilution) -> tuple[str, ...]:
+    """How two concentrates go together."""
+    if not dilution.is_in_parts:
+        return ()
+    return ("A into the water, stir, then B: the concentrates do not meet undiluted. The data sheet comes first.",)
+
+
+def _split_in_words(dilution: Dilution, working_ml: float, concentrate: float, water: float) -> tuple[str, ...]:
+    each = dilution.each(Fraction(concentrate))
+    if dilution.is_in_parts:
+        whole = [Fraction(part) for part in str(dilution).split("+")]
+        told = [
+            f"{name.removeprefix('concentrate ')} = {number(working_ml)} mL × {number(float(part))} ÷ "
+            f"({' + '.join(number(float(one)) for one in whole)}) = {ml(float(volume))}"
+            for name, part, volume in zip(concentrate_names(dilution), whole, each, strict=False)
+        ]
+    else:
+        told = [
+            f"Concentrate = {number(working_ml)} mL ÷ ({number(float(dilution.water_parts))} + 1) = {ml(concentrate)}"
+        ]
+    taken = " − ".join(ml(float(volume)) for volume in each)
+    return (*told, f"Water = {number(working_ml)} mL − {taken} = {ml(water)}")
 
 
 def _judged(
@@ -107,13 +150,26 @@ class MakeFrom(Question):
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         dilution, concentrate_ml = self.dilution.value, self.left.ml
-        parts = working_from_concentrate(dilution=dilution, concentrate_ml=concentrate_ml)
+        parts = working_from_concentrate(
+            dilution=dilution, concentrate_ml=Fraction(concentrate_ml) / dilution.concentrates[0]
+        )
+        names, each = concentrate_names(dilution), dilution.each(parts.concentrate_ml)
         working = ml(float(parts.working_ml))
         return Answer(
-            figures=(Figure(working, "working solution"), Figure(ml(float(parts.water_ml)), "water to add")),
-            formula=(f"{number(concentrate_ml)} mL × ({number(float(dilution.water_parts))} + 1) = {working}",),
+            figures=(
+                Figure.of_ml(float(parts.working_ml), "working solution"),
+                *(Figure.of_ml(float(volume_ml), name) for name, volume_ml in zip(names[1:], each[1:], strict=True)),
+                Figure.of_ml(float(parts.water_ml), "water to add"),
+            ),
+            formula=(
+                f"{number(concentrate_ml)} mL × {number(float(dilution.total_parts / dilution.concentrates[0]))} = "
+                f"{working}",
+            ),
             source=(source_of(split),),
-            remarks=(f"As {dilution}.",),
+            remarks=(
+                f"As {dilution}" + (f", with {ml(concentrate_ml)} of {names[0]} left." if each[1:] else "."),
+                *in_turn(dilution),
+            ),
         )
 
 
@@ -126,6 +182,10 @@ class Series(Question):
     second = dilution_field("Then dilute that")
     volume = volume_field("Working solution wanted")
 
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        if self.second.dilution and self.second.dilution.is_in_parts:
+            yield self.second, "By the second step there is one solution: write it as 1+N."
+
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         first, second, working_ml = self.first.value, self.second.value, self.volume.ml
         whole = in_series(steps=(first, second))
@@ -135,18 +195,23 @@ class Series(Question):
         return Answer(
             figures=(
                 Figure(str(whole), "from concentrate to working solution"),
-                Figure(take, f"of the {first} solution", f"With {water} water."),
+                Figure.of_ml(float(then.concentrate_ml), f"of the {first} solution", f"With {water} water."),
             ),
             formula=(
                 f"({number(float(first.water_parts))} + 1) × ({number(float(second.water_parts))} + 1) − 1 = "
                 f"{number(float(whole.water_parts))} parts of water",
-                f"In {number(working_ml)} mL there are {ml(float(before.concentrate_ml))} of the concentrate",
+                f"In {number(working_ml)} mL there are {_of_each(first, before.concentrate_ml)}",
             ),
             source=(source_of(in_series), source_of(split)),
             remarks=(
                 f"Make at least {take} of the {first} solution; keep none of it longer than its data sheet says.",
             ),
         )
+
+
+def _of_each(dilution: Dilution, concentrate_ml: Fraction) -> str:
+    named = zip(concentrate_names(dilution), dilution.each(concentrate_ml), strict=True)
+    return " and ".join(f"{ml(float(volume_ml))} of {name}" for name, volume_ml in named)
 
 
 class Weaken(Question):
@@ -169,7 +234,10 @@ class Weaken(Question):
         parts = split_to_percent(from_percent=strong, to_percent=wanted, working_ml=working_ml)
         take = ml(float(parts.concentrate_ml))
         return Answer(
-            figures=(Figure(take, f"of the {number(strong)} % solution"), Figure(ml(float(parts.water_ml)), "water")),
+            figures=(
+                Figure.of_ml(float(parts.concentrate_ml), f"of the {number(strong)} % solution"),
+                Figure.of_ml(float(parts.water_ml), "water"),
+            ),
             formula=(f"{number(working_ml)} mL × {number(wanted)} ÷ {number(strong)} = {take}",),
             source=(source_of(split_to_percent),),
             warnings=("Acid into water, never water into acid.",),
@@ -207,11 +275,16 @@ class LeastConcentrate(Question):
         is_enough = fill.forced is Forced.NOTHING
         return Answer(
             figures=(
-                Figure(
-                    ml(float(fill.parts.working_ml)), f"for {fill.films} of {films}" if fill.films < films else "to mix"
+                Figure.of_ml(
+                    float(fill.parts.working_ml), f"for {fill.films} of {films}" if fill.films < films else "to mix"
                 ),
-                Figure(ml(float(fill.parts.concentrate_ml)), "concentrate"),
-                Figure(ml(float(fill.parts.water_ml)), "water"),
+                *(
+                    Figure.of_ml(float(volume_ml), name)
+                    for name, volume_ml in zip(
+                        concentrate_names(dilution), dilution.each(fill.parts.concentrate_ml), strict=True
+                    )
+                ),
+                Figure.of_ml(float(fill.parts.water_ml), "water"),
             ),
             formula=(
                 f"{films} × {number(least_ml)} mL × ({number(float(dilution.water_parts))} + 1) = {ml(needed)}, "

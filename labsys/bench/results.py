@@ -2,10 +2,11 @@
 
 import inspect
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from labsys.chemistry.dilution import AmbiguousDilution
+from labsys.quantities import System, show_customary
 
 SECONDS_COUNTED = 5  # finer than this nobody pours
 
@@ -23,6 +24,12 @@ class Figure:
     def of_ml(cls, volume_ml: float, what: str, how: str = "") -> "Figure":
         """A volume, which is shown in the measures of the question too."""
         return cls(ml(volume_ml), what, how, volume_ml)
+
+    def in_measures_of(self, system: System) -> "Figure":
+        """The figure with the volume in ounces or gallons beside it."""
+        if self.volume_ml is None:
+            return self
+        return replace(self, how=f"{show_customary(self.volume_ml, system)}. {self.how}".rstrip())
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +52,13 @@ class Answer:
     warnings: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     tables: tuple[Rows, ...] = ()
+
+    def in_measures_of(self, system: System) -> "Answer":
+        """The answer for somebody who measures in ounces and gallons."""
+        told = f"In {system} measure; the figures in mL are exact, those in ounces rounded."
+        return replace(
+            self, figures=tuple(figure.in_measures_of(system) for figure in self.figures), remarks=(*self.remarks, told)
+        )
 
     @property
     def sources(self) -> str:

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from wtforms import Field
 
-from labsys.bench.fields import CelsiusField, DilutionField, NumberField
+from labsys.bench.fields import CelsiusField, DilutionField, MinutesField, NumberField
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, volume_field
-from labsys.bench.mixing import COMMON_CYLINDERS
+from labsys.bench.mixing import COMMON_CYLINDERS, concentrate_names
 from labsys.bench.results import SECONDS_COUNTED, Answer, Figure, ml, number, percent, source_of
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.celsius import check_celsius
@@ -25,6 +26,7 @@ from labsys.chemistry.temperature import (
     mixed_celsius_error,
     water_to_temperature,
 )
+from labsys.forms import given
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import cylinders_for
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS, cold_water_warning
@@ -138,12 +140,18 @@ def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
     """Say what to pour together."""
     mix, target = tempering.mix, number(wanted.target_celsius)
     hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
-    figures = [Figure(ml(mix.hot_ml), f"hot, at {hot} °C"), Figure(ml(mix.cold_ml), f"cold, at {cold} °C")]
+    figures = [Figure.of_ml(mix.hot_ml, f"hot, at {hot} °C"), Figure.of_ml(mix.cold_ml, f"cold, at {cold} °C")]
     formula = [
         f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
     ]
     if mix.concentrate_ml:
-        figures.append(Figure(ml(mix.concentrate_ml), f"concentrate, at {room} °C"))
+        dilution = given(wanted.dilution)
+        figures += [
+            Figure.of_ml(float(volume_ml), f"{'concentrate' if dilution.is_stock else name}, at {room} °C")
+            for name, volume_ml in zip(
+                concentrate_names(dilution), dilution.each(Fraction(mix.concentrate_ml)), strict=True
+            )
+        ]
         formula.insert(
             0,
             f"Water has to be at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}) ÷ "
@@ -202,7 +210,7 @@ class Cool(Question):
     title = "How far does it cool?"
     start = CelsiusField("At the start", low=0, high=65)
     room = CelsiusField("Room or water around it", low=0, high=45, default="20")
-    minutes = NumberField("It stands for", low=0, high=MINUTES_OF_A_DAY, unit="min", above_low=True)
+    minutes = MinutesField("It stands for", low=0, high=MINUTES_OF_A_DAY, above_low=True)
     tau = NumberField(
         "Time constant",
         low=0,
@@ -236,7 +244,7 @@ class Develop(Question):
 
     key = "develop"
     title = "Developing time at another temperature"
-    minutes = NumberField("Time on the data sheet", low=0, high=240, unit="min", above_low=True)
+    minutes = MinutesField("Time on the data sheet", low=0, high=240, above_low=True)
     at = CelsiusField("At", low=10, high=40, default="20")
     now = CelsiusField("Developer today", low=10, high=40)
     q10 = NumberField(

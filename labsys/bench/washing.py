@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from wtforms import Field
 
-from labsys.bench.fields import CelsiusField, NumberField, WrittenVolumeField
+from labsys.bench.fields import CelsiusField, MinutesField, NumberField, WrittenVolumeField
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, count_field, volume_field
 from labsys.bench.results import Answer, Figure, Rows, number, source_of, trace
 from labsys.chemistry.sizes import SIZES, Material, size_of
@@ -41,8 +41,8 @@ class Wash(Question):
     left = WrittenVolumeField(
         "Left after each dump", default="10 mL", description="In tank and film; 10 mL with one 135-36 in a small tank."
     )
-    each = NumberField("Each stands", low=0, high=60, unit="min", default="2")
-    minutes = NumberField("Or running for", low=0, high=MINUTES_OF_A_DAY, unit="min", default="10")
+    each = MinutesField("Each stands", low=0, high=60, default="2")
+    minutes = MinutesField("Or running for", low=0, high=MINUTES_OF_A_DAY, default="10")
     flow = NumberField("At", low=0, high=100, unit="L/min", above_low=True, default="2")
     water = CelsiusField("Water is at", low=0, high=45, optional=True)
     keep = choice_field("Kept as", [(str(keeping), name) for keeping, name in KEEPING_NAMES.items()])

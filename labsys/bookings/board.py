@@ -14,14 +14,14 @@ from sqlalchemy.orm import aliased
 
 from labsys.bookings.models import Booking, Hold
 from labsys.bookings.queries import LONGEST_HOLD
-from labsys.bookings.rules import SHORTEST, span_in_words, used_until
+from labsys.bookings.rules import SHORTEST, closed_in_words, used_until
 from labsys.bookings.words import plan_in_words
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.places import queries as places
+from labsys.places.calendar import Calendar, Closed
 from labsys.places.models import Station, StationUnit
-from labsys.places.rules import Opening
 from labsys.processes.models import Process
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.opening import QUARTER, day_span, quarters
@@ -70,6 +70,7 @@ class Cell:
     is_past: bool
     booking: Shown | None = None
     rowspan: int = 1
+    why: str = ""  # why this unit alone is closed
     book_at: str = ""  # the start to fill in where it can be booked, as 14:15
 
 
@@ -147,10 +148,10 @@ _Use = tuple[CellKind, _Part | None, object]  # of one quarter-hour; quarters of
 
 @dataclass(frozen=True)
 class _Frame:
-    """What every cell is drawn against. What does not depend on the unit is worked out once for all of them."""
+    """What every cell of a room is drawn against. What does not depend on the unit is worked out once for all."""
 
     columns: tuple[datetime, ...]
-    opened: tuple[Span, ...]
+    opened: tuple[Span, ...]  # of the room
     zone: ZoneInfo
     now: datetime
 
@@ -204,7 +205,7 @@ class _Frame:
 def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now: datetime) -> Board:
     """Read one day as it is for a viewer: a fixed number of queries, whatever is booked."""
     whole = day_span(day, zone=zone)
-    opening = places.opening(session, within=whole, zone=zone)
+    calendar = places.calendar(session, within=whole, zone=zone)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
     every = places.stations_with_units(session)
@@ -218,18 +219,29 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     parts: dict[int, list[_Part]] = {}
     for row in rows:
         parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
-    opened = opening.on(day)
-    used = merged([*opened, *(_clipped(part.span, whole) for of_unit in parts.values() for part in of_unit)])
+    lab = calendar.lab
+    open_at = {station.id: tuple(calendar.of(station).on(day)) for station in stations}
+    used = merged(
+        [
+            *lab.on(day),
+            *(span for opened in open_at.values() for span in opened),
+            *(_clipped(part.span, whole) for of_unit in parts.values() for part in of_unit),
+        ]
+    )
     columns = tuple(quarters(Span(used[0].start, used[-1].end))) if used else ()
-    frame = _Frame(columns, tuple(opened), zone, now)
+    frames = {opened: _Frame(columns, opened, zone, now) for opened in {*open_at.values(), tuple(lab.on(day))}}
     return Board(
         day=day,
         is_today=to_local(now, zone=zone).date() == day,
-        hours=tuple(_hours(frame)),
-        stations=tuple(_station(station, parts=parts, frame=frame) for station in stations) if columns else (),
+        hours=tuple(_hours(frames[tuple(lab.on(day))])),
+        stations=tuple(
+            _station(station, parts=parts, frame=frames[open_at[station.id]], calendar=calendar) for station in stations
+        )
+        if columns
+        else (),
         bookings=tuple(sorted(shown.values(), key=lambda seen: (seen.starts_at, seen.station, seen.booking_id))),
-        opening=opening.in_words(day),
-        closed=_closed(opening, whole),
+        opening=lab.in_words(day),
+        closed=_closed(calendar, whole),
     )
 
 
@@ -305,25 +317,38 @@ def _hours(frame: _Frame) -> Iterable[Hour]:
         yield Hour(f"{label} again" if fold else label, len(group), is_now)
 
 
-def _station(station: Station, *, parts: dict[int, list[_Part]], frame: _Frame) -> BoardStation:
-    drawn = [_cells(parts.get(unit.id, []), frame=frame, in_use=station.closed_at is None) for unit in station.units]
-    rows = [BoardRow(unit.number, cells) for unit, cells in zip(station.units, _joined(drawn), strict=True)]
+def _station(station: Station, *, parts: dict[int, list[_Part]], frame: _Frame, calendar: Calendar) -> BoardStation:
+    in_use = station.closed_at is None
+    units = [unit for unit in station.every_unit if unit.removed_at is None or unit.id in parts]
+    drawn = [
+        _cells(
+            parts.get(unit.id, []),
+            frame=frame,
+            in_use=in_use and unit.removed_at is None,
+            closed=calendar.of_unit(unit.id),
+        )
+        for unit in units
+    ]
+    rows = [BoardRow(unit.number, cells) for unit, cells in zip(units, _joined(drawn), strict=True)]
     return BoardStation(station.id, station.name, station.note, _folded(rows, drawn), tuple(_free(drawn, frame=frame)))
 
 
 def _folded(rows: Sequence[BoardRow], drawn: Sequence[Sequence[Cell]]) -> tuple[BoardRow, ...]:
     """Draw the units at the end that nobody uses as one row: the lowest free unit is always the next to be taken."""
     kept = len(rows)
-    while kept > 1 and not any(cell.booking for cells in drawn[kept - 2 : kept] for cell in cells):
+    while kept > 1 and not any(cell.booking or cell.why for cells in drawn[kept - 2 : kept] for cell in cells):
         kept -= 1
     return (*rows[: kept - 1], replace(rows[kept - 1], also=len(rows) - kept)) if rows else ()
 
 
-def _cells(parts: Sequence[_Part], *, frame: _Frame, in_use: bool) -> list[Cell]:
+def _cells(parts: Sequence[_Part], *, frame: _Frame, in_use: bool, closed: Sequence[Closed]) -> list[Cell]:
     """One unit's quarters as cells: bookings and margins whole, free time by the hour."""
-    if in_use and not parts:
+    if in_use and not parts and not closed:
         return frame.idle_cells
     uses: list[_Use] = list(frame.idle) if in_use else [(CellKind.CLOSED, None, None)] * len(frame.columns)
+    for of_unit in closed:
+        for place in frame.reach(of_unit.span):
+            uses[place] = (CellKind.CLOSED, None, of_unit.reason)
     for part in reversed(parts):  # where two touch one quarter, the first is shown
         for place in frame.reach(part.span):
             uses[place] = (part.kind, part, None)
@@ -335,7 +360,7 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
     cells: list[Cell] = []
     free = timedelta()
     end = len(uses)
-    for (kind, part, _), alike in groupby(reversed(uses)):
+    for (kind, part, detail), alike in groupby(reversed(uses)):
         count = len(list(alike))
         span = Span(frame.columns[end - count], frame.columns[end - 1] + QUARTER)
         end -= count
@@ -344,7 +369,8 @@ def _drawn(uses: Sequence[_Use], *, frame: _Frame) -> list[Cell]:
         free = free + span.length if kind is CellKind.FREE else timedelta()
         may_book = kind is CellKind.FREE and not is_past and free >= SHORTEST
         book_at = frame.book_at(span.start) if may_book else ""
-        cells.append(Cell(kind, span, count, frame.times(span), is_past, booking, book_at=book_at))
+        why = str(detail) if kind is CellKind.CLOSED and detail else ""
+        cells.append(Cell(kind, span, count, frame.times(span), is_past, booking, why=why, book_at=book_at))
     return cells[::-1]
 
 
@@ -383,10 +409,8 @@ def _free(drawn: Sequence[Sequence[Cell]], *, frame: _Frame) -> Iterable[FreeTim
             yield FreeTime(frame.times(span), frame.book_at(span.start))
 
 
-def _closed(opening: Opening, whole: Span) -> tuple[str, ...]:
-    """Why the lab is closed on a day or for a part of it."""
+def _closed(calendar: Calendar, whole: Span) -> tuple[str, ...]:
+    """What is closed on a day or for a part of it, and why."""
     return tuple(
-        f"Closed {span_in_words(closed.span, zone=opening.zone)}: {closed.reason.rstrip('.')}."
-        for closed in opening.closures
-        if closed.span.overlaps(whole)
+        closed_in_words(closed, zone=calendar.zone) for closed in calendar.closures if closed.span.overlaps(whole)
     )

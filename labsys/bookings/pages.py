@@ -10,7 +10,7 @@ from labsys.bookings.forms import minute_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import EARLIEST_YEAR, LATEST_YEAR, next_quarter, span_in_words, used_until
 from labsys.bookings.words import plan_of
-from labsys.places.rules import Opening
+from labsys.places.calendar import Calendar, Opening
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, Hours
 from labsys.timetable.spans import Span
@@ -111,8 +111,8 @@ class BookingView:
     can_cancel: bool
 
 
-def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, opening: Opening | None = None) -> BookingView:
-    """Say how a booking stands; with `opening`, also whether the lab has come to be closed then."""
+def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, calendar: Calendar | None = None) -> BookingView:
+    """Say how a booking stands; with `calendar`, also whether its place has come to be closed then."""
     span = Span(booking.starts_at, booking.ends_at)
     is_open = booking.cancelled_at is None and booking.left_at is None
     is_to_come = is_open and booking.ends_at > now
@@ -122,11 +122,22 @@ def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, opening: Opening
         day=to_local(booking.starts_at, zone=zone).date().isoformat(),
         plan=plan_of(booking),
         state=_state(booking, zone=zone, now=now),
-        closed=rules.why_closed(span, opening=opening) if opening and is_to_come else None,
+        closed=why_closed(booking, calendar=calendar) if calendar and is_to_come else None,
         can_arrive=is_to_come and booking.arrived_at is None and now >= booking.starts_at - rules.EARLIEST_ARRIVAL,
         can_leave=booking.is_here,
         can_change=is_to_come,
         can_cancel=is_to_come and booking.arrived_at is None,
+    )
+
+
+def why_closed(booking: Booking, *, calendar: Calendar) -> str | None:
+    """Why a booking cannot be kept as it stands: its place, or a unit that it holds, has come to be closed then."""
+    span = Span(booking.starts_at, booking.ends_at)
+    if (why := rules.why_closed(span, opening=calendar.of(booking.station))) is not None:
+        return why
+    of_units = (closed for hold in booking.holds for closed in calendar.of_unit(hold.unit_id))
+    return next(
+        (rules.closed_in_words(closed, zone=calendar.zone) for closed in of_units if closed.span.overlaps(span)), None
     )
 
 

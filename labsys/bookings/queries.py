@@ -1,7 +1,8 @@
 """What pages and other rooms read of bookings and holds."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
 from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import joinedload, selectinload
@@ -11,6 +12,7 @@ from labsys.bookings.rules import LONGEST
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind
+from labsys.places.models import Station
 from labsys.places.rules import LONGEST_MARGIN_MINUTES
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
@@ -22,7 +24,7 @@ LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
     whole = (
         joinedload(Booking.person),
-        joinedload(Booking.station),
+        joinedload(Booking.station).joinedload(Station.room),
         joinedload(Booking.process),
         selectinload(Booking.holds).joinedload(Hold.unit),
     )
@@ -44,20 +46,25 @@ def person_here_or_raise(session: DbSession, person_id: int) -> Person:
 
 
 def taken(
-    session: DbSession, *, unit_ids: Collection[int], within: Span, but_for: int | None = None
+    session: DbSession,
+    *,
+    unit_ids: Collection[int],
+    within: Span,
+    but_for: Collection[int] = (),
+    closed: Mapping[int, Sequence[Span]] = MappingProxyType({}),
 ) -> dict[int, list[Span]]:
-    """When units are held within a stretch of time, leaving out the holds of one booking."""
+    """When units are held or `closed` within a stretch of time, leaving out the holds of some bookings."""
     query = select(Hold.unit_id, Hold.starts_at, Hold.ends_at).where(
         Hold.unit_id.in_(unit_ids),
         Hold.starts_at < within.end,
         Hold.starts_at > within.start - LONGEST_HOLD,
         Hold.ends_at > within.start,
     )
-    if but_for is not None:
-        query = query.where(Hold.booking_id != but_for)
-    by_unit: dict[int, list[Span]] = {}
+    if but_for:
+        query = query.where(Hold.booking_id.not_in(but_for))
+    by_unit = {unit_id: list(closed.get(unit_id, ())) for unit_id in unit_ids}
     for unit_id, start, end in session.execute(query):
-        by_unit.setdefault(unit_id, []).append(Span(start, end))
+        by_unit[unit_id].append(Span(start, end))
     return by_unit
 
 
@@ -73,7 +80,11 @@ def to_come(
             Booking.cancelled_at.is_(None),
             Booking.left_at.is_(None),
         )
-        .options(joinedload(Booking.station), joinedload(Booking.process))
+        .options(
+            joinedload(Booking.station).joinedload(Station.room),
+            joinedload(Booking.process),
+            selectinload(Booking.holds),
+        )
         .order_by(Booking.starts_at, Booking.id)
         .limit(limit)
     )

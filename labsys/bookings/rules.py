@@ -1,13 +1,13 @@
-"""Decisions about bookings: may this time be booked, which units are free, what is free instead."""
+"""Decisions about bookings: may this time be booked, and what may be done with a booking."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import Material, size_of
+from labsys.places.calendar import Closed, Opening
 from labsys.places.models import Station
-from labsys.places.rules import Opening
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, clock_words, to_instant, to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
@@ -17,7 +17,6 @@ SHORTEST = timedelta(minutes=30)
 LONGEST = timedelta(hours=12)
 FURTHEST = timedelta(days=120)
 EARLIEST_ARRIVAL = timedelta(minutes=30)
-LOOK_AROUND = timedelta(days=3)  # how far from the time wanted another is offered
 LARGEST_COUNT = 500
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
 
@@ -54,23 +53,6 @@ class Plan:
     size: str = ""
     count: int = 0
     note: str = ""
-
-
-@dataclass(frozen=True)
-class UnitsWanted:
-    """Units wanted of one station: its units in the order in which to try them, and its time to clear up."""
-
-    place: str
-    unit_ids: tuple[int, ...]
-    margin: timedelta
-    wanted: int = 1
-
-    def held(self, span: Span) -> Span:
-        """What is taken of a unit for a booking of this span."""
-        return Span(span.start, span.end + self.margin)
-
-
-Taken = Mapping[int, Sequence[Span]]
 
 
 def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
@@ -111,11 +93,12 @@ def _instant(day: date, minute: int, *, zone: ZoneInfo, field: str) -> datetime:
         raise BookingRefused(f"{gap} Choose a time before or after.", field=field) from gap
 
 
-def check_span(span: Span, *, opening: Opening, now: datetime, started_at: datetime | None = None) -> None:
+def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, started_at: datetime | None = None) -> None:
     """Raise BookingRefused unless this time may be booked, whoever may have it already.
 
-    The quarter-hour that runs now is not past: somebody stands there and wants to begin. A booking that has started
-    (`started_at`) keeps its start and may still be made longer or shorter.
+    `openings` are those of all places that are wanted. The quarter-hour that runs now is not past: somebody stands
+    there and wants to begin. A booking that has started (`started_at`) keeps its start and may still be made longer or
+    shorter.
     """
     if (span.start - _EPOCH) % QUARTER or (span.end - _EPOCH) % QUARTER:
         raise BookingRefused("Bookings begin and end on a quarter-hour. Choose such as 14:00 or 14:15.", field="starts")
@@ -132,8 +115,9 @@ def check_span(span: Span, *, opening: Opening, now: datetime, started_at: datet
         raise BookingRefused("Book 12 hours at most. Check that the end is right.", field="ends")
     if span.start > now + FURTHEST:
         raise BookingRefused(f"Book up to {FURTHEST.days} days ahead. Choose an earlier day.", field="day")
-    if (why := why_closed(span, opening=opening)) is not None:
-        raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
+    for opening in openings:
+        if (why := why_closed(span, opening=opening)) is not None:
+            raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
 
 
 def why_closed(span: Span, *, opening: Opening) -> str | None:
@@ -141,44 +125,17 @@ def why_closed(span: Span, *, opening: Opening) -> str | None:
     if any(opened.contains(span) for opened in opening.around(span)):
         return None
     if (closed := opening.closed_because(span)) is not None:
-        return f"The lab is closed {span_in_words(closed.span, zone=opening.zone)}: {closed.reason.rstrip('.')}."
-    if not opening.hours:
+        return closed_in_words(closed, zone=opening.zone)
+    if not opening.hours and not opening.special:
         return "The lab has no opening hours yet: whoever keeps the places sets them."
     day = to_local(span.start, zone=opening.zone).date()
     hours = opening.in_words(day)
-    return f"The lab is {f'open {hours}' if hours else 'closed'} on {day:%A} {day:%-d %B}."
+    return f"{opening.name} is {f'open {hours}' if hours else 'closed'} on {day:%A} {day:%-d %B}."
 
 
-def choose_units(wanted: UnitsWanted, *, span: Span, taken: Taken) -> tuple[int, ...]:
-    """The first units that are free for a span and the clearing up after it; none at all where too few are."""
-    held = wanted.held(span)
-    free = [unit for unit in wanted.unit_ids if not any(other.overlaps(held) for other in taken.get(unit, ()))]
-    return tuple(free[: wanted.wanted]) if len(free) >= wanted.wanted else ()
-
-
-def nearest_free(
-    wanted: Span, *, needs: Sequence[UnitsWanted], taken: Taken, opening: Opening, now: datetime, limit: int = 3
-) -> list[Span]:
-    """Free times as long as the one wanted and closest to it, apart from each other, in order of time."""
-    opened = opening.around(Span(wanted.start - LOOK_AROUND, wanted.end + LOOK_AROUND))
-    offered: list[Span] = []
-    for start in sorted(_starts(opened, length=wanted.length, now=now), key=lambda start: abs(start - wanted.start)):
-        span = Span(start, start + wanted.length)
-        if abs(start - wanted.start) > LOOK_AROUND or len(offered) == limit:
-            break
-        if any(span.overlaps(other) for other in offered):
-            continue
-        if all(choose_units(need, span=span, taken=taken) for need in needs):
-            offered.append(span)
-    return sorted(offered)
-
-
-def _starts(opened: Iterable[Span], *, length: timedelta, now: datetime) -> Iterable[datetime]:
-    for span in opened:
-        start = next_quarter(max(span.start, now))
-        while start + length <= span.end:
-            yield start
-            start += QUARTER
+def closed_in_words(closed: Closed, *, zone: ZoneInfo) -> str:
+    """What is closed, from when to when, and why."""
+    return f"{closed.what} is closed {span_in_words(closed.span, zone=zone)}: {closed.reason.rstrip('.')}."
 
 
 def next_quarter(instant: datetime) -> datetime:

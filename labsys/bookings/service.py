@@ -1,14 +1,15 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy import delete
 from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import queries, rules, words
+from labsys.bookings.free import LOOK_AROUND, Demand, UnitsWanted, choose_units, nearest_free
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
-from labsys.bookings.rules import Plan, UnitsWanted
+from labsys.bookings.rules import Plan
 from labsys.database import DbSession, violates
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
@@ -17,8 +18,8 @@ from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
-from labsys.places.models import Station
-from labsys.places.rules import Opening
+from labsys.places.calendar import Calendar
+from labsys.places.models import Station, StationUnit
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
@@ -69,10 +70,11 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
         raise rules.ChangedMeanwhile
     _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
-    opening = _opening(act.session, span)
-    rules.check_span(span, opening=opening, now=act.now, started_at=booking.starts_at if has_started else None)
     process = _process(act.session, plan)
     stations = _stations(act.session, booking.station_id)
+    calendar = _calendar(act.session, span)
+    openings = [calendar.of(station) for station in stations]
+    rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
@@ -80,8 +82,8 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
         rules.check_units(units)
         booking.units = units
     _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
-    _tell(act, booking, words.changed(booking, zone=opening.zone))
+    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
+    _tell(act, booking, words.changed(booking, zone=calendar.zone))
     act.tell("booking.changed", about=booking, facts=_facts(booking))
     return booking
 
@@ -178,10 +180,10 @@ def _make(
     act: Act, *, person: Person, station_id: int, span: Span, plan: Plan, units: int = 1, class_name: str = ""
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
-    opening = _opening(act.session, span)
-    rules.check_span(span, opening=opening, now=act.now)
     process = _process(act.session, plan)
     stations = _stations(act.session, station_id)
+    calendar = _calendar(act.session, span)
+    rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
     _require_clear(act, person=person, stations=stations, process=process, at=span.start)
     booking = Booking(
         person=person,
@@ -194,15 +196,16 @@ def _make(
         made_by_id=act.actor.id,
     )
     _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, opening=opening, now=act.now)
+    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     if person.id != act.actor.id:
-        _tell(act, booking, words.made(booking, by=act.actor, zone=opening.zone))
+        _tell(act, booking, words.made(booking, by=act.actor, zone=calendar.zone))
     return booking
 
 
-def _opening(session: DbSession, span: Span) -> Opening:
-    around = rules.LOOK_AROUND + timedelta(days=2)
-    return places.opening(session, within=Span(span.start - around, span.end + around))
+def _calendar(session: DbSession, span: Span) -> Calendar:
+    """Read once the places are kept as they are, so that nobody closes them meanwhile."""
+    around = LOOK_AROUND + timedelta(days=2)
+    return places.calendar(session, within=Span(span.start - around, span.end + around))
 
 
 def _process(session: DbSession, plan: Plan) -> Process | None:
@@ -239,14 +242,16 @@ def _require_clear(
     gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
 
 
-def _hold(
-    session: DbSession, *, booking: Booking, stations: Sequence[Station], opening: Opening, now: datetime
-) -> None:
-    """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
-    span = Span(booking.starts_at, booking.ends_at)
-    had = {hold.unit_id for hold in booking.holds}
-    units = places.lock_units(session, [station.id for station in stations])
-    wanted = [
+def demand_of(
+    *,
+    stations: Sequence[Station],
+    units: Sequence[StationUnit],
+    calendar: Calendar,
+    wanted: int = 1,
+    had: Collection[int] = (),
+) -> Demand:
+    """What a booking of the first of these stations takes; units it has already (`had`) are tried first."""
+    needs = tuple(
         UnitsWanted(
             place=station.name,
             unit_ids=tuple(
@@ -255,27 +260,38 @@ def _hold(
                 if unit.station_id == station.id
             ),
             margin=timedelta(minutes=station.margin_minutes),
-            wanted=booking.units,
+            wanted=wanted,
         )
         for station in stations
-    ]
-    for at_station in wanted:
-        rules.check_units(at_station.wanted, place=at_station.place, have=len(at_station.unit_ids))
+    )
+    return Demand(needs, tuple(calendar.of(station) for station in stations))
+
+
+def _hold(
+    session: DbSession, *, booking: Booking, stations: Sequence[Station], calendar: Calendar, now: datetime
+) -> None:
+    """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
+    span = Span(booking.starts_at, booking.ends_at)
+    had = {hold.unit_id for hold in booking.holds}
+    units = places.lock_units(session, [station.id for station in stations])
+    demand = demand_of(stations=stations, units=units, calendar=calendar, wanted=booking.units, had=had)
+    for need in demand.needs:
+        rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
     session.add(booking)
     session.flush()
     session.execute(delete(Hold).where(Hold.booking_id == booking.id))
     unit_ids = [unit.id for unit in units]
     reach = Span(span.start, span.end + queries.LONGEST_HOLD)
-    taken = queries.taken(session, unit_ids=unit_ids, within=reach)
-    to_hold = [(at_station, rules.choose_units(at_station, span=span, taken=taken)) for at_station in wanted]
-    full = next((at_station for at_station, free_ids in to_hold if not free_ids), None)
+    taken = queries.taken(session, unit_ids=unit_ids, within=reach, closed=calendar.closed_units)
+    to_hold = [(need, choose_units(need, span=span, taken=taken)) for need in demand.needs]
+    full = next((need for need, free_ids in to_hold if not free_ids), None)
     if full is None:
         full = insert_holds(session, booking=booking, to_hold=to_hold, span=span)
     if full is not None:
-        wide = Span(span.start - rules.LOOK_AROUND, reach.end + rules.LOOK_AROUND)
-        taken = queries.taken(session, unit_ids=unit_ids, within=wide)
-        nearest = rules.nearest_free(span, needs=wanted, taken=taken, opening=opening, now=now)
-        raise rules.SlotTaken(full.place, nearest=nearest, zone=opening.zone)
+        wide = Span(span.start - LOOK_AROUND, reach.end + LOOK_AROUND)
+        taken = queries.taken(session, unit_ids=unit_ids, within=wide, closed=calendar.closed_units)
+        nearest = nearest_free(span, demand=demand, taken=taken, now=now)
+        raise rules.SlotTaken(full.place, nearest=nearest, zone=calendar.zone)
     session.expire(booking, ["holds"])
 
 

@@ -21,7 +21,7 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.people.queries import people_here
 from labsys.places import queries as places
-from labsys.places.rules import Opening
+from labsys.places.calendar import Calendar
 from labsys.processes import queries as processes
 from labsys.timetable.opening import day_span
 from labsys.timetable.spans import Span
@@ -90,10 +90,10 @@ def mine() -> ResponseReturnValue:
     whose: dict[str, Any] = {"person_id": person.id, "now": now, "limit": BOOKINGS_A_PAGE + 1}
     to_come, later = cut_page(queries.to_come(db.session, after_id=after_id, **whose), limit=BOOKINGS_A_PAGE)
     over, earlier = cut_page(queries.over(db.session, before_id=before_id, **whose), limit=BOOKINGS_A_PAGE)
-    opening = _opening_around(to_come)
+    calendar = _calendar_around(to_come)
     return render_template(
         "bookings/mine.html",
-        to_come=[pages.view_of(booking, zone=g.zone, now=now, opening=opening) for booking in to_come],
+        to_come=[pages.view_of(booking, zone=g.zone, now=now, calendar=calendar) for booking in to_come],
         over=[pages.view_of(booking, zone=g.zone, now=now) for booking in over],
         later=later,
         earlier=earlier,
@@ -109,7 +109,7 @@ def show(booking_id: int) -> ResponseReturnValue:
     person = current_person()
     return render_template(
         "bookings/show.html",
-        view=pages.view_of(booking, zone=g.zone, now=clock.now(), opening=_opening_around([booking])),
+        view=pages.view_of(booking, zone=g.zone, now=clock.now(), calendar=_calendar_around([booking])),
         may_handle=service.may_handle(person, booking),
         sees_all=booking.person_id == person.id or may(person, Permission.BOOK_FOR_OTHERS),
     )
@@ -165,22 +165,23 @@ def leave(booking_id: int) -> ResponseReturnValue:
 def _new_form(kind: type[NewBooking]) -> NewBooking:
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
-    opening = places.opening(db.session, within=day_span(day, zone=g.zone))
+    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
+    stations = places.stations(db.session)
+    station_id = request.args.get("station", type=row_key)
+    wanted = next((station for station in stations if station.id == station_id), None)
+    opening = calendar.of(wanted) if wanted else calendar.lab
     begin = pages.prefill(day=day, at=request.args.get("from"), until=request.args.get("to"), opening=opening, now=now)
     person = current_person()
     form = kind(
         person=request.args.get("person", person.id, type=row_key),
-        station=request.args.get("station", type=row_key),
+        station=station_id,
         day=begin.day,
         starts=begin.starts,
         ends=begin.ends,
         **{name: value for name in KEPT if (value := request.args.get(name))},
     )
     may_choose = may(person, Permission.BOOK_FOR_OTHERS)
-    form.offer(
-        stations=places.stations(db.session),
-        people=people_here(db.session) if may_choose else [(person.id, person.name)],
-    )
+    form.offer(stations=stations, people=people_here(db.session) if may_choose else [(person.id, person.name)])
     if not may_choose:
         del form.person
     _offer(form, also=())
@@ -189,7 +190,7 @@ def _new_form(kind: type[NewBooking]) -> NewBooking:
 
 def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
     """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
-    minutes = sorted({*pages.time_choices(places.week(db.session)), *also})
+    minutes = sorted({*pages.time_choices(places.widest_week(db.session)), *also})
     form.offer_times(minutes)
     form.offer_processes(processes.processes(db.session))
 
@@ -231,8 +232,8 @@ def _one_button(booking_id: int, handle: Callable[..., Booking], message: str) -
     return saved(message, ".show", booking_id=booking_id)
 
 
-def _opening_around(bookings: list[Booking]) -> Opening | None:
+def _calendar_around(bookings: list[Booking]) -> Calendar | None:
     if not bookings:
         return None
     first, last = min(booking.starts_at for booking in bookings), max(booking.ends_at for booking in bookings)
-    return places.opening(db.session, within=Span(first - _DAY, last + _DAY))
+    return places.calendar(db.session, within=Span(first - _DAY, last + _DAY))

@@ -91,9 +91,14 @@ class MeasuredMix:
 
     parts: Parts
     need: Need
-    concentrate: Reading
+    concentrates: tuple[Reading, ...]
     water: Reading | None
     error: StrengthError
+
+    @property
+    def concentrate(self) -> Reading:
+        """The concentrate, or A of a solution in two parts."""
+        return self.concentrates[0]
 
     @property
     def is_good_enough(self) -> bool:
@@ -102,7 +107,12 @@ class MeasuredMix:
 
 
 def measure_mix(
-    *, dilution: Dilution, working_ml: float | Fraction, owned: Sequence[Cylinder], need: Need
+    *,
+    dilution: Dilution,
+    working_ml: float | Fraction,
+    owned: Sequence[Cylinder],
+    need: Need,
+    for_water: Sequence[Cylinder] = (),
 ) -> MeasuredMix:
     """Say how to measure concentrate and water for a mix, and judge the result.
 
@@ -113,8 +123,9 @@ def measure_mix(
         working_ml: Volume of working solution, a scalar above 0, at most 1 000 000. [mL]
         owned: The cylinders at hand. [mL]
         need: How exactly the solution has to be right. [-]
+        for_water: Cylinders to measure the water with, where they are others. [mL]
     Returns:
-        Readings for concentrate and water (None for stock), and worst and likely error in strength. [mL, -]
+        Readings for each concentrate and water (None without any), and worst and likely error in strength. [mL, -]
     Raises:
         OutOfRange: The volume is out of range.
         CannotMeasure: The cylinders at hand cannot measure it.
@@ -122,23 +133,27 @@ def measure_mix(
         `strength_error` on the readings of `choose_cylinder`.
     """
     parts = split(dilution=dilution, working_ml=working_ml)
-    concentrate = choose_cylinder(volume_ml=float(parts.concentrate_ml), owned=owned)
+    concentrates = tuple(
+        choose_cylinder(volume_ml=float(volume_ml), owned=owned) for volume_ml in dilution.each(parts.concentrate_ml)
+    )
     if dilution.is_stock:
-        return MeasuredMix(parts, need, concentrate, None, StrengthError(worst=0.0, likely=0.0))
-    water = choose_cylinder(volume_ml=float(parts.water_ml), owned=owned)
+        return MeasuredMix(parts, need, concentrates, None, StrengthError(worst=0.0, likely=0.0))
+    water = choose_cylinder(volume_ml=float(parts.water_ml), owned=for_water or owned)
+    worst_ml = sum(reading.worst_error_ml for reading in concentrates)
+    likely_ml = math.hypot(*(reading.likely_error_ml for reading in concentrates))
     water_share = float(1 - dilution.strength)
-    terms = (water_share * concentrate.likely_share, water_share * water.likely_share)
+    terms = (water_share * likely_ml / float(parts.concentrate_ml), water_share * water.likely_share)
     worst = strength_error(
-        concentrate_ml=concentrate.wanted_ml,
-        concentrate_error_ml=concentrate.worst_error_ml,
+        concentrate_ml=float(parts.concentrate_ml),
+        concentrate_error_ml=worst_ml,
         water_ml=water.wanted_ml,
         water_error_ml=water.worst_error_ml,
     ).worst
-    return MeasuredMix(parts, need, concentrate, water, StrengthError(worst=worst, likely=math.hypot(*terms)))
+    return MeasuredMix(parts, need, concentrates, water, StrengthError(worst=worst, likely=math.hypot(*terms)))
 
 
 def least_measurable_ml(*, cylinder: Cylinder, need: Need) -> float:
-    """Return the smallest volume a cylinder measures within a need, limit / share.
+    """Return the smallest volume a cylinder measures within a need, limit / share, never under its lowest mark.
 
     Parameters:
         cylinder: The cylinder. [mL]
@@ -148,7 +163,7 @@ def least_measurable_ml(*, cylinder: Cylinder, need: Need) -> float:
     Source:
         The error limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
     """
-    return cylinder.limit_ml / ALLOWED_SHARE[need]
+    return max(cylinder.lowest_ml, cylinder.limit_ml / ALLOWED_SHARE[need])
 
 
 def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need) -> float | None:
@@ -174,4 +189,5 @@ def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need)
         for cylinder in owned
         if (least := least_measurable_ml(cylinder=cylinder, need=need)) <= cylinder.nominal_ml
     ]
-    return min(volumes) * float(dilution.total_parts) if volumes else None
+    smallest_part = float(dilution.strength * min(dilution.concentrates))
+    return min(volumes) / smallest_part if volumes else None

@@ -4,6 +4,7 @@ The one stored notation is `1+N`: one part of concentrate plus N parts of water.
 contraction when photographic concentrates meet water is below the limits of a measuring cylinder (common practice).
 """
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,16 +14,21 @@ from fractions import Fraction
 from labsys.chemistry.errors import CalculationError, Number, OutOfRange, check_above, check_between
 
 MOST_WATER_PARTS = 1000  # weaker than this is a slip of the pen, not a photographic solution (common practice)
+MOST_CONCENTRATES = 3
 LARGEST_ML = 1_000_000  # a cubic metre in one mix is a slip of the pen, too
 
 
 @dataclass(frozen=True, slots=True)
 class Dilution:
-    """One part of concentrate plus `water_parts` parts of water, held exactly; 0 is undiluted stock."""
+    """One part of concentrate plus `water_parts` parts of water, held exactly; 0 is undiluted stock.
+
+    A solution in two parts has two concentrates: `concentrates` holds the share of each in all of the concentrate.
+    """
 
     water_parts: Fraction
+    concentrates: tuple[Fraction, ...]
 
-    def __init__(self, water_parts: Fraction | Decimal | int) -> None:
+    def __init__(self, water_parts: Fraction | Decimal | int, concentrates: Sequence[Fraction | int] = (1,)) -> None:
         if isinstance(water_parts, float):
             raise TypeError("a dilution is exact: give an int, Decimal or Fraction, not a float")
         if isinstance(water_parts, Decimal) and not water_parts.is_finite():
@@ -30,6 +36,8 @@ class Dilution:
         exact = Fraction(water_parts)
         check_between("water_parts", exact, 0, MOST_WATER_PARTS)
         object.__setattr__(self, "water_parts", exact)
+        whole = Fraction(sum(concentrates))
+        object.__setattr__(self, "concentrates", tuple(part / whole for part in concentrates))
 
     @property
     def total_parts(self) -> Fraction:
@@ -46,18 +54,49 @@ class Dilution:
         """Whether no water is added."""
         return self.water_parts == 0
 
+    @property
+    def is_in_parts(self) -> bool:
+        """Whether there is more than one concentrate."""
+        return len(self.concentrates) > 1
+
+    def each(self, concentrate_ml: Fraction) -> tuple[Fraction, ...]:
+        """Return how much of each concentrate makes up an amount of all of them.
+
+        Parameters:
+            concentrate_ml: All of the concentrate. [mL]
+        Returns:
+            A, B and so on; the amount itself where there is one. [mL]
+        Source:
+            A = B = V/(N+2) for 1+1+N: common practice, no source.
+        """
+        return tuple(share * concentrate_ml for share in self.concentrates)
+
     def __str__(self) -> str:
-        """Unambiguous notation that reads back as the same dilution: "stock", "1+6", "1+1.5" or "3+97"."""
+        """Unambiguous notation that reads back as the same dilution: "stock", "1+6", "1+1.5", "3+97" or "1+1+100"."""
+        if self.is_in_parts:
+            first = self.concentrates[0]
+            parts = (*(share / first for share in self.concentrates), self.water_parts / first)
+            scale = math.lcm(*(1 if _ends(part) else part.denominator for part in parts))
+            return "+".join(_decimal(part * scale) for part in parts)
         if self.is_stock:
             return "stock"
         water, concentrate = self.water_parts.as_integer_ratio()
-        without_twos_and_fives = concentrate
-        for prime in (2, 5):
-            while without_twos_and_fives % prime == 0:
-                without_twos_and_fives //= prime
-        if without_twos_and_fives != 1:  # 1+32.333... never ends; 3+97 says the same exactly
+        if not _ends(self.water_parts):  # 1+32.333... never ends; 3+97 says the same exactly
             return f"{concentrate}+{water}"
-        return f"1+{(Decimal(water) / Decimal(concentrate)).normalize():f}"
+        return f"1+{_decimal(self.water_parts)}"
+
+
+def _ends(part: Fraction) -> bool:
+    """Whether a number ends when it is written as a decimal."""
+    without_twos_and_fives = part.denominator
+    for prime in (2, 5):
+        while without_twos_and_fives % prime == 0:
+            without_twos_and_fives //= prime
+    return without_twos_and_fives == 1
+
+
+def _decimal(part: Fraction) -> str:
+    return f"{(Decimal(part.numerator) / Decimal(part.denominator)).normalize():f}"
 
 
 @dataclass(eq=False)
@@ -67,7 +106,7 @@ class UnreadableDilution(CalculationError):
     text: str
 
     def __str__(self) -> str:
-        return f'cannot read "{self.text}" as a dilution; write 1+N, stock, or an amount such as 10 mL/L or 5 %'
+        return f'cannot read "{self.text}" as a dilution; write 1+N, 1+1+N, stock, or an amount such as 10 mL/L or 5 %'
 
 
 @dataclass(eq=False)
@@ -116,18 +155,9 @@ class Parts:
     working_ml: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class TwoParts:
-    """Equal volumes of concentrates A and B, and water, that make a working volume exactly. [mL]"""
-
-    a_ml: Fraction
-    b_ml: Fraction
-    water_ml: Fraction
-    working_ml: Fraction
-
-
 _NUMBER = r"(\d{1,9}(?:\.\d{1,9})?)"
 _PLUS = re.compile(rf"{_NUMBER}\s*\+\s*{_NUMBER}")
+_PARTS = re.compile(rf"{_NUMBER}(?:\s*([+:])\s*{_NUMBER})(?:\s*\2\s*{_NUMBER})+")
 _RATIO = re.compile(rf"{_NUMBER}\s*(?::|/|to)\s*{_NUMBER}", re.IGNORECASE)
 _IN = re.compile(rf"{_NUMBER}\s+in\s+{_NUMBER}", re.IGNORECASE)
 _PER_LITRE = re.compile(rf"{_NUMBER}\s*ml\s*(?:/|per)\s*(?:l|litres?|liters?)", re.IGNORECASE)
@@ -139,7 +169,8 @@ def parse_dilution(text: str) -> Dilution:
     """Read a dilution as the trade writes it.
 
     Read are `1+6` and other parts of concentrate plus water (`3+97`), `stock` or `undiluted`, `10 mL/L`, `5 %` by
-    volume, and `1 in 10` (one part made up to ten). `1:4` is never read silently.
+    volume, `1 in 10` (one part made up to ten), and `1+1+100` for concentrates A and B and water, which `1:1:100` says
+    as well. `1:4` is never read silently.
 
     Parameters:
         text: What a person typed, at most 40 characters. [-]
@@ -152,7 +183,8 @@ def parse_dilution(text: str) -> Dilution:
             concentrate than solution.
     Source:
         `1+N` and mL/L: common practice, no source. "1 in 10" as one part made up to ten: United States Pharmacopeia
-        37, General Notices 6.50.20. That `1:N` must not be computed: the two readings differ by (N+1)/N in strength.
+        37, General Notices 6.50.20, which reads "(20:5:2)" as parts mixed. That `1:N` must not be computed: the two
+        readings differ by (N+1)/N in strength.
 
     >>> str(parse_dilution("10 ml/L"))
     '1+99'
@@ -168,6 +200,8 @@ def parse_dilution(text: str) -> Dilution:
         return Dilution(0)
     if match := _PLUS.fullmatch(cleaned):
         return Dilution(_water_per_concentrate(text, *match.groups()))
+    if _PARTS.fullmatch(cleaned):
+        return _in_parts(text, [Fraction(part) for part in re.split(r"\s*[+:]\s*", cleaned)])
     if match := _IN.fullmatch(cleaned):
         return Dilution(_water_per_concentrate(text, *match.groups()) - 1)
     if match := _PER_LITRE.fullmatch(cleaned):
@@ -179,6 +213,13 @@ def parse_dilution(text: str) -> Dilution:
         if ratio >= 1:
             raise AmbiguousDilution(cleaned, Dilution(ratio), Dilution(ratio - 1))
     raise UnreadableDilution(text)
+
+
+def _in_parts(text: str, parts: Sequence[Fraction]) -> Dilution:
+    *concentrates, water = parts
+    if not all(concentrates) or len(concentrates) > MOST_CONCENTRATES:
+        raise UnreadableDilution(text)
+    return Dilution(water / sum(concentrates), concentrates)
 
 
 def _water_per_concentrate(text: str, concentrate: str, other: str) -> Fraction:
@@ -263,7 +304,7 @@ def in_series(*, steps: Sequence[Dilution]) -> Dilution:
     (1 + N) of the whole is the product of (1 + N) of the steps.
 
     Parameters:
-        steps: The dilutions in any order; none at all is stock. [-]
+        steps: The dilutions, the one that may have two concentrates first; none at all is stock. [-]
     Returns:
         The dilution from the first concentrate to the last solution. [-]
     Raises:
@@ -277,31 +318,7 @@ def in_series(*, steps: Sequence[Dilution]) -> Dilution:
     total = Fraction(1)
     for step in steps:
         total *= step.total_parts
-    return Dilution(total - 1)
-
-
-def split_two_part(*, water_parts: Fraction | Decimal | int, working_ml: Number) -> TwoParts:
-    """Split a volume of a two-part solution `1+1+N`: equal parts of A and B, and N parts of water.
-
-    Parameters:
-        water_parts: N, from 0 to 1000. [-]
-        working_ml: Volume of working solution, a scalar above 0, at most 1 000 000. [mL]
-    Returns:
-        A, B, water and working volume, exact. [mL]
-    Raises:
-        OutOfRange: A value is out of range.
-    Source:
-        A = B = V/(N+2); common practice, no source.
-
-    >>> parts = split_two_part(water_parts=10, working_ml=600)
-    >>> float(parts.a_ml), float(parts.b_ml), float(parts.water_ml)
-    (50.0, 50.0, 500.0)
-    """
-    each_and_water = Dilution(water_parts)
-    check_above("working_ml", working_ml, 0, LARGEST_ML, "mL")
-    working = Fraction(working_ml)
-    each = working / (each_and_water.water_parts + 2)
-    return TwoParts(a_ml=each, b_ml=each, water_ml=working - 2 * each, working_ml=working)
+    return Dilution(total - 1, steps[0].concentrates if steps else (1,))
 
 
 def split_to_percent(*, from_percent: Number, to_percent: Number, working_ml: Number) -> Parts:

@@ -57,6 +57,7 @@ LIMITS: dict[Standard, dict[int, Limits]] = {
         2000: Limits((20,), 6.0, 12.0),
     },
 }
+LOWEST_MARK_SHARE = 0.1  # the lowest line stands at a tenth of the capacity: ISO 4788, from memory
 UNMARKED_DIVISIONS = 2  # an unmarked graduate is trusted to two of its divisions (common practice, no source)
 
 
@@ -73,29 +74,35 @@ class NotInStandard(CalculationError):
 
 @dataclass(eq=False)
 class CannotMeasure(CalculationError):
-    """No cylinder at hand can measure this volume: none is owned, or it is under half a division of the finest."""
+    """No cylinder at hand can measure this volume: none is owned, or it is under the lowest mark of each that is."""
 
     volume_ml: float
-    finest_ml: float | None
+    lowest_ml: float | None
 
     def __str__(self) -> str:
-        if self.finest_ml is None:
+        if self.lowest_ml is None:
             return f"no measuring cylinder is entered to measure {self.volume_ml:g} mL with"
-        return f"{self.volume_ml:g} mL is too little for the finest cylinder here, divided in {self.finest_ml:g} mL"
+        return (
+            f"{self.volume_ml:.4g} mL is under the lowest mark of the cylinders here, {self.lowest_ml:g} mL: "
+            "take a pipette or a syringe"
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Cylinder:
-    """A measuring cylinder somebody owns. [mL]"""
+    """A measuring cylinder somebody owns; `least_ml` is the lowest mark of its scale, where that was looked at. [mL]"""
 
     nominal_ml: float
     division_ml: float
     accuracy_class: CylinderClass
     standard: Standard = Standard.ISO_4788
+    least_ml: float | None = None
 
     def __post_init__(self) -> None:
         check_above("nominal_ml", self.nominal_ml, 0, 10_000, "mL")
         check_above("division_ml", self.division_ml, 0, self.nominal_ml, "mL")
+        if self.least_ml is not None:
+            check_above("least_ml", self.least_ml, 0, self.nominal_ml, "mL")
         if self.accuracy_class is not CylinderClass.UNMARKED and self.nominal_ml not in LIMITS[self.standard]:
             raise NotInStandard(self.nominal_ml, self.standard)
 
@@ -107,13 +114,33 @@ class Cylinder:
         row = LIMITS[self.standard][int(self.nominal_ml)]
         return row.class_a_ml if self.accuracy_class is CylinderClass.A else row.class_b_ml
 
+    @property
+    def lowest_ml(self) -> float:
+        """The lowest mark of its scale; nothing under it can be read. [mL]"""
+        return LOWEST_MARK_SHARE * self.nominal_ml if self.least_ml is None else self.least_ml
+
+    def takes(self, volume_ml: float) -> bool:
+        """Return whether a volume lies on its scale.
+
+        Parameters:
+            volume_ml: Volume, 0 or more. [mL]
+        Returns:
+            True from the lowest mark to the highest. [-]
+        Source:
+            A tenth of the capacity as the lowest mark: ISO 4788, from memory.
+
+        >>> Cylinder(100, 1, CylinderClass.B).takes(9), Cylinder(100, 1, CylinderClass.B).takes(10)
+        (False, True)
+        """
+        return self.lowest_ml <= volume_ml <= self.nominal_ml
+
     def nearest_reading_ml(self, volume_ml: float) -> float:
         """Return the graduation nearest to a volume, which is all a hand can aim for.
 
         Parameters:
             volume_ml: Volume wanted, from 0 to the nominal capacity. [mL]
         Returns:
-            A whole number of divisions; a volume half-way goes to the even one. [mL]
+            A whole number of divisions, never under the lowest mark; a volume half-way goes to the even one. [mL]
         Raises:
             OutOfRange: The volume does not fit.
         Source:
@@ -123,7 +150,7 @@ class Cylinder:
         355
         """
         check_between("volume_ml", volume_ml, 0, self.nominal_ml, "mL")
-        return round(round(volume_ml / self.division_ml) * self.division_ml, 3)
+        return max(self.lowest_ml, round(round(volume_ml / self.division_ml) * self.division_ml, 3))
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +215,8 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
 
     Of those that hold the volume, the one with the narrowest limit is taken, the smaller of equals: with standard
     cylinders that is the smallest that holds it. A volume larger than any is measured in full fills of the largest,
-    and the rest in whichever suits it.
+    and the rest in whichever suits it; where the rest is under every lowest mark, it goes with the last full fill into
+    two equal ones. No cylinder is asked for less than its lowest mark.
 
     Parameters:
         volume_ml: Volume wanted, a scalar above 0, at most 1 000 000. [mL]
@@ -197,7 +225,7 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
         Cylinders, number of fills, graduations and errors. [mL]
     Raises:
         OutOfRange: The volume is out of range.
-        CannotMeasure: No cylinder is owned, or the volume is under half a division of the finest.
+        CannotMeasure: No cylinder is owned, or the volume is under the lowest mark of each.
     Source:
         That the limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
         Smallest cylinder that holds the volume: common practice, no source.
@@ -213,19 +241,25 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
     largest = max(owned, key=lambda cylinder: (cylinder.nominal_ml, -cylinder.limit_ml))
     full_fills = max(0, math.ceil(volume_ml / largest.nominal_ml) - 1)
     rest_ml = volume_ml - full_fills * largest.nominal_ml
-    best = min(
-        (cylinder for cylinder in owned if cylinder.nominal_ml >= rest_ml),
-        key=lambda cylinder: (cylinder.limit_ml, cylinder.nominal_ml),
-    )
-    rest = best.nearest_reading_ml(rest_ml)
-    if full_fills and best == largest and rest == largest.nominal_ml:
-        return Reading(volume_ml, (Fill(largest, full_fills + 1, rest),))
-    fills = [Fill(largest, full_fills, largest.nominal_ml)] if full_fills else []
-    if rest:
-        fills.append(Fill(best, 1, rest))
-    if not fills:
-        raise CannotMeasure(volume_ml, min(cylinder.division_ml for cylinder in owned))
-    return Reading(volume_ml, tuple(fills))
+    if best := _best(owned, rest_ml):
+        rest = best.nearest_reading_ml(rest_ml)
+        if full_fills and best == largest and rest == largest.nominal_ml:
+            return Reading(volume_ml, (Fill(largest, full_fills + 1, rest),))
+        full = (Fill(largest, full_fills, largest.nominal_ml),) if full_fills else ()
+        return Reading(volume_ml, (*full, Fill(best, 1, rest)))
+    if full_fills and rest_ml <= largest.division_ml / 2:  # what nobody reads is no reason to fill twice
+        return Reading(volume_ml, (Fill(largest, full_fills, largest.nominal_ml),))
+    half_ml = (largest.nominal_ml + rest_ml) / 2
+    if not full_fills or not (best := _best(owned, half_ml)):
+        raise CannotMeasure(volume_ml, min(cylinder.lowest_ml for cylinder in owned))
+    full = (Fill(largest, full_fills - 1, largest.nominal_ml),) if full_fills > 1 else ()
+    return Reading(volume_ml, (*full, Fill(best, 2, best.nearest_reading_ml(half_ml))))
+
+
+def _best(owned: Sequence[Cylinder], volume_ml: float) -> Cylinder | None:
+    """The cylinder with the narrowest limit of those on whose scale a volume lies."""
+    fitting = [cylinder for cylinder in owned if cylinder.takes(volume_ml)]
+    return min(fitting, key=lambda cylinder: (cylinder.limit_ml, cylinder.nominal_ml), default=None)
 
 
 @dataclass(frozen=True, slots=True)

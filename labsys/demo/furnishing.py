@@ -70,6 +70,7 @@ def _cylinder(play: Play, told: Entry) -> int:
         division_ul=round(told["division_ml"] * UL_PER_ML),
         accuracy_class=CylinderClass(told["class"]),
         kept_for=SolutionKind(told["kept_for"]) if "kept_for" in told else None,
+        least_ul=round(told["least_ml"] * UL_PER_ML) if "least_ml" in told else None,
     ).id
 
 

@@ -21,7 +21,7 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.document import Document, P
 from labsys.documents.service import issue_document
 from labsys.documents.session_sheet import SESSION_SHEET
-from labsys.documents.waste_log import WASTE_LOG, Period
+from labsys.documents.waste_log import WASTE_LOG
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.planning.asked import AskedPlan
@@ -29,6 +29,7 @@ from labsys.records import queries as records
 from labsys.risk import queries as assessments
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import day_span
+from labsys.timetable.period import Period
 from labsys.timetable.spans import Span
 from labsys.web import asset_root
 

@@ -29,6 +29,13 @@ class CylinderForm(LabForm):
         unit="mL",
         description="The step from one mark to the next.",
     )
+    least = FigureField(
+        "Its lowest mark",
+        scale=1_000,
+        highest=10_000,
+        unit="mL",
+        description="Nothing under it can be read. Left empty, a tenth of what it holds is taken.",
+    )
     accuracy_class = RadioField(
         "Class printed on it", [InputRequired("Choose the class.")], choices=options(CLASS_NAMES)
     )
@@ -37,6 +44,10 @@ class CylinderForm(LabForm):
     def validate_division(self, field: FigureField) -> None:
         if field.amount and self.nominal_ml.amount and field.amount > self.nominal_ml.amount * 1_000:
             raise ValidationError("One division cannot be more than the cylinder holds.")
+
+    def validate_least(self, field: FigureField) -> None:
+        if field.amount and self.nominal_ml.amount and field.amount > self.nominal_ml.amount * 1_000:
+            raise ValidationError("Its lowest mark cannot be more than the cylinder holds.")
 
 
 class VesselForm(LabForm):

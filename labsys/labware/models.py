@@ -16,10 +16,12 @@ class OwnedCylinder(Model):
     """A measuring cylinder the lab owns. One kept for a kind of solution is used for that kind alone."""
 
     __tablename__ = "cylinders"
+    __table_args__ = (CheckConstraint("least_ul > 0", name="least"),)
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     nominal_ml: Mapped[int]
     division_ul: Mapped[int]
+    least_ul: Mapped[int | None] = mapped_column(comment="the lowest mark of its scale; none: not looked at")
     accuracy_class: Mapped[CylinderClass]
     kept_for: Mapped[SolutionKind | None]
 

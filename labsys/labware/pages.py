@@ -18,11 +18,12 @@ class VesselView:
     takes: tuple[str, ...]
 
 
-def cylinder_row(cylinder: OwnedCylinder) -> tuple[str, str, str, str]:
-    """What a cylinder holds, one division of its scale, its class, and what it is kept for."""
+def cylinder_row(cylinder: OwnedCylinder) -> tuple[str, str, str, str, str]:
+    """What a cylinder holds, one division of its scale, its lowest mark, its class, and what it is kept for."""
     return (
         f"{cylinder.nominal_ml} mL",
         f"{figure(cylinder.division_ul, UL_PER_ML)} mL",
+        "not looked at" if cylinder.least_ul is None else f"{figure(cylinder.least_ul, UL_PER_ML)} mL",
         CLASS_NAMES[cylinder.accuracy_class],
         KIND_NAMES[cylinder.kept_for] if cylinder.kept_for else "any solution",
     )

@@ -22,15 +22,22 @@ def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
 def cylinders_for(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
     """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
     kept = [cylinder for cylinder in owned if cylinder.kept_for is kind]
-    usable = kept or [cylinder for cylinder in owned if cylinder.kept_for is None]
-    return [
-        Cylinder(
-            nominal_ml=cylinder.nominal_ml,
-            division_ml=cylinder.division_ul / UL_PER_ML,
-            accuracy_class=cylinder.accuracy_class,
-        )
-        for cylinder in usable
-    ]
+    return [_cylinder(row) for row in kept or [cylinder for cylinder in owned if cylinder.kept_for is None]]
+
+
+def cylinders_for_water(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
+    """Cylinders to measure the water with that a kind of solution is mixed with: the common ones too, since water
+    leaves nothing behind, but none kept for another kind."""
+    return [_cylinder(cylinder) for cylinder in owned if cylinder.kept_for in (None, kind)]
+
+
+def _cylinder(row: OwnedCylinder) -> Cylinder:
+    return Cylinder(
+        nominal_ml=row.nominal_ml,
+        division_ml=row.division_ul / UL_PER_ML,
+        accuracy_class=row.accuracy_class,
+        least_ml=None if row.least_ul is None else row.least_ul / UL_PER_ML,
+    )
 
 
 def working_vessels(session: DbSession, *, in_use_only: bool = False) -> list[WorkingVessel]:

@@ -39,9 +39,15 @@ class VesselEntry:
 
 @act
 def add_cylinder(
-    act: Act, *, nominal_ml: int, division_ul: int, accuracy_class: CylinderClass, kept_for: SolutionKind | None
+    act: Act,
+    *,
+    nominal_ml: int,
+    division_ul: int,
+    accuracy_class: CylinderClass,
+    kept_for: SolutionKind | None,
+    least_ul: int | None = None,
 ) -> OwnedCylinder:
-    """Note a measuring cylinder the lab owns, and what it is kept for.
+    """Note a measuring cylinder the lab owns, where its scale begins, and what it is kept for.
 
     Raises NotPermitted, CylinderRefused, or CalculationError for an impossible one.
     """
@@ -54,10 +60,14 @@ def add_cylinder(
             field="accuracy_class",
         ) from error
     cylinder = OwnedCylinder(
-        nominal_ml=nominal_ml, division_ul=division_ul, accuracy_class=accuracy_class, kept_for=kept_for
+        nominal_ml=nominal_ml,
+        division_ul=division_ul,
+        accuracy_class=accuracy_class,
+        kept_for=kept_for,
+        least_ul=least_ul,
     )
     act.session.add(cylinder)
-    facts = {"nominal_ml": nominal_ml, "class": accuracy_class, "kept_for": kept_for}
+    facts = {"nominal_ml": nominal_ml, "class": accuracy_class, "kept_for": kept_for, "least_ul": least_ul}
     act.tell("cylinder.added", about=cylinder, facts=facts)
     return cylinder
 

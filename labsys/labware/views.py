@@ -30,6 +30,7 @@ def cylinders() -> ResponseReturnValue:
                 this_act(form),
                 nominal_ml=form.nominal_ml.amount or 0,
                 division_ul=form.division.amount or 0,
+                least_ul=form.least.amount,
                 accuracy_class=CylinderClass(form.accuracy_class.data),
                 kept_for=SolutionKind(form.kept_for.data) if form.kept_for.data else None,
             )

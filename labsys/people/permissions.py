@@ -10,6 +10,7 @@ class Permission(StrEnum):
 
     SEE_LAB = "see the lab"
     LOG_USE = "log a use"
+    SEE_USES = "see who put what through the baths"
     LOG_TALLY = "log the work of a class"
     TEST_BATH = "test a bath"
     KEEP_BATHS = "mix, replenish or dump baths"
@@ -55,6 +56,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MEMBER: _MEMBER,
     Role.INSTRUCTOR: _MEMBER
     | {
+        Permission.SEE_USES,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.BOOK_CLASS,
@@ -63,6 +65,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     },
     Role.TECHNICIAN: _MEMBER
     | {
+        Permission.SEE_USES,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.KEEP_BATHS,
@@ -80,6 +83,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.SAFETY_ADVISER: frozenset(
         {
             Permission.SEE_LAB,
+            Permission.SEE_USES,
             Permission.CONFIRM_PRODUCT,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
@@ -98,6 +102,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.MANAGER: frozenset(
         {
             Permission.SEE_LAB,
+            Permission.SEE_USES,
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
             Permission.SEE_WASTE_LOG,

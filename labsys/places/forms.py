@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any, cast
+from typing import Any
 
 from flask import g
 from wtforms import IntegerField, RadioField, SelectField, SelectMultipleField, StringField
@@ -10,12 +10,11 @@ from wtforms.fields import DateTimeLocalField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 
-from labsys.forms import LabForm
-from labsys.places.models import Closure, Room, RoomKind, Station
+from labsys.forms import LabForm, PlannedDayField, check_year
+from labsys.places.models import Room, RoomKind, Station
 from labsys.places.rules import LONGEST_MARGIN_MINUTES, WEEKDAYS, PlaceRefused, by_weekday, parse_hours
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
 from labsys.timetable.opening import Hours
-from labsys.timetable.spans import Span
 
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
@@ -57,6 +56,17 @@ class ChangeStationForm(LabForm):
         [Optional(), Length(max=Station.note.type.length)],
         description="Shown beside its name, such as: up to 4x5, needs two people.",
     )
+
+    @classmethod
+    def of(cls, station: Station) -> "ChangeStationForm":
+        """The form as the place stands now."""
+        return cls(
+            name=station.name,
+            units=len(station.units),
+            margin=station.margin_minutes,
+            position=station.position,
+            note=station.note,
+        )
 
     @property
     def values(self) -> dict[str, Any]:
@@ -122,20 +132,24 @@ class WallClockField(DateTimeLocalField):
             raise ValidationError(f"{error} Choose a time before or after.") from error
 
 
-class ClosureForm(LabForm):
-    starts = WallClockField("Closed from", [InputRequired("Enter when it closes.")])
-    ends = WallClockField("Open again from", [InputRequired("Enter when it opens again.")])
-    reason = StringField(
-        "Why",
-        [InputRequired("Say why: whoever wants to book then reads it."), Length(max=Closure.reason.type.length)],
-        description="Shown to whoever wants to book then, such as: the floor is being painted.",
+class SpecialHoursForm(LabForm):
+    """Other hours on one day; none at all give the day back to its weekday."""
+
+    room = SelectField("Where", coerce=int, default=0)
+    day = PlannedDayField("Day", [InputRequired("Choose the day."), check_year])
+    hours = StringField(
+        "Open",
+        description="As 10:00-13:00, 14:00-22:00. Empty: as on any other such day. Closed that day is a closure.",
     )
 
-    def validate_ends(self, field: WallClockField) -> None:
-        if self.starts.instant and field.instant and field.instant <= self.starts.instant:
-            raise ValidationError("It opens again after it closes. Check both times.")
+    def offer(self, rooms: Sequence[Room]) -> None:
+        whole = SelectChoice(0, "The whole lab")
+        self.room.choices = [whole, *(SelectChoice(room.id, room.name) for room in rooms)]
 
-    @property
-    def span(self) -> Span:
-        """The time closed, once the form is valid."""
-        return Span(cast(datetime, self.starts.instant), cast(datetime, self.ends.instant))
+    def validate_hours(self, field: StringField) -> None:
+        if self.day.data is None:
+            return
+        try:
+            self.opened = parse_hours(field.data or "", weekday=self.day.data.weekday(), field="hours")
+        except PlaceRefused as refusal:
+            raise ValidationError(str(refusal)) from refusal

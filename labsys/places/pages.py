@@ -1,25 +1,58 @@
 """What the pages of places show, worked out from what the queries read."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
 
-from labsys.places.models import Room, Station
-from labsys.places.rules import by_weekday
+from labsys.places.models import Room, SpecialHours, Station
+from labsys.places.rules import by_weekday, hours_in_words
+from labsys.timetable.local_time import day_words
 from labsys.timetable.opening import Hours
 
 
 @dataclass(frozen=True)
 class RoomView:
-    """A room and what stands in it."""
+    """A room and what stands in it, with its week where it keeps its own."""
 
     room: Room
     stations: list[Station]
+    week: list[tuple[str, str]]
 
 
-def rooms_with_stations(rooms: Sequence[Room], stations: Sequence[Station]) -> list[RoomView]:
-    return [RoomView(room, [station for station in stations if station.room_id == room.id]) for room in rooms]
+@dataclass(frozen=True)
+class SpecialView:
+    """A day with other hours, in the lab or in one room."""
+
+    day: date
+    room_id: int | None
+    words: str
+
+
+def rooms_with_stations(
+    rooms: Sequence[Room], stations: Sequence[Station], *, own_hours: Mapping[int, Sequence[Hours]]
+) -> list[RoomView]:
+    return [
+        RoomView(
+            room,
+            [station for station in stations if station.room_id == room.id],
+            week_in_words(own_hours.get(room.id, ())),
+        )
+        for room in rooms
+    ]
 
 
 def week_in_words(week: Sequence[Hours]) -> list[tuple[str, str]]:
     """Each weekday with its hours; none at all where no hours were ever set."""
     return [(name, words or "closed") for name, words in by_weekday(week)] if week else []
+
+
+def special_in_words(days: Sequence[SpecialHours], *, rooms: Sequence[Room]) -> list[SpecialView]:
+    """Days with other hours, each with where and when it is open."""
+    names = {room.id: room.name for room in rooms}
+    views = []
+    for (day, room_id), rows in groupby(days, key=lambda row: (row.day, row.room_id)):
+        hours = hours_in_words(Hours(day.weekday(), row.opens_minute, row.closes_minute) for row in rows)
+        where = f"{names[room_id]}, " if room_id else ""
+        views.append(SpecialView(day, room_id, f"{where}{day:%A} {day_words(day)}: {hours}"))
+    return views

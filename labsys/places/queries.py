@@ -1,18 +1,20 @@
 """What pages and other rooms read of places."""
 
 from collections.abc import Collection
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import String, cast, select
+from sqlalchemy import CompoundSelect, Date, Integer, String, cast, null, select, union_all
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.database import DbSession
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
-from labsys.places.models import Closure, Companion, OpeningHours, Room, Station, StationUnit
-from labsys.places.rules import Closed, Opening
+from labsys.places.calendar import Calendar, Closed
+from labsys.places.models import Closure, Companion, OpeningHours, Room, SpecialHours, Station, StationUnit
 from labsys.records import queries as records
 from labsys.records.queries import get_or_raise
+from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 
@@ -21,14 +23,20 @@ _WHOLE_STATION = (
     selectinload(Station.units),
     selectinload(Station.brings).joinedload(Companion.brings),
 )
+_WITH_SCOPE = (
+    joinedload(Closure.room),
+    joinedload(Closure.station),
+    joinedload(Closure.unit).joinedload(StationUnit.station).joinedload(Station.units),
+)
+_A_DAY = timedelta(days=1)
 
 
 def rooms(session: DbSession) -> list[Room]:
     return list(session.execute(select(Room).order_by(Room.name, Room.id)).scalars())
 
 
-def room_or_raise(session: DbSession, room_id: int) -> Room:
-    return get_or_raise(session, Room, room_id, "room")
+def room_or_raise(session: DbSession, room_id: int, *, lock: bool = False) -> Room:
+    return get_or_raise(session, Room, room_id, "room", lock=lock)
 
 
 def room_by_name(session: DbSession, name: str) -> Room | None:
@@ -44,8 +52,9 @@ def stations(session: DbSession, *, in_use: bool = True) -> list[Station]:
 
 
 def stations_with_units(session: DbSession) -> list[Station]:
-    """All stations in the order of the board, with their units alone, in one query."""
-    query = select(Station).options(joinedload(Station.units)).order_by(Station.position, Station.name, Station.id)
+    """All stations in the order of the board, with their room and every unit they ever had, in one query."""
+    whole = joinedload(Station.every_unit), joinedload(Station.room)
+    query = select(Station).options(*whole).order_by(Station.position, Station.name, Station.id)
     return list(session.execute(query).scalars().unique())
 
 
@@ -57,13 +66,14 @@ def station_by_name(session: DbSession, name: str) -> Station | None:
     return session.execute(select(Station).where(Station.name == name)).scalar_one_or_none()
 
 
-def lock_stations(session: DbSession, station_ids: Collection[int]) -> list[Station]:
-    """Stations of these ids as they are now, kept from changing until the act is over."""
+def lock_stations(session: DbSession, station_ids: Collection[int], *, to_change: bool = False) -> list[Station]:
+    """Stations of these ids as they are now, kept from changing until the act is over; `to_change` waits for others."""
     query = (
         select(Station)
         .where(Station.id.in_(station_ids))
+        .options(joinedload(Station.room))
         .order_by(Station.id)
-        .with_for_update(read=True)
+        .with_for_update(read=not to_change, of=Station)
         .execution_options(populate_existing=True)
     )
     return list(session.execute(query).scalars())
@@ -73,7 +83,7 @@ def lock_units(session: DbSession, station_ids: Collection[int]) -> list[Station
     """The units of stations, locked in id order, so that two acts never wait for each other."""
     query = (
         select(StationUnit)
-        .where(StationUnit.station_id.in_(station_ids))
+        .where(StationUnit.station_id.in_(station_ids), StationUnit.removed_at.is_(None))
         .order_by(StationUnit.id)
         .with_for_update()
         .execution_options(populate_existing=True)
@@ -81,33 +91,88 @@ def lock_units(session: DbSession, station_ids: Collection[int]) -> list[Station
     return list(session.execute(query).scalars())
 
 
-def week(session: DbSession) -> list[Hours]:
-    """The weekly opening hours, Monday first."""
-    query = select(OpeningHours.weekday, OpeningHours.opens_minute, OpeningHours.closes_minute).order_by(
-        OpeningHours.weekday, OpeningHours.opens_minute
-    )
+def week(session: DbSession, *, room_id: int | None = None) -> list[Hours]:
+    """The weekly opening hours of the lab, or those that a room keeps for itself, Monday first."""
+    query = select(OpeningHours.weekday, OpeningHours.opens_minute, OpeningHours.closes_minute)
+    query = query.where(OpeningHours.room_id == room_id if room_id else OpeningHours.room_id.is_(None))
+    return [Hours(*row) for row in session.execute(query.order_by(OpeningHours.weekday, OpeningHours.opens_minute))]
+
+
+def widest_week(session: DbSession) -> list[Hours]:
+    """All weekly opening hours there are, those of rooms among them: what can be open at all."""
+    query = select(OpeningHours.weekday, OpeningHours.opens_minute, OpeningHours.closes_minute)
     return [Hours(*row) for row in session.execute(query)]
 
 
+def hours_of_rooms(session: DbSession) -> dict[int, list[Hours]]:
+    """The weeks of rooms that keep their own hours, by room."""
+    query = select(OpeningHours).where(OpeningHours.room_id.is_not(None))
+    by_room: dict[int, list[Hours]] = {}
+    for row in session.execute(query.order_by(OpeningHours.weekday, OpeningHours.opens_minute)).scalars():
+        by_room.setdefault(row.room_id or 0, []).append(Hours(row.weekday, row.opens_minute, row.closes_minute))
+    return by_room
+
+
+def special_days(session: DbSession, *, first: date) -> list[SpecialHours]:
+    """Other hours of single days, from a day on, in order of time."""
+    order = SpecialHours.day, SpecialHours.room_id, SpecialHours.opens_minute
+    return list(session.execute(select(SpecialHours).where(SpecialHours.day >= first).order_by(*order)).scalars())
+
+
 def closures_from(session: DbSession, instant: datetime) -> list[Closure]:
-    """Closures that are not over yet, in order of time."""
-    query = select(Closure).where(Closure.ends_at > instant).order_by(Closure.starts_at, Closure.id)
-    return list(session.execute(query).scalars())
+    """Closures that are not over yet, in order of time, with what they close."""
+    query = (
+        select(Closure).options(*_WITH_SCOPE).where(Closure.ends_at > instant).order_by(Closure.starts_at, Closure.id)
+    )
+    return list(session.execute(query).scalars().unique())
 
 
 def closure_or_raise(session: DbSession, closure_id: int) -> Closure:
-    return get_or_raise(session, Closure, closure_id, "closure")
+    return get_or_raise(session, Closure, closure_id, "closure", options=_WITH_SCOPE)
 
 
-def opening(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) -> Opening:
-    """When the lab is open: the week, and the closures that meet a stretch of time; `zone` where it is known."""
+def calendar(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) -> Calendar:
+    """When the lab and its parts are open, in a stretch of time: two queries; `zone` where it is known."""
+    zone = zone or records.zone(session)
     query = (
-        select(Closure.starts_at, Closure.ends_at, Closure.reason)
+        select(Closure)
+        .options(*_WITH_SCOPE)
         .where(Closure.starts_at < within.end, Closure.ends_at > within.start)
         .order_by(Closure.starts_at, Closure.id)
     )
-    closures = tuple(Closed(Span(start, end), reason) for start, end, reason in session.execute(query))
-    return Opening(tuple(week(session)), closures, zone or records.zone(session))
+    closures = tuple(
+        Closed(Span(row.starts_at, row.ends_at), row.reason, row.what, row.room_id, row.station_id, row.unit_id)
+        for row in session.execute(query).scalars().unique()
+    )
+    hours: dict[int | None, tuple[Hours, ...]] = {}
+    special: dict[int | None, dict[date, tuple[Hours, ...]]] = {}
+    first, last = (to_local(end, zone=zone).date() for end in (within.start - _A_DAY, within.end + _A_DAY))
+    for room_id, weekday, day, opens, closes in session.execute(_all_hours(first, last)):
+        if day is None:
+            hours[room_id] = (*hours.get(room_id, ()), Hours(weekday, opens, closes))
+        else:
+            of_room = special.setdefault(room_id, {})
+            of_room[day] = (*of_room.get(day, ()), Hours(day.weekday(), opens, closes))
+    return Calendar(hours, dict(special), closures, zone)
+
+
+def _all_hours(first: date, last: date) -> CompoundSelect[*tuple[Any, ...]]:
+    """The hours of weeks, and those of single days, in one statement: room, weekday, day, from and to."""
+    weekly = select(
+        OpeningHours.room_id,
+        OpeningHours.weekday,
+        cast(null(), Date),
+        OpeningHours.opens_minute,
+        OpeningHours.closes_minute,
+    )
+    daily = select(
+        SpecialHours.room_id,
+        cast(null(), Integer),
+        SpecialHours.day,
+        SpecialHours.opens_minute,
+        SpecialHours.closes_minute,
+    ).where(SpecialHours.day >= first, SpecialHours.day <= last)
+    return union_all(weekly, daily)
 
 
 ROOM = RowKind(

@@ -2,17 +2,12 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
 from itertools import pairwise
 from operator import attrgetter
-from zoneinfo import ZoneInfo
 
 from labsys.places.models import Station
 from labsys.records.errors import Refused
-from labsys.timetable.local_time import to_local
-from labsys.timetable.opening import Hours, open_spans
-from labsys.timetable.spans import Span, merged
+from labsys.timetable.opening import Hours
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 LONGEST_MARGIN_MINUTES = 240
@@ -24,43 +19,6 @@ _TIMES = re.compile(r"(\d{1,2})[:.](\d{2})\s*(?:-|–|to)\s*(\d{1,2})[:.](\d{2})
 
 class PlaceRefused(Refused):
     """A place or its hours cannot be so; the message says why and what to do."""
-
-
-@dataclass(frozen=True)
-class Closed:
-    """Closed for a time although the week says open, and why."""
-
-    span: Span
-    reason: str
-
-
-@dataclass(frozen=True)
-class Opening:
-    """When the lab is open: its week, and the closures that matter here."""
-
-    hours: tuple[Hours, ...]
-    closures: tuple[Closed, ...]
-    zone: ZoneInfo
-
-    def on(self, day: date) -> list[Span]:
-        """When it is open on a day."""
-        return open_spans(day, hours=self.hours, closures=[closed.span for closed in self.closures], zone=self.zone)
-
-    def around(self, span: Span) -> list[Span]:
-        """When it is open from the day before a span to the day after; open past midnight is one span."""
-        first = to_local(span.start, zone=self.zone).date() - timedelta(days=1)
-        last = to_local(span.end, zone=self.zone).date() + timedelta(days=1)
-        return merged(
-            opened for number in range((last - first).days + 1) for opened in self.on(first + timedelta(days=number))
-        )
-
-    def closed_because(self, span: Span) -> Closed | None:
-        """The first closure that meets a span."""
-        return next((closed for closed in self.closures if closed.span.overlaps(span)), None)
-
-    def in_words(self, day: date) -> str:
-        """The week's hours of a day, such as "10:00-13:00, 14:00-22:00", or an empty text."""
-        return hours_in_words(opened for opened in self.hours if opened.weekday == day.weekday())
 
 
 def parse_hours(text: str, *, weekday: int, field: str) -> list[Hours]:
@@ -119,16 +77,10 @@ def _clock(minute: int) -> str:
     return f"{minute // 60:02}:{minute % 60:02}"
 
 
-def check_units(*, wanted: int, have: int = 0) -> None:
-    """Raise PlaceRefused unless a station may come to this many units. Units are added, never taken away."""
+def check_units(wanted: int) -> None:
+    """Raise PlaceRefused unless a station may have this many units."""
     if not 1 <= wanted <= Station.MOST_UNITS:
         raise PlaceRefused(f"Enter from 1 to {Station.MOST_UNITS} units.", field="units")
-    if wanted < have:
-        raise PlaceRefused(
-            f"There are {have} units, and bookings may stand on each. Enter {have} or more; to close all of them, take "
-            "the place out of use.",
-            field="units",
-        )
 
 
 def check_margin(margin_minutes: int) -> None:

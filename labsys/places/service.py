@@ -1,19 +1,20 @@
-"""What people do with places: add rooms and stations, change them, set opening hours, close for a time."""
+"""What people do with places: add rooms and stations, say what comes with what, set hours, take closures back."""
 
 from collections.abc import Collection, Sequence
 from dataclasses import asdict, astuple
+from datetime import date
 
-from sqlalchemy import delete
+from sqlalchemy import delete, select
 
 from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries, rules
-from labsys.places.models import Closure, Companion, OpeningHours, Room, RoomKind, Station, StationUnit
+from labsys.places.models import Closure, Companion, OpeningHours, Room, RoomKind, SpecialHours, Station, StationUnit
 from labsys.records import queries as lab_queries
 from labsys.records.models import Lab
+from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import Hours
-from labsys.timetable.spans import Span
 
 
 @act
@@ -35,47 +36,14 @@ def add_station(
     """Add a place to work with its equal units. Raises NotPermitted, NotFound or PlaceRefused."""
     require(act.actor, Permission.KEEP_PLACES)
     room = queries.room_or_raise(act.session, room_id)
-    rules.check_units(wanted=units)
+    rules.check_units(units)
     rules.check_margin(margin_minutes)
-    _check_name(act.session, name)
+    check_name(act.session, name)
     station = Station(room=room, name=name, position=position, margin_minutes=margin_minutes, note=note)
     station.units = [StationUnit(number=number) for number in range(1, units + 1)]
     act.session.add(station)
     facts = {"name": name, "room": room.name, "units": units, "margin_minutes": margin_minutes}
     act.tell("station.added", about=station, facts=facts)
-    return station
-
-
-@act
-def change_station(
-    act: Act, *, station_id: int, name: str, units: int, margin_minutes: int, position: int, note: str
-) -> Station:
-    """Change how a place is called and shown, its margin for bookings to come, and add units.
-
-    Raises NotPermitted, NotFound or PlaceRefused.
-    """
-    require(act.actor, Permission.KEEP_PLACES)
-    station = queries.station_or_raise(act.session, station_id, lock=True)
-    rules.check_units(wanted=units, have=len(station.units))
-    rules.check_margin(margin_minutes)
-    if name != station.name:
-        _check_name(act.session, name)
-    station.units.extend(StationUnit(number=number) for number in range(len(station.units) + 1, units + 1))
-    station.name, station.margin_minutes, station.position, station.note = name, margin_minutes, position, note
-    facts = {"name": name, "units": units, "margin_minutes": margin_minutes}
-    act.tell("station.changed", about=station, facts=facts)
-    return station
-
-
-@act
-def close_station(act: Act, *, station_id: int) -> Station:
-    """Take a place out of use for good; its bookings stay on file. Raises NotPermitted, NotFound or PlaceRefused."""
-    require(act.actor, Permission.KEEP_PLACES)
-    station = queries.station_or_raise(act.session, station_id, lock=True)
-    if station.closed_at is not None:
-        raise rules.PlaceRefused(f"{station.name} is out of use already.")
-    station.closed_at = act.now
-    act.tell("station.closed", about=station)
     return station
 
 
@@ -101,42 +69,68 @@ def set_companions(act: Act, *, station_id: int, brings: Collection[int]) -> Sta
 
 
 @act
-def set_opening_hours(act: Act, *, hours: Sequence[Hours]) -> Lab:
-    """Set the whole week at once. Bookings outside the new hours stay, and their pages say so. Raises NotPermitted."""
+def set_opening_hours(act: Act, *, hours: Sequence[Hours], room_id: int | None = None) -> Lab | Room:
+    """Set the whole week of the lab, or of a room that keeps its own hours; a room with none keeps the lab's.
+
+    Bookings outside the new hours stay, and their pages say so. Raises NotPermitted or NotFound.
+    """
     require(act.actor, Permission.KEEP_PLACES)
-    act.session.execute(delete(OpeningHours))
-    act.session.add_all(OpeningHours(**asdict(opened)) for opened in hours)
-    lab = lab_queries.the_lab(act.session)
-    act.tell("opening_hours.set", about=lab, facts={"hours": [list(astuple(opened)) for opened in hours]})
-    return lab
+    about = _hours_of(act, room_id)
+    here = OpeningHours.room_id == room_id if room_id else OpeningHours.room_id.is_(None)
+    act.session.execute(delete(OpeningHours).where(here))
+    act.session.add_all(OpeningHours(room_id=room_id, **asdict(opened)) for opened in hours)
+    act.tell("opening_hours.set", about=about, facts={"hours": [list(astuple(opened)) for opened in hours]})
+    return about
 
 
 @act
-def add_closure(act: Act, *, span: Span, reason: str) -> Closure:
-    """Close the lab for a time. Bookings in it stay, and their pages say so. Raises NotPermitted or PlaceRefused."""
+def set_special_hours(act: Act, *, day: date, hours: Sequence[Hours], room_id: int | None = None) -> Lab | Room:
+    """Set other hours for one day, in the lab or in one room; none at all give the day back to its weekday.
+
+    Raises NotPermitted, NotFound or PlaceRefused.
+    """
     require(act.actor, Permission.KEEP_PLACES)
-    if span.end <= act.now:
-        raise rules.PlaceRefused("That is over already. Enter a closure that is still to come.", field="ends")
-    closure = Closure(starts_at=span.start, ends_at=span.end, reason=reason)
-    act.session.add(closure)
-    act.tell("closure.added", about=closure, facts=_facts(closure))
-    return closure
+    about = _hours_of(act, room_id)
+    if day < to_local(act.now, zone=lab_queries.zone(act.session)).date():
+        raise rules.PlaceRefused("That day is over. Choose a day from today on.", field="day")
+    here = SpecialHours.room_id == room_id if room_id else SpecialHours.room_id.is_(None)
+    act.session.execute(delete(SpecialHours).where(here, SpecialHours.day == day))
+    act.session.add_all(
+        SpecialHours(room_id=room_id, day=day, opens_minute=opened.opens_minute, closes_minute=opened.closes_minute)
+        for opened in hours
+    )
+    facts = {"day": day.isoformat(), "hours": [[opened.opens_minute, opened.closes_minute] for opened in hours]}
+    act.tell("special_hours.set", about=about, facts=facts)
+    return about
 
 
 @act
 def remove_closure(act: Act, *, closure_id: int) -> None:
-    """Take a closure back. Raises NotPermitted or NotFound."""
+    """Take a closure back; what was moved or cancelled for it stays so. Raises NotPermitted or NotFound."""
     require(act.actor, Permission.KEEP_PLACES)
     closure = queries.closure_or_raise(act.session, closure_id)
-    act.tell("closure.removed", about=closure, facts=_facts(closure))
+    act.tell("closure.removed", about=closure, facts=facts_of(closure))
     act.session.delete(closure)
 
 
-def _facts(closure: Closure) -> dict[str, str]:
+def facts_of(closure: Closure) -> dict[str, object]:
     """What the record keeps of a closure."""
-    return {"from": closure.starts_at.isoformat(), "to": closure.ends_at.isoformat(), "reason": closure.reason}
+    of_part = {
+        name: row_id
+        for name, row_id in (("room", closure.room_id), ("station", closure.station_id), ("unit", closure.unit_id))
+        if row_id is not None
+    }
+    times = {"from": closure.starts_at.isoformat(), "to": closure.ends_at.isoformat()}
+    return {**times, "reason": closure.reason, **of_part}
 
 
-def _check_name(session: DbSession, name: str) -> None:
+def _hours_of(act: Act, room_id: int | None) -> Lab | Room:
+    """Whose hours they are, kept so that two people do not set them at once. Raises NotFound."""
+    if room_id is not None:
+        return queries.room_or_raise(act.session, room_id, lock=True)
+    return act.session.execute(select(Lab).with_for_update()).scalar_one()
+
+
+def check_name(session: DbSession, name: str) -> None:
     if queries.station_by_name(session, name) is not None:
         raise rules.PlaceRefused(f"There is a place called {name} already. Give this one another name.", field="name")

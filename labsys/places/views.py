@@ -1,15 +1,19 @@
 """Pages about places: rooms and what stands in them, opening hours, closures."""
 
-from flask import Blueprint, render_template, request
+from datetime import date
+
+from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, refusals_at, row_key, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
+from labsys.forms import given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import pages, queries, service
-from labsys.places.forms import ChangeStationForm, ClosureForm, CompanionsForm, HoursForm, RoomForm, StationForm
+from labsys.places.forms import CompanionsForm, HoursForm, RoomForm, SpecialHoursForm, StationForm
+from labsys.timetable.local_time import day_words, to_local
 
 bp = Blueprint("places", __name__)
 
@@ -18,11 +22,17 @@ bp = Blueprint("places", __name__)
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show when the lab is open, what closes it, and its rooms with their places."""
+    rooms = queries.rooms(db.session)
     return render_template(
         "places/index.html",
         week=pages.week_in_words(queries.week(db.session)),
+        special=pages.special_in_words(
+            queries.special_days(db.session, first=to_local(clock.now(), zone=g.zone).date()), rooms=rooms
+        ),
         closures=queries.closures_from(db.session, clock.now()),
-        rooms=pages.rooms_with_stations(queries.rooms(db.session), queries.stations(db.session, in_use=False)),
+        rooms=pages.rooms_with_stations(
+            rooms, queries.stations(db.session, in_use=False), own_hours=queries.hours_of_rooms(db.session)
+        ),
     )
 
 
@@ -58,25 +68,6 @@ def station(station_id: int) -> ResponseReturnValue:
     return render_template("places/station.html", station=queries.station_or_raise(db.session, station_id))
 
 
-@bp.route("/places/stations/<int:station_id>/change", methods=["GET", "POST"])
-@permits(Permission.KEEP_PLACES)
-def change_station(station_id: int) -> ResponseReturnValue:
-    """Show the form of a place, or change it."""
-    station = queries.station_or_raise(db.session, station_id)
-    form = ChangeStationForm(
-        name=station.name,
-        units=len(station.units),
-        margin=station.margin_minutes,
-        position=station.position,
-        note=station.note,
-    )
-    if form.validate_on_submit():
-        with refusals(form):
-            changed = service.change_station(this_act(form), station_id=station_id, **form.values)
-            return saved(f"{changed.name} is changed.", ".station", station_id=station_id)
-    return form_page("places/change_station.html", form, station=station)
-
-
 @bp.route("/places/stations/<int:station_id>/companions", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
 def companions(station_id: int) -> ResponseReturnValue:
@@ -91,36 +82,31 @@ def companions(station_id: int) -> ResponseReturnValue:
     return form_page("places/companions.html", form, station=station)
 
 
-@bp.post("/places/stations/<int:station_id>/close")
-@permits(Permission.KEEP_PLACES)
-def close_station(station_id: int) -> ResponseReturnValue:
-    """Take a place out of use for good."""
-    with refusals_at(".station", station_id=station_id):
-        closed = service.close_station(this_act(), station_id=station_id)
-    return saved(f"{closed.name} is out of use.", ".station", station_id=station_id)
-
-
 @bp.route("/places/opening-hours", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
 def opening_hours() -> ResponseReturnValue:
-    """Show the week's opening hours to change, or set them all at once."""
-    form = HoursForm.of(queries.week(db.session))
+    """Show the week of the lab, or of a room that the address names, to change; or set it all at once."""
+    room_id = request.args.get("room", type=row_key)
+    room = queries.room_or_raise(db.session, room_id) if room_id else None
+    form = HoursForm.of(queries.week(db.session, room_id=room_id))
     if form.validate_on_submit():
-        service.set_opening_hours(this_act(form), hours=form.week)
-        return saved("The opening hours are set.", ".index")
-    return form_page("places/opening_hours.html", form)
+        service.set_opening_hours(this_act(form), hours=form.week, room_id=room_id or None)
+        return saved(f"The opening hours{f' of {room.name}' if room else ''} are set.", ".index")
+    return form_page("places/opening_hours.html", form, room=room)
 
 
-@bp.route("/places/closures/add", methods=["GET", "POST"])
+@bp.route("/places/special-hours", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
-def add_closure() -> ResponseReturnValue:
-    """Show the form of a closure, or add it."""
-    form = ClosureForm()
+def special_hours() -> ResponseReturnValue:
+    """Show the form of a day with other hours, or set them."""
+    form = SpecialHoursForm(room=request.args.get("room", 0, type=row_key), day=_day(request.args.get("day")))
+    form.offer(queries.rooms(db.session))
     if form.validate_on_submit():
         with refusals(form):
-            service.add_closure(this_act(form), span=form.span, **form.values_of("reason"))
-            return saved("The lab is closed then. Bookings in that time stay: tell their people.", ".index")
-    return form_page("places/add_closure.html", form)
+            day = given(form.day.data)
+            service.set_special_hours(this_act(form), day=day, hours=form.opened, room_id=form.room.data or None)
+            return saved(f"The hours of {day_words(day)} are set.", ".index")
+    return form_page("places/special_hours.html", form)
 
 
 @bp.post("/places/closures/<int:closure_id>/remove")
@@ -129,3 +115,11 @@ def remove_closure(closure_id: int) -> ResponseReturnValue:
     """Take a closure back."""
     service.remove_closure(this_act(), closure_id=closure_id)
     return saved("The closure is taken back: the lab is open as in any other week.", ".index")
+
+
+def _day(text: str | None) -> date | None:
+    """The day that an address names."""
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return None

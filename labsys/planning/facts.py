@@ -71,6 +71,7 @@ class Solution:
     may_mix: bool = True
     standing: str = ""
     cylinders: tuple[Cylinder, ...] = ()
+    water_cylinders: tuple[Cylinder, ...] = ()
     developing: Developing = Developing()
     bottle: Dangers = Dangers()
     working: Dangers = Dangers()

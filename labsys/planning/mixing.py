@@ -94,7 +94,11 @@ def _measured(solution: Solution, *, working_ul: int, need: Need) -> tuple[str, 
     """Which cylinders to use for concentrate and water, and why they will not do, where they do not."""
     try:
         mix = measure_mix(
-            dilution=solution.dilution, working_ml=working_ul / UL_PER_ML, owned=solution.cylinders, need=need
+            dilution=solution.dilution,
+            working_ml=working_ul / UL_PER_ML,
+            owned=solution.cylinders,
+            need=need,
+            for_water=solution.water_cylinders,
         )
     except CannotMeasure as refusal:
         return "", "", _cannot(refusal, solution)
@@ -129,7 +133,7 @@ def _named(nominal_ml: float) -> str:
 
 
 def _cannot(refusal: CannotMeasure, solution: Solution) -> str:
-    if refusal.finest_ml is None:
+    if refusal.lowest_ml is None:
         return "No measuring cylinder is entered: ask the technician which to use."
     return f"It is too little for the cylinders here. {_finer(solution)}"
 

@@ -13,7 +13,6 @@ from labsys.baths.rules import life
 from labsys.bookings import queries as bookings
 from labsys.bookings.models import Booking
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.measuring import Cylinder
 from labsys.chemistry.sizes import check_material
 from labsys.database import DbSession
 from labsys.drawing.pictograms import Pictogram
@@ -21,7 +20,7 @@ from labsys.hazards.solution import SolutionHazards
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject, joined
 from labsys.labware import queries as labware
-from labsys.labware.models import WorkingVessel
+from labsys.labware.models import OwnedCylinder, WorkingVessel
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.planning.asked import AskedPlan
@@ -132,9 +131,8 @@ def _process_facts(session: DbSession, process: Process, *, developer_milli: int
     products = [step.product for step in process.steps if step.product is not None]
     standings = product_queries.standings(session, products, now=now)
     owned = labware.cylinder_rows(session)
-    cylinders = {product.kind: tuple(labware.cylinders_for(owned, product.kind)) for product in products}
     steps = tuple(
-        _step(step, cylinders=cylinders, standings=standings, developer_milli=developer_milli) for step in process.steps
+        _step(step, owned=owned, standings=standings, developer_milli=developer_milli) for step in process.steps
     )
     return ProcessFacts(process.id, process.name, process.material, steps, process.note)
 
@@ -142,7 +140,7 @@ def _process_facts(session: DbSession, process: Process, *, developer_milli: int
 def _step(
     row: ProcessStep,
     *,
-    cylinders: dict[SolutionKind, tuple[Cylinder, ...]],
+    owned: Sequence[OwnedCylinder],
     standings: dict[int, ProductStanding],
     developer_milli: int | None,
 ) -> Step:
@@ -161,7 +159,8 @@ def _step(
             powder_mg_per_l=product.powder_mg_per_l,
             may_mix=standing.may_mix,
             standing=standing.words,
-            cylinders=cylinders[product.kind],
+            cylinders=tuple(labware.cylinders_for(owned, product.kind)),
+            water_cylinders=tuple(labware.cylinders_for_water(owned, product.kind)),
             developing=_developing(product),
             bottle=_dangers(hazards_of(product), is_powder=product.powder_mg_per_l is not None),
             working=_dangers(hazards_of(product, water_parts_milli=milli)),

@@ -25,7 +25,7 @@ class StepRow(FormRow):
     name = StringField("What it is called", [Length(max=ProcessStep.NAME_LENGTH, message="Use at most 60 characters.")])
     product_id = SelectField("Product", default="", description="Water, or nothing wet: leave it.")
     dilution = StringField("Dilution", description="1+4, stock")
-    time = StringField("Time", description="8 min 30 s, 8:30")
+    time = StringField("Time", description="8:30, 8 min, 90 s")
     celsius = FigureField("Temperature", scale=MILLI, highest=60, unit="°C")
     tolerance = FigureField("Give or take", scale=MILLI, highest=5, unit="°C")
     changes = FigureField("Changes of water", highest=99)

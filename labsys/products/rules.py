@@ -59,8 +59,18 @@ def dilution_of_milli(water_parts_milli: int) -> Dilution:
 def milli_of_dilution(dilution: Dilution) -> int:
     """Return the thousandths of a part of water under which a dilution is kept.
 
-    Raises ProductRefused when it is finer than a thousandth, which no cylinder could measure.
+    Raises ProductRefused when it is finer than a thousandth, which no cylinder could measure, or has two concentrates.
     """
+    if dilution.is_in_parts:
+        each = ", ".join(
+            f"{part} as {Dilution(dilution.total_parts / share - 1)}"
+            for part, share in zip("ABC", dilution.concentrates, strict=False)
+        )
+        raise ProductRefused(
+            f"{dilution} is mixed from {len(dilution.concentrates)} concentrates: enter each as a product of its own, "
+            f"{each}. The bench works out the whole.",
+            field="dilution",
+        )
     milli = dilution.water_parts * 1_000
     if milli.denominator != 1:
         raise ProductRefused(f"{dilution} is finer than a thousandth of a part. Round it.", field="dilution")

@@ -1,16 +1,15 @@
 """Pages of the register: all products and working solutions, one substance, and who was in contact with it."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 from operator import itemgetter
 from typing import Any
 
-from flask import Blueprint, Response, g, render_template, request
+from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
 
 from labsys import clock
-from labsys.answers import form_page, row_key
+from labsys.answers import csv_file, form_page, row_key
 from labsys.database import db
 from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.hazards.cas import check_cas
@@ -25,7 +24,6 @@ from labsys.register.contact import Sought
 from labsys.register.forms import ContactForm, FilterForm
 from labsys.register.rows import RegisterRow
 from labsys.register.substances import view_of
-from labsys.spreadsheets import MEDIA_TYPE, as_csv
 from labsys.timetable.local_time import to_local
 
 bp = Blueprint("register", __name__)
@@ -58,7 +56,7 @@ def index() -> ResponseReturnValue:
 def as_spreadsheet() -> ResponseReturnValue:
     """Give the same rows as a table for a spreadsheet."""
     _, _, shown = _register()
-    return _csv(rows.HEADS, [rows.cells(row, zone=g.zone) for row in shown], name="register")
+    return csv_file(rows.HEADS, [rows.cells(row, zone=g.zone) for row in shown], name="register")
 
 
 @bp.route("/register/substances/<cas>")
@@ -120,7 +118,7 @@ def contact_as_spreadsheet() -> ResponseReturnValue:
         for person in contacts.people_in_contact(db.session, form.asked().sought(zone=g.zone))
         for each in person.contacts
     ]
-    return _csv(("Person", "Did", "Times", "First", "Last", "What this is"), table, name="contact")
+    return csv_file(("Person", "Did", "Times", "First", "Last", "What this is"), table, name="contact")
 
 
 def _register() -> tuple[FilterForm, list[RegisterRow], list[RegisterRow]]:
@@ -154,9 +152,3 @@ def _cas_or_raise(cas: str) -> str:
 
 def _day(instant: datetime) -> str:
     return to_local(instant, zone=g.zone).date().isoformat()
-
-
-def _csv(heads: tuple[str, ...], table: Sequence[tuple[str, ...]], *, name: str) -> Response:
-    answer = Response(as_csv(heads, table), content_type=MEDIA_TYPE)
-    answer.headers["Content-Disposition"] = f'attachment; filename="{name}-{_day(clock.now())}.csv"'
-    return answer

@@ -1,6 +1,6 @@
 """Spans of time: half-open, between instants."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -42,3 +42,9 @@ def merged(spans: Iterable[Span]) -> list[Span]:
         else:
             joined.append(span)
     return joined
+
+
+def common(some: Sequence[Span], others: Sequence[Span]) -> list[Span]:
+    """Return the time that lies in spans of both, in order of time."""
+    met = [(max(one.start, other.start), min(one.end, other.end)) for one in some for other in others]
+    return merged(Span(start, end) for start, end in met if start < end)

@@ -20,9 +20,18 @@ KNOWN = [
     ("dilute", {"dilution": "10 ml/L", "volume": "2,5 l", "kind": "wetting_agent"}, ["25 mL", "2475 mL"], TRADE),
     ("dilute", {"dilution": "5 %", "volume": "1 L", "kind": "stop"}, ["50 mL", "950 mL"], TRADE + ": 50 mL a litre"),
     ("dilute", {"dilution": "stock", "volume": "1 L"}, ["1000 mL"], "calculated: undiluted"),
+    ("dilute", {"dilution": "1+1+100", "volume": "1020 mL"}, ["10 mL", "10 mL", "1000 mL"],
+     "calculated: 102 parts of 10 mL"),
+    ("dilute", {"dilution": "1+8", "volume": "1 US gal"}, ["421 mL", "3365 mL"],
+     "calculated from 3785.4 mL, a US gallon of 231 cubic inches"),
+    ("make-from", {"dilution": "1+1+100", "left": "10 mL"}, ["1020 mL", "10 mL", "1000 mL"],
+     "calculated: 102 parts of 10 mL"),
+    ("develop", {"minutes": "9:30", "now": "20"}, ["9:30 min"], "calculated: at the temperature of the data sheet"),
     ("make-from", {"dilution": "1+6", "left": "180 mL"}, ["1260 mL", "1080 mL"], "calculated from 180 * 7"),
     ("make-from", {"dilution": "1+19", "left": "125ml"}, ["2500 mL", "2375 mL"], TRADE + ": 125 mL in 2.5 L"),
     ("series", {"first": "1+9", "second": "1+9", "volume": "500ml"}, ["1+99", "50 mL"], "calculated from 10 * 10"),
+    ("weaken", {"strong": "99.5", "wanted": "28", "volume": "32 US fl oz"}, ["266 mL", "680 mL"],
+     "US Army SS0513: 9 fl oz and 23 fl oz for 32"),
     ("weaken", {"strong": "99.5", "wanted": "28", "volume": "1 L"}, ["281 mL", "719 mL"],
      "calculated from 28/99.5; US Army SS0513 rounds the same to 9 fl oz in 32"),
     ("least", {"dilution": "1+50", "films": "2", "least": "6", "volume": "500ml", "largest": "1 L"},
@@ -31,10 +40,10 @@ KNOWN = [
      "calculated from 1000 * 8/38"),
     ("cool", {"start": "24", "room": "18", "minutes": "8", "tau": "60"}, ["23.3 °C", "23.6 °C"],
      "calculated from 18 + 6 exp(-8/60), and its mean"),
-    ("develop", {"minutes": "10", "now": "24"}, ["6 min 55 s"], "calculated from 10 * 2.5^-0.4 = 6.93 min"),
+    ("develop", {"minutes": "10", "now": "24"}, ["6:55 min"], "calculated from 10 * 2.5^-0.4 = 6.93 min"),
     ("capacity", {"material": "film", "size": "120", "count": "50", "bath": "2.5 L"}, ["100 %", "0"],
      TRADE + ": 20 rolls a litre"),
-    ("clearing", {"fresh": "45", "now": "70"}, ["Plenty", "2 min 20 s"], "calculated from NAVEDTRA 14209: 2 * 70 s"),
+    ("clearing", {"fresh": "45", "now": "70"}, ["Plenty", "2:20 min"], "calculated from NAVEDTRA 14209: 2 * 70 s"),
     ("clearing", {"fresh": "45", "now": "90"}, ["Exhausted"], "NAVEDTRA 14209: discard at twice the fresh time"),
     ("two-baths", {"first": "1 L", "sheets": "60"}, ["40", "1 of 3"], "calculated from 50 sheets a litre"),
     ("two-baths", {"first": "1 L", "sheets": "200"}, ["Renew both"], "S. Anchell 2008, p. 107: after three turns"),
@@ -126,7 +135,7 @@ def test_too_small_a_mix_is_not_good_enough_and_says_what_would_be(member):
 def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(member):
     told = ask(member, "dilute", dilution="1+999", volume="100ml", kind="developer")
     assert "0.1 mL" in told
-    assert "too little for the finest cylinder" in told
+    assert "under the lowest mark of the cylinders here" in told
 
 
 def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):

@@ -7,9 +7,11 @@ from sqlalchemy import select
 from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import queries, service
+from labsys.bookings.free import UnitsWanted
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
-from labsys.bookings.rules import BookingRefused, ChangedMeanwhile, Plan, SlotTaken, UnitsWanted
+from labsys.bookings.rules import BookingRefused, ChangedMeanwhile, Plan, SlotTaken
 from labsys.chemistry.sizes import Material
+from labsys.closing import service as closing
 from labsys.database import violates
 from labsys.inductions.models import Hazard
 from labsys.inductions.rules import NotCleared
@@ -17,7 +19,6 @@ from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.acts import Act, AlreadyDone
 from labsys.people.permissions import NotPermitted
-from labsys.places import service as places
 from labsys.processes import service as processes
 from labsys.records.errors import NotFound
 from tests.bookings.conftest import TOMORROW, at
@@ -102,14 +103,14 @@ def test_outside_opening_hours_nothing_is_written(furnished):
 
 
 def test_a_closure_refuses_with_its_reason(furnished):
-    places.add_closure(furnished.act("technician"), span=at(0, 24), reason="The floor is painted")
+    closing.close(furnished.act("technician"), span=at(0, 24), reason="The floor is painted")
     with pytest.raises(BookingRefused, match="The floor is painted"):
         furnished.book("Film sink", at(10, 12))
 
 
 def test_a_place_out_of_use_refuses_and_so_does_what_needs_it(furnished):
     technician = furnished.person("technician")
-    places.close_station(
+    closing.take_out_of_use(
         Act(furnished.session, by=technician, now=furnished.tick()), station_id=furnished.ids["Wet side"]
     )
     with pytest.raises(BookingRefused, match="Wet side is out of use"):

@@ -8,6 +8,7 @@ import pytest
 from labsys.bookings import service
 from labsys.bookings.board import CellKind, board
 from labsys.bookings.rules import Plan
+from labsys.closing import service as closing
 from labsys.people.acts import Act
 from labsys.places import service as places
 from labsys.timetable.opening import Hours
@@ -152,17 +153,17 @@ def test_a_booking_outside_the_hours_as_they_are_now_is_still_shown(furnished):
 
 def test_a_closed_day_says_why_and_draws_nothing(furnished):
     technician = furnished.person("technician")
-    places.add_closure(
-        Act(furnished.session, by=technician, now=furnished.tick()), span=at(0, 24), reason="Floor painted."
-    )
+    closing.close(Act(furnished.session, by=technician, now=furnished.tick()), span=at(0, 24), reason="Floor painted.")
     shown = see(furnished)
     assert shown.stations == ()
-    assert shown.closed == ("Closed Tue 3 Mar 2026, 00:00 to Wed 4 Mar, 00:00: Floor painted.",)
+    assert shown.closed == ("The lab is closed Tue 3 Mar 2026, 00:00 to Wed 4 Mar, 00:00: Floor painted.",)
 
 
 def test_a_place_out_of_use_leaves_the_board_once_nothing_is_booked_there(furnished):
     furnished.book("Film sink", at(10, 12))
-    places.close_station(furnished.act("technician"), station_id=furnished.ids["Film sink"])
+    closing.take_out_of_use(
+        furnished.act("technician"), station_id=furnished.ids["Film sink"], answers=furnished.leaving_all()
+    )
     assert [station.name for station in see(furnished).stations] == ["Film sink", "Enlarger", "Wet side"]
     assert all(cell.kind is not CellKind.FREE for cell in row_of(see(furnished), "Film sink"))
     assert [station.name for station in see(furnished, date(2026, 3, 4)).stations] == ["Enlarger", "Wet side"]

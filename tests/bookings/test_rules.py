@@ -6,9 +6,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from labsys.bookings import rules
-from labsys.bookings.rules import BookingRefused, Plan, UnitsWanted
+from labsys.bookings.free import Demand, UnitsWanted, choose_units, nearest_free
+from labsys.bookings.rules import BookingRefused, Plan
 from labsys.chemistry.sizes import Material
-from labsys.places.rules import Closed, Opening
+from labsys.places.calendar import Closed, Opening
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 
@@ -46,7 +47,7 @@ def at(start, end, *, day=TUESDAY):
 )
 def test_a_time_that_cannot_be_booked_is_refused_with_what_to_do(span, words, field):
     with pytest.raises(BookingRefused) as refused:
-        rules.check_span(span, opening=opening(closures=[PAINTED]), now=NOW)
+        rules.check_span(span, openings=[opening(closures=[PAINTED])], now=NOW)
     assert words in str(refused.value)
     assert refused.value.field == field
 
@@ -62,30 +63,30 @@ def test_a_time_that_cannot_be_booked_is_refused_with_what_to_do(span, words, fi
 )
 def test_a_time_within_the_rules_passes(span):
     hours = [Hours(day, 540, 1320) for day in range(7)]
-    rules.check_span(span, opening=opening(closures=[PAINTED], hours=hours), now=NOW)
+    rules.check_span(span, openings=[opening(closures=[PAINTED], hours=hours)], now=NOW)
 
 
 def test_without_opening_hours_the_refusal_says_who_sets_them():
     with pytest.raises(BookingRefused, match="whoever keeps the places sets them"):
-        rules.check_span(at(10, 12), opening=opening(hours=[]), now=NOW)
+        rules.check_span(at(10, 12), openings=[opening(hours=[])], now=NOW)
 
 
 def test_open_past_midnight_is_one_stretch():
     night = [Hours(1, 20 * 60, 1440), Hours(2, 0, 120)]
-    rules.check_span(at(23, 25), opening=opening(hours=night), now=NOW)
+    rules.check_span(at(23, 25), openings=[opening(hours=night)], now=NOW)
     with pytest.raises(BookingRefused, match="open 20:00-24:00"):
-        rules.check_span(at(23, 26.5), opening=opening(hours=night), now=NOW)
+        rules.check_span(at(23, 26.5), openings=[opening(hours=night)], now=NOW)
 
 
 def test_a_booking_that_has_begun_keeps_its_start_and_may_end_later_or_sooner():
     monday = TUESDAY - timedelta(days=1)
     hours = opening(hours=[Hours(0, 360, 1320)])
     begun_at = monday + timedelta(hours=8)
-    rules.check_span(at(8, 12, day=monday), opening=hours, now=NOW, started_at=begun_at)
+    rules.check_span(at(8, 12, day=monday), openings=[hours], now=NOW, started_at=begun_at)
     with pytest.raises(BookingRefused, match="its start stays"):
-        rules.check_span(at(10, 11, day=monday), opening=hours, now=NOW, started_at=begun_at)
+        rules.check_span(at(10, 11, day=monday), openings=[hours], now=NOW, started_at=begun_at)
     with pytest.raises(BookingRefused, match="That end is past"):
-        rules.check_span(at(8, 9, day=monday), opening=hours, now=NOW, started_at=begun_at)
+        rules.check_span(at(8, 9, day=monday), openings=[hours], now=NOW, started_at=begun_at)
 
 
 # Clock changes: Europe/London goes forward at 01:00 UTC on 29 March 2026 and back at 01:00 UTC on 25 October 2026
@@ -131,27 +132,27 @@ def need(*units, wanted=1, margin=0):
 
 def test_the_first_free_units_are_chosen():
     taken = {1: [at(10, 12)], 3: [at(11, 13)]}
-    assert rules.choose_units(need(1, 2, 3, 4), span=at(11, 12), taken=taken) == (2,)
-    assert rules.choose_units(need(1, 2, 3, 4, wanted=2), span=at(11, 12), taken=taken) == (2, 4)
-    assert rules.choose_units(need(1, 2, 3, 4, wanted=3), span=at(11, 12), taken=taken) == ()
+    assert choose_units(need(1, 2, 3, 4), span=at(11, 12), taken=taken) == (2,)
+    assert choose_units(need(1, 2, 3, 4, wanted=2), span=at(11, 12), taken=taken) == (2, 4)
+    assert choose_units(need(1, 2, 3, 4, wanted=3), span=at(11, 12), taken=taken) == ()
 
 
 def test_bookings_that_touch_do_not_meet_but_a_margin_reaches_over_the_end():
     taken = {1: [at(12, 13)]}
-    assert rules.choose_units(need(1), span=at(11, 12), taken=taken) == (1,)
-    assert rules.choose_units(need(1, margin=15), span=at(11, 12), taken=taken) == ()
+    assert choose_units(need(1), span=at(11, 12), taken=taken) == (1,)
+    assert choose_units(need(1, margin=15), span=at(11, 12), taken=taken) == ()
 
 
 def test_the_nearest_free_times_are_offered_in_order_and_apart():
     taken = {1: [at(12, 16)]}
-    found = rules.nearest_free(at(13, 15), needs=[need(1)], taken=taken, opening=opening(), now=NOW)
+    found = nearest_free(at(13, 15), demand=Demand((need(1),), (opening(),)), taken=taken, now=NOW)
     assert found == [at(10, 12), at(16, 18), at(18, 20)]
 
 
 def test_what_is_offered_suits_every_place_held_and_the_opening_hours_and_is_not_past():
     taken = {1: [at(10, 14)], 2: [at(16, 22)]}
-    found = rules.nearest_free(
-        at(10, 12), needs=[need(1), need(2)], taken=taken, opening=opening(), now=TUESDAY + timedelta(hours=9)
+    found = nearest_free(
+        at(10, 12), demand=Demand((need(1), need(2)), (opening(),)), taken=taken, now=TUESDAY + timedelta(hours=9)
     )
     assert found[0] == at(14, 16)
     assert all(span.start >= TUESDAY + timedelta(days=1) for span in found[1:])
@@ -159,7 +160,7 @@ def test_what_is_offered_suits_every_place_held_and_the_opening_hours_and_is_not
 
 def test_when_nothing_is_free_near_the_refusal_says_so():
     taken = {1: [Span(TUESDAY - timedelta(days=9), TUESDAY + timedelta(days=9))]}
-    assert rules.nearest_free(at(10, 12), needs=[need(1)], taken=taken, opening=opening(), now=NOW) == []
+    assert nearest_free(at(10, 12), demand=Demand((need(1),), (opening(),)), taken=taken, now=NOW) == []
     refusal = rules.SlotTaken("Film sink", nearest=[], zone=LONDON)
     assert "choose another day" in str(refusal)
 

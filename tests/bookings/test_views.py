@@ -8,6 +8,7 @@ from flask.testing import FlaskClient
 from labsys.bookings import service
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
+from labsys.closing import service as closing
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.acts import Act
@@ -317,7 +318,9 @@ def test_a_change_into_a_taken_time_offers_others(stopped_clock, member):
 
 def test_a_booking_in_a_later_closure_says_so(stopped_clock, member):
     booking = stopped_clock.book("Film sink", at(10, 12))
-    places.add_closure(stopped_clock.act("technician"), span=at(8, 18), reason="Floor painted")
+    closing.close(
+        stopped_clock.act("technician"), span=at(8, 18), reason="Floor painted", answers=stopped_clock.leaving_all()
+    )
     for path in (f"/bookings/{booking.id}", "/bookings/mine"):
         assert "Floor painted" in text(member.get(path))
 

@@ -15,7 +15,6 @@ from labsys.chemistry.dilution import (
     parse_dilution,
     split,
     split_to_percent,
-    split_two_part,
     split_ul,
     working_from_concentrate,
 )
@@ -53,7 +52,9 @@ def test_what_is_no_notation_is_refused(text):
 
 
 def test_a_refusal_says_what_can_be_read():
-    with pytest.raises(UnreadableDilution, match=r'cannot read "one to four" as a dilution; write 1\+N, stock,'):
+    with pytest.raises(
+        UnreadableDilution, match=r'cannot read "one to four" as a dilution; write 1\+N, 1\+1\+N, stock,'
+    ):
         parse_dilution("one to four")
 
 
@@ -152,7 +153,6 @@ def test_a_volume_that_cannot_be_is_refused(volume):
     for ask in (
         lambda: split(dilution=Dilution(4), working_ml=volume),
         lambda: working_from_concentrate(dilution=Dilution(4), concentrate_ml=volume),
-        lambda: split_two_part(water_parts=4, working_ml=volume),
     ):
         with pytest.raises(OutOfRange):
             ask()
@@ -207,10 +207,34 @@ def test_a_solution_cannot_be_made_stronger_with_water():
         split_to_percent(from_percent=28, to_percent=30, working_ml=100)
 
 
-def test_a_two_part_developer_takes_equal_parts():
-    """Calculated from 1+1+10 in 600 mL: twelve parts of 50 mL."""
-    parts = split_two_part(water_parts=10, working_ml=600)
-    assert (parts.a_ml, parts.b_ml, parts.water_ml) == (50, 50, 500)
+IN_PARTS = [
+    Row(text="1+1+10", ml=600, each=[50, 50], water=500, source="calculated: twelve parts of 50 mL"),
+    Row(text="1+1+100", ml=1020, each=[10, 10], water=1000, source="calculated: 102 parts of 10 mL"),
+    Row(text="1 + 2 + 100", ml=515, each=[5, 10], water=500, source="calculated: 103 parts of 5 mL"),
+    Row(text="1:1:100", ml=510, each=[5, 5], water=500, source="US Pharmacopeia 37, 6.50.20: (20:5:2) is parts mixed"),
+    Row(text="1+1+1+7", ml=100, each=[10, 10, 10], water=70,
+        source="Henley's Twentieth Century Formulas: A, B and C one part each, water 7 parts"),
+    Row(text="1+1+0", ml=100, each=[50, 50], water=0, source="calculated: half and half"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("row", IN_PARTS, ids=lambda row: row.text)
+def test_a_developer_in_parts_is_read_and_split(row):
+    dilution = parse_dilution(row.text)
+    parts = split(dilution=dilution, working_ml=row.ml)
+    assert (list(dilution.each(parts.concentrate_ml)), parts.water_ml) == (row.each, row.water)
+    assert parse_dilution(str(dilution)) == dilution
+
+
+@pytest.mark.parametrize("text", ["1+0+100", "1+1+1+1+50", "1+1:100", "1++100"])
+def test_parts_that_cannot_be_meant_are_not_read(text):
+    with pytest.raises(UnreadableDilution):
+        parse_dilution(text)
+
+
+def test_in_series_the_concentrates_stay_what_they_are():
+    """Calculated: 1+1+8 is ten parts, diluted tenfold again a hundred."""
+    assert str(in_series(steps=[parse_dilution("1+1+8"), parse_dilution("1+9")])) == "1+1+98"
 
 
 dilutions = st.builds(

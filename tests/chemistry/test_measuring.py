@@ -156,11 +156,29 @@ def test_a_hand_reads_the_nearest_graduation():
     assert reading.worst_error_ml == pytest.approx(5 + 2.143, abs=0.001)
 
 
-def test_nothing_can_be_measured_without_a_cylinder_or_below_half_a_division():
+def test_nothing_can_be_measured_without_a_cylinder_or_below_its_lowest_mark():
+    """The lowest mark at a tenth of the capacity: ISO 4788, from memory."""
     with pytest.raises(CannotMeasure, match="no measuring cylinder is entered"):
         choose_cylinder(volume_ml=10, owned=[])
-    with pytest.raises(CannotMeasure, match=r"0\.4 mL is too little for the finest cylinder here, divided in 1 mL"):
-        choose_cylinder(volume_ml=0.4, owned=class_b(50))
+    with pytest.raises(CannotMeasure, match=r"4\.9 mL is under the lowest mark of the cylinders here, 5 mL"):
+        choose_cylinder(volume_ml=4.9, owned=class_b(50))
+    assert choose_cylinder(volume_ml=5, owned=class_b(50)).reading_ml == 5
+
+
+def test_a_cylinder_whose_scale_begins_higher_is_passed_over():
+    """Calculated: 30 mL lie under a lowest mark of 40 mL, so the next larger would have to take them."""
+    begins_high = Cylinder(100, 1, CylinderClass.B, least_ml=40)
+    assert choose_cylinder(volume_ml=30, owned=[begins_high, *class_b(250)]).fills[0].cylinder.nominal_ml == 250
+    with pytest.raises(CannotMeasure):
+        choose_cylinder(volume_ml=30, owned=[begins_high])
+
+
+def test_a_rest_under_every_lowest_mark_goes_with_the_last_fill_into_two():
+    """Calculated: 1020 mL by a 1000 mL cylinder that begins at 100 mL are two fills of 510 mL."""
+    reading = choose_cylinder(volume_ml=1020, owned=class_b(1000))
+    assert [(fill.times, fill.reading_ml) for fill in reading.fills] == [(2, 510)]
+    reading = choose_cylinder(volume_ml=3040, owned=class_b(1000))
+    assert [(fill.times, fill.reading_ml) for fill in reading.fills] == [(2, 1000), (2, 520)]
 
 
 @pytest.mark.parametrize("volume", [0, -1, math.nan, math.inf, 2_000_000])
@@ -199,11 +217,11 @@ def test_what_is_read_is_never_further_from_the_wish_than_the_errors_say(volume,
     try:
         reading = choose_cylinder(volume_ml=volume, owned=owned)
     except CannotMeasure:
-        assert volume < max(cylinder.division_ml for cylinder in owned)
+        assert volume < min(cylinder.lowest_ml for cylinder in owned) or len({c.nominal_ml for c in owned}) > 1
         return
     assert abs(reading.reading_ml - volume) <= reading.likely_error_ml <= reading.worst_error_ml
     for fill in reading.fills:
-        assert 0 < fill.reading_ml <= fill.cylinder.nominal_ml
+        assert fill.cylinder.lowest_ml <= fill.reading_ml <= fill.cylinder.nominal_ml
         divisions = fill.reading_ml / fill.cylinder.division_ml
         assert divisions == pytest.approx(round(divisions))
 

@@ -6,8 +6,9 @@ from sqlalchemy import func, select
 
 from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.occasion import Occasion, occasion_of
-from labsys.documents.waste_log import WASTE_LOG, Period
+from labsys.documents.waste_log import WASTE_LOG
 from labsys.records.models import IssuedDocument
+from labsys.timetable.period import Period
 
 PUBLIC = "https://lab.example.org"
 MARCH = Period(date(2026, 3, 1), date(2026, 3, 31))

@@ -6,11 +6,12 @@ from labsys import clock
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.documents.service import issue_document
-from labsys.documents.waste_log import WASTE_LOG, Period
+from labsys.documents.waste_log import WASTE_LOG
 from labsys.documents.waste_log.data import Powders, verdict
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
+from labsys.timetable.period import Period
 from labsys.waste import service as waste
 from labsys.waste.rules import Poured
 from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, log_data

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from labsys.documents.rules import DocumentAltered, check_unaltered, file_name
-from labsys.documents.waste_log import Period
+from labsys.timetable.period import Period
 
 BYTES = b"%PDF-1.4 something"
 DIGEST = sha256(BYTES).hexdigest()

@@ -147,7 +147,7 @@ def test_the_code_on_the_sheet_leads_back_to_the_same_plan(lab, client_as):
     data = collected(lab, add_film_process(lab), **asked)
     page_of_plan = source(client_as("member").get(data.issue.scan_address.removeprefix(PUBLIC)))
     assert "5 of 120 in 3 L" in page_of_plan
-    assert "6 min 40 s" in page_of_plan
+    assert "6:40 min" in page_of_plan
     assert 'name="room" value="19.5"' in page_of_plan
     assert "the name is left open" in page_of_plan
 
@@ -177,7 +177,7 @@ def test_the_sheet_is_issued_from_the_plan_and_kept_on_the_record(lab, client_as
     pdf = member.get(answer.headers["Location"])
     assert pdf.mimetype == "application/pdf"
     printed = read_back(pdf.data)
-    assert "6 min 40 s" in printed.text.replace("\u00a0", " ")
+    assert "6:40 min" in printed.text.replace("\u00a0", " ")
     assert "Łukasz Żak" in printed.text
     document = lab.session.execute(select(IssuedDocument)).scalar_one()
     assert json.loads(document.parameters)["celsius"] == "22"

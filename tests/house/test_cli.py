@@ -83,7 +83,7 @@ def test_mix_works_out_what_to_measure(run, dilution, volume, concentrate_ml, wa
         ("1+6", "2500", "Write the unit"),
         ("1+6", "-2 L", "above zero"),
         ("1+6", "nan L", "Write a number"),
-        ("1+6", "2500 pints", "is not a unit used here"),
+        ("1+6", "2500 pints", "US or imperial?"),
         ("1+100000", "1 L", "1000"),
         ("one to six", "1 L", "one to six"),
     ],

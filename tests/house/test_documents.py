@@ -33,6 +33,17 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
     "first_aid": ({}, {}),
     "labels": ({"label": "bath-{bath_id}", "size": "2 × 4", "first": "1"}, {"label": "bath-9999"}),
     "contact_list": ({"cas": "{cas}", "product": "0", "since": "2026-03-01"}, {"product": "9999", "cas": ""}),
+    "uses": (
+        {
+            "from": "2026-03-01",
+            "to": "2026-03-31",
+            "person": "{person_id}",
+            "line": "0",
+            "process": "0",
+            "material": "",
+        },
+        {"line": "9999"},
+    ),
 }
 REFUSALS = ("There is no page here", "Choose what is on the list", "Write the date as", "The list was not issued")
 

@@ -21,7 +21,6 @@ WAITING: dict[str, tuple[int, str]] = {
     "chemistry.acidity.moles_per_litre": (10, "stop-bath acidity"),
     "chemistry.acidity.ph_of": (10, "stop-bath acidity"),
     "chemistry.development.develop_minutes_while_cooling": (10, "a tank that drifts"),
-    "chemistry.dilution.split_two_part": (10, "two-part dilutions wherever a dilution is read"),
     "chemistry.silver.recovered_share": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_electrolysis_g": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_iron_g": (13, "silver recovered, by method"),

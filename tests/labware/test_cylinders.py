@@ -19,7 +19,22 @@ def test_a_cylinder_is_added_and_kept_for_a_kind(lab: SmallLab, client_as: Calla
     cylinder = db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one()
     assert (cylinder.division_ul, cylinder.accuracy_class) == (1_000, CylinderClass.A)
     assert cylinder.kept_for is SolutionKind.DEVELOPER
+    assert cylinder.least_ul is None
     assert "class A" in source(client.get("/store/cylinders"))
+
+
+def test_the_lowest_mark_of_a_cylinder_is_kept_and_decides_where_it_is_used(lab: SmallLab, client_as: Callable):
+    client = client_as("technician")
+    fields = {"nominal_ml": "100", "division": "1", "accuracy_class": "a", "kept_for": "fixer", "least": "12.5"}
+    assert send(client, "/store/cylinders", fields).status_code == 303
+    assert db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one().least_ul == 12_500
+    assert "12.5 mL" in source(client.get("/store/cylinders"))
+    asked = {"ask": "dilute", "dilution": "1+9", "kind": "fixer"}
+    enough, too_little = (
+        source(client.get("/bench", query_string={**asked, "volume": volume})) for volume in ("125 mL", "124 mL")
+    )
+    assert "Fill the 100 mL cylinder to 13 mL." in enough or "Fill the 100 mL cylinder to 12" in enough
+    assert "under the lowest mark of the cylinders here, 12.5 mL" in too_little
 
 
 @pytest.mark.sqlite_only
@@ -30,6 +45,8 @@ def test_a_cylinder_is_added_and_kept_for_a_kind(lab: SmallLab, client_as: Calla
         ({"nominal_ml": "-100"}, "It holds: write a number above zero"),
         ({"division": "200"}, "One division cannot be more than the cylinder holds."),
         ({"division": "0"}, "must be above zero"),
+        ({"least": "101"}, "Its lowest mark cannot be more than the cylinder holds."),
+        ({"least": "0"}, "must be above zero"),
         ({"accuracy_class": ""}, "Choose the class."),
     ],
 )

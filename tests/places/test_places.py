@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from labsys.closing import service as closing
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.places import queries, rules, service
@@ -13,7 +14,7 @@ from labsys.records.errors import NotFound
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from tests.support.lab import do
-from tests.support.pages import hidden_field, send, source
+from tests.support.pages import fill_in, hidden_field, press, send, source
 
 TUESDAY = datetime(2026, 3, 3, tzinfo=UTC)
 
@@ -122,15 +123,25 @@ def change(lab, station, **changes):
         "note": "",
         "now": lab.tick(),
     }
-    return do(service.change_station, lab.session, **{**arguments, **changes})
+    return do(closing.change_station, lab.session, **{**arguments, **changes})
 
 
-def test_units_are_added_and_never_taken_away(lab):
+def test_units_are_added_and_go_when_nothing_stands_on_them(lab):
     enlarger = lab.add_places()["Enlarger"]
+
+    def numbers():
+        return [unit.number for unit in queries.station_or_raise(lab.session, enlarger.id).units]
+
     change(lab, enlarger, units=6)
-    assert [unit.number for unit in queries.station_or_raise(lab.session, enlarger.id).units] == [1, 2, 3, 4, 5, 6]
-    with pytest.raises(PlaceRefused, match="There are 6 units"):
-        change(lab, enlarger, units=5)
+    assert numbers() == [1, 2, 3, 4, 5, 6]
+    for _ in range(3):  # each takes the lowest that is free
+        lab.book("Enlarger", Span(TUESDAY + timedelta(hours=11), TUESDAY + timedelta(hours=12)))
+    with pytest.raises(PlaceRefused, match="is booked on Enlarger 3 from 3 Mar 2026, 11:00"):
+        change(lab, enlarger, units=2)
+    change(lab, enlarger, units=3)
+    assert numbers() == [1, 2, 3]
+    change(lab, enlarger, units=4)
+    assert numbers() == [1, 2, 3, 4]
     with pytest.raises(PlaceRefused, match="a place called Wet side already"):
         change(lab, enlarger, name="Wet side")
 
@@ -150,7 +161,7 @@ def test_what_comes_with_a_place_is_set_as_a_whole(lab):
     assert [one.brings.name for one in queries.station_or_raise(lab.session, enlarger).brings] == ["Film sink"]
     with pytest.raises(PlaceRefused, match="cannot bring itself"):
         bring("Enlarger")
-    service.close_station(Act(lab.session, by=technician, now=lab.tick()), station_id=made["Wet side"].id)
+    closing.take_out_of_use(Act(lab.session, by=technician, now=lab.tick()), station_id=made["Wet side"].id)
     with pytest.raises(PlaceRefused, match="out of use"):
         bring("Wet side")
 
@@ -162,12 +173,12 @@ def test_the_week_is_set_at_once_and_a_closure_comes_and_goes(lab):
     service.set_opening_hours(Act(lab.session, by=technician, now=lab.tick()), hours=week)
     assert queries.week(lab.session) == week
     span = Span(TUESDAY + timedelta(hours=11), TUESDAY + timedelta(hours=12))
-    closure = service.add_closure(Act(lab.session, by=technician, now=lab.tick()), span=span, reason="Painting")
+    closure = closing.close(Act(lab.session, by=technician, now=lab.tick()), span=span, reason="Painting")
     day = Span(TUESDAY, TUESDAY + timedelta(days=1))
-    opening = queries.opening(lab.session, within=day)
+    opening = queries.calendar(lab.session, within=day).lab
     assert [(one.start.hour, one.end.hour) for one in opening.on(TUESDAY.date())] == [(10, 11), (12, 13), (14, 22)]
     service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=closure.id)
-    assert queries.opening(lab.session, within=day).closures == ()
+    assert queries.calendar(lab.session, within=day).lab.closures == ()
     with pytest.raises(NotFound):
         service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=999)
 
@@ -175,7 +186,7 @@ def test_the_week_is_set_at_once_and_a_closure_comes_and_goes(lab):
 def test_a_closure_that_is_over_is_refused(lab):
     span = Span(lab.now - timedelta(days=2), lab.now - timedelta(days=1))
     with pytest.raises(PlaceRefused, match="over already"):
-        service.add_closure(lab.act("technician"), span=span, reason="Painting")
+        closing.close(lab.act("technician"), span=span, reason="Painting")
 
 
 def test_who_does_not_keep_places_changes_none(lab):
@@ -185,7 +196,7 @@ def test_who_does_not_keep_places_changes_none(lab):
         lambda: service.add_room(Act(lab.session, by=member, now=now), name="x", kind=RoomKind.DRY_SIDE),
         lambda: add(lab, actor=member),
         lambda: change(lab, made["Enlarger"], actor=member),
-        lambda: service.close_station(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id),
+        lambda: closing.take_out_of_use(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id),
         lambda: service.set_companions(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id, brings=[]),
         lambda: service.set_opening_hours(Act(lab.session, by=member, now=now), hours=[]),
         lambda: service.remove_closure(Act(lab.session, by=member, now=now), closure_id=1),
@@ -265,7 +276,7 @@ def test_the_week_is_typed_and_comes_back_as_it_stands(lab, technician):
 
 @pytest.mark.sqlite_only
 def test_a_closure_is_added_and_taken_back_by_pages(lab, technician):
-    sent = {"starts": "2026-03-28T10:00", "ends": "2026-03-29T10:00", "reason": "Ο χώρος βάφεται"}
+    sent = {"what": "lab", "starts": "2026-03-28T10:00", "ends": "2026-03-29T10:00", "reason": "Ο χώρος βάφεται"}
     assert send(technician, "/places/closures/add", **sent).status_code == 303
     closure = lab.session.query(Closure).one()
     assert closure.ends_at - closure.starts_at == timedelta(hours=23)  # the clocks go forward in between
@@ -290,7 +301,7 @@ def test_a_closure_is_added_and_taken_back_by_pages(lab, technician):
     ],
 )
 def test_a_closure_that_cannot_be_comes_back_as_typed(lab, technician, changes, message):
-    sent = {"starts": "2026-03-28T10:00", "ends": "2026-03-29T10:00", "reason": "Painting", **changes}
+    sent = {"what": "lab", "starts": "2026-03-28T10:00", "ends": "2026-03-29T10:00", "reason": "Painting", **changes}
     answer = send(technician, "/places/closures/add", **sent)
     assert answer.status_code == 422
     assert message in source(answer)
@@ -301,8 +312,10 @@ def test_a_closure_that_cannot_be_comes_back_as_typed(lab, technician, changes, 
 def test_a_place_is_taken_out_of_use_once(lab, technician):
     station = lab.add_places()["Film sink"]
     path = f"/places/stations/{station.id}"
-    token = hidden_field(source(technician.get(path)), "csrf_token")
-    technician.post(f"{path}/close", data={"csrf_token": token})
+    asked = source(technician.get(f"{path}/close"))
+    assert "Nobody is booked on it" in asked
+    assert fill_in(technician, f"{path}/close").status_code == 303
     assert "Out of use since" in source(technician.get(path))
-    technician.post(f"{path}/close", data={"csrf_token": token})
-    assert "out of use already" in source(technician.get(path))
+    assert "out of use already" in source(fill_in(technician, f"{path}/close"))
+    assert press(technician, f"{path}/bring-back", at=path).status_code == 303
+    assert "Out of use since" not in source(technician.get(path))

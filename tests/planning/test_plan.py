@@ -118,11 +118,19 @@ def test_no_error_in_per_cent_stands_on_a_students_plan():
 
 
 def test_a_cylinder_too_coarse_for_a_developer_is_said_and_a_way_out_named():
-    coarse = solution(SolutionKind.DEVELOPER, 49, cylinders=(Cylinder(1000, 10, CylinderClass.B),))
+    coarse = solution(SolutionKind.DEVELOPER, 4, cylinders=(Cylinder(1000, 10, CylinderClass.B),))
     told = plan(replace(FILM, steps=(replace(DEVELOP, solution=coarse),)), load=rolls(1, working_ml=500)).steps[0]
     assert "too coarse" in told.mix.trouble
     assert told.mix.trouble in told.warnings
-    assert "or mix 10 L or more" in told.mix.trouble  # limit 10 mL / 5 % = 200 mL of concentrate, times 50: calculated
+    assert "or mix 1 L or more" in told.mix.trouble  # limit 10 mL / 5 % = 200 mL of concentrate, times 5: calculated
+
+
+def test_less_than_the_lowest_mark_of_a_cylinder_is_never_asked_for():
+    """A tenth of the capacity as the lowest mark: ISO 4788, from memory. 500 mL at 1+49 hold 10 mL, calculated."""
+    begins_high = solution(SolutionKind.DEVELOPER, 49, cylinders=(Cylinder(1000, 10, CylinderClass.B),))
+    told = plan(replace(FILM, steps=(replace(DEVELOP, solution=begins_high),)), load=rolls(1, working_ml=500)).steps[0]
+    assert [one.cylinder for one in told.mix.pours] == ["", ""]
+    assert "too little for the cylinders here. Use a finer one, or mix 10 L or more." in told.mix.trouble
 
 
 def test_where_no_cylinder_is_entered_the_amounts_still_stand():
@@ -205,9 +213,9 @@ def test_a_hot_tap_colder_than_the_cold_one_is_refused():
 
 
 def test_developing_time_is_corrected_inside_the_range_of_the_coefficient():
-    """8 min · 2.5^(−0.2) = 6.66 min, to 5 s: 6 min 40 s, calculated; coefficient 2.5: common practice, no source."""
+    """8 min · 2.5^(−0.2) = 6.66 min, to 5 s: 6:40 min, calculated; coefficient 2.5: common practice, no source."""
     develop = step(plan(conditions=today(22)), "Develop")
-    assert develop.time == "6 min 40 s"
+    assert develop.time == "6:40 min"
     assert any("an estimate; the maker's chart comes first" in told for told in develop.remarks)
     assert step(plan(conditions=today(22)), "Stop").temperature == "22 °C"  # what ran at its temperature follows it
     assert step(plan(conditions=today(22)), "Fix").timed.seconds == 300  # and nothing else is timed anew
@@ -376,7 +384,7 @@ def test_a_roll_of_film_does_not_go_through_a_paper_process():
 
 
 def test_changes_are_told_with_how_often():
-    assert changes_in_words(changes=4, seconds=360) == "4 changes, one each 1 min 30 s"
+    assert changes_in_words(changes=4, seconds=360) == "4 changes, one each 1:30 min"
     assert changes_in_words(changes=4, seconds=None) == "4 changes"
 
 

@@ -75,7 +75,7 @@ def test_the_developers_own_data_reach_the_plan(lab: SmallLab, member):
         sheet=product_entry(SolutionKind.DEVELOPER, **own),
     )
     told = text(member.get(address(process, celsius=25)))
-    assert "5 min 40 s" in told  # 480 s × 2^(−0.5), counted in steps of 5 s
+    assert "5:40 min" in told  # 480 s × 2^(−0.5), counted in steps of 5 s
     assert f"own factor of 2 for 10 °C ({SOURCE})" in told
     assert "Mix 2.8 L: 2.5 L covers the film, but holds too little concentrate, 80 mL for each roll" in told
     told = text(member.get(f"/store/products/{lab.ids['product developer']}"))

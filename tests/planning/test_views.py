@@ -59,7 +59,7 @@ def test_the_address_holds_the_plan_and_changing_it_changes_the_plan(lab, member
     assert "5 of 120 in 2.5 L" in text(member.get(address(process)))
     assert "2 of 120 in 1 L" in text(member.get(address(process, count=2)))
     assert "5 of 120 in 3 L" in text(member.get(address(process, volume="3 L")))
-    assert "6 min 40 s" in text(member.get(address(process, celsius=22)))
+    assert "6:40 min" in text(member.get(address(process, celsius=22)))
     page = member.get(address(process, celsius="22.5", cold="8", hot="50", volume="3 L")).get_data(as_text=True)
     for field in ('name="celsius" value="22.5"', 'name="volume" value="3 L"', 'name="hot" value="50"'):
         assert field in page, field

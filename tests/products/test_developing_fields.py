@@ -30,7 +30,7 @@ def test_the_figures_are_kept_shown_and_come_back_to_be_changed(lab: SmallLab, c
     assert (product.least_seconds, product.least_concentrate_ul) == (270, 6_000)
     page = source(technician.get(answer.location))
     assert "Works 2.2 times as fast 10 °C warmer. Its times hold from 16 to 26 °C." in page
-    assert "Under 4 min 30 s it develops unevenly. A roll of film needs at least 6 mL of it undiluted." in page
+    assert "Under 4:30 min it develops unevenly. A roll of film needs at least 6 mL of it undiluted." in page
     assert "data sheet, page 3" in page
     form = source(technician.get(f"/store/products/{product.id}/change"))
     for value in (

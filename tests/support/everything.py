@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
+from labsys.closing import service as closing
 from labsys.database import DbSession
 from labsys.desk.verifying import VERIFY
 from labsys.devices import service as devices
@@ -19,7 +20,6 @@ from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
-from labsys.places import service as places
 from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
@@ -61,7 +61,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     for role in ("member", "technician"):
         sign_offs[role] = lab.sign_off(induction, role, confirmed=False).id
     manager = lab.person("manager")
-    closure = places.add_closure(
+    closure = closing.close(
         Act(lab.session, by=manager, now=lab.tick()),
         span=Span(morning + timedelta(days=9), morning + timedelta(days=10)),
         reason="Painting",

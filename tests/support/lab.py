@@ -18,6 +18,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
+from labsys.closing.rules import Answer, Fate
 from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
@@ -401,6 +402,10 @@ class SmallLab:
         places.set_companions(self.act(technician), station_id=self.ids["Enlarger"], brings=[self.ids["Wet side"]])
         places.set_opening_hours(self.act(technician), hours=[Hours(day, 600, 1320) for day in range(7)])
         return made
+
+    def leaving_all(self) -> dict[int, Answer]:
+        """To a closure: every booking there is stays as it is."""
+        return {booking_id: Answer(Fate.KEEP) for booking_id in self.session.execute(select(Booking.id)).scalars()}
 
     def book(
         self, station: str, span: Span, *, role: str = "member", actor: str | None = None, **changes: Any

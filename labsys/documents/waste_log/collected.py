@@ -1,9 +1,8 @@
 """What the waste log of a period says, read and added up; the page and the PDF are both made from it."""
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from dataclasses import replace
+from datetime import datetime
 
 from sqlalchemy import func, select
 
@@ -25,6 +24,7 @@ from labsys.documents.waste_log.data import (
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Movement, Posting, Unit, VesselKind
+from labsys.timetable.period import Period
 from labsys.waste import models as waste_models
 from labsys.waste import queries as waste
 from labsys.waste.queries import ContainerHistory, LevelCorrection
@@ -43,42 +43,6 @@ _ACCOUNTS = {  # how each account is called when matter came from it, and when m
 _ESTIMATES = frozenset({Account.CARRIED_OUT, Account.EVAPORATED})
 # Fixers, bleaches, and what is left of them once silver has been taken out, by the List of Waste's own words.
 _HOLD_SILVER = frozenset({"09 01 04*", "09 01 05*", "09 01 06*", "09 01 13*"})
-
-
-@dataclass(frozen=True)
-class Period:
-    """Whole days of the lab's calendar, the last one included."""
-
-    first: date
-    last: date
-
-    @classmethod
-    def month_so_far(cls, today: date) -> "Period":
-        return cls(today.replace(day=1), today)
-
-    @property
-    def written(self) -> Mapping[str, str]:
-        """The period as an address asks for it and as the record keeps it."""
-        return {"from": self.first.isoformat(), "to": self.last.isoformat()}
-
-    def instants(self, *, zone: ZoneInfo) -> tuple[datetime, datetime]:
-        """Return when the first day begins and when the day after the last begins."""
-        return _start_of(self.first, zone=zone), _start_of(self.last + timedelta(days=1), zone=zone)
-
-    def __str__(self) -> str:
-        """The period in words.
-
-        >>> str(Period(date(2026, 3, 1), date(2026, 3, 31)))
-        '1 March 2026 to 31 March 2026'
-        """
-        if self.first == self.last:
-            return f"{self.first:%-d %B %Y}"
-        return f"{self.first:%-d %B %Y} to {self.last:%-d %B %Y}"
-
-
-def _start_of(local_day: date, *, zone: ZoneInfo) -> datetime:
-    """The first instant of a day. Where the clocks skip midnight it is the moment of the change: PEP 495, fold 0."""
-    return datetime.combine(local_day, time.min, tzinfo=zone).astimezone(UTC)
 
 
 def collect(session: DbSession, period: Period, occasion: Occasion) -> WasteLogData:

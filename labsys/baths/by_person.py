@@ -1,0 +1,168 @@
+"""Who put what through the lines of baths in a period: one statement over the uses, a corrected one as it now stands.
+
+An entry counts once however many baths it went through, so that what one line took here is what each of its baths took
+while it stood in service. A class's work stands under who taught it, by the name of the class.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from operator import attrgetter
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import ColumnElement, Select, case, func, select, tuple_
+from sqlalchemy.orm import aliased
+
+from labsys.baths.models import BathLine, Use
+from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, UNIT_MM2, Material
+from labsys.database import DbSession
+from labsys.people.models import Person
+from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.processes.models import Process
+from labsys.records.errors import NotFound
+from labsys.timetable.period import Period
+
+NAMES = ("Person", "Line", "Process", "Material")
+FIGURES = ("Uses", "Rolls", "Sheets", "Area, m²", "Area, rolls or 8x10 sheets")
+HEADS = (*NAMES, *FIGURES)
+NOBODY_NAMED = "name erased"
+ALL_TOGETHER = "All together"
+_ROLLS = [key for key, size in SIZES.items() if size.sides_mm is None]
+
+
+@dataclass(frozen=True, slots=True)
+class UsesAsked:
+    """What somebody asks about: a period, and of it one person, line, process or material, or all; 0 stands for all."""
+
+    period: Period
+    person_id: int = 0
+    line_id: int = 0
+    process_id: int = 0
+    material: str = ""
+
+    @property
+    def written(self) -> dict[str, Any]:
+        """What is asked for as an address asks for it and as the record keeps it."""
+        chosen = {"line": self.line_id, "process": self.process_id, "material": self.material}
+        return {**self.period.written, "person": self.person_id, **chosen}
+
+
+@dataclass(frozen=True, slots=True)
+class PersonUses:
+    """What one person, or a class of theirs, put through one line in one material; `person_id` 0 is all together."""
+
+    person_id: int
+    person: str
+    line: str
+    process: str
+    material: Material
+    uses: int
+    rolls: int
+    sheets: int
+    area_mm2: int
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """The row as it is shown, under `HEADS`."""
+        m2, units = f"{self.area_mm2 / 1e6:.3f}", f"{self.area_mm2 / UNIT_MM2:.1f}"
+        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units)
+
+    @property
+    def exact_cells(self) -> tuple[str, ...]:
+        """The row for a spreadsheet, the area to the square millimetre."""
+        m2, units = f"{self.area_mm2 / 1e6:.6f}", f"{self.area_mm2 / UNIT_MM2:.4f}"
+        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units)
+
+    @property
+    def _named(self) -> tuple[str, ...]:
+        return self.person, self.line, self.process, MATERIAL_NAMES[self.material]
+
+
+def check_may_see(person: Person, person_id: int) -> None:
+    """Raise NotPermitted unless it is one's own that is asked about, or one may see everybody's."""
+    if person_id != person.id and not may(person, Permission.SEE_USES):
+        raise NotPermitted(Permission.SEE_USES)
+
+
+def named_person(session: DbSession, person_id: int) -> str:
+    """How a person is called, also one who left or was erased. Raises NotFound."""
+    row = session.execute(select(Person.name, Person.left_at).where(Person.id == person_id)).one_or_none()
+    if row is None:
+        raise NotFound("person", person_id)
+    return _called(row.name, row.left_at)
+
+
+def uses_by_person(
+    session: DbSession, asked: UsesAsked, *, zone: ZoneInfo, after_id: int | None = None, limit: int | None = None
+) -> list[PersonUses]:
+    """Return the rows of people by name, from the one after `after_id`, of `limit` people; one statement."""
+    counted = _sums(asked, zone, Use.person_id, Use.class_name).subquery("counted")
+    people = select(Person.id).where(Person.id.in_(select(counted.c.person_id)))
+    if after_id is not None:
+        key = aliased(Person)
+        last = select(key.name, key.id).where(key.id == after_id).scalar_subquery()
+        people = people.where(tuple_(Person.name, Person.id) > last)
+    page = people.order_by(Person.name, Person.id).limit(limit).cte("page")
+    rows = session.execute(
+        select(counted, Person.name, Person.left_at)
+        .join(Person, Person.id == counted.c.person_id)
+        .where(Person.id.in_(select(page.c.id)))
+        .order_by(Person.name, Person.id, *(counted.c[name] for name in ("class_name", "line", "line_id", "material")))
+    )
+    return [_row(row, row.person_id, _called(row.name, row.left_at, row.class_name)) for row in rows]
+
+
+def uses_together(session: DbSession, asked: UsesAsked, *, zone: ZoneInfo) -> list[PersonUses]:
+    """Return what everybody asked about put through, line by line; one statement."""
+    counted = _sums(asked, zone).subquery("counted")
+    rows = session.execute(select(counted).order_by(counted.c.line, counted.c.line_id, counted.c.material))
+    return [_row(row, 0, ALL_TOGETHER) for row in rows]
+
+
+def grouped(rows: Iterable[PersonUses]) -> list[list[PersonUses]]:
+    """The rows of each person together."""
+    return [list(of_person) for _, of_person in groupby(rows, key=attrgetter("person_id"))]
+
+
+def _sums(asked: UsesAsked, zone: ZoneInfo, *by: ColumnElement[Any] | Any) -> Select[Any]:
+    start, end = asked.period.instants(zone=zone)
+    newer = aliased(Use)
+    is_roll = Use.size.in_(_ROLLS)
+    groups = (*by, BathLine.id.label("line_id"), BathLine.name.label("line"), Process.name.label("process"))
+    sums = (
+        select(
+            *groups,
+            Use.material,
+            func.count().label("uses"),
+            func.sum(case((is_roll, Use.count), else_=0)).label("rolls"),
+            func.sum(case((is_roll, 0), else_=Use.count)).label("sheets"),
+            func.sum(Use.area_mm2).label("area_mm2"),
+        )
+        .select_from(Use)
+        .join(BathLine, BathLine.id == Use.line_id)
+        .outerjoin(Process, Process.id == BathLine.process_id)
+        .where(Use.used_at >= start, Use.used_at < end, Use.count > 0)
+        .where(~select(newer.id).where(newer.corrects_id == Use.id).exists())
+        .group_by(*by, BathLine.id, BathLine.name, Process.name, Use.material)
+    )
+    for column, wanted in (
+        (Use.person_id, asked.person_id),
+        (Use.line_id, asked.line_id),
+        (BathLine.process_id, asked.process_id),
+        (Use.material, asked.material and Material(asked.material)),
+    ):
+        if wanted:
+            sums = sums.where(column == wanted)
+    return sums
+
+
+def _row(row: Any, person_id: int, person: str) -> PersonUses:
+    figures = (int(row.uses), int(row.rolls), int(row.sheets), int(row.area_mm2))
+    return PersonUses(person_id, person, row.line, row.process or "none named", row.material, *figures)
+
+
+def _called(name: str, left_at: datetime | None, class_name: str = "") -> str:
+    who = (name or NOBODY_NAMED) + (" (left)" if left_at else "")
+    return f"{who}, for {class_name}" if class_name else who
