@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from .classes import classes_for_code
 from .label import hazard_codes_for
 from .mixtures import Classification
+from .statements import printed_text
 
 _IMPLIED = {"H314": {"H315", "H318", "H319"}, "H318": {"H319"}, "H410": {"H400"}}
 _TESTED = "H2"  # flammable, oxidising, corrosive to metals: by test, never from the ingredients alone
@@ -54,11 +55,15 @@ class Disagreement:
     def words(self) -> str:
         """What each of the two says.
 
-        >>> Disagreement("Eyes", "H319", "H318").words
-        'Eyes: the supplier says H319, the calculation gives H318'
+        >>> Disagreement("Cancer", "H351", "").words
+        'Cancer: the supplier says H351 (Suspected of causing cancer), the calculation gives none'
         """
-        said, given = self.declared or "no class", self.calculated or "none"
+        said, given = _told(self.declared) or "nothing", _told(self.calculated) or "none"
         return f"{self.harm}: the supplier says {said}, the calculation gives {given}"
+
+
+def _told(code: str) -> str:
+    return f"{code} ({printed_text(code).rstrip('.')})" if code else ""
 
 
 def disagreements(declared: Iterable[str], calculated: Classification) -> tuple[Disagreement, ...]:

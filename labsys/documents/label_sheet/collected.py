@@ -96,7 +96,8 @@ def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
         called=product.name,
         name=product.name,
         lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
-        label=hazards_of(product).label,
+        label=(hazards := hazards_of(product)).label,
+        not_known=hazards.declared_unknown,
         notes=(f"Waste, once used: {product.waste_code}",),
         holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
     )
@@ -114,6 +115,7 @@ def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
         label=hazards.label,
+        not_known=hazards.declared_unknown,
         notes=(*skin, f"Waste: {product.waste_code}"),
         holds_ul=bath.vessel.capacity,
     )
@@ -131,6 +133,7 @@ def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion
         name=f"WASTE: {stream.name}",
         lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
         label=_used(going_in, nation=occasion.lab.nation),
+        not_known=(),
         notes=(
             f"{stream.code} {waste_code(stream.code).text}",
             *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart),
@@ -148,6 +151,7 @@ def _stuck(
     name: str,
     lines: Iterable[str],
     label: LabelElements,
+    not_known: tuple[str, ...],
     notes: Iterable[str],
     holds_ul: int | None,
 ) -> Stuck:
@@ -164,6 +168,7 @@ def _stuck(
         signal_word=label.signal_word,
         statements=statements,
         precautions=label.precautionary_statements,
+        not_known=not_known,
         notes=(*notes, *none),
         basis=_LABEL_BASIS[kind],
         emergency=f"{RINSE} {occasion.lab.emergency}".strip(),

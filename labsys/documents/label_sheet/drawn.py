@@ -89,6 +89,7 @@ class LabelFacts:
     signal_word: str
     statements: tuple[tuple[str, str], ...]
     precautions: tuple[tuple[str, str], ...]
+    not_known: tuple[str, ...]
     notes: tuple[str, ...]
     basis: str
     emergency: str
@@ -211,6 +212,9 @@ class _Label:
             yield words(f"{codes}: read what they say by the code." if by_codes else " ".join(statements), strong)
         if telling is _Telling.BY_CODES:
             yield from (words(note, strong) for note in label.notes[:2])
+            if label.not_known:
+                yield words("Not all of it is known: read it by the code.", strong)
             return
         yield from (words(note, strong) for note in label.notes)
+        yield from (words(told, plain) for told in label.not_known)
         yield words(f"{label.basis} {label.emergency}", style(REGULAR, max(SMALLEST, 0.9 * size), leading=1.15))

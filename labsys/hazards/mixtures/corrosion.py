@@ -16,7 +16,7 @@ _SKIN_CORROSIVE, _SKIN_IRRITANT = "Skin Corr.", "Skin Irrit."
 _EYE_DAMAGE, _EYE_IRRITANT = "Eye Dam.", "Eye Irrit."
 _SKIN_DAMAGE_LIMIT, _EYE_DAMAGE_LIMIT, _IRRITANT_LIMIT, _WEAKENED_LIMIT = 5.0, 3.0, 10.0, 1.0  # [% w/w]
 _ALONE_DAMAGE_LIMIT, _ALONE_IRRITANT_LIMIT = 1.0, 3.0  # [% w/w], where additivity does not hold
-_ACID_PH, _ALKALINE_PH = 2.0, 11.5
+ACID_PH, ALKALINE_PH = 2.0, 11.5
 _SUBCATEGORIES = (("1A", ("1A",)), ("1B", ("1A", "1B")), ("1C", ("1A", "1B", "1C")), ("1", ("1A", "1B", "1C", "1")))
 _NOT_ADDITIVE = frozenset({Family.ACID, Family.BASE, Family.SALT, Family.PHENOL, Family.ALDEHYDE, Family.SURFACTANT})
 
@@ -62,7 +62,7 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answ
         eye = _EYE_DAMAGE_CLASS
         reasons.append(Reason("Eye", "corrosive to skin is taken as damaging to the eye"))
     alternatives: list[Alternative] = []
-    if ph is not None and _is_extreme(ph) and not _burns(skin):
+    if ph is not None and is_extreme(ph) and not _burns(skin):
         extreme = f"pH {ph:g} is extreme (2 and below, 11.5 and above)"
         by_limits, by_ph = _present(skin, eye), (_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS)
         burning = tuple(i.name for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE))
@@ -101,8 +101,17 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answ
     )
 
 
-def _is_extreme(ph: float) -> bool:
-    return ph <= _ACID_PH or ph >= _ALKALINE_PH
+def is_extreme(ph: float) -> bool:
+    """Say whether a pH alone makes a mixture corrosive where nothing else is known.
+
+    Parameters:
+        ph: A pH. [-]
+    Returns:
+        True at 2 and below, 11.5 and above. [-]
+    Source:
+        CLP Annex I 3.2.3.1.2, read in reachonline.eu.
+    """
+    return ph <= ACID_PH or ph >= ALKALINE_PH
 
 
 def _skin(ingredients: Sequence[Ingredient], reasons: list[Reason]) -> tuple[HazardClass | None, tuple[str, ...]]:
