@@ -9,13 +9,14 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
+from .classes import classes_for_code
 from .density import UNKNOWN_DENSITY, Density, strength_ends
 from .disagreement import Disagreement, disagreements
 from .errors import HazardsError
 from .label import LabelElements, from_h_codes, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
-from .mixtures.corrosion import is_extreme
+from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.health import sensitises_airways, sensitises_skin
 from .mixtures.model import Reason
 from .nations import Rules
@@ -236,17 +237,16 @@ def _by_its_ph(concentrate: Concentrate) -> tuple[str, ...]:
     return () if _ANSWERS_A_PH & set(_single(concentrate.h_codes)) else ("H314",)
 
 
-def _answer_to(ph: float | None, concentrate: Concentrate) -> str:
+def _answer_to(ph: float | None, concentrate: Concentrate) -> PhAnswer | None:
     """What the supplier says that answers the pH of a dilution: a class milder than corrosive at a pH no milder."""
     supplied = dict(concentrate.ph).get(0)
-    said = _ANSWERS_A_PH & set(_single(concentrate.h_codes))
+    said = sorted(_ANSWERS_A_PH & set(_single(concentrate.h_codes)))
     if ph is None or supplied is None or not said or "H314" in said:
-        return ""
+        return None
     if not any(is_extreme(end) and (end - 7) * (ph - 7) > 0 and abs(end - 7) >= abs(ph - 7) for end in supplied.ends):
-        return ""
-    return (
-        f"the supplier, who states pH {supplied} for the product, classifies it {' '.join(sorted(said))} and not H314"
-    )
+        return None
+    words = f"the supplier states pH {supplied} for the product and classifies it {' '.join(said)}, not H314"
+    return PhAnswer(words, tuple(classes_for_code(code)[0] for code in said))
 
 
 def _beside(concentrate: Concentrate) -> Classification | None:
@@ -274,7 +274,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     for end, parts in mixtures:
         for ph_end in ph.span.ends if ph and ph.span else (None,):
             answer = _answer_to(ph_end, concentrate)
-            found = classify(parts, ph=ph_end, ph_answered=answer, rules=concentrate.rules, **known)
+            found = classify(parts, ph=ph_end, ph_answer=answer, rules=concentrate.rules, **known)
             at = ", ".join(filter(None, (end, "" if ph_end is None else f"pH {ph_end:g}")))
             if parts is strongest:
                 alternatives += [each for each in found.alternatives if each not in alternatives]

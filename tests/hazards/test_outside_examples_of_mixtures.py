@@ -10,6 +10,7 @@ from labsys.hazards.classes import Family
 from labsys.hazards.concentration import parse_concentration
 from labsys.hazards.mixtures import Choice, classify, dilute, settle
 from labsys.hazards.mixtures.acute import Bounds, mixture_ate
+from labsys.hazards.mixtures.corrosion import PhAnswer
 from labsys.hazards.mixtures.model import Ate, Route
 from labsys.hazards.nations import Rules
 from labsys.hazards.substances import substance
@@ -85,7 +86,7 @@ def test_an_extreme_ph_that_the_supplier_answers_stands_beside():
     """CLP Annex I 3.2.3.1.2, read: corrosive from pH 11.5 on, unless other data say otherwise."""
     weak = of({"1310-73-2": 0.6})
     assert "H314" in classify(weak, ph=12.9).h_codes
-    answered = classify(weak, ph=12.9, ph_answered="the supplier's classification")
+    answered = classify(weak, ph=12.9, ph_answer=PhAnswer("the supplier's classification", ()))
     assert answered.h_codes == ("H315", "H319")
     assert ["Skin Corr. 1 H314" in each.outcome for each in answered.alternatives] == [True]
 

@@ -8,7 +8,7 @@ from ..classes import severity_place
 from ..errors import check_above, check_between
 from ..nations import Rules
 from .acute import acute_toxicity
-from .corrosion import skin_and_eye
+from .corrosion import PhAnswer, skin_and_eye
 from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
 from .model import Classification, Finding, Ingredient, Reason
 from .straddling import on_the_limit
@@ -26,7 +26,7 @@ def classify(
     boiling_point_celsius: float | None = None,
     viscosity_mm2_s: float | None = None,
     rules: Rules = Rules.GB,
-    ph_answered: str = "",
+    ph_answer: PhAnswer | None = None,
 ) -> Classification:
     """Classify a mixture by the calculation rules of CLP. An estimate; the supplier's sheet comes first.
 
@@ -39,7 +39,7 @@ def classify(
         flash_point_celsius: Measured or calculated flash point, or None. [°C]
         boiling_point_celsius: Initial boiling point, or None. [°C]
         viscosity_mm2_s: Kinematic viscosity at 40 °C, or None. [mm²/s]
-        ph_answered: What says that an extreme pH does not make it corrosive; empty for nothing. [-]
+        ph_answer: What says that an extreme pH does not make it corrosive, or None. [-]
         rules: Whose rules: the EU adds up boron compounds and names sensitisers sooner. [-]
     Returns:
         Classes with the working, alternatives, supplemental statements, names and open points. [-]
@@ -56,7 +56,7 @@ def classify(
         flash_point_celsius=flash_point_celsius,
         boiling_point_celsius=boiling_point_celsius,
         viscosity_mm2_s=viscosity_mm2_s,
-        ph_answered=ph_answered,
+        ph_answer=ph_answer,
         rules=rules,
     )
     near = on_the_limit(ingredients, outcome_of=lambda parts: _outcome(worked(parts)))
@@ -70,13 +70,13 @@ def _findings(
     flash_point_celsius: float | None,
     boiling_point_celsius: float | None,
     viscosity_mm2_s: float | None,
-    ph_answered: str,
+    ph_answer: PhAnswer | None,
     rules: Rules,
 ) -> list[Finding]:
     findings = [
         physical(ingredients, flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius),
         acute_toxicity(ingredients),
-        skin_and_eye(ingredients, ph=ph, ph_answered=ph_answered),
+        skin_and_eye(ingredients, ph=ph, answer=ph_answer),
         sensitisation(ingredients, rules=rules),
         long_term(ingredients, rules=rules),
         single_organs(ingredients),

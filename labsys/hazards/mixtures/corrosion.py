@@ -39,18 +39,26 @@ class _Sum:
         return reaches(self.value, 1.0)
 
 
-def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answered: str = "") -> Finding:
+@dataclass(frozen=True)
+class PhAnswer:
+    """What says that an extreme pH does not make a mixture corrosive, and what it says instead."""
+
+    words: str
+    classes: tuple[HazardClass, ...]
+
+
+def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, answer: PhAnswer | None = None) -> Finding:
     """Classify effects on skin and eye.
 
     The sum of fractions decides, unless the pH is extreme: then the pH does, and the sum is shown as an alternative;
-    where something answers the pH it is the other way round. Where a phenol, acid, base, salt, aldehyde or surfactant
-    that is itself classified and has no limit of its own would weigh more by the non-additive tables, that result is
-    shown as an alternative; of a corrosive whose kind nobody knows it is an open point.
+    where something answers the pH that stands, unless the sum warns of more. Where a phenol, acid, base, salt, aldehyde
+    or surfactant that is itself classified and has no limit of its own would weigh more by the non-additive tables, that
+    result is shown as an alternative; of a corrosive whose kind nobody knows it is an open point.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
         ph: The pH of the mixture, or None when not measured. [-]
-        ph_answered: What says that an extreme pH does not make it corrosive, such as the supplier's classes. [-]
+        answer: What says that an extreme pH does not make it corrosive, such as the supplier's classes. [-]
     Returns:
         Classes, working and alternatives. [-]
     """
@@ -64,17 +72,19 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answ
     alternatives: list[Alternative] = []
     if ph is not None and is_extreme(ph) and not _burns(skin):
         extreme = f"pH {ph:g} is extreme (2 and below, 11.5 and above)"
-        by_limits, by_ph = _present(skin, eye), (_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS)
+        by_ph = (_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS)
         burning = tuple(i.name for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE))
-        if ph_answered:
-            reasons.append(Reason("Skin and eye", f"{extreme}; not taken as corrosive: {ph_answered}"))
+        if answer is not None:
+            reasons.append(Reason("Skin and eye", f"{extreme}; not taken as corrosive: {answer.words}"))
+            skin = max(skin, *_of(answer.classes, _SKIN_IRRITANT), key=_rank)
+            eye = max(eye, *_of(answer.classes, _EYE_DAMAGE, _EYE_IRRITANT), key=_rank)
             alternatives.append(
                 Alternative(
                     "pH instead of what answers it",
                     _outcome(*by_ph),
                     f"{extreme}: corrosive where nothing else is known",
                     gives=by_ph,
-                    instead_of=by_limits,
+                    instead_of=_present(skin, eye),
                     names=burning,
                 )
             )
@@ -85,7 +95,7 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answ
                     "Concentration limits instead of pH",
                     _outcome(skin, eye),
                     "the limits were set from data on such solutions; whoever uses them records the reason",
-                    gives=by_limits,
+                    gives=_present(skin, eye),
                     instead_of=by_ph,
                 )
             )
@@ -99,6 +109,10 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, ph_answ
         names=tuple(dict.fromkeys(names)),
         open_points=_may_act_alone(ingredients, skin),
     )
+
+
+def _of(classes: Sequence[HazardClass], *names: str) -> tuple[HazardClass | None, ...]:
+    return (None, *(hazard for hazard in classes if hazard.name in names))
 
 
 def is_extreme(ph: float) -> bool:
