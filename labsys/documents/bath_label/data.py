@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from labsys.documents.occasion import EMERGENCY
 from labsys.documents.page import Issue
 from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.first_aid import ON_A_LABEL
 from labsys.hazards.label import NOT_CLASSIFIED
 from labsys.waste.meeting import Apart
 
@@ -56,7 +56,7 @@ class BathLabelData:
     keep_from: tuple[str, ...] = ()
     waste: str = ""
     waste_code: str = ""
-    emergency: tuple[str, ...] = EMERGENCY
+    emergency: tuple[str, ...] = ON_A_LABEL
     apart: tuple[Apart, ...] = ()
 
     @property
