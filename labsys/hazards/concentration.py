@@ -82,11 +82,11 @@ def parse_concentration(text: str) -> Concentration:
         if _ppm(low) > _ppm(high):
             raise UnreadableConcentration(text, "the range is typed backwards: the low end comes first")
     elif match := _WITH_ERROR.fullmatch(plain):
-        figure, error = (Decimal(each.replace(",", ".")) for each in match.groups())
-        if error > figure:
+        middle, error = (Decimal(each.replace(",", ".")) for each in match.groups())
+        if error > middle:
             raise UnreadableConcentration(text, "the error is larger than the figure")
-        lowest = _least_ppm(str(figure - error), exclusive=False)
-        highest = _most_ppm(str(figure + error), exclusive=False)
+        lowest = _least_ppm(str(middle - error), exclusive=False)
+        highest = _most_ppm(str(middle + error), exclusive=False)
     elif match := _SINGLE.fullmatch(plain):
         sign, figure = match.groups()
         lowest = 0 if sign in ("<", "<=") else _least_ppm(figure, exclusive=sign == ">")

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
+from typing import TypedDict
 
 from .classes import classes_for_code
 from .density import UNKNOWN_DENSITY, Density, strength_ends
@@ -318,7 +319,12 @@ def _everything(concentrate: Concentrate) -> tuple[Ingredient, ...]:
     return (*concentrate.ingredients, unknown_part(share)) if share else concentrate.ingredients
 
 
-def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> dict[str, float | None]:
+class _Measured(TypedDict):
+    flash_point_celsius: float | None
+    viscosity_mm2_s: float | None
+
+
+def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> _Measured:
     """What was measured of the product and holds for the mixture: water only raises a flash point, and thins."""
     flash = concentrate.flash_point_celsius
     return {

@@ -52,8 +52,8 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, answer:
 
     The sum of fractions decides, unless the pH is extreme: then the pH does, and the sum is shown as an alternative;
     where something answers the pH that stands, unless the sum warns of more. Where a phenol, acid, base, salt, aldehyde
-    or surfactant that is itself classified and has no limit of its own would weigh more by the non-additive tables, that
-    result is shown as an alternative; of a corrosive whose kind nobody knows it is an open point.
+    or surfactant that is itself classified and has no limit of its own would weigh more by the non-additive tables,
+    that result is shown as an alternative; of a corrosive whose kind nobody knows it is an open point.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
