@@ -75,6 +75,8 @@ STATES: dict[str, tuple[dict[str, Any], Callable[[SmallLab, Product], None] | No
     "entries changed, not confirmed": ({}, _changed),
     "codes without ingredients": ({"ingredients": [], "h_codes": "H302 H314 H317"}, None),
     "neither codes nor ingredients": ({"ingredients": [], "h_codes": ""}, None),
+    "ingredients of which nobody said what the SDS makes of them": ({"h_codes": ""}, None),
+    "not classified, no ingredients": ({"ingredients": [], "h_codes": "not classified"}, None),
     "ingredients without density": ({"density_mg_per_ml": None}, None),
     "a powder": ({"density_mg_per_ml": None, "powder_mg_per_l": 120_000}, None),
     "a sensitiser below its limit": ({"ingredients": [HYDROQUINONE]}, None),
