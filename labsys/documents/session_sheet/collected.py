@@ -26,6 +26,7 @@ def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> Session
         vessels=labware.working_vessels(session, in_use_only=True),
         viewer=occasion.person,
         now=occasion.now,
+        zone=occasion.zone,
     )
     return SessionSheetData(
         issue=occasion.issue(f"/plan?{urlencode(asked.address)}", scan_code="the plan"),
