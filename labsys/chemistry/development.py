@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 from labsys.chemistry.errors import CalculationError, check_above, check_between
+from labsys.chemistry.spread import spread
 from labsys.chemistry.temperature import COLDEST, HOTTEST, mean_celsius
 
 LEAST_MINUTES = 5.0  # shorter development is uneven (common practice, no source)
@@ -111,6 +112,34 @@ def develop_minutes_while_cooling(
         else:
             high = middle
     return develop_minutes(rule=rule, celsius=mean)
+
+
+def develop_minutes_between(
+    *, rule: TimeRule, celsius: float, celsius_error: float, q10_error: float
+) -> tuple[float, float]:
+    """Return the shortest and longest time that may be right, for a thermometer and a coefficient that may be off.
+
+    Parameters:
+        rule: Time at one temperature, temperature coefficient and range. [min, °C]
+        celsius: Temperature as it was read. [°C]
+        celsius_error: Limit of error of the thermometer, 0 or more. [°C]
+        q10_error: Limit of error of the coefficient, 0 or more; it stays above 1. [-]
+    Returns:
+        Shortest and longest time. [min]
+    Raises:
+        OutOfRange: A negative error.
+    Source:
+        `develop_minutes` at the corners of the limits of error.
+
+    >>> rule = TimeRule(minutes=10)
+    >>> [round(t, 2) for t in develop_minutes_between(rule=rule, celsius=24, celsius_error=0.5, q10_error=0)]
+    [6.62, 7.26]
+    """
+    return spread(
+        lambda q10, now: rule.minutes * max(1.0, q10) ** ((rule.at_celsius - now) / 10),
+        values={"q10": rule.q10, "now": celsius},
+        errors={"q10": q10_error, "now": celsius_error},
+    )
 
 
 def _minutes_by_law(rule: TimeRule, celsius: float) -> float:
