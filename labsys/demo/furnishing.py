@@ -8,7 +8,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
-from labsys.demo.fixtures import Entry, step_entry, vessel_entry
+from labsys.demo.fixtures import Entry, film_time_entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
 from labsys.inductions import service as inductions
@@ -21,6 +21,7 @@ from labsys.people import service as people
 from labsys.places import service as places
 from labsys.places.models import RoomKind
 from labsys.places.rules import parse_hours
+from labsys.processes import film_times
 from labsys.processes import service as processes
 from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
@@ -104,6 +105,11 @@ def _process(play: Play, told: Entry) -> int:
     ).id
 
 
+def _film_time(play: Play, told: Entry) -> int:
+    product_id = play.ids[f"product {told['product']}"]
+    return film_times.add_film_time(play.act("joss"), entry=film_time_entry(told, product_id=product_id)).id
+
+
 def _line(play: Play, told: Entry) -> int:
     process_id = play.ids[f"process {told['process']}"]
     return baths.add_line(
@@ -172,6 +178,7 @@ _TABLES: dict[str, Callable[[Play, Entry], int]] = {
     "vessel": _vessel,
     "product": _product,
     "process": _process,
+    "film_time": _film_time,
     "line": _line,
     "room": _room,
     "station": _station,
