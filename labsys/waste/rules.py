@@ -236,8 +236,8 @@ def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: st
     """Raise WasteRefused where a pour cannot be corrected, saying what to do instead."""
     if left_at is not None:
         raise WasteRefused(
-            f"{label} has left. Tell carrier and consignee in writing what was really in it, and keep their answer with "
-            "the consignment note; report it as an incident."
+            f"{label} has left. Tell carrier and consignee in writing what was really in it, and keep their answer "
+            "with the consignment note; report it as an incident."
         )
     if is_corrected:
         raise WasteRefused("This was corrected already. Correct the row that took its place.")
