@@ -20,6 +20,7 @@ from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
 NOT_DECIDED = 0
+ANY = 0
 
 
 class _DayField(DateField):
@@ -36,6 +37,7 @@ class _TimeAndPlanForm(LabForm):
     day = _DayField("Day", [InputRequired("Choose the day.")])
     starts = SelectField("From", coerce=int)
     ends = SelectField("To", coerce=int)
+    number = SelectField("Which one", coerce=int, default=ANY)
     process_id = SelectField("Process", coerce=int, default=NOT_DECIDED)
     size = SelectField("Size", choices=[SelectChoice("", "None yet"), *(SelectChoice(key, key) for key in SIZES)])
     count = IntegerField(
@@ -49,6 +51,11 @@ class _TimeAndPlanForm(LabForm):
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
         self.starts.choices = [SelectChoice(minute, clock_of(minute)) for minute in minutes]
         self.ends.choices = [SelectChoice(minute + 15, clock_of(minute + 15)) for minute in minutes]
+
+    def offer_numbers(self, most: int) -> None:
+        """Hand in how many equal units there are to choose from; any of them will do mostly."""
+        numbers = [SelectChoice(number, f"Number {number}") for number in range(1, most + 1)] if most > 1 else []
+        self.number.choices = [SelectChoice(ANY, "Any"), *numbers]
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
         self.process_id.choices = [
@@ -75,7 +82,8 @@ class BookForm(_TimeAndPlanForm):
     person = SelectField("For", coerce=int)
     station = SelectField("Place", [InputRequired("Choose a place.")], coerce=int)
 
-    def offer(self, *, stations: Iterable[Station], people: Iterable[tuple[int, str]]) -> None:
+    def offer(self, *, stations: Sequence[Station], people: Iterable[tuple[int, str]]) -> None:
+        self.offer_numbers(max((len(station.units) for station in stations), default=1))
         self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
         self.person.choices = [SelectChoice(person_id, name) for person_id, name in people]
 
@@ -112,7 +120,9 @@ class ChangeForm(_TimeAndPlanForm):
             count=booking.planned_count,
             note=booking.note,
             units=booking.units,
+            number=booking.wanted_number or ANY,
         )
+        form.offer_numbers(max(len(booking.station.units), booking.wanted_number or 1))
         if not booking.class_name:
             del form.units
         return form

@@ -38,6 +38,7 @@ class Booking(Model):
     person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), comment="whose time; the instructor of a class")
     station_id: Mapped[int] = mapped_column(ForeignKey("stations.id"))
     units: Mapped[int] = mapped_column(default=1)
+    wanted_number: Mapped[int | None] = mapped_column(comment="that unit and no other; empty: any")
     class_name: Mapped[str] = mapped_column(String(CLASS_LENGTH), default="")
     starts_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ends_at: Mapped[datetime] = mapped_column(UtcDateTime)

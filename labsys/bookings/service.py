@@ -1,13 +1,13 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy import delete
 from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import queries, rules, words
-from labsys.bookings.free import LOOK_AROUND, Demand, UnitsWanted, choose_units, nearest_free
+from labsys.bookings.free import LOOK_AROUND, Demand, Present, RoomShare, UnitsWanted, choose_units, nearest_free
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession, violates
@@ -27,13 +27,13 @@ from labsys.timetable.spans import Span
 
 
 @act
-def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan) -> Booking:
-    """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS.
+def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan, number: int | None = None) -> Booking:
+    """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS: any unit of it, or the one of a number.
 
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
     """
     person = _person_to_book_for(act, person_id=person_id)
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan)
+    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number)
     act.tell("booking.made", about=booking, facts=_facts(booking))
     return booking
 
@@ -58,8 +58,17 @@ def book_class(
 
 
 @act
-def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, units: int | None = None) -> Booking:
-    """Change the time, the plan and, of a class, the number of units.
+def change(
+    act: Act,
+    *,
+    booking_id: int,
+    version: int,
+    span: Span,
+    plan: Plan,
+    units: int | None = None,
+    number: int | None = None,
+) -> Booking:
+    """Change the time, the plan, which unit it shall be and, of a class, the number of units.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
     SlotTaken or NotCleared; the booking then stands as it was.
@@ -78,6 +87,7 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
     _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
+    booking.wanted_number = number
     if booking.class_name and units is not None:
         rules.check_units(units)
         booking.units = units
@@ -177,7 +187,15 @@ def _person_to_book_for(act: Act, *, person_id: int) -> Person:
 
 
 def _make(
-    act: Act, *, person: Person, station_id: int, span: Span, plan: Plan, units: int = 1, class_name: str = ""
+    act: Act,
+    *,
+    person: Person,
+    station_id: int,
+    span: Span,
+    plan: Plan,
+    units: int = 1,
+    class_name: str = "",
+    number: int | None = None,
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
     process = _process(act.session, plan)
@@ -189,6 +207,7 @@ def _make(
         person=person,
         station=stations[0],
         units=units,
+        wanted_number=number,
         class_name=class_name,
         starts_at=span.start,
         ends_at=span.end,
@@ -243,28 +262,48 @@ def _require_clear(
 
 
 def demand_of(
+    booking: Booking,
     *,
     stations: Sequence[Station],
     units: Sequence[StationUnit],
     calendar: Calendar,
-    wanted: int = 1,
-    had: Collection[int] = (),
+    there: Mapping[int, Sequence[Present]],
+    number: int | None = None,
 ) -> Demand:
-    """What a booking of the first of these stations takes; units it has already (`had`) are tried first."""
-    needs = tuple(
-        UnitsWanted(
-            place=station.name,
-            unit_ids=tuple(
-                unit.id
-                for unit in sorted(units, key=lambda unit: (unit.id not in had, unit.number))
-                if unit.station_id == station.id
-            ),
-            margin=timedelta(minutes=station.margin_minutes),
-            wanted=wanted,
-        )
-        for station in stations
+    """What a booking of the first of these stations takes; units it has already are tried first.
+
+    `there` are the people in each room, `number` the unit wanted of the first place, where not any will do.
+    """
+    had = {hold.unit_id for hold in booking.holds}
+
+    def usable(station: Station) -> tuple[int, ...]:
+        here = [unit for unit in units if unit.station_id == station.id]
+        if number is not None and station is stations[0]:
+            here = [unit for unit in here if unit.number == number]
+        return tuple(unit.id for unit in sorted(here, key=lambda unit: (unit.id not in had, unit.number)))
+
+    margins = {station.id: timedelta(minutes=station.margin_minutes) for station in stations}
+    people, taught = rules.heads(units=booking.units, is_class=bool(booking.class_name))
+    rooms = {station.room_id: station.room for station in stations}
+    return Demand(
+        needs=tuple(
+            UnitsWanted(place=station.name, unit_ids=usable(station), margin=margins[station.id], wanted=booking.units)
+            for station in stations
+        ),
+        openings=tuple(calendar.of(station) for station in stations),
+        rooms=tuple(
+            RoomShare(
+                name=room.name,
+                most_people=room.most_people,
+                most_taught=room.most_taught,
+                people=people,
+                taught=taught,
+                margin=max(margins[station.id] for station in stations if station.room_id == room_id),
+                there=there[room_id],
+            )
+            for room_id, room in rooms.items()
+        ),
     )
-    return Demand(needs, tuple(calendar.of(station) for station in stations))
 
 
 def _hold(
@@ -272,26 +311,41 @@ def _hold(
 ) -> None:
     """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
     span = Span(booking.starts_at, booking.ends_at)
-    had = {hold.unit_id for hold in booking.holds}
     units = places.lock_units(session, [station.id for station in stations])
-    demand = demand_of(stations=stations, units=units, calendar=calendar, wanted=booking.units, had=had)
-    for need in demand.needs:
-        rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
+    room_ids = {station.room_id for station in stations}
+    places.lock_rooms(session, room_ids)
+    numbers = [unit.number for unit in units if unit.station_id == stations[0].id]
+    rules.check_number(booking.wanted_number, place=stations[0].name, numbers=numbers)
+    for station in stations:
+        have = sum(unit.station_id == station.id for unit in units)
+        rules.check_units(booking.units, place=station.name, have=have)
     session.add(booking)
     session.flush()
-    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
-    unit_ids = [unit.id for unit in units]
+
+    def demanded(within: Span) -> tuple[Demand, dict[int, list[Span]]]:
+        """What is wanted, and what is taken in a stretch of time."""
+        mine = [booking.id]
+        there = queries.present(session, room_ids=room_ids, within=within, but_for=mine)
+        demand = demand_of(
+            booking, stations=stations, units=units, calendar=calendar, there=there, number=booking.wanted_number
+        )
+        unit_ids = [unit.id for unit in units]
+        closed = calendar.closed_units
+        return demand, queries.taken(session, unit_ids=unit_ids, within=within, but_for=mine, closed=closed)
+
     reach = Span(span.start, span.end + queries.LONGEST_HOLD)
-    taken = queries.taken(session, unit_ids=unit_ids, within=reach, closed=calendar.closed_units)
+    demand, taken = demanded(reach)
+    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
     to_hold = [(need, choose_units(need, span=span, taken=taken)) for need in demand.needs]
     full = next((need for need, free_ids in to_hold if not free_ids), None)
-    if full is None:
+    why = None if full else demand.why_full(span)
+    if full is None and why is None:
         full = insert_holds(session, booking=booking, to_hold=to_hold, span=span)
-    if full is not None:
-        wide = Span(span.start - LOOK_AROUND, reach.end + LOOK_AROUND)
-        taken = queries.taken(session, unit_ids=unit_ids, within=wide, closed=calendar.closed_units)
+    if full is not None or why is not None:
+        demand, taken = demanded(Span(span.start - LOOK_AROUND, reach.end + LOOK_AROUND))
         nearest = nearest_free(span, demand=demand, taken=taken, now=now)
-        raise rules.SlotTaken(full.place, nearest=nearest, zone=calendar.zone)
+        place = full.place if full else stations[0].name
+        raise rules.SlotTaken(place, nearest=nearest, zone=calendar.zone, why=why)
     session.expire(booking, ["holds"])
 
 

@@ -31,7 +31,15 @@ NewBooking = TypeVar("NewBooking", bound=BookForm)
 
 BOOKINGS_A_PAGE = 25
 _DAY = timedelta(days=1)
-KEPT = ("process_id", "size", "count", "note", "class_name", "units")  # of a form, when another time is chosen
+KEPT = (
+    "process_id",
+    "size",
+    "count",
+    "note",
+    "class_name",
+    "units",
+    "number",
+)  # of a form, when another time is chosen
 
 
 @bp.get("/bookings")
@@ -57,6 +65,7 @@ def book() -> ResponseReturnValue:
             station_id=form.station.data,
             span=form.span(zone=g.zone),
             plan=form.plan,
+            number=form.number.data or None,
         )
 
     return _answer(form, act, template="bookings/book.html", message="Booked.")
