@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
-from flask import Response, abort, flash, g, redirect, render_template, url_for
+from flask import Response, abort, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -16,6 +16,8 @@ from labsys.records.errors import Refused
 from labsys.spreadsheets import MEDIA_TYPE, as_csv
 from labsys.timetable.local_time import to_local
 
+LOOKS = ("day", "evening", "low")
+
 
 class _Keyed(Protocol):
     @property
@@ -23,6 +25,12 @@ class _Keyed(Protocol):
 
 
 Keyed = TypeVar("Keyed", bound=_Keyed)
+
+
+def chosen_look() -> str | None:
+    """The look of the screen that was chosen on this device."""
+    look = request.cookies.get("look")
+    return look if look in LOOKS else None
 
 
 def cut_page(rows: Sequence[Keyed], *, limit: int) -> tuple[list[Keyed], int | None]:

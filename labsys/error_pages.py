@@ -9,9 +9,9 @@ from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
+from labsys.answers import chosen_look
 from labsys.database import db
 from labsys.desk import registry
-from labsys.frame import chosen_look
 from labsys.navigation import address_of_room
 from labsys.people import pages as people
 from labsys.people.access import current_person

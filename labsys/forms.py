@@ -200,7 +200,7 @@ class InstantField(DateTimeLocalField):
         self.instant = min(instant, now)
 
 
-_FIGURE = re.compile(r"[0-9]{1,9}(?:[.,][0-9]{1,9})?")
+_FIGURE = re.compile(r"[-−]?[0-9]{1,9}(?:[.,][0-9]{1,9})?")
 T = TypeVar("T")
 
 
@@ -210,13 +210,25 @@ def options(names: Mapping[Any, str], *, first: str | None = None) -> dict[str, 
 
 
 class FigureField(StringField):
-    """A number held in `amount` as whole parts of `1 / scale`, so that 1.05 g/mL is 1050; `data` stays as typed."""
+    """A number held in `amount` as whole parts of `1 / scale`, so that 1.05 g/mL is 1050; `data` stays as typed.
+
+    It is above zero unless a `lowest` below zero is named.
+    """
 
     def __init__(
-        self, label: str, validators: Any = (), *, scale: int = 1, highest: int, unit: str | None = None, **kwargs: Any
+        self,
+        label: str,
+        validators: Any = (),
+        *,
+        scale: int = 1,
+        lowest: int = 0,
+        highest: int,
+        unit: str | None = None,
+        **kwargs: Any,
     ):
         super().__init__(label, validators, **kwargs)
         self.scale = scale
+        self.lowest = lowest
         self.highest = highest
         self.unit = unit
         self.amount: int | None = None
@@ -228,11 +240,14 @@ class FigureField(StringField):
     def pre_validate(self, form: Any) -> None:
         if not self.data:
             return
-        if not _FIGURE.fullmatch(self.data):
-            raise ValidationError(f"{self.label.text}: write a number above zero, without a unit.")
-        amount = Decimal(self.data.replace(",", ".")) * self.scale
-        if not 0 < amount <= self.highest * self.scale:
-            raise ValidationError(f"{self.label.text}: that must be above zero and at most {self.highest}.")
+        kind = "number" if self.lowest else "number above zero"
+        if not _FIGURE.fullmatch(self.data) or (self.data[0] in "-−" and not self.lowest):
+            raise ValidationError(f"{self.label.text}: write a {kind}, without a unit.")
+        amount = Decimal(self.data.replace(",", ".").replace("−", "-")) * self.scale
+        above = amount >= self.lowest * self.scale if self.lowest else amount > 0
+        if not above or amount > self.highest * self.scale:
+            least = f"at least {self.lowest}" if self.lowest else "above zero"
+            raise ValidationError(f"{self.label.text}: that must be {least} and at most {self.highest}.")
         if amount != int(amount):
             raise ValidationError(f"{self.label.text}: use fewer decimals.")
         self.amount = int(amount)

@@ -8,12 +8,15 @@ from flask import Flask, Response, g, request
 from flask_login import current_user
 
 from labsys import clock
+from labsys.answers import chosen_look
 from labsys.database import db
-from labsys.desk.forms import LOOKS
 from labsys.desk.registry import label_of
 from labsys.drawing.svg import to_svg
+from labsys.lab.emergency import emergency_of
+from labsys.lab.help_page import keep_copy
+from labsys.lab.telephones import pieces_of
 from labsys.navigation import navigation
-from labsys.people.access import current_person
+from labsys.people.access import current_person, is_always_open
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
@@ -33,26 +36,22 @@ CONTENT_SECURITY_POLICY = "; ".join(
 )
 
 
-def chosen_look() -> str | None:
-    """The look of the screen that was chosen on this device."""
-    look = request.cookies.get("look")
-    return look if look in LOOKS else None
-
-
 def show_pages(app: Flask) -> None:
     """Give every page its frame."""
 
     @app.before_request
     def know_the_lab() -> None:
-        if request.endpoint in ("static", "desk.health"):
+        if request.endpoint == "desk.health" or is_always_open(request.endpoint):
             return
         g.lab = records.lab_or_none(db.session)
+        keep_copy(g.lab)
         g.zone = ZoneInfo(g.lab.timezone) if g.lab else ZoneInfo("UTC")
 
     @app.context_processor
     def common() -> dict[str, Any]:
         return {
             "lab": g.get("lab"),
+            "emergency": emergency_of(g.get("lab")),
             "nav": navigation(),
             "look": chosen_look(),
             "may": lambda permission: current_user.is_authenticated and may(current_person(), permission),
@@ -62,6 +61,7 @@ def show_pages(app: Flask) -> None:
 
     app.add_template_global(to_svg, "to_svg")
     app.add_template_global(label_of, "label_of")
+    app.add_template_global(pieces_of, "pieces_of")
     app.add_template_filter(show_volume, "volume")
     app.add_template_filter(show_mass, "mass")
 

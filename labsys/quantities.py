@@ -17,6 +17,7 @@ LARGEST_MASS_MG = 1_000 * MG_PER_KG
 
 _VOLUME_UNITS = {"ul": 1, "µl": 1, "ml": UL_PER_ML, "cl": 10 * UL_PER_ML, "l": UL_PER_L}
 _MASS_UNITS = {"mg": 1, "g": MG_PER_G, "kg": MG_PER_KG}
+_USUAL = (("mL", "L"), ("g", "kg"))  # of volumes, of masses
 _TYPED = re.compile(r"\s*([+-]?[0-9]+(?:[.,][0-9]+)?)\s*([a-zµμ][a-zµμ. ]*?)?\s*", re.IGNORECASE | re.ASCII)
 
 
@@ -157,7 +158,8 @@ def _parse(text: str, *, units: dict[str, int], unit: str | None, largest: int, 
         raise QuantityError(f"Write a number and its unit, such as {example}.")
     named = (match[2] or "").strip() or unit
     if named is None:
-        raise QuantityError(f"Write the unit too, such as {example}.")
+        choice = " or ".join(_USUAL[units is _MASS_UNITS])
+        raise QuantityError(f"{match[1]} of what: {choice}? Write the unit too, such as {example}.")
     factor = units.get(named.lower())
     if factor is None:
         raise QuantityError(f"“{named}” is not a unit used here. Write it as {example}.")

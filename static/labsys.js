@@ -44,3 +44,6 @@ forms.forEach(sendOnce);
 window.addEventListener("pageshow", () => forms.forEach(release));
 document.querySelectorAll(".stepper").forEach(addSteps);
 document.querySelector(".errors")?.focus();
+
+// The help page stays on this device, for where there is no network. Browsers allow it over HTTPS alone.
+navigator.serviceWorker?.register("/help-worker.js").catch(() => {});

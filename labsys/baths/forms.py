@@ -437,6 +437,7 @@ class DumpForm(LabForm):
         description="Filled in with what the book says. Change it to what was poured.",
     )
     when = InstantField("When", [Optional()], description="Leave empty for now.")
+    record_done = SubmitField("It was poured there already: record it")
 
     def offer(self, destinations: Sequence[Destination]) -> None:
         self.container_id.choices = [(destination.value, destination.words) for destination in destinations]

@@ -23,16 +23,15 @@ from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.life import State
 from labsys.chemistry.measuring import CannotMeasure, Cylinder
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
-from labsys.hazards.incompatibility import conflicts_between
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.products import rules as product_rules
-from labsys.products.groups import groups_of_product
 from labsys.products.models import Product
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
-from labsys.waste.meeting import groups_of_stream
-from labsys.waste.models import WasteContainer
-from labsys.waste.rules import wrong_discharge, wrong_pour
+from labsys.waste.contents import Contents, into_of
+from labsys.waste.meeting import solution_of
+from labsys.waste.models import WasteKind
+from labsys.waste.rules import Poured, wrong_discharge, wrong_pour
 
 _FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 
@@ -229,17 +228,13 @@ def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKin
 
 @dataclass(frozen=True)
 class Destination:
-    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one.
-
-    `meets` says what happens when this waste meets what the container takes.
-    """
+    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one."""
 
     value: int
     words: str
     detail: str
     warning: str = ""
     advice: str = ""
-    meets: str = ""
 
 
 @dataclass(frozen=True)
@@ -258,15 +253,10 @@ class Destinations:
         return next(destination for destination in self.all if destination.value == value)
 
 
-def destinations(
-    *, product: Product, containers: Iterable[WasteContainer], products: Sequence[Product], sewer_value: int
-) -> Destinations:
-    """Sort containers into those that take this waste and those that do not.
-
-    The code comes first. What the waste in a container may do with this one, by the products whose waste it takes, is
-    said of each: two products of one code can react with each other all the same.
-    """
-    here = [_container(container, product=product, products=products) for container in containers]
+def destinations(*, bath: Bath, held: Iterable[Contents], sewer_value: int) -> Destinations:
+    """Sort containers into those that take this waste and those that do not, by what is in them."""
+    here = [_container(contents, bath=bath) for contents in held]
+    product = bath.product
     sewer = Destination(
         sewer_value,
         "Discharge to the foul sewer",
@@ -277,34 +267,24 @@ def destinations(
     return Destinations(right, tuple(container for container in here if container.warning), sewer)
 
 
-def _container(container: WasteContainer, *, product: Product, products: Sequence[Product]) -> Destination:
+def _container(contents: Contents, *, bath: Bath) -> Destination:
+    container, product = contents.container, bath.product
     vessel, stream = container.vessel, container.stream
+    kind = WasteKind(product.kind.value)
     wrong = wrong_pour(
-        poured_code=product.waste_code,
-        stream_name=stream.name,
-        stream_code=stream.code,
-        quarantined=container.quarantine is not None,
+        poured=Poured(bath.name, product.waste_code, vessel.level, kind=kind, product_id=product.id),
+        solution=solution_of(kind, product),
+        into=into_of(contents),
     )
-    warning = "It is in quarantine." if wrong else ""
-    if stream.code != product.waste_code:
-        warning = f"It takes {stream.code}, not {product.waste_code}."
     room = show_volume(vessel.capacity - vessel.level)
-    where = f"Takes {stream.code}, {container.place}" if container.place else f"Takes {stream.code}"
+    where = f"Takes {container.code}, {container.place}" if container.place else f"Takes {container.code}"
     return Destination(
         container.id,
         f"{stream.name} {container.label}",
-        f"{where}; room for {room}.",
-        warning,
+        f"{where}; room for {room}. In it: {contents.in_words}.",
+        wrong.stop if wrong else "",
         wrong.advice if wrong else "",
-        _meets(product, code=stream.code, products=products),
     )
-
-
-def _meets(product: Product, *, code: str, products: Sequence[Product]) -> str:
-    """What happens when this product's waste meets that of a stream, or an empty text."""
-    others = [other for other in products if other.id != product.id]
-    conflicts = conflicts_between(groups_of_product(product), groups_of_stream(code=code, products=others))
-    return " ".join(dict.fromkeys(conflict.hazard for conflict in conflicts))
 
 
 def kinds_of_check(bath: Bath) -> list[CheckKind]:

@@ -24,6 +24,7 @@ from labsys.products.standing import check_may_mix
 from labsys.records import service as records
 from labsys.records.models import CodeKind
 from labsys.waste import service as waste
+from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 
 
@@ -188,11 +189,14 @@ def check_bath(
 
 
 @act
-def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: int, dumped_at: datetime) -> Bath:
+def dump_bath(
+    act: Act, *, bath_id: int, container_id: int | None, volume_ul: int, dumped_at: datetime, is_done: bool = False
+) -> Bath:
     """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
-    A wrong container or a hazardous discharge is recorded and flagged. Raises NotPermitted, NotFound or BathRefused.
+    The wrong container is stopped; `is_done` says that it was poured there already, which is recorded and flagged.
+    Raises NotPermitted, NotFound, BathRefused, Stopped or WasteRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
@@ -204,6 +208,9 @@ def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: in
         volume_ul=volume_ul,
         silver_low_mg=low,
         silver_high_mg=high,
+        kind=WasteKind(bath.product.kind.value),
+        product_id=bath.product_id,
+        water_parts_milli=bath.water_parts_milli,
     )
     lost = rules.losses(level_ul=bath.vessel.level, poured_ul=volume_ul, load=bath.used)
     lines = [
@@ -215,7 +222,13 @@ def dump_bath(act: Act, *, bath_id: int, container_id: int | None, volume_ul: in
         facts: dict[str, object] = {"into": "foul sewer", "wrong_because": discharge.wrong_because}
     else:
         pour = waste.pour_from(
-            act, source=bath.vessel, container_id=container_id, poured=poured, poured_at=dumped_at, losses=lines
+            act,
+            source=bath.vessel,
+            container_id=container_id,
+            poured=poured,
+            poured_at=dumped_at,
+            losses=lines,
+            is_done=is_done,
         )
         facts = {"into": waste.pour_facts(pour)}
     dumped = act.session.execute(

@@ -12,6 +12,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
 from labsys.hazards.concentration import parse_concentration
+from labsys.hazards.spans import parse_span
 from labsys.labware.models import WorkingVesselKind
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.people.models import Role
@@ -34,7 +35,7 @@ Entry = dict[str, Any]  # an entry of a file, as it is written there
 
 # What a figure in a file is called where it is kept, and how many of what is kept there one of it is.
 _PRODUCT_FIGURES = {
-    "density": ("density_mg_per_ml", MILLI),
+    "flash_point": ("flash_point_milli_c", MILLI),
     "powder_g": ("powder_mg_per_l", MG_PER_G),
     "ph_limit": ("ph_limit_milli", MILLI),
     "q10": ("q10_milli", MILLI),
@@ -43,6 +44,7 @@ _PRODUCT_FIGURES = {
     "least_minutes": ("least_seconds", 60),
     "least_concentrate_ml": ("least_concentrate_ul", UL_PER_ML),
 }
+_PH = ("ph_low_milli", "ph_high_milli")
 _STEP_FIGURES = {
     "minutes": ("seconds", 60),
     "celsius": ("temperature_milli_c", MILLI),
@@ -166,15 +168,27 @@ def _figures(told: Entry, kept: dict[str, tuple[str, int]]) -> dict[str, Any]:
     return {name: round(told[key] * scale) for key, (name, scale) in kept.items() if key in told}
 
 
+def _span(told: Entry, key: str, ends: tuple[str, str]) -> dict[str, Any]:
+    """The two ends of a figure or a range, as they are kept; nothing where it is not stated."""
+    if key not in told:
+        return {}
+    return dict(zip(ends, parse_span(str(told[key]), lowest=0, highest=14, may_be_open=True), strict=True))
+
+
 def _product(told: Entry) -> DemoProduct:
     developing = told.get("developing", {})
     sheet = ProductSheet(
         **{name: told[name] for name in ("name", "supplier", "waste_code", "h_codes", "sds_date")},
         **_figures(told | developing, _PRODUCT_FIGURES),
+        **_span(told, "density", ("density_mg_per_ml", "density_high_mg_per_ml")),
+        **_span(told, "ph", _PH),
         kind=SolutionKind(told["kind"]),
         developing_source=developing.get("source", ""),
         ingredients=[_ingredient(row) for row in told.get("ingredients", [])],
-        dilutions=[StatedDilution(read_dilution(row["parts"]), row["use"]) for row in told["dilutions"]],
+        dilutions=[
+            StatedDilution(read_dilution(row["parts"]), row["use"], **_span(row, "ph", _PH))
+            for row in told["dilutions"]
+        ],
         capacities=[_capacity(row) for row in told["capacities"]],
         ages=[
             StatedAge(Holding(row["holding"]), row.get("hours", 0) + row.get("days", 0) * HOURS_PER_DAY, row["source"])

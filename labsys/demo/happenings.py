@@ -10,16 +10,18 @@ from labsys.demo import technician
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
-from labsys.documents.first_aid import FIRST_AID
+from labsys.documents.first_aid import FIRST_AID_CARD
 from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice, Layout, everything_to_label
 from labsys.documents.occasion import occasion_of
 from labsys.documents.register import REGISTER
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, UL_PER_ML
+from labsys.waste import quarantine
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
-from labsys.waste.rules import Poured
+from labsys.waste.models import ReleaseKind, WasteKind
+from labsys.waste.rules import Poured, Restated
 
 
 def happen(play: Play, told: Entry) -> None:
@@ -44,21 +46,30 @@ def _pour(play: Play, told: Entry) -> None:
     waste.pour(
         play.act(told["who"]),
         container_id=technician.container_for(play, told["into"], room_ul=volume_ul).id,
-        poured=Poured(what=told["what"], waste_code=told["waste_code"], volume_ul=volume_ul),
+        poured=Poured(
+            what=told["what"], waste_code=told["waste_code"], volume_ul=volume_ul, kind=WasteKind(told["kind"])
+        ),
         poured_at=play.at,
+        is_done=True,
     )
 
 
 def _release(play: Play, told: Entry) -> None:
     for container in waste_queries.containers_here(play.session):
         if container.stream.code == told["stream"] and container.quarantine is not None:
-            waste.release_from_quarantine(play.act_now(told["who"]), container_id=container.id, note=told["note"])
+            quarantine.release(
+                play.act_now(told["who"]),
+                container_id=container.id,
+                kind=ReleaseKind(told["kind"]),
+                note=told["note"],
+                restated=Restated(**told["restated"]) if "restated" in told else None,
+            )
 
 
 def _hand_over(play: Play, told: Entry) -> None:
     given = []
     for container in waste_queries.containers_here(play.session):
-        if container.stream.code == told["stream"] and container.vessel.level:
+        if container.stream.code == told["stream"] and container.vessel.level and not container.quarantine:
             litres = container.vessel.level / UL_PER_L - told["litres_less"]
             carrier_ul = round(litres * 10) * UL_PER_L // 10
             weight_mg = round(litres * told["kg_per_l"] * 10) * MG_PER_KG // 10
@@ -105,7 +116,7 @@ def _rotate(play: Play, told: Entry) -> None:
 
 def _issue_papers(play: Play, _: Entry) -> None:
     """The safety adviser issues the register and the card; the technician prints labels for what there is."""
-    play.issue("odile", FIRST_AID, WholeLab())
+    play.issue("odile", FIRST_AID_CARD, WholeLab())
     play.issue("odile", REGISTER, WholeLab())
     occasion = occasion_of(play.session, person=play.person("joss"), now=play.at, public_url=Config.public_url)
     keys = [labelled.key for labelled in everything_to_label(play.session, occasion)]

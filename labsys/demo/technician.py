@@ -163,7 +163,8 @@ def container_for(play: Play, code: str, *, room_ul: int) -> WasteContainer:
     """The container in use for a code, or a new one where it is full or in quarantine."""
     for container in waste_queries.containers_here(play.session):
         fits = container.vessel.level + room_ul <= container.vessel.capacity * FULL_SHARE
-        if container.stream.code == code and fits and container.quarantine is None:
+        is_open = container.quarantine is None and container.restated is None
+        if container.stream.code == code and fits and is_open:
             return container
     stream = next(stream for stream in play.fixtures.told["lab"]["stream"] if stream["code"] == code)
     return waste.open_container(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from flask import url_for
@@ -20,7 +20,7 @@ from labsys.inductions.rules import InductionState, Missing, day_in_words
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import counted, show_volume
-from labsys.timetable.local_time import clock_words, to_local
+from labsys.timetable.local_time import clock_words, day_words, to_local
 from labsys.waste.models import WasteContainer
 from labsys.waste.queries import CONTAINER
 
@@ -35,7 +35,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_own_inductions(lab),
         *_bath_duties(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
-        *_container_duties(lab.containers),
+        *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
         *_mail(lab),
         *(of_matter(matter) for matter in lab.matters),
         *of_assessments(lab.assessments, person=person, today=to_local(now, zone=zone).date()),
@@ -189,12 +189,21 @@ def _dump(bath: Bath) -> OfferedAct:
 # Waste, mail, the chemical store
 
 
-def _container_duties(containers: list[WasteContainer]) -> Iterator[Duty]:
+def _container_duties(containers: list[WasteContainer], *, today: date) -> Iterator[Duty]:
     for container in containers:
         href = CONTAINER.address(container.id)
-        if container.quarantine:
-            urgency, why = Urgency.NOW, f"In quarantine: {container.quarantine.reason}"
+        if quarantine := container.quarantine:
+            is_due = quarantine.due_on <= today
+            when = "a decision was due on" if is_due else "decide by"
+            urgency = Urgency.NOW if is_due or quarantine.gas else Urgency.SOON
+            why = f"In quarantine, {when} {day_words(quarantine.due_on)}: {quarantine.reason}"
             act = OfferedAct("See what to do", href, alone=f"{container.label} is in quarantine")
+            also = Permission.RELEASE_WASTE
+            yield Duty(urgency, container.stream.name, href, why, act, container.label, Permission.KEEP_WASTE, also)
+            continue
+        if container.restated:
+            urgency, why = Urgency.SOON, f"Classified anew as {container.code}, waits to leave"
+            act = OfferedAct("Hand over waste", url_for("waste.collect"))
         elif is_nearly_full(container):
             vessel = container.vessel
             urgency, why = Urgency.SOON, f"Nearly full: {show_volume(vessel.level)} of {show_volume(vessel.capacity)}"

@@ -4,6 +4,7 @@ from wtforms import SelectField, StringField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import DataRequired
 
+from labsys.answers import LOOKS
 from labsys.forms import LabForm, PlainForm
 
 
@@ -16,9 +17,6 @@ class FindForm(PlainForm):
         description="A code as it stands under the square on the label, or its number alone; or a part of a name. "
         "Hyphens, capitals and accents do not matter.",
     )
-
-
-LOOKS = ("day", "evening", "low")
 
 
 class LookForm(LabForm):

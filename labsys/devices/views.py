@@ -28,7 +28,16 @@ from labsys.devices.forms import CardForm, EnrolForm, NameAndPinForm, PinForm
 from labsys.devices.models import Card, EnrolledDevice
 from labsys.drawing.qr import qr_code
 from labsys.forms import LabForm
-from labsys.people.access import ANYONE, SIGNED_IN, current_person, needed_for, permits, safe_next, this_act
+from labsys.people.access import (
+    ANYONE,
+    SIGNED_IN,
+    current_person,
+    is_always_open,
+    needed_for,
+    permits,
+    safe_next,
+    this_act,
+)
 from labsys.people.acts import TabletVisit
 from labsys.people.models import Person
 from labsys.people.pages import wait_in_words
@@ -229,7 +238,7 @@ def guard_tablets(app: Flask) -> None:
 
     @app.before_request
     def check_visit() -> ResponseReturnValue | None:
-        if request.endpoint is None or request.endpoint == "static":
+        if request.endpoint is None or is_always_open(request.endpoint):
             return None
         if VISIT not in session:
             return _ask_who_is_there(request.endpoint)
@@ -248,7 +257,7 @@ def guard_tablets(app: Flask) -> None:
 
     @app.after_request
     def end_after_one_act(response: Response) -> Response:
-        if VISIT not in session or request.endpoint == "static":
+        if VISIT not in session or is_always_open(request.endpoint):
             return response
         if "visit" in g and g.visit.is_over:
             if not any(kind == "saved" for kind, _ in session.get("_flashes", [])):

@@ -6,17 +6,13 @@ from zoneinfo import ZoneInfo
 
 from labsys.database import DbSession
 from labsys.documents.page import Issue, Paper
+from labsys.hazards.first_aid import ON_A_LABEL
+from labsys.lab.emergency import emergency_of
 from labsys.people.models import Person
 from labsys.records import queries as records
 from labsys.records.models import Lab
 from labsys.records.queries import Head
 from labsys.timetable.local_time import to_local
-
-# Rinsing for 20 minutes: published advice ranges from 10 to 20; from memory.
-EMERGENCY = (
-    "In the eyes: rinse now, lids apart, 20 minutes. Then tell someone and take the SDS to hospital.",
-    "On the skin: wet clothes off, rinse. Spill: air, gloves, absorb it; never pour another bath on it.",
-)
 
 
 @dataclass(frozen=True)
@@ -36,7 +32,7 @@ class Occasion:
     @property
     def emergency(self) -> tuple[str, ...]:
         """What a label says to do in an emergency, and whom to call where a line is entered."""
-        return (*EMERGENCY, f"Help here: {self.lab.emergency}") if self.lab.emergency else EMERGENCY
+        return (*ON_A_LABEL, emergency_of(self.lab).call_on_a_label)
 
     def issue(self, path: str, *, scan_code: str) -> Issue:
         """Return the signature of a document whose live page is at a path of this site."""

@@ -18,7 +18,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     assessment.ASSESSMENT,
     guest_label.GUEST_LABEL,
     register.REGISTER,
-    first_aid.FIRST_AID,
+    first_aid.FIRST_AID_CARD,
     LABEL_SHEET,
     contact_list.CONTACT_LIST,
     uses.USES,

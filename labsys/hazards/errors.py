@@ -67,6 +67,14 @@ class UnreadableConcentration(HazardsError):
         self.text, self.reason = text, reason
 
 
+class UnreadableFigure(HazardsError):
+    """A figure of a sheet that cannot be read as one figure or a range of figures."""
+
+    def __init__(self, text: str, reason: str) -> None:
+        super().__init__(f"{text!r}: {reason}")
+        self.text, self.reason = text, reason
+
+
 class UnknownSubstance(HazardsError):
     """No reference entry carries this CAS number."""
 

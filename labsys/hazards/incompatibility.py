@@ -13,6 +13,7 @@ from functools import cache
 from itertools import product
 
 from .classes import Family
+from .first_aid import OUT, STAY_OUT
 from .tables import read_table
 
 _ACID_BELOW_PH = 4.0
@@ -48,7 +49,7 @@ EXAMPLES = {
 }
 
 _DO_FIRST = {
-    "gas": "Breathe none of it: everybody out, door shut, extraction left running. Then see to eyes and get help.",
+    "gas": f"Breathe none of it, extraction left running. {OUT} {STAY_OUT}",
     "heat": "Do not close the container. Step back, keep others away, let it calm down under extraction.",
     "fire": "Keep flames and paper away. Step back; if it smokes, everybody out and call the fire service.",
     "explosive": "Do not touch, move, scrape or let dry what has formed. Everybody out; call the competent person.",

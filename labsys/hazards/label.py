@@ -53,7 +53,6 @@ def label_elements(classification: Classification, *, rules: Rules = Rules.GB) -
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
         supplemental=none_given + classification.notices + screening,
         names=classification.names,
-        assumptions=classification.open_points,
         rules=rules,
     )
 

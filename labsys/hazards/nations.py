@@ -39,6 +39,37 @@ def rules_of(nation: str) -> Rules:
     return Rules.GB if nation in _IN_GREAT_BRITAIN else Rules.EU
 
 
+UNITED_KINGDOM, EUROPE = "999", "112"
+
+
+def emergency_number(nation: str | None) -> str:
+    """Return the number of the emergency services to ring first.
+
+    Parameters:
+        nation: A nation, on file or not; None where nobody has said which. [-]
+    Returns:
+        999 in the United Kingdom; else 112, which holds in Europe and from mobile telephones nearly everywhere. [-]
+    Source:
+        999 and 112 in the United Kingdom; 112 in Europe by Directive (EU) 2018/1972, article 109; 112 from mobile
+        telephones by 3GPP TS 22.101: all from memory.
+
+    >>> emergency_number("Scotland"), emergency_number(ELSEWHERE)
+    ('999', '112')
+    """
+    return UNITED_KINGDOM if nation in tuple(Nation) else EUROPE
+
+
+def is_number_sure(nation: str | None) -> bool:
+    """Whether the number is known to be that of the nation.
+
+    Parameters:
+        nation: A nation, on file or not; None where nobody has said which. [-]
+    Returns:
+        False where people must be told to ring their own country's number if it is another. [-]
+    """
+    return nation in tuple(Nation)
+
+
 def what_is_known(nation: str) -> str:
     """Say which rules of a nation are on file; for what is not, whom to ask.
 

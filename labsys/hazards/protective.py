@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from .first_aid import EYES, SKIN
+
 DEFERENCE = "The supplier's safety data sheet comes first: where it asks for more, do more."
 
 _SKIN_CODES = frozenset({"H310", "H311", "H312", "H314", "H315", "H317", "EUH066"})
@@ -77,7 +79,7 @@ def advice_for(
             "it can blind" if codes & {"H314", "H318"} else "it irritates eyes" if codes & _EYE_CODES else "dust"
         )
         protection.append(Protection(Equipment.EYES, "Goggles that close all round", eye_reason))
-        cautions.append("In the eye: rinse at once, 20 minutes, lids held apart. Then get help. Report later.")
+        cautions.append(EYES)
     if codes & _SKIN_CODES or named or long_term:
         protection.append(_hands(codes, named))
     if "H317" in codes or named:
@@ -86,9 +88,7 @@ def advice_for(
             "keep hands out, rinse splashes off at once, and report a rash."
         )
     if "H314" in codes:
-        cautions.append(
-            "On the skin: clothing off, rinse 20 minutes. Pour acid or alkali into water, never the reverse."
-        )
+        cautions.append(f"{SKIN} Pour acid or alkali into water, never the reverse.")
     if codes & _GAS_CODES:
         cautions.append("Keep acid away from it, in the tray, in the sink and in the waste: it frees a poisonous gas.")
     return Advice(tuple(protection), tuple(cautions))

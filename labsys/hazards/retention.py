@@ -1,7 +1,8 @@
 """How long records are kept, when extraction is tested again, and when a consignee's return is due.
 
-Source: COSHH Regulations 2002 regs 9 to 11 (10 and 11 read in the Northern Ireland text with the same periods, 9 from
-memory), Hazardous Waste Regulations 2005 as restated in gov.uk guidance, RIDDOR 2013 reg 12 (from memory).
+Source: COSHH Regulations 2002 regs 9 to 11 (read in the Northern Ireland text with the same periods; how long a test's
+record is kept from memory), Hazardous Waste Regulations 2005 as restated in gov.uk guidance, RIDDOR 2013 reg 12 (from
+memory).
 """
 
 from calendar import monthrange
@@ -79,7 +80,7 @@ def next_extraction_test(last_tested: date) -> date:
     Returns:
         The due day, never a day late (a missing day of the month becomes the month's last). [-]
     Source:
-        COSHH 2002 reg 9(2), from memory.
+        COSHH 2002 reg 9(2): fourteen months, read in the Northern Ireland text, NISR 2003/34 reg 9.
 
     >>> next_extraction_test(date(2025, 12, 31))
     datetime.date(2027, 2, 28)

@@ -5,23 +5,29 @@ where it cannot be made, the dilution is handled as the product it comes from.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 
+from .density import UNKNOWN_DENSITY, Density, strength_ends
 from .errors import HazardsError
 from .label import LabelElements, from_h_codes, label_elements
-from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strength_by_mass
+from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
+from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.health import sensitises_airways, sensitises_skin
+from .mixtures.model import Reason
 from .nations import Rules
+from .not_known import open_points_of
 from .protective import Advice, advice_for
+from .spans import Span
+from .working_ph import working_ph
 
 # Statements that tell of a sensitiser by themselves, EUH208 for one below its own limit: CLP Annexes II and III.
 SKIN_SENSITISER_CODES = frozenset({"H317", "EUH203", "EUH205", "EUH208"})
 RESPIRATORY_SENSITISER_CODES = frozenset({"H334", "EUH204"})
 SENSITISER_CODES = SKIN_SENSITISER_CODES | RESPIRATORY_SENSITISER_CODES
 
-_G_PER_KG = 1_000
+_FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
 
@@ -37,15 +43,20 @@ class Basis(StrEnum):
 class Concentrate:
     """A product as its SDS describes it; what is not stated is None. The high end of each ingredient's range counts.
 
-    `choices` are the readings people chose where two careful people may differ, by dilution. `unreadable` says which
-    ingredient's class or limit cannot be calculated with.
+    `ph` is by dilution, N of 1 + N in thousandths, 0 for the undiluted product. Flash point [°C] and viscosity [mm²/s]
+    are the lowest stated. `choices` are the readings people chose where two careful people may differ, by dilution.
+    `unreadable` says which ingredient's class or limit cannot be calculated with, `assumed` what else was taken.
     """
 
     name: str
     h_codes: tuple[str, ...]
     ingredients: tuple[Ingredient, ...]
-    density_g_per_ml: float | None = None
+    density: Density = UNKNOWN_DENSITY
     powder_g_per_l: float | None = None
+    ph: tuple[tuple[int, Span], ...] = ()
+    flash_point_celsius: float | None = None
+    viscosity_mm2_s: float | None = None
+    unknown_toxicity_percent: float = 0.0
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
     unreadable: str = ""
     rules: Rules = Rules.GB
@@ -83,7 +94,7 @@ class SolutionHazards:
 
     `working` holds protection for working in it, `pouring` for pouring and mixing the product it comes from.
     `classification` with its reasons is None where the SDS speaks; `alternatives` are the second readings there are.
-    `ingredients` stand at their content in the solution.
+    `ingredients` stand at their content in the solution; `notices` are what a label declares of unknown ones.
     """
 
     label: LabelElements
@@ -95,6 +106,7 @@ class SolutionHazards:
     h_codes: tuple[str, ...]
     euh_codes: tuple[str, ...]
     ingredients: tuple[Ingredient, ...]
+    notices: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
     why_as_supplied: str = ""
     classification: Classification | None = None
@@ -114,6 +126,16 @@ class SolutionHazards:
     def open_points(self) -> tuple[str, ...]:
         """What could not be worked out."""
         return self.classification.open_points if self.classification else ()
+
+    @property
+    def not_known(self) -> tuple[str, ...]:
+        """What page, label and sheet tell of what nobody stated: open points first, then what was assumed."""
+        return (*self.open_points, *self.assumptions)
+
+    @property
+    def declared_unknown(self) -> tuple[str, ...]:
+        """The same for papers without room for supplemental statements of their own: those of unknown toxicity too."""
+        return (*self.notices, *self.not_known)
 
     @property
     def sensitisers(self) -> tuple[str, ...]:
@@ -145,33 +167,38 @@ def solution_hazards(concentrate: Concentrate, *, water_parts_milli: int | None)
         return _as_supplied(concentrate, why=str(error).rstrip("."))
 
 
-def strength_fraction(concentrate: Concentrate, *, water_parts_milli: int) -> float:
-    """Return the mass of the product in a working solution over the mass of the whole.
+def strengths(concentrate: Concentrate, *, water_parts_milli: int) -> Span:
+    """Return the mass of the product in a working solution over the mass of the whole, by either end of its density.
 
     Parameters:
-        concentrate: The product; without a density a litre of it is taken to weigh a kilogram. [-]
+        concentrate: The product. [-]
         water_parts_milli: N of 1 + N by volume, in thousandths. [-]
     Returns:
-        The fraction, at most 1. [-]
+        The least and the most, at most 1. [-]
     """
-    volume_fraction = 1_000 / (1_000 + water_parts_milli)
-    if concentrate.powder_g_per_l is not None:
-        return min(volume_fraction * concentrate.powder_g_per_l / _G_PER_KG, 1.0)
-    density = 1.0 if concentrate.density_g_per_ml is None else concentrate.density_g_per_ml
-    return min(strength_by_mass(volume_fraction=volume_fraction, density_g_per_ml=density), 1.0)
+    ends = [strength for _, strength in _strength_ends(concentrate, water_parts_milli)]
+    return Span(min(ends), max(ends))
+
+
+def _strength_ends(concentrate: Concentrate, water_parts_milli: int) -> tuple[tuple[str, float], ...]:
+    return strength_ends(
+        water_parts_milli=water_parts_milli, density=concentrate.density, powder_g_per_l=concentrate.powder_g_per_l
+    )
 
 
 def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
     euh = tuple(code for code in concentrate.h_codes if code.startswith("EUH"))
     codes = tuple(code for code in concentrate.h_codes if not code.startswith("EUH"))
     pouring = _pouring(concentrate)
+    notices = unknown_notices(_everything(concentrate))
+    label = from_h_codes(
+        concentrate.h_codes,
+        names=tuple(part.name for part in concentrate.ingredients),
+        sensitisers=concentrate.sensitisers,
+        rules=concentrate.rules,
+    )
     return SolutionHazards(
-        label=from_h_codes(
-            concentrate.h_codes,
-            names=tuple(part.name for part in concentrate.ingredients),
-            sensitisers=concentrate.sensitisers,
-            rules=concentrate.rules,
-        ),
+        label=replace(label, supplemental=notices),
         basis=Basis.AS_SUPPLIED if why else Basis.SDS,
         pouring=pouring,
         working=pouring,
@@ -180,15 +207,37 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         h_codes=codes,
         euh_codes=euh,
         ingredients=concentrate.ingredients,
+        notices=notices,
         why_as_supplied=why,
     )
 
 
 def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> SolutionHazards:
-    strength = strength_fraction(concentrate, water_parts_milli=water_parts_milli)
-    parts = dilute(concentrate.ingredients, strength_fraction=strength)
-    found = classify(parts, rules=concentrate.rules)
-    settled = settle(found, parts, choices=_choices(concentrate, water_parts_milli=water_parts_milli))
+    """Work every end of what is stated; the strictest result of each class stands."""
+    ph = working_ph(dict(concentrate.ph), water_parts_milli=water_parts_milli)
+    choices = _choices(concentrate, water_parts_milli=water_parts_milli)
+    known = _known_of_mixture(concentrate, is_diluted=water_parts_milli > 0)
+    worked: dict[str, Classification] = {}
+    alternatives: list[Alternative] = []
+    mixtures = [
+        (end, dilute(_everything(concentrate), strength_fraction=strength))
+        for end, strength in _strength_ends(concentrate, water_parts_milli)
+    ]
+    _, strongest = mixtures[0]
+    for end, parts in mixtures:
+        for ph_end in ph.span.ends if ph and ph.span else (None,):
+            found = classify(parts, ph=ph_end, rules=concentrate.rules, **known)
+            at = ", ".join(filter(None, (end, "" if ph_end is None else f"pH {ph_end:g}")))
+            if parts is strongest:
+                alternatives += [each for each in found.alternatives if each not in alternatives]
+                worked[at] = settle(found, parts, choices=choices)
+            else:  # what is chosen for the heavier end holds for the lighter
+                worked[at] = settle(found, parts, choices=_by_rule(choices, found.alternatives))
+    settled = strictest(worked)
+    if ph is not None:
+        settled = replace(settled, reasons=(*settled.reasons, Reason("pH", ph.told)))
+    flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None
+    settled = replace(settled, open_points=open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     return SolutionHazards(
         label=label_elements(settled, rules=concentrate.rules),
@@ -199,11 +248,35 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
         respiratory_sensitisers=concentrate.respiratory_sensitisers,
         h_codes=settled.h_codes,
         euh_codes=euh,
-        ingredients=parts,
-        assumptions=_assumptions(concentrate),
+        ingredients=strongest,
+        notices=settled.notices,
+        assumptions=_assumptions(concentrate, water_parts_milli=water_parts_milli),
         classification=settled,
-        alternatives=found.alternatives,
+        alternatives=tuple(alternatives),
     )
+
+
+def _by_rule(
+    choices: Mapping[tuple[str, str], Choice], alternatives: Iterable[Alternative]
+) -> dict[tuple[str, str], Choice]:
+    """What was chosen by a rule, for the outcome the same rule has at another end."""
+    chosen = {rule: choice for (rule, _), choice in choices.items()}
+    return {each.key: chosen[each.rule] for each in alternatives if each.rule in chosen}
+
+
+def _everything(concentrate: Concentrate) -> tuple[Ingredient, ...]:
+    """The ingredients, and the share of which the SDS says only that nobody knows how poisonous it is."""
+    share = concentrate.unknown_toxicity_percent
+    return (*concentrate.ingredients, unknown_part(share)) if share else concentrate.ingredients
+
+
+def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> dict[str, float | None]:
+    """What was measured of the product and holds for the mixture: water only raises a flash point, and thins."""
+    flash = concentrate.flash_point_celsius
+    return {
+        "flash_point_celsius": None if is_diluted and flash is not None and flash <= _FLAMMABLE_TO_CELSIUS else flash,
+        "viscosity_mm2_s": None if is_diluted else concentrate.viscosity_mm2_s,
+    }
 
 
 def _pouring(concentrate: Concentrate) -> Advice:
@@ -221,11 +294,11 @@ def _choices(concentrate: Concentrate, *, water_parts_milli: int) -> Mapping[tup
     return {key: choice for milli, key, choice in concentrate.choices if milli == water_parts_milli}
 
 
-def _assumptions(concentrate: Concentrate) -> tuple[str, ...]:
+def _assumptions(concentrate: Concentrate, *, water_parts_milli: int) -> tuple[str, ...]:
     if concentrate.is_powder:
         return ("A litre of the working solution is taken to weigh a kilogram.",)
-    if concentrate.density_g_per_ml is None:
-        return ("No density is entered: a litre of the product is taken to weigh a kilogram.",)
+    if water_parts_milli > 0 and concentrate.density.assumed:
+        return (concentrate.density.assumed,)
     return ()
 
 

@@ -7,6 +7,9 @@ from sqlalchemy.orm import InstrumentedAttribute, joinedload, selectinload
 
 from labsys.database import DbSession
 from labsys.incidents.models import Incident, IncidentProcess, IncidentProduct
+from labsys.people import queries as people
+from labsys.people.models import Person
+from labsys.people.permissions import Permission
 from labsys.people.row_kinds import Page, RowKind
 from labsys.records.queries import get_or_raise
 
@@ -34,6 +37,15 @@ def incidents(session: DbSession, *, before_id: int | None = None, limit: int) -
     if before_id is not None:
         query = query.where(Incident.id < before_id)
     return list(session.execute(query).scalars())
+
+
+def people_to_tell(session: DbSession, *, but: Person) -> list[Person]:
+    """Who is written to about an incident: whoever may close it, and the manager; not whoever reported it."""
+    able = [
+        *people.people_who_may(session, Permission.KEEP_INCIDENTS),
+        *people.people_who_may(session, Permission.KEEP_LAB),
+    ]
+    return list({person.id: person for person in able if person.id != but.id}.values())
 
 
 def newest_of_process(process_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:

@@ -4,8 +4,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from labsys.incidents import queries, rules
+from labsys.incidents import queries, rules, words
 from labsys.incidents.models import Incident, IncidentKind, IncidentProcess, IncidentProduct
+from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
@@ -30,7 +31,8 @@ class IncidentReport:
 def report(act: Act, *, told: IncidentReport, happened_at: datetime) -> Incident:
     """Report an incident as it happened; no rule stands against a fact. Raises NotPermitted or NotFound.
 
-    Who was hurt stays out of the record: it is kept with the incident alone, where it can be taken away.
+    Those who see to incidents are written to. Who was hurt stays out of that and of the record: it is kept with the
+    incident alone, where it can be taken away.
     """
     require(act.actor, Permission.REPORT_INCIDENT)
     station = places.station_or_raise(act.session, told.station_id) if told.station_id is not None else None
@@ -59,6 +61,9 @@ def report(act: Act, *, told: IncidentReport, happened_at: datetime) -> Incident
         "done": told.done,
     }
     act.tell("incident.reported", about=incident, facts=facts)
+    act.session.flush()
+    for person in queries.people_to_tell(act.session, but=act.actor):
+        mail.queue(act.session, person=person, now=act.now, **words.reported(incident, to=person)._asdict())
     return incident
 
 

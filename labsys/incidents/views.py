@@ -1,13 +1,16 @@
 """Pages about incidents: what to do first, then the report; what happened; closing."""
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
+from labsys.hazards.first_aid import CUT, FIRST_AID, SDS_FIRST, SPILLS
 from labsys.incidents import pages, queries, service
 from labsys.incidents.forms import CloseForm, ReportForm
+from labsys.lab.emergency import READING_TELLS_NOBODY, emergency_of
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
@@ -45,8 +48,10 @@ def report() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             made = service.report(this_act(form), told=form.told, happened_at=form.happened_at.instant or clock.now())
-            return saved("Reported. The safety adviser sees it on Today.", ".show", incident_id=made.id)
-    return form_page("incidents/report.html", form)
+            told = f"Written down. {emergency_of(g.lab).nobody_told} The safety adviser sees it on Today."
+            return saved(told, ".show", incident_id=made.id)
+    words = {"aids": (*FIRST_AID, CUT), "spills": SPILLS, "reading": READING_TELLS_NOBODY, "closing": SDS_FIRST}
+    return form_page("incidents/report.html", form, **words)
 
 
 @bp.route("/incidents/<int:incident_id>")
@@ -54,7 +59,10 @@ def report() -> ResponseReturnValue:
 def show(incident_id: int) -> ResponseReturnValue:
     """Show what happened, and to those who may see it who was hurt."""
     incident = queries.incident_or_raise(db.session, incident_id)
-    return render_template("incidents/show.html", view=pages.view_for(db.session, incident, person=current_person()))
+    view = pages.view_for(
+        db.session, incident, person=current_person(), zone=g.zone, can_mail=bool(this_config().mail_server)
+    )
+    return render_template("incidents/show.html", view=view)
 
 
 @bp.route("/incidents/<int:incident_id>/close", methods=["GET", "POST"])

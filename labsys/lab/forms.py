@@ -3,11 +3,11 @@
 from dataclasses import fields
 
 from wtforms import RadioField, StringField, TextAreaField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import InputRequired, Length, Optional
 
-from labsys.forms import LabForm, options
+from labsys.forms import FigureField, LabForm, options
 from labsys.hazards.nations import what_is_known
-from labsys.lab.rules import NATIONS, Settings
+from labsys.lab.rules import MOST_CARRY_OVER_MILLI, NATIONS, Settings
 from labsys.records.models import Lab, PaperSize
 
 
@@ -47,6 +47,15 @@ class LabSettingsForm(LabForm):
     hospital = _text("Hospital", "The nearest with an emergency department, and how to get there.")
     telephone = _text("Telephone in the lab", "Where it is, its number, and what to dial first.")
     out_of_hours = _text("Out of hours", "Whom to call when nobody is at the front desk.")
+    carry_over_milli = FigureField(
+        "Trivial carry-over into a waste container",
+        [Optional()],
+        scale=10,
+        highest=MOST_CARRY_OVER_MILLI // 10,
+        unit="% of what is in it",
+        description="Poured in wrongly, up to this the technician releases the container with a reason. 1 % is common "
+        "practice, no source. Left empty, nothing is trivial.",
+    )
 
     def offer(self, *, present: str) -> None:
         """Offer the nations on file, and the present one where it is none of them."""
@@ -57,4 +66,7 @@ class LabSettingsForm(LabForm):
     def settings(self) -> Settings:
         """The settings as typed; for a form that is valid."""
         typed = self.values_of(*(field.name for field in fields(Settings)))
-        return Settings(**typed | {"paper_size": PaperSize(self.paper_size.data)})
+        return Settings(
+            **typed
+            | {"paper_size": PaperSize(self.paper_size.data), "carry_over_milli": self.carry_over_milli.amount or 0}
+        )

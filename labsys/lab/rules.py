@@ -11,6 +11,7 @@ from labsys.records.models import Lab, PaperSize
 from labsys.records.rules import PREFIX_PATTERN
 
 NATIONS = (*Nation, ELSEWHERE)
+MOST_CARRY_OVER_MILLI = 50  # what is more than a twentieth nobody calls trivial: common practice, no source
 
 
 class LabRefused(Refused):
@@ -33,6 +34,7 @@ class Settings:
     hospital: str = ""
     telephone: str = ""
     out_of_hours: str = ""
+    carry_over_milli: int = 10
 
 
 def settings_of(lab: Lab) -> Settings:
@@ -51,7 +53,14 @@ def check_settings(settings: Settings, *, known_nations: Collection[str] = NATIO
             f"For a lab elsewhere: {ELSEWHERE}.",
             field="nation",
         )
+    if not 0 <= settings.carry_over_milli <= MOST_CARRY_OVER_MILLI:
+        raise LabRefused(
+            f"A trivial carry-over is from 0 to {MOST_CARRY_OVER_MILLI // 10} % of what is in a container.",
+            field="carry_over_milli",
+        )
     for name, text in asdict(settings).items():
+        if not isinstance(text, str):
+            continue
         longest = Lab.NAME_LENGTH if name == "name" else Lab.TEXT_LENGTH
         if len(text) > longest:
             raise LabRefused(f"Use at most {longest} characters for the {name.replace('_', ' ')}.", field=name)

@@ -1,15 +1,15 @@
-"""The page of the lab's own settings."""
+"""The page of the lab's own settings, and the help page, which needs neither an account nor the database."""
 
 from dataclasses import asdict
 
-from flask import Blueprint, g, request
+from flask import Blueprint, Response, current_app, g, request
 from flask.typing import ResponseReturnValue
 
-from labsys.answers import form_page, refusals, saved
-from labsys.lab import service
+from labsys.answers import chosen_look, form_page, refusals, saved
+from labsys.lab import help_page, service
 from labsys.lab.forms import LabSettingsForm
 from labsys.lab.rules import settings_of
-from labsys.people.access import permits, this_act
+from labsys.people.access import ALWAYS, permits, this_act
 from labsys.people.permissions import Permission
 
 bp = Blueprint("lab", __name__)
@@ -23,6 +23,30 @@ def index() -> ResponseReturnValue:
     form.offer(present=g.lab.nation)
     if form.validate_on_submit():
         with refusals(form):
-            service.change_lab(this_act(form), settings=form.settings())
+            help_page.keep_copy(service.change_lab(this_act(form), settings=form.settings()))
             return saved("The lab's settings are saved.", ".index")
     return form_page("lab/index.html", form, code_prefix=g.lab.code_prefix)
+
+
+@bp.get("/help")
+@permits(ALWAYS)
+def show_help() -> ResponseReturnValue:
+    """Say what to do first and whom to ring."""
+    return help_page.help_page(help_page.HELP, look=chosen_look())
+
+
+@bp.get("/help/no-network")
+@permits(ALWAYS)
+def no_network() -> ResponseReturnValue:
+    """The same for a device that reaches nothing: it keeps this page, and shows it in place of any other."""
+    return help_page.help_page(help_page.NO_NETWORK, look=chosen_look())
+
+
+@bp.get("/help-worker.js")
+@permits(ALWAYS)
+def help_worker() -> Response:
+    """The script that keeps the help pages on a device; at the top, so that it answers for every page."""
+    response = current_app.send_static_file("help-worker.js")
+    response.headers["Content-Security-Policy"] = "default-src 'none'; connect-src 'self'"
+    response.headers["Cache-Control"] = "no-cache"
+    return response

@@ -56,6 +56,12 @@ def needing_somebody(session: DbSession, *, now: datetime, limit: int) -> list[O
     return _newest(session, OutgoingMail.sent_at.is_(None), stuck, limit=limit)
 
 
+def first_sent(session: DbSession, *, reason: str) -> datetime | None:
+    """When the first of the messages left whose keys begin so."""
+    begins_so = OutgoingMail.reason_key.startswith(reason, autoescape=True)
+    return session.execute(select(func.min(OutgoingMail.sent_at)).where(begins_so)).scalar_one()
+
+
 def newest(session: DbSession, *, before_id: int | None, limit: int) -> list[OutgoingMail]:
     """All messages, newest first, from the one before `before_id`."""
     return _newest(session, *([OutgoingMail.id < before_id] if before_id is not None else []), limit=limit)

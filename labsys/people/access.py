@@ -23,10 +23,12 @@ class Open(Enum):
     """Pages that ask for no permission."""
 
     ANYONE = "anyone"
+    ALWAYS = "anyone, also when the database is down"
     SIGNED_IN = "anyone signed in"
 
 
 ANYONE = Open.ANYONE
+ALWAYS = Open.ALWAYS
 SIGNED_IN = Open.SIGNED_IN
 _ATTRIBUTE = "labsys_permits"
 
@@ -48,6 +50,11 @@ def permits(needed: Permission | Open) -> Callable[[View], View]:
 def needed_for(endpoint: str) -> Permission | Open:
     """Who may open the view of an endpoint."""
     return cast(Permission | Open, getattr(current_app.view_functions[endpoint], _ATTRIBUTE))
+
+
+def is_always_open(endpoint: str | None) -> bool:
+    """Whether the page of an endpoint asks nothing of the database: not the lab, nor who is there."""
+    return endpoint is not None and needed_for(endpoint) is ALWAYS
 
 
 def current_person() -> Person:
@@ -73,7 +80,7 @@ def this_act(form: LabForm | None = None) -> Act:
 
 def guard(app: Flask) -> None:
     """Check each request against its view's permission; refuse to start with a view that names none."""
-    setattr(app.view_functions["static"], _ATTRIBUTE, ANYONE)
+    setattr(app.view_functions["static"], _ATTRIBUTE, ALWAYS)
     for endpoint, view in app.view_functions.items():
         if not hasattr(view, _ATTRIBUTE):
             raise EndpointWithoutPermission(endpoint)
@@ -83,7 +90,7 @@ def guard(app: Flask) -> None:
         if request.endpoint is None:
             return None
         needed = needed_for(request.endpoint)
-        if needed is ANYONE:
+        if needed in (ANYONE, ALWAYS):
             return None
         if not current_user.is_authenticated:
             if request.method == "GET":

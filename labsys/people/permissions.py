@@ -17,7 +17,8 @@ class Permission(StrEnum):
     KEEP_STOCK = "keep the chemical store"
     CONFIRM_PRODUCT = "confirm the hazards of a product"
     POUR_WASTE = "record a pour into a waste container"
-    KEEP_WASTE = "open, release or hand over waste containers"
+    KEEP_WASTE = "open or hand over waste containers"
+    RELEASE_WASTE = "release a waste container from quarantine"
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"
     SEE_CONTACT = "see who was in contact with a substance"
@@ -71,6 +72,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_BATHS,
         Permission.KEEP_STOCK,
         Permission.KEEP_WASTE,
+        Permission.RELEASE_WASTE,
         Permission.SEE_WASTE_LOG,
         Permission.ISSUE_REGISTER,
         Permission.BOOK_CLASS,
@@ -85,6 +87,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_LAB,
             Permission.SEE_USES,
             Permission.CONFIRM_PRODUCT,
+            Permission.RELEASE_WASTE,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
             Permission.SEE_CONTACT,
@@ -105,6 +108,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_USES,
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
+            Permission.RELEASE_WASTE,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
             Permission.ISSUE_REGISTER,

@@ -30,6 +30,17 @@ class Dangers:
     signal_word: str = ""
     pictograms: tuple[Pictogram, ...] = ()
     statements: tuple[str, ...] = ()
+    not_known: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The statements, and after them what nobody stated and what was assumed in its place."""
+        return " ".join([*self.statements, *(["Not known, or assumed:"] if self.not_known else []), *self.not_known])
+
+    @property
+    def told_briefly(self) -> str:
+        """The same where there is no room for it: that not all is known, and where to read what."""
+        return " ".join([*self.statements, *(["Not all of it is known: read its label."] if self.not_known else [])])
 
 
 def advice_on(dangers: Iterable[Dangers]) -> Advice:

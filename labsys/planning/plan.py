@@ -325,7 +325,7 @@ def _with_hands(advice: Advice) -> Advice:
 
 
 def _danger_rows(steps: Iterable[PlannedStep]) -> Iterable[DangerRow]:
-    """Bottles to mix from, then solutions as used; each once, and only those with a hazard statement."""
+    """Bottles to mix from, then solutions as used; each once, and only those about which something is to be told."""
     bottles, solutions = [], []
     for planned in steps:
         if (solution := planned.solution) is None:
@@ -333,7 +333,7 @@ def _danger_rows(steps: Iterable[PlannedStep]) -> Iterable[DangerRow]:
         if planned.mix is not None:
             bottles.append(DangerRow(solution.product, True, solution.bottle))
         solutions.append(DangerRow(f"{solution.product} {solution.strength}", False, solution.working))
-    return dict.fromkeys(row for row in chain(bottles, solutions) if row.dangers.statements)
+    return dict.fromkeys(row for row in chain(bottles, solutions) if row.dangers.told)
 
 
 def _cautions(steps: Iterable[PlannedStep]) -> Iterable[str]:

@@ -202,6 +202,7 @@ def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
         signal_word=hazards.label.signal_word,
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         statements=tuple(text for code, text in hazards.statements if code != _SAYS_NOTHING),
+        not_known=hazards.declared_unknown,
     )
 
 

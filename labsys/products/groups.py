@@ -14,6 +14,20 @@ _GROUP_OF_KIND = {
     SolutionKind.BLEACH_FIX: Group.FIXER,
 }
 
+# What a solution may be of which the kind alone is known: everything that a product of the kind holds in the trade.
+_MAY_BE = {
+    SolutionKind.TONER: {Group.SULFIDE_SELENIUM, Group.CYANIDE_COMPLEX, Group.OXIDISER},
+    SolutionKind.BLEACH: {Group.ACID, Group.CYANIDE_COMPLEX, Group.OXIDISER},
+    SolutionKind.STABILISER: {Group.ORGANIC},
+    SolutionKind.COATING: {Group.CYANIDE_COMPLEX, Group.OXIDISER},
+}
+
+
+def groups_of_kind(kind: SolutionKind) -> frozenset[Group]:
+    """Return every group that a solution may belong to of which only the kind is known."""
+    usual = _GROUP_OF_KIND.get(kind)
+    return frozenset({usual} if usual else _MAY_BE.get(kind, set()))
+
 
 def groups_of_product(product: Product) -> frozenset[Group]:
     """Return the groups a product's solutions belong to, by what it does in the process and by its ingredients."""

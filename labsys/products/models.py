@@ -15,6 +15,7 @@ from labsys.database import BigId, Model, UtcDateTime
 from labsys.ledger.models import Unit
 from labsys.people.models import Person
 from labsys.products.sheet import (
+    ATE_COLUMNS,
     CapacityMeasure,
     ProductSheet,
     StatedAge,
@@ -24,6 +25,14 @@ from labsys.products.sheet import (
 )
 
 Stated = TypeVar("Stated", ProductSheet, StatedIngredient, StatedDilution, StatedCapacity, StatedAge)
+
+
+def _ph_checks() -> tuple[CheckConstraint, ...]:
+    """A stated pH has both its ends, in order, on the scale; one that is not stated has neither."""
+    return (
+        CheckConstraint("ph_low_milli >= 0 AND ph_low_milli <= ph_high_milli AND ph_high_milli <= 14000", name="ph"),
+        CheckConstraint("(ph_low_milli IS NULL) = (ph_high_milli IS NULL)", name="ph_ends"),
+    )
 
 
 class Product(Model):
@@ -39,6 +48,11 @@ class Product(Model):
         CheckConstraint("ph_limit_milli > 0 AND ph_limit_milli < 14000", name="ph_limit"),
         CheckConstraint("powder_mg_per_l > 0", name="powder_mg_per_l"),
         CheckConstraint("density_mg_per_ml > 0", name="density"),
+        CheckConstraint("density_mg_per_ml <= density_high_mg_per_ml", name="density_range"),
+        CheckConstraint("density_high_mg_per_ml IS NULL OR density_mg_per_ml IS NOT NULL", name="density_ends"),
+        *_ph_checks(),
+        CheckConstraint("viscosity_milli > 0", name="viscosity"),
+        CheckConstraint("unknown_toxicity_ppm > 0 AND unknown_toxicity_ppm <= 1000000", name="unknown_toxicity"),
         CheckConstraint("q10_milli >= 1000 AND q10_milli <= 5000", name="q10"),
         CheckConstraint("low_milli_c < high_milli_c", name="celsius"),
         CheckConstraint("least_seconds > 0", name="least_seconds"),
@@ -60,7 +74,17 @@ class Product(Model):
         String(300), comment="of the product as supplied, from its SDS; spaces between"
     )
     sds_date: Mapped[date | None] = mapped_column(comment="issue date of the sheet the entries were read from")
-    density_mg_per_ml: Mapped[int | None] = mapped_column(comment="of a liquid as supplied, from section 9 of the SDS")
+    density_mg_per_ml: Mapped[int | None] = mapped_column(
+        comment="of a liquid as supplied, the least that section 9 of the SDS states"
+    )
+    density_high_mg_per_ml: Mapped[int | None] = mapped_column(comment="the most, where it states a range")
+    ph_low_milli: Mapped[int | None] = mapped_column(comment="pH as supplied × 1000; of a powder, of its solution")
+    ph_high_milli: Mapped[int | None] = mapped_column(comment="the same where the SDS states one figure")
+    flash_point_milli_c: Mapped[int | None] = mapped_column(comment="as supplied, the lowest stated, °C × 1000")
+    viscosity_milli: Mapped[int | None] = mapped_column(comment="kinematic, at 40 °C, the lowest stated, mm²/s × 1000")
+    unknown_toxicity_ppm: Mapped[int | None] = mapped_column(
+        comment="share by weight that the SDS calls of unknown acute toxicity"
+    )
     ph_limit_milli: Mapped[int | None] = mapped_column(comment="working solution is exhausted above this pH, × 1000")
     q10_milli: Mapped[int | None] = mapped_column(comment="of a developer: factor on the rate for 10 °C, × 1000")
     low_milli_c: Mapped[int | None] = mapped_column(comment="coldest its times hold for, °C × 1000")
@@ -120,7 +144,10 @@ class ProductIngredient(Model):
     __table_args__ = (
         CheckConstraint("low_ppm >= 0 AND low_ppm <= high_ppm AND high_ppm <= 1000000", name="range"),
         UniqueConstraint("product_id", "cas"),
+        *(CheckConstraint(f"{name} > 0", name=name) for name in ATE_COLUMNS),
     )
+
+    LIMIT_LENGTH = 120
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
@@ -132,6 +159,14 @@ class ProductIngredient(Model):
     specific_limits: Mapped[str] = mapped_column(Text, default="")
     m_acute: Mapped[int | None] = mapped_column(comment="M-factor, where the sheet or the regulation gives one")
     m_chronic: Mapped[int | None]
+    ate_oral_milli: Mapped[int | None] = mapped_column(BigInteger, comment="acute toxicity estimate, mg/kg × 1000")
+    ate_dermal_milli: Mapped[int | None] = mapped_column(BigInteger, comment="mg/kg × 1000")
+    ate_gas_milli: Mapped[int | None] = mapped_column(BigInteger, comment="inhaled as a gas, ppm by volume × 1000")
+    ate_vapour_milli: Mapped[int | None] = mapped_column(BigInteger, comment="inhaled as a vapour, mg/L × 1000")
+    ate_dust_mist_milli: Mapped[int | None] = mapped_column(BigInteger, comment="inhaled as dust or mist, mg/L × 1000")
+    workplace_limit: Mapped[str] = mapped_column(
+        String(LIMIT_LENGTH), default="", comment="as section 8 of the SDS names it"
+    )
 
     @property
     def stated(self) -> StatedIngredient:
@@ -145,12 +180,15 @@ class ProductDilution(Model):
     __table_args__ = (
         UniqueConstraint("product_id", "water_parts_milli", "use"),
         CheckConstraint("water_parts_milli >= 0", name="water_parts"),
+        *_ph_checks(),
     )
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
     water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="N of 1+N, × 1000")
     use: Mapped[str] = mapped_column(String(60), comment="such as film, paper, fibre paper")
+    ph_low_milli: Mapped[int | None] = mapped_column(comment="pH as used × 1000")
+    ph_high_milli: Mapped[int | None] = mapped_column(comment="the same where one figure is stated")
 
 
 class CapacityRule(Model):

@@ -3,7 +3,11 @@
 from labsys.forms import filled
 from labsys.hazards.substances import Substance, all_substances
 from labsys.hazards.tables import items_of
-from labsys.products.forms.product import ProductForm
+from labsys.products.forms.product import ATE_FIELDS, ProductForm
+from labsys.products.rules import NOT_CLASSIFIED
+from labsys.products.sheet import ATE_ROUTES
+
+_FIELD_OF = {ATE_ROUTES[kept]: name for name, kept in ATE_FIELDS.items()}
 
 
 def fill_in_known(form: ProductForm) -> list[str]:
@@ -52,8 +56,9 @@ def _reference_texts(known: Substance) -> dict[str, str]:
     return {
         "name": known.name,
         "cas": known.cas,
-        "classification": "; ".join([*map(str, known.classes), *known.euh]),
+        "classification": "; ".join([*map(str, known.classes), *known.euh]) or NOT_CLASSIFIED,
         "specific_limits": "; ".join(map(str, known.limits)),
         "m_acute": f"{known.m_acute:g}" if known.m_acute else "",
         "m_chronic": f"{known.m_chronic:g}" if known.m_chronic else "",
+        **{_FIELD_OF[ate.route]: f"{ate.value:g}" for ate in known.ates},
     }

@@ -16,6 +16,7 @@ from labsys.records.errors import Refused
 _CODE = re.compile(r"\b(?:EUH[0-9]{3}[A-Z]?|H[0-9]{3}[A-Za-z]{0,2})\b")
 _ASIDE = re.compile(r"\([^()]*\)|\*")  # "(Oral)", and the mark of a minimum classification
 _BETWEEN = " \t\r\n,;:()-–"
+NOT_CLASSIFIED = "not classified"  # said of an ingredient; where nothing is said, what it can do is not stated
 _LIMIT = re.compile(r"(?P<what>[^:]+):(?P<limit>[^:;\n]*)[;\n]?")
 
 
@@ -134,11 +135,13 @@ def _as_listed(code: str) -> str:
 def plain_classes(text: str) -> str:
     """Return the hazard classes of an ingredient in one spelling, however the SDS sets class and code apart.
 
-    Raises ProductRefused at what cannot be read, saying what can stand there.
+    "Not classified" is an answer too. Raises ProductRefused at what cannot be read, saying what can stand there.
 
     >>> plain_classes("Acute Tox. 4 (Oral), H302; Eye Dam. 1 (H318), EUH066")
     'Acute Tox. 4 H302; Eye Dam. 1 H318; EUH066'
     """
+    if text.strip(" .").casefold() == NOT_CLASSIFIED:
+        return NOT_CLASSIFIED
     classes: list[str] = []
     end = 0
     for match in _CODE.finditer(text):

@@ -37,6 +37,9 @@ class Lab(Model):
     hospital: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="with an emergency department")
     telephone: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="where it is, and its number")
     out_of_hours: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="whom to call then")
+    carry_over_milli: Mapped[int] = mapped_column(
+        default=10, comment="share of what a container holds that is trivial when poured in wrongly, × 1000"
+    )
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

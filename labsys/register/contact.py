@@ -36,6 +36,7 @@ from labsys.people.models import Person
 from labsys.products.models import Product, ProductIngredient
 from labsys.timetable.local_time import to_instant
 from labsys.waste.models import Pour
+from labsys.waste.queries import COUNTS
 
 ESTIMATE = "Contact with a substance, as recorded: an estimate of possible contact, not a measured exposure."
 
@@ -202,7 +203,7 @@ def _uses(holds_it: ColumnElement[bool], since: datetime) -> Select[int, str, da
 
 
 def _pours(products: list[int] | Select[int], since: datetime) -> Select[int, str, datetime]:
-    """Pours that name no bath, of waste with the code of such a product's used solution."""
+    """Pours by hand: of such a product, or where none is named of waste with the code of its used solution."""
     codes = select(Product.waste_code).where(Product.id.in_(products))
     of_a_bath = (
         select(Posting.id)
@@ -210,8 +211,9 @@ def _pours(products: list[int] | Select[int], since: datetime) -> Select[int, st
         .where(Posting.movement_id == Pour.movement_id)
         .exists()
     )
+    of_it = case((Pour.product_id.is_(None), Pour.waste_code.in_(codes)), else_=Pour.product_id.in_(products))
     return select(Pour.recorded_by_id, _said("poured waste of its code"), Pour.poured_at).where(
-        Pour.waste_code.in_(codes), Pour.poured_at >= since, ~of_a_bath
+        of_it, Pour.poured_at >= since, ~of_a_bath, COUNTS
     )
 
 

@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import BigInteger, func, select
+from sqlalchemy import BigInteger, cast, func, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.baths.models import Bath
 from labsys.database import DbSession
-from labsys.ledger.models import Posting, Vessel
+from labsys.ledger.models import Vessel
 from labsys.people.models import Person
 from labsys.products import queries as product_queries
 from labsys.products.models import Confirmation, Product, ProductIngredient
@@ -20,6 +20,7 @@ from labsys.risk import queries as risk
 from labsys.store.models import Bottle, BottlePlace, Shelf
 from labsys.timetable.local_time import to_local
 from labsys.waste.models import Pour, WasteContainer
+from labsys.waste.queries import COUNTS
 
 
 @dataclass(frozen=True)
@@ -78,10 +79,11 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
         .order_by(Bottle.product_id, Bottle.opened_at.is_(None), Bottle.id)
     )
     baths = select(Bath).where(Bath.dumped_at.is_(None)).options(joinedload(Bath.line)).order_by(Bath.id)
+    dilution = func.coalesce(Pour.water_parts_milli, 0)  # not said: as if undiluted
     poured = (
         select(
-            Bath.product_id,
-            Bath.water_parts_milli,
+            cast(Pour.product_id, BigInteger),
+            dilution,
             WasteContainer.id,
             WasteContainer.label,
             WasteContainer.place,
@@ -89,20 +91,16 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
         )
         .select_from(WasteContainer)
         .join(Pour, Pour.container_id == WasteContainer.id)
-        .join(Posting, Posting.movement_id == Pour.movement_id)
-        .join(Bath, Bath.vessel_id == Posting.vessel_id)
-        .where(WasteContainer.collected_at.is_(None))
-        .group_by(
-            Bath.product_id, Bath.water_parts_milli, WasteContainer.id, WasteContainer.label, WasteContainer.place
-        )
-        .order_by(WasteContainer.id, Bath.product_id, Bath.water_parts_milli)
+        .where(WasteContainer.collected_at.is_(None), Pour.product_id.is_not(None), COUNTS)
+        .group_by(Pour.product_id, dilution, WasteContainer.id, WasteContainer.label, WasteContainer.place)
+        .order_by(WasteContainer.id, Pour.product_id, dilution)
     )
     if cas is not None:
         holding = select(ProductIngredient.product_id).where(ProductIngredient.cas == cas)
         query = query.where(Product.id.in_(holding))
         bottles = bottles.where(Bottle.product_id.in_(holding))
         baths = baths.where(Bath.product_id.in_(holding))
-        poured = poured.where(Bath.product_id.in_(holding))
+        poured = poured.where(Pour.product_id.in_(holding))
     products = list(session.execute(query).scalars())
     shelves = select(BottlePlace.bottle_id, Shelf.name).join(Shelf, BottlePlace.shelf_id == Shelf.id)
     return Holdings(

@@ -274,6 +274,7 @@ _COLUMNS: dict[str, Callable[[RegisterRow, ZoneInfo], str]] = {
     "Hazard statements": lambda row, _: _statements(row.label),
     "Pictograms": lambda row, _: " ".join(row.label.pictograms),
     "Hazards from": lambda row, _: row.hazards.basis,
+    "Not known, or assumed": lambda row, _: " ".join(row.hazards.declared_unknown),
     "Ingredients (CAS)": lambda row, _: _ingredients(row.product),
     "Skin sensitisers": lambda row, _: "; ".join(row.hazards.skin_sensitisers),
     "Restricted": lambda row, _: "; ".join(row.restrictions),

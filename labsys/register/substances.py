@@ -9,14 +9,15 @@ from labsys.hazards.exposure_limits import ExposureLimit, limits_of
 from labsys.hazards.harmonised import Harmonised, harmonised
 from labsys.hazards.nations import Rules, rules_of
 from labsys.hazards.restricted import Restricted, restricted_in
-from labsys.hazards.solution import strength_fraction
+from labsys.hazards.solution import strengths
+from labsys.hazards.spans import Span
 from labsys.hazards.substances import Substance, substance
 from labsys.ledger.models import Unit
 from labsys.people.row_kinds import RowKind
-from labsys.products.hazards import concentrate_of
+from labsys.products.hazards import concentrate_of, density_of
 from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import show_dilution
-from labsys.quantities import MG_PER_KG, UL_PER_ML, show_mass
+from labsys.quantities import MG_PER_G, MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
 from labsys.register.queries import AssessedIn, Holdings
 from labsys.store.models import Bottle
@@ -24,7 +25,7 @@ from labsys.store.queries import BOTTLE
 from labsys.waste.queries import CONTAINER
 
 _PPM = 1_000_000
-AS_WATER = "taken to weigh a kilogram a litre: no density is entered"
+_UNDILUTED = Span(1.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -139,18 +140,22 @@ def _in_product(product: Product, entry: ProductIngredient, reference: Substance
 
 
 def _in_bottle(bottle: Bottle, product: Product, entry: ProductIngredient) -> Somewhere:
-    weighed = product.powder_mg_per_l is not None or product.density_mg_per_ml is not None
     level = bottle.vessel.level
     is_solid = bottle.vessel.unit is Unit.MG
-    amount = _amount(entry, level if is_solid else level / UL_PER_ML * (product.density_mg_per_ml or 1_000))
-    state = "" if weighed else AS_WATER
-    return Somewhere(BOTTLE, bottle.id, product.name, bottle.code, state, _content(entry), amount)
+    density = density_of(product)
+    mass_mg = Span(level, level) if is_solid else _scaled(density.span, level / UL_PER_ML * MG_PER_G)
+    state = "" if is_solid else density.assumed
+    return Somewhere(BOTTLE, bottle.id, product.name, bottle.code, state, _content(entry), _amount(entry, mass_mg))
 
 
-def _content(entry: ProductIngredient, *, strength: float = 1.0) -> str:
-    if strength == 1.0:
+def _content(entry: ProductIngredient, *, strength: Span = _UNDILUTED) -> str:
+    if strength == _UNDILUTED:
         return str(Concentration(entry.low_ppm, entry.high_ppm))
-    return f"{_percent(entry.low_ppm * strength)} to {_percent(entry.high_ppm * strength)} % w/w"
+    return f"{_percent(entry.low_ppm * strength.low)} to {_percent(entry.high_ppm * strength.high)} % w/w"
+
+
+def _scaled(span: Span, factor: float) -> Span:
+    return Span(span.low * factor, span.high * factor)
 
 
 def _percent(ppm: float) -> str:
@@ -161,8 +166,9 @@ def _percent(ppm: float) -> str:
     return f"{ppm / 10_000:.2g}"
 
 
-def _amount(entry: ProductIngredient, mass_mg: float) -> str:
-    low, high = (show_mass(round(mass_mg * ppm / _PPM)) for ppm in (entry.low_ppm, entry.high_ppm))
+def _amount(entry: ProductIngredient, mass_mg: Span) -> str:
+    ends = (mass_mg.low * entry.low_ppm, mass_mg.high * entry.high_ppm)
+    low, high = (show_mass(round(end / _PPM)) for end in ends)
     return low if low == high else f"{low} to {high}"
 
 
@@ -178,6 +184,6 @@ def _in_solution(
     state: str,
 ) -> Somewhere:
     """A working solution; a litre of it is taken to weigh a kilogram."""
-    strength = strength_fraction(concentrate_of(product), water_parts_milli=water)
-    mass_mg = volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG * strength
+    strength = strengths(concentrate_of(product), water_parts_milli=water)
+    mass_mg = _scaled(strength, volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG)
     return Somewhere(*row, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))

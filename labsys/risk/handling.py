@@ -11,6 +11,7 @@ from labsys.ledger.models import Unit
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import show_dilution
+from labsys.quantities import counted
 from labsys.timetable.local_time import day_words
 
 ROOM_CELSIUS = 20.0
@@ -114,4 +115,5 @@ def _codes(product: Product, hazards: SolutionHazards, water_parts_milli: int | 
     if hazards.classification is None:
         why = hazards.why_as_supplied
         return codes, f"{why[:1].upper()}{why[1:]}, so the codes of the product as supplied are used, by {sheet}."
-    return codes, f"Codes calculated for {show_dilution(water_parts_milli)} from {sheet}: an estimate."
+    left = f" {counted(len(hazards.not_known), 'thing')} not known or assumed." if hazards.not_known else ""
+    return codes, f"Codes calculated for {show_dilution(water_parts_milli)} from {sheet}: an estimate.{left}"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from labsys.chemistry.sizes import Material
 from labsys.hazards.banding import Spread
 from labsys.hazards.errors import HazardsError
+from labsys.hazards.first_aid import EYES, GAS, NO_ACID, SKIN, SPILLED
 from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
 from labsys.hazards.precautions import all_precautions, choose_precautions
 from labsys.hazards.protective import Advice, Equipment, advice_for
@@ -29,14 +30,7 @@ from labsys.risk.rules import Content
 
 _AMOUNT_WITHOUT_A_DILUTION = {Unit.UL: 500_000, Unit.MG: 100_000}  # 500 mL or 100 g, for the assessor to change
 _CLOSED_TO_UNDER_18 = ("H300", "H310", "H330", "H334", "H340", "H341", "H350", "H351", "H360", "H361")
-_EYE = "In the eye: rinse at once with plenty of water, 20 minutes, lids held apart; then to hospital with the SDS."
-_SKIN = "On the skin: clothing off, rinse with plenty of water; 20 minutes where it burns."
 _SAID = ("P302+P352", "P303", "P305")  # by the two sentences above
-_SPILL = (
-    "Stop work and air the room. Gloves and goggles on. Absorb liquid with something inert, wipe powder up wet and "
-    "never sweep it dry. Bag what was used as waste 15 02 02*."
-)
-_NO_ACID = "Never put acid on it, stop bath included: it frees a poisonous gas."
 
 
 @dataclass(frozen=True)
@@ -216,8 +210,8 @@ def _controls(rows: Sequence[AssessedSubstance], advice: Advice, *, practice: st
 
 
 def _first_aid(codes: Iterable[str]) -> Iterator[str]:
-    yield _EYE
-    yield _SKIN
+    yield EYES
+    yield SKIN
     for p_code in _first_aid_statements(codes):
         yield from _said(p_code)
 
@@ -229,10 +223,11 @@ def _first_aid_statements(codes: Iterable[str]) -> tuple[str, ...]:
 
 
 def _spill(codes: Iterable[str]) -> Iterator[str]:
-    yield _SPILL
+    yield f"{SPILLED} Powder is wiped up wet, never swept dry. Bag what was used as waste 15 02 02*."
     listed = tuple(codes)
     if {"EUH031", "EUH032"} & set(listed):
-        yield _NO_ACID
+        yield NO_ACID
+        yield GAS
     for p_code in _p_codes(listed):
         if p_code in ("P390", "P391"):
             yield from _said(p_code)

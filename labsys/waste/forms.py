@@ -1,15 +1,17 @@
 """What people may type about waste."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
-from wtforms import SelectField, SelectMultipleField, StringField, TextAreaField
+from wtforms import RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import InstantField, LabForm, MassField, VolumeField, given
+from labsys.forms import InstantField, LabForm, MassField, VolumeField, given, options
 from labsys.quantities import parse_volume
-from labsys.waste.models import Collection, Pour, WasteContainer, WasteStream
+from labsys.waste.models import Collection, Pour, Quarantine, ReleaseKind, WasteContainer, WasteStream
+from labsys.waste.pages import Said, code_choices, said_choices
+from labsys.waste.rules import Poured, Restated
 from labsys.waste.service import HandedOver
 
 _NOTHING = re.compile(r"\s*0+(?:[.,]0*)?\s*(?:ml|l)?\s*", re.IGNORECASE | re.ASCII)
@@ -58,33 +60,105 @@ class ContainerForm(LabForm):
 class PourForm(LabForm):
     volume = VolumeField(
         "How much",
-        [InputRequired("Enter how much was poured in.")],
-        unit="mL",
-        description="As measured or read from the bottle. For litres write the unit too: 2.5 L.",
+        [InputRequired("Enter how much, with its unit, such as 350 mL.")],
+        description="As measured or read from the bottle, with its unit: 350 mL or 2.5 L.",
     )
     what = StringField(
-        "What was poured",
+        "In your own words",
         [InputRequired("Say what it was, such as: PQ developer 1+9, used once."), Length(max=Pour.WHAT_LENGTH)],
         description="Such as: PQ developer 1+9, used once.",
     )
-    waste_code = SelectField("Kind of waste", [InputRequired("Choose the kind of waste.")])
+    of = SelectField(
+        "What it is",
+        [InputRequired("Choose what it is: a product, a kind, or that it is not known.")],
+        description="A product of the lab if it is one, else its kind. A bath is dumped from its own page.",
+    )
+    waste_code = SelectField("Kind of waste", description="Of a product it is known: leave this as it stands.")
     poured_at = InstantField("When", [Optional()], description="Leave it empty for just now.")
+    record_done = SubmitField("It has been poured already: record it")
+    said: Said | None = None
+
+    def offer(self, *, said: Mapping[str, Said], container: WasteContainer) -> None:
+        """Hand in what it may be said to be, and the container it goes into."""
+        self.of.choices = said_choices(said, code=container.code)
+        self.waste_code.choices = code_choices(container)
+        self.said = said.get(self.of.data or "")
+
+    def validate_waste_code(self, field: SelectField) -> None:
+        code = self.said.code if self.said else ""
+        if not code and not field.data:
+            raise ValidationError("Choose the kind of waste.")
+        if code and field.data and field.data != code:
+            raise ValidationError(f"The used solution of that product is {code}. Choose one of the two.")
+
+    @property
+    def poured(self) -> Poured:
+        """What a valid form says of a pour."""
+        said = given(self.said)
+        return Poured(
+            what=given(self.what.data),
+            waste_code=said.code or self.waste_code.data,
+            volume_ul=given(self.volume.amount),
+            kind=said.kind,
+            product_id=said.product_id,
+            water_parts_milli=said.water_parts_milli,
+        )
+
+
+class QuarantineForm(LabForm):
+    reason = TextAreaField(
+        "Why",
+        [InputRequired("Write what is in it that should not be, or what is not known."), Length(max=400)],
+        description="Such as: somebody emptied a jug without a label into it.",
+    )
 
 
 class ReleaseForm(LabForm):
+    """How a quarantine ends; what is in the container is stated in full unless there is a lighter way."""
+
+    kind = RadioField("How", [InputRequired("Choose how it is released.")], coerce=ReleaseKind)
     note = TextAreaField(
-        "What was found and done",
-        [InputRequired("Write what was found and what was done about it."), Length(max=400)],
-        description="Who looked, what is in it, and why it may be used again.",
+        "Why",
+        [InputRequired("Write what was found and what was done about it."), Length(max=Quarantine.NOTE_LENGTH)],
+        description="Who looked, what was found, and why it may be released.",
     )
+    code = SelectField("Code it leaves under", [Optional()])
+    components = TextAreaField(
+        "What is in it",
+        [Length(max=Quarantine.NOTE_LENGTH)],
+        description="Each component with its content, such as: used fixer 95 %, used developer 5 %.",
+    )
+    properties = StringField(
+        "Hazardous properties", [Length(max=Quarantine.PROPERTIES_LENGTH)], description="Such as HP 5, HP 14."
+    )
+    acceptance = StringField(
+        "Who takes it so, in writing",
+        [Length(max=Quarantine.ACCEPTANCE_LENGTH)],
+        description="The consignee, the date and the reference of their letter or mail.",
+    )
+
+    def offer(self, *, kinds: Iterable[ReleaseKind], codes: list[tuple[str, str]]) -> None:
+        """Hand in how it may be released now, and the codes there are."""
+        self.kind.choices = options({kind: RELEASES[kind] for kind in kinds})
+        self.code.choices = codes
+
+    @property
+    def restated(self) -> Restated:
+        return Restated(**self.values_of("code", "components", "properties", "acceptance"))
+
+
+RELEASES = {
+    ReleaseKind.CORRECTED: "The entry was wrong and is corrected: nothing wrong is in it",
+    ReleaseKind.CARRY_OVER: "Trivial carry-over: it goes on in use",
+    ReleaseKind.RESTATED: "Classified anew: nothing more goes in, and it leaves as stated below",
+}
 
 
 class ContainerLevelForm(LabForm):
     found = LevelField(
         "What is in it now",
         [InputRequired("Enter how much is in it; 0 if it is empty.")],
-        unit="L",
-        description="Read from its scale. Write 0 if it is empty.",
+        description="Read from its scale, with its unit: 4.5 L. Write 0 if it is empty.",
     )
     found_at = InstantField("When you looked", [Optional()], description="Leave it empty for just now.")
 

@@ -1,7 +1,7 @@
 """What the pages of this room show, worked out from what the queries read."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from labsys.drawing.graduate import Liquid, graduate
@@ -17,12 +17,14 @@ from labsys.hazards.waste_codes import (
     waste_code,
 )
 from labsys.products.models import Product
+from labsys.products.rules import show_dilution
 from labsys.quantities import UL_PER_ML, show_volume
 from labsys.records.models import Lab
 from labsys.timetable.local_time import day_words, to_local
 from labsys.waste import rules
-from labsys.waste.meeting import Apart, groups_of_stream, keep_apart
-from labsys.waste.models import Collection, CollectionLine, WasteContainer, WasteStream
+from labsys.waste.contents import Contents
+from labsys.waste.meeting import Apart, groups_in, keep_apart, solution_of
+from labsys.waste.models import Collection, CollectionLine, WasteContainer, WasteKind, WasteStream
 from labsys.waste.rules import Fullness
 
 _LIQUID_OF = {Fullness.NEARLY_FULL: Liquid.NEAR_END, Fullness.FULL: Liquid.NEAR_END}
@@ -37,13 +39,27 @@ class ContainerView:
     room_ul: int
     sentence: str
     scene: Scene
+    contents: Contents
 
     @property
-    def can_be_collected(self) -> bool:
-        return self.fullness is not Fullness.EMPTY
+    def stays_because(self) -> str:
+        """Why it cannot be handed over; empty where it can."""
+        if self.fullness is Fullness.EMPTY:
+            return "Empty by the book. If there is something in it, correct its level first."
+        if self.container.quarantine:
+            return f"In quarantine: it stays. {self.container.quarantine.reason}"
+        return self.contents.why_not_known
+
+    @property
+    def takes_more(self) -> bool:
+        """Whether anything may go into it."""
+        container = self.container
+        is_open = not (container.collected_at or container.quarantine or container.restated)
+        return is_open and not self.contents.why_not_known
 
 
-def view_of(container: WasteContainer) -> ContainerView:
+def view_of(contents: Contents) -> ContainerView:
+    container = contents.container
     vessel = container.vessel
     fullness = rules.fullness(level_ul=vessel.level, capacity_ul=vessel.capacity)
     room = vessel.capacity - vessel.level
@@ -58,6 +74,10 @@ def view_of(container: WasteContainer) -> ContainerView:
         sentence = "Collected. Nothing more goes into it."
     elif container.quarantine is not None:
         sentence = f"In quarantine: pour nothing into it. {held}."
+    elif container.restated is not None:
+        sentence = f"Waits to leave as {container.code}: pour nothing into it. {held}."
+    elif contents.why_not_known:
+        sentence = f"Contents not known: pour nothing into it. {held}."
     liquid = Liquid.EXHAUSTED if container.quarantine else _LIQUID_OF.get(fullness, Liquid.PLENTY)
     scene = graduate(
         level_ml=vessel.level / UL_PER_ML,
@@ -65,7 +85,7 @@ def view_of(container: WasteContainer) -> ContainerView:
         liquid=liquid,
         title=f"{container.label}: {sentence}",
     )
-    return ContainerView(container, fullness, room, sentence, scene)
+    return ContainerView(container, fullness, room, sentence, scene, contents)
 
 
 def scan_code(container: WasteContainer, *, public_url: str) -> Scene:
@@ -82,14 +102,11 @@ class StreamView:
     containers: tuple[ContainerView, ...]
 
 
-def streams_with_containers(
-    streams: Iterable[WasteStream], containers: Sequence[WasteContainer]
-) -> tuple[StreamView, ...]:
+def streams_with_containers(streams: Iterable[WasteStream], held: Iterable[Contents]) -> tuple[StreamView, ...]:
+    views = [view_of(contents) for contents in held]
     return tuple(
         StreamView(
-            stream,
-            waste_code(stream.code).text,
-            tuple(view_of(container) for container in containers if container.stream_id == stream.id),
+            stream, waste_code(stream.code).text, tuple(view for view in views if view.container.stream_id == stream.id)
         )
         for stream in streams
     )
@@ -105,12 +122,15 @@ class Takes:
     apart: tuple[Apart, ...]
 
 
-def taken_by(stream: WasteStream, *, products: Sequence[Product]) -> Takes:
+def taken_by(contents: Contents, *, products: Sequence[Product]) -> Takes:
+    code = contents.container.code
+    going_in = [product for product in products if product.waste_code == code]
+    expected = contents.solutions or [solution_of(WasteKind(product.kind.value), product) for product in going_in]
     return Takes(
-        code=stream.code,
-        text=waste_code(stream.code).text,
-        products=tuple(dict.fromkeys(product.name for product in products if product.waste_code == stream.code)),
-        apart=keep_apart(groups_of_stream(code=stream.code, products=products)),
+        code=code,
+        text=waste_code(code).text,
+        products=tuple(dict.fromkeys(product.name for product in going_in)),
+        apart=keep_apart(groups_in(expected, code=code)),
     )
 
 
@@ -179,14 +199,75 @@ def suggested_note_code(lab: Lab, *, newest: str | None) -> str:
 Choices = dict[str, list[tuple[str, str]]]
 
 
-def code_choices(*, own: WasteStream) -> Choices:
+def code_choices(container: WasteContainer) -> Choices:
     """The codes a pour may be of: the container's own first, the rest under words that say what choosing one means."""
+    own = container.code
     return {
-        "Belongs in this container": [(own.code, _code_in_words(waste_code(own.code)))],
+        "Of a product": [("", "By the product chosen")],
+        "Belongs in this container": [(own, _code_in_words(waste_code(own)))],
         "Does not belong in it": [
-            (entry.code, _code_in_words(entry)) for entry in all_waste_codes() if entry.code != own.code
+            (entry.code, _code_in_words(entry)) for entry in all_waste_codes() if entry.code != own
         ],
     }
+
+
+def all_codes(*, first: str) -> list[tuple[str, str]]:
+    """Every code, the one that is meant unless somebody says otherwise at the top."""
+    entries = sorted(all_waste_codes(), key=lambda entry: entry.code != first)
+    return [(entry.code, _code_in_words(entry)) for entry in entries]
+
+
+NOT_KNOWN = "not-known"
+
+
+@dataclass(frozen=True)
+class Said:
+    """What somebody says a pour is, and the code of it where a product says that. Without a kind it is not known."""
+
+    words: str
+    kind: WasteKind | None = None
+    product_id: int | None = None
+    water_parts_milli: int | None = None
+    code: str = ""
+
+
+def sayings(products: Iterable[Product]) -> dict[str, Said]:
+    """Everything a pour may be said to be, by the value of the choice: products at their dilutions, kinds, unknown."""
+    of_products = {value: said for product in products for value, said in _of_product(product)}
+    of_kinds = {f"kind:{kind.value}": Said(_capital(kind.words), kind) for kind in WasteKind}
+    return {**of_products, **of_kinds, NOT_KNOWN: Said("It is not known what it is")}
+
+
+def _of_product(product: Product) -> Iterator[tuple[str, Said]]:
+    undiluted = Said(
+        f"{product.name}, undiluted or dilution not known",
+        WasteKind(product.kind.value),
+        product.id,
+        code=product.waste_code,
+    )
+    for milli in dict.fromkeys(dilution.water_parts_milli for dilution in product.dilutions):
+        words = f"{product.name}, {show_dilution(milli)}"
+        yield f"product:{product.id}:{milli}", replace(undiluted, words=words, water_parts_milli=milli)
+    yield f"product:{product.id}", undiluted
+
+
+def said_choices(said: Mapping[str, Said], *, code: str) -> Choices:
+    """The choices of what a pour is; products whose used solution is waste of the code come first."""
+    products = sorted(
+        ((value, one) for value, one in said.items() if one.product_id), key=lambda choice: choice[1].code != code
+    )
+    return {
+        "Choose": [("", "Choose what it is")],
+        "A product": [(value, one.words) for value, one in products],
+        "Only its kind is known": [
+            (value, one.words) for value, one in said.items() if one.kind and not one.product_id
+        ],
+        "Nobody knows": [(NOT_KNOWN, said[NOT_KNOWN].words)],
+    }
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def free_code_choices(streams: Iterable[WasteStream], *, nation: str) -> list[tuple[str, str]]:

@@ -1,20 +1,34 @@
 """What pages and documents about waste read."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import ColumnElement, exists, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
+from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.database import DbSession
+from labsys.hazards.nations import rules_of
 from labsys.ledger.models import Movement, Posting
 from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
-from labsys.records.models import CodeKind
+from labsys.products.queries import FOR_WORKING_SOLUTION
+from labsys.records.models import CodeKind, Lab
 from labsys.records.queries import get_or_raise
-from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, WasteContainer, WasteStream
+from labsys.waste.contents import Contents, contents_of
+from labsys.waste.models import (
+    Collection,
+    CollectionLine,
+    Discharge,
+    Pour,
+    PourCorrection,
+    Quarantine,
+    WasteContainer,
+    WasteStream,
+)
 
 _CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container)
 
@@ -52,6 +66,22 @@ def containers_here(session: DbSession) -> list[WasteContainer]:
     return list(session.execute(here).scalars().unique())
 
 
+def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[int, Contents]:
+    """What is in each of some containers, by the pours that count."""
+    ids = [container.id for container in containers]
+    product = selectinload(Pour.product)
+    of_products = (product.options(*FOR_WORKING_SOLUTION), product.selectinload(Product.dilutions))
+    pours = defaultdict(list)
+    for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=of_products):
+        pours[pour.container_id].append(pour)
+    trivial, nation = session.execute(select(Lab.carry_over_milli, Lab.nation)).one()
+    rules = rules_of(nation)
+    return {
+        container.id: contents_of(container, pours[container.id], rules=rules, carry_over_milli=trivial)
+        for container in containers
+    }
+
+
 def collection_by_note(session: DbSession, note_code: str) -> Collection | None:
     return session.execute(select(Collection).where(Collection.note_code == note_code)).scalar_one_or_none()
 
@@ -85,18 +115,44 @@ def collection_id_of(session: DbSession, container_id: int) -> int | None:
 def products_of(session: DbSession, *codes: str) -> list[Product]:
     """Products whose used solution is waste of one of these codes, with their ingredients."""
     by_name = select(Product).where(Product.waste_code.in_(codes)).order_by(Product.name, Product.id)
-    return list(session.execute(by_name.options(selectinload(Product.ingredients))).scalars())
+    of_products = (*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
+    return list(session.execute(by_name.options(*of_products)).scalars())
+
+
+def products(session: DbSession) -> list[Product]:
+    """Every product by name, with its dilutions: what a pour may be."""
+    by_name = select(Product).options(selectinload(Product.dilutions)).order_by(Product.name, Product.supplier)
+    return list(session.execute(by_name).scalars())
+
+
+def product_or_raise(session: DbSession, product_id: int) -> Product:
+    of_product = (*FOR_WORKING_SOLUTION, selectinload(Product.dilutions))
+    return get_or_raise(session, Product, product_id, "product", options=of_product)
+
+
+COUNTS = ~exists().where(PourCorrection.pour_id == Pour.id)  # a pour that nobody has corrected
 
 
 def pours_into(session: DbSession, container_id: int) -> list[Pour]:
-    """What was poured into one container, oldest first."""
-    return _pours(session, Pour.container_id == container_id)
+    """What was poured into one container, oldest first, with what was recorded wrongly."""
+    corrected_by = joinedload(Pour.correction).joinedload(PourCorrection.corrected_by).lazyload(Person.role_rows)
+    return _pours(session, Pour.container_id == container_id, options=[corrected_by, joinedload(Pour.product)])
 
 
-def _pours(session: DbSession, *conditions: ColumnElement[bool]) -> list[Pour]:
+def wrong_pours(session: DbSession, quarantine: Quarantine) -> list[Pour]:
+    """What was poured in wrongly, from the pour that began a quarantine on, with what was corrected since."""
+    return _pours(
+        session,
+        Pour.container_id == quarantine.container_id,
+        Pour.recorded_at >= quarantine.recorded_at,
+        Pour.wrong_because != "",
+    )
+
+
+def _pours(session: DbSession, *conditions: ColumnElement[bool], options: Sequence[ORMOption] = ()) -> list[Pour]:
     recorded_by = joinedload(Pour.recorded_by).lazyload(Person.role_rows)
-    oldest_first = select(Pour).where(*conditions).options(recorded_by).order_by(Pour.poured_at, Pour.id)
-    return list(session.execute(oldest_first).scalars())
+    oldest_first = select(Pour).where(*conditions).options(recorded_by, *options)
+    return list(session.execute(oldest_first.order_by(Pour.poured_at, Pour.id)).scalars())
 
 
 @dataclass(frozen=True)
@@ -123,7 +179,7 @@ def histories(session: DbSession, *, start: datetime, end: datetime) -> list[Con
     containers = list(session.execute(here).scalars().unique())
     ids = [container.id for container in containers]
     pours = defaultdict(list)
-    for pour in _pours(session, Pour.container_id.in_(ids), Pour.poured_at < end):
+    for pour in _pours(session, Pour.container_id.in_(ids), Pour.poured_at < end, COUNTS):
         pours[pour.container_id].append(pour)
     lines = (
         select(CollectionLine)

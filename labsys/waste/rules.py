@@ -1,14 +1,19 @@
-"""Decisions about waste: is this the right container, and may this go down the drain?"""
+"""Decisions about waste: may this go in here, may it leave, may it be released, may it go down the drain?"""
 
+import re
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
-from labsys.quantities import MG_PER_KG, UL_PER_L, show_volume
+from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
+from labsys.waste.meeting import Meeting, Solution, meeting
+from labsys.waste.models import Quarantine, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
+QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
 
 LIGHTEST_KG_PER_L = 0.95  # spent working solutions weigh 1.00 to 1.15 kg/L (from memory); outside this the scale or
 HEAVIEST_KG_PER_L = 1.30  # the book is wrong
@@ -42,45 +47,188 @@ def fullness(*, level_ul: int, capacity_ul: int) -> Fullness:
 
 @dataclass(frozen=True)
 class Poured:
-    """What is poured: in words, its List of Waste code, how much, and the silver in it as an estimate."""
+    """What is poured: in words, its List of Waste code, how much, the silver in it as an estimate, and what it is.
+
+    Without a kind it is not known what it is.
+    """
 
     what: str
     waste_code: str
     volume_ul: int
     silver_low_mg: int = 0
     silver_high_mg: int = 0
+    kind: WasteKind | None = None
+    product_id: int | None = None
+    water_parts_milli: int | None = None
 
 
 @dataclass(frozen=True)
 class WrongPour:
-    """Why a pour should not have been made, and what to do about it now."""
+    """Why a pour should not be made, said before it and after it; what to do then; and the gas that may come off."""
 
+    stop: str
     reason: str
     advice: str
+    gas: str = ""
 
 
-def wrong_pour(*, poured_code: str, stream_name: str, stream_code: str, quarantined: bool) -> WrongPour | None:
-    """Say what is wrong with pouring waste of one code into a container of another, or None.
+class Stopped(WasteRefused):
+    """This should not be poured in. Nothing is recorded; what was poured already can be, as what it is."""
+
+    def __init__(self, wrong: WrongPour):
+        super().__init__(f"Stop. {wrong.stop} Nothing is recorded yet.", field="")
+        self.wrong = wrong
+
+
+@dataclass(frozen=True)
+class Into:
+    """The container a pour goes into, as the decision needs it: `holds` is what is in it, each different thing once."""
+
+    name: str
+    code: str
+    holds: Sequence[Solution]
+    why_not_known: str = ""
+    is_quarantined: bool = False
+    is_restated: bool = False
+
+
+_NOTHING_MORE = "Pour nothing more into it."
+VENT = "Never seal it: cap loose, stood apart in a tray under extraction, nothing beside it, the room aired."
+_TELL = "Keep people away until somebody competent has looked."
+_ASIDE = "Stand it aside, covered, with a note on it, until the technician has looked."
+
+
+def wrong_pour(*, poured: Poured, solution: Solution, into: Into) -> WrongPour | None:
+    """Say what is wrong with pouring something into a container, or None.
 
     One container holds one List of Waste code: mixing hazardous wastes of different categories is prohibited in its own
     right (Hazardous Waste (England and Wales) Regulations 2005, regulations 18 to 20; headings read), before any
-    question of reaction.
+    question of reaction. Then what is in it decides, by what it is: what is not known is never taken to be right.
     """
-    if poured_code != stream_code:
-        return WrongPour(
-            reason=f"Waste of code {poured_code} was poured into {stream_name}, which takes {stream_code}.",
-            advice=(
-                "Pour nothing more into it. Leave the cap loose and air the room: acids and fixers or sulfides give "
-                "off gas. Keep people away until the technician has looked. Tell the carrier what is in it before it "
-                "leaves."
-            ),
-        )
-    if quarantined:
-        return WrongPour(
-            reason="The container was in quarantine when this was poured.",
-            advice="Pour nothing more into it. Use another container of this stream.",
-        )
+    met = meeting(solution, into.holds, code=into.code)
+    gas = _gas(solution, into, met)
+    if solution.kind is None:
+        stop = f"It is not known what this is, so it goes into no container. {_ASIDE}"
+        return _wrong(stop, f"It is not known what was poured into {into.name}.", gas)
+    if poured.waste_code != into.code:
+        both = f"Waste of code {poured.waste_code} {{}} {into.name}, which takes {into.code}."
+        stop = " ".join(filter(None, (both.format("does not go into"), met.hazard if met else "")))
+        return _wrong(stop, both.format("was poured into"), gas)
+    if into.is_quarantined:
+        stop = f"{into.name} is in quarantine. Use another container of this stream."
+        return _wrong(stop, "The container was in quarantine when this was poured.", gas)
+    if into.is_restated:
+        stop = f"{into.name} was classified anew and leaves as it is. Use another container of this stream."
+        return _wrong(stop, "The container was waiting to leave as it is when this was poured.", gas)
+    if into.why_not_known:
+        stop = f"{into.why_not_known} Nothing goes into {into.name} until that is put right. {_ASIDE}"
+        return _wrong(stop, f"{into.why_not_known} This was poured to it all the same.", gas)
+    if met:
+        what_happens = met.hazard or "What they do to each other is not known."
+        both = f"{_capital(solution.name)} {{}} {into.name}, which holds {met.with_what}. {what_happens}"
+        return _wrong(both.format("does not go into"), both.format("was poured into"), gas)
     return None
+
+
+def unknown_found(why_not_known: str) -> WrongPour:
+    """What it means that a container holds what nobody knows."""
+    return _wrong(why_not_known, why_not_known, Quarantine.NOT_KNOWN)
+
+
+def _gas(solution: Solution, into: Into, met: Meeting | None) -> str:
+    """The gas that may come off: named, empty where none is on file, or that it is not known."""
+    if met and met.hazard:
+        return met.gas
+    is_unknown = solution.kind is None or into.why_not_known or met or not (solution.groups or solution.is_harmless)
+    return Quarantine.NOT_KNOWN if is_unknown and into.holds else ""
+
+
+def _wrong(stop: str, reason: str, gas: str) -> WrongPour:
+    freed = f"It may give off {gas}." if gas and gas != Quarantine.NOT_KNOWN else ""
+    unknown = "What it may give off is not known." if gas == Quarantine.NOT_KNOWN else ""
+    return WrongPour(
+        stop=stop, reason=reason, gas=gas, advice=" ".join(filter(None, (_NOTHING_MORE, freed, unknown, VENT, _TELL)))
+    )
+
+
+def _capital(name: str) -> str:
+    return name[:1].upper() + name[1:]
+
+
+# No amount of what frees one of these is trivial; of the other two the nose warns long before they harm (from memory).
+_NOSE_WARNS = frozenset({"", "ammonia", "sulfur dioxide"})
+
+
+def is_trivial(*, wrong_ul: int, level_ul: int, carry_over_milli: int, gas: str) -> bool:
+    """Say whether what was poured in wrongly is a trivial carry-over by the lab's own figure.
+
+    >>> is_trivial(wrong_ul=50, level_ul=10_000, carry_over_milli=10, gas="ammonia")
+    True
+    """
+    return 0 < wrong_ul * MILLI <= level_ul * carry_over_milli and _NOSE_WARNS.issuperset(gas.split(", "))
+
+
+@dataclass(frozen=True)
+class Restated:
+    """What a release states anew of a container: code, components, hazardous properties, and who takes it so."""
+
+    code: str
+    components: str
+    properties: str
+    acceptance: str
+
+
+_PROPERTY = re.compile(r"HP ?(1[0-5]|[1-9])", re.IGNORECASE)
+
+
+def read_properties(text: str) -> str:
+    """Read hazardous properties as typed and return them as they are printed, each once.
+
+    >>> read_properties("hp4, HP 14 hp5")
+    'HP 4, HP 5, HP 14'
+    """
+    numbers = {int(number) for number in _PROPERTY.findall(text)}
+    if not numbers or _PROPERTY.sub("", text).strip(" ,;."):
+        raise WasteRefused("Write the hazardous properties by their codes, such as HP 5, HP 14.", field="properties")
+    return ", ".join(f"HP {number}" for number in sorted(numbers))
+
+
+def stated_in_full(restated: Restated | None) -> Restated:
+    """Return what a release states, once it states all of it. Raises WasteRefused naming what is missing."""
+    missing = {
+        "code": "Choose the code it leaves under.",
+        "components": "Write what is in it, with the content of each.",
+        "properties": "Write its hazardous properties, such as HP 5, HP 14.",
+        "acceptance": "Write who takes it so, in writing: the consignee, the date and the reference.",
+    }
+    for name, message in missing.items():
+        if restated is None or not getattr(restated, name).strip():
+            raise WasteRefused(message, field=name)
+    assert restated is not None  # noqa: S101 - nothing was missing
+    return restated
+
+
+def check_note(note: str) -> None:
+    """Raise WasteRefused for a release without a reason."""
+    if not note.strip():
+        raise WasteRefused("Write what was found and what was done about it.", field="note")
+
+
+def check_releases(*, person_id: int, pourer_ids: Collection[int | None], label: str) -> None:
+    """Raise WasteRefused where somebody would release what they poured themselves."""
+    if person_id in pourer_ids:
+        raise WasteRefused(f"You poured or reported what is wrong in {label}. Somebody else has to release it.")
+
+
+def check_may_leave(*, quarantine: Quarantine | None, why_not_known: str, label: str) -> None:
+    """Raise WasteRefused where a container may not be handed over."""
+    if quarantine is not None:
+        raise WasteRefused(f"{label} is in quarantine and stays. {quarantine.reason}", field="containers")
+    if why_not_known:
+        raise WasteRefused(
+            f"{label} stays. {why_not_known} Correct the pour, or put it in quarantine and have it classified.",
+            field="containers",
+        )
 
 
 def wrong_discharge(*, poured_code: str) -> str:

@@ -1,9 +1,10 @@
-"""What people do with waste: open containers, pour, release from quarantine, correct a level, hand over."""
+"""What people do with waste: open containers, pour, correct a level, hand over."""
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from labsys.database import DbSession
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Movement, Vessel, VesselKind
@@ -13,7 +14,11 @@ from labsys.people.permissions import Permission, require
 from labsys.quantities import show_volume
 from labsys.records import service as records
 from labsys.records.models import CodeKind
+from labsys.records.queries import zone
+from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
+from labsys.waste.contents import into_of
+from labsys.waste.meeting import solution_of
 from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, Quarantine, WasteContainer, WasteStream
 
 
@@ -50,14 +55,16 @@ def open_container(act: Act, *, stream_id: int, capacity_ul: int, place: str, op
 
 
 @act
-def pour(act: Act, *, container_id: int, poured: rules.Poured, poured_at: datetime) -> Pour:
-    """Record what was poured into a container from outside the book, such as a developer used once.
+def pour(act: Act, *, container_id: int, poured: rules.Poured, poured_at: datetime, is_done: bool = False) -> Pour:
+    """Pour something from outside the book into a container, such as a developer used once.
 
-    A wrong pour is recorded all the same, and the container is quarantined. Raises NotPermitted, NotFound or
-    LevelRefused.
+    What should not go in is stopped; `is_done` says that it was poured already, which is recorded and quarantines the
+    container. Raises NotPermitted, NotFound, Stopped or WasteRefused.
     """
     require(act.actor, Permission.POUR_WASTE)
-    made = pour_from(act, source=Account.FROM_OUTSIDE, container_id=container_id, poured=poured, poured_at=poured_at)
+    made = pour_from(
+        act, source=Account.FROM_OUTSIDE, container_id=container_id, poured=poured, poured_at=poured_at, is_done=is_done
+    )
     act.tell("waste.poured", about=made, facts=pour_facts(made))
     return made
 
@@ -70,19 +77,17 @@ def pour_from(
     poured: rules.Poured,
     poured_at: datetime,
     losses: Sequence[MovementLine] = (),
+    is_done: bool = False,
 ) -> Pour:
-    """Step: pour from a vessel or an account into a container, and quarantine it if that was wrong.
+    """Step: pour from a vessel or an account into a container, unless that would be wrong and is not done yet.
 
     `losses` go into the same movement, such as what the bath lost on film; together with the pour they must balance.
     """
     container = queries.container_or_raise(act.session, container_id, lock=True)
     rules.check_not_collected(collected_at=container.collected_at, label=container.label)
-    wrong = rules.wrong_pour(
-        poured_code=poured.waste_code,
-        stream_name=f"{container.stream.name} {container.label}",
-        stream_code=container.stream.code,
-        quarantined=container.quarantine is not None,
-    )
+    wrong = judged(act.session, container=container, poured=poured)
+    if wrong and not is_done:
+        raise rules.Stopped(wrong)
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = _moved(
         act,
@@ -91,6 +96,26 @@ def pour_from(
         lines=[MovementLine(source, -out), MovementLine(container.vessel, poured.volume_ul), *losses],
         happened_at=poured_at,
     )
+    return keep_pour(act, container=container, poured=poured, wrong=wrong, movement=movement, poured_at=poured_at)
+
+
+def judged(session: DbSession, *, container: WasteContainer, poured: rules.Poured) -> rules.WrongPour | None:
+    """Say what is wrong with a pour into a container as it is now, or None."""
+    product = None if poured.product_id is None else queries.product_or_raise(session, poured.product_id)
+    held = queries.contents(session, [container])[container.id]
+    return rules.wrong_pour(poured=poured, solution=solution_of(poured.kind, product), into=into_of(held))
+
+
+def keep_pour(
+    act: Act,
+    *,
+    container: WasteContainer,
+    poured: rules.Poured,
+    wrong: rules.WrongPour | None,
+    movement: Movement,
+    poured_at: datetime,
+) -> Pour:
+    """Step: write down a pour that was moved; a wrong one quarantines the container."""
     made = Pour(
         container_id=container.id,
         movement_id=movement.id,
@@ -101,12 +126,32 @@ def pour_from(
         recorded_by_id=act.actor.id,
     )
     act.session.add(made)
-    if wrong and container.quarantine is None:
-        container.quarantines.append(
-            Quarantine(reason=wrong.reason, advice=wrong.advice, started_at=poured_at, recorded_at=act.now)
-        )
+    if wrong:
+        hold(act, container, wrong=wrong, started_at=poured_at)
     act.session.flush()
     return made
+
+
+def hold(act: Act, container: WasteContainer, *, wrong: rules.WrongPour, started_at: datetime) -> None:
+    """Step: put a container in quarantine; one that is in it already may come to give off more."""
+    quarantine = container.quarantine
+    if quarantine is not None:
+        gases = dict.fromkeys(filter(None, (*quarantine.gas.split(", "), *wrong.gas.split(", "))))
+        quarantine.gas = ", ".join(gases)
+        quarantine.advice = wrong.advice if wrong.gas else quarantine.advice
+        return
+    day = to_local(started_at, zone=zone(act.session)).date()
+    container.quarantines.append(
+        Quarantine(
+            reason=wrong.reason,
+            advice=wrong.advice,
+            gas=wrong.gas,
+            started_at=started_at,
+            recorded_at=act.now,
+            due_on=day + timedelta(days=rules.QUARANTINE_DAYS),
+            poured_by_id=act.actor.id,
+        )
+    )
 
 
 def pour_facts(pour: Pour) -> dict[str, object]:
@@ -148,21 +193,6 @@ def discharge_from(
 
 
 @act
-def release_from_quarantine(act: Act, *, container_id: int, note: str) -> WasteContainer:
-    """End a quarantine, saying what was done. Raises NotPermitted, NotFound or WasteRefused."""
-    require(act.actor, Permission.KEEP_WASTE)
-    container = queries.container_or_raise(act.session, container_id, lock=True)
-    quarantine = container.quarantine
-    if quarantine is None:
-        raise rules.WasteRefused(f"{container.label} is not in quarantine.")
-    quarantine.released_at = act.now
-    quarantine.released_by_id = act.actor.id
-    quarantine.release_note = note
-    act.tell("container.released", about=container, facts={"note": note})
-    return container
-
-
-@act
 def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datetime) -> WasteContainer:
     """Set a container's level to what was found in it; the difference is put down as unexplained."""
     require(act.actor, Permission.KEEP_WASTE)
@@ -179,6 +209,8 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
         lines=[MovementLine(container.vessel, difference), MovementLine(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
     )
+    if why := queries.contents(act.session, [container])[container.id].why_not_known:
+        hold(act, container, wrong=rules.unknown_found(why), started_at=found_at)
     facts = {"found_ul": found_ul, "difference_ul": difference}
     act.tell("container.level_corrected", about=container, facts=facts)
     return container
@@ -220,6 +252,8 @@ def collect(
     for handed in sorted(handed_over, key=lambda handed: handed.container_id):
         container = queries.container_or_raise(act.session, handed.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
+        held = queries.contents(act.session, [container])[container.id]
+        rules.check_may_leave(quarantine=container.quarantine, why_not_known=held.why_not_known, label=container.label)
         line = _hand_over(act, collection=collection, container=container, handed=handed)
         facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
     act.tell(

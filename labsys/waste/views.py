@@ -8,11 +8,21 @@ from labsys.config import Config
 from labsys.database import db
 from labsys.forms import given
 from labsys.hazards.waste_codes import ATTRIBUTION
-from labsys.people.access import permits, this_act
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import show_volume
-from labsys.waste import pages, queries, rules, service
-from labsys.waste.forms import ContainerForm, ContainerLevelForm, PourForm, ReleaseForm, StreamForm, collect_form
+from labsys.waste import pages, quarantine, queries, rules, service
+from labsys.waste.contents import Contents, hazards_in
+from labsys.waste.forms import (
+    ContainerForm,
+    ContainerLevelForm,
+    PourForm,
+    QuarantineForm,
+    ReleaseForm,
+    StreamForm,
+    collect_form,
+)
+from labsys.waste.models import ReleaseKind, WasteContainer
 
 bp = Blueprint("waste", __name__)
 
@@ -24,7 +34,8 @@ COLLECTIONS_A_PAGE = 10
 def index() -> ResponseReturnValue:
     """Show the streams with their containers, and the collections, newest first."""
     before_id = request.args.get("before", type=row_key)
-    streams = pages.streams_with_containers(queries.streams(db.session), queries.containers_here(db.session))
+    held = queries.contents(db.session, queries.containers_here(db.session))
+    streams = pages.streams_with_containers(queries.streams(db.session), held.values())
     collections, older = cut_page(
         queries.collections(db.session, before_id=before_id, limit=COLLECTIONS_A_PAGE + 1), limit=COLLECTIONS_A_PAGE
     )
@@ -70,62 +81,101 @@ def open_container() -> ResponseReturnValue:
 @bp.route("/waste/containers/<int:container_id>", endpoint="container")
 @permits(Permission.SEE_LAB)
 def show_container(container_id: int) -> ResponseReturnValue:
-    """Show a container: what it takes, what it must not meet, what was poured in, its quarantines."""
+    """Show a container: what is in it, what it takes, what it must not meet, what was poured in, its quarantines."""
     config: Config = current_app.config["LABSYS"]
-    container = queries.container_or_raise(db.session, container_id)
+    container, held = _with_contents(container_id)
+    products = queries.products_of(db.session, container.stream.code)
     return render_template(
         "waste/container.html",
-        view=pages.view_of(container),
+        view=pages.view_of(held),
         container=container,
         scan_code=pages.scan_code(container, public_url=config.public_url),
-        takes=pages.taken_by(container.stream, products=queries.products_of(db.session, container.stream.code)),
+        takes=pages.taken_by(held, products=products),
+        hazards=hazards_in(held, going_in=products),
+        vent=rules.VENT,
         pours=queries.pours_into(db.session, container_id),
         collection_id=queries.collection_id_of(db.session, container_id),
     )
 
 
+def _with_contents(container_id: int) -> tuple[WasteContainer, Contents]:
+    container = queries.container_or_raise(db.session, container_id)
+    return container, queries.contents(db.session, [container])[container_id]
+
+
 @bp.route("/waste/containers/<int:container_id>/pour", methods=["GET", "POST"])
 @permits(Permission.POUR_WASTE)
 def pour(container_id: int) -> ResponseReturnValue:
-    """Show the form of a pour, or record it; a wrong one leads to the advice."""
-    container = queries.container_or_raise(db.session, container_id)
-    form = PourForm(waste_code=container.stream.code)
-    form.waste_code.choices = pages.code_choices(own=container.stream)
+    """Show the form of a pour, or record it. What should not go in is stopped first; once it is in, advice comes."""
+    container, held = _with_contents(container_id)
+    form = PourForm()
+    form.offer(said=pages.sayings(queries.products(db.session)), container=container)
+    stopped = None
     if form.validate_on_submit():
         with refusals(form):
-            made = service.pour(
-                this_act(form),
-                container_id=container_id,
-                poured=rules.Poured(given(form.what.data), str(form.waste_code.data), given(form.volume.amount)),
-                poured_at=given(form.poured_at.instant),
-            )
+            try:
+                made = service.pour(
+                    this_act(form),
+                    container_id=container_id,
+                    poured=form.poured,
+                    poured_at=given(form.poured_at.instant),
+                    is_done=bool(form.record_done.data),
+                )
+            except rules.Stopped as stop:
+                stopped = stop
+                raise
             if made.wrong_because:
                 flash(f"Recorded. {made.wrong_because} Do first what stands below.", "problem")
                 return redirect(url_for(".container", container_id=container_id), 303)
             return saved(f"{show_volume(made.volume_ul)} recorded.", ".container", container_id=container_id)
-    return form_page("waste/pour.html", form, view=pages.view_of(container), container=container)
+    return form_page("waste/pour.html", form, view=pages.view_of(held), container=container, stopped=stopped)
+
+
+@bp.route("/waste/containers/<int:container_id>/quarantine", methods=["GET", "POST"], endpoint="quarantine")
+@permits(Permission.KEEP_WASTE)
+def put_in_quarantine(container_id: int) -> ResponseReturnValue:
+    """Show the form that puts a container in quarantine, or do so."""
+    container, held = _with_contents(container_id)
+    form = QuarantineForm(reason=held.why_not_known)
+    if form.validate_on_submit():
+        with refusals(form):
+            quarantine.quarantine(this_act(form), container_id=container_id, reason=given(form.reason.data))
+            return saved(f"{container.label} is in quarantine.", ".container", container_id=container_id)
+    return form_page("waste/quarantine.html", form, container=container)
 
 
 @bp.route("/waste/containers/<int:container_id>/release", methods=["GET", "POST"])
-@permits(Permission.KEEP_WASTE)
+@permits(Permission.RELEASE_WASTE)
 def release(container_id: int) -> ResponseReturnValue:
-    """Show the form that ends a quarantine, or end it."""
-    container = queries.container_or_raise(db.session, container_id)
-    form = ReleaseForm()
+    """Show the form that ends a quarantine, or end it; then its new label is printed."""
+    container, held = _with_contents(container_id)
+    ways = quarantine.ways_out(db.session, container)
+    kinds = ways.kinds if ways else (ReleaseKind.RESTATED,)
+    products = queries.products_of(db.session, container.stream.code)
+    hazards = hazards_in(held, going_in=products)
+    form = ReleaseForm(kind=kinds[0], components="" if held.why_not_known else held.in_words, properties=hazards.codes)
+    form.offer(kinds=kinds, codes=pages.all_codes(first=container.stream.code))
     if form.validate_on_submit():
         with refusals(form):
-            released = service.release_from_quarantine(
-                this_act(form), container_id=container_id, note=given(form.note.data)
+            released = quarantine.release(
+                this_act(form),
+                container_id=container_id,
+                kind=ReleaseKind(form.kind.data),
+                note=given(form.note.data),
+                restated=form.restated,
             )
-            return saved(f"{released.label} is out of quarantine.", ".container", container_id=container_id)
-    return form_page("waste/release.html", form, container=container)
+            message = f"{released.label} is out of quarantine. Print its new label and stick it over the old one."
+            return saved(message, ".container", container_id=container_id)
+    is_own = ways is not None and current_person().id in ways.pourer_ids
+    return form_page("waste/release.html", form, container=container, ways=ways, is_own=is_own)
 
 
 @bp.route("/waste/containers/<int:container_id>/level", methods=["GET", "POST"])
 @permits(Permission.KEEP_WASTE)
 def correct_level(container_id: int) -> ResponseReturnValue:
     """Show the form that sets a container's level to what was found, or set it."""
-    container = queries.container_or_raise(db.session, container_id)
+    container, held = _with_contents(container_id)
+    container_was_held = container.quarantine is not None
     form = ContainerLevelForm()
     if form.validate_on_submit():
         with refusals(form):
@@ -136,8 +186,10 @@ def correct_level(container_id: int) -> ResponseReturnValue:
                 found_at=given(form.found_at.instant),
             )
             message = f"The book says {show_volume(corrected.vessel.level)} now. The difference is kept as unexplained."
+            if corrected.quarantine and not container_was_held:
+                flash(f"{corrected.quarantine.reason} It is in quarantine now.", "problem")
             return saved(message, ".container", container_id=container_id)
-    return form_page("waste/correct_level.html", form, view=pages.view_of(container), container=container)
+    return form_page("waste/correct_level.html", form, view=pages.view_of(held), container=container)
 
 
 @bp.route("/waste/collect", methods=["GET", "POST"])
@@ -162,7 +214,7 @@ def collect() -> ResponseReturnValue:
     return form_page(
         "waste/collect.html",
         form,
-        containers=[pages.view_of(container) for container in here],
+        containers=[pages.view_of(held) for held in queries.contents(db.session, here).values()],
         ticked=set(form.containers.data or request.args.getlist("container", type=row_key)),
         suggestion=suggestion,
     )

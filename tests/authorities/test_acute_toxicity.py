@@ -1,11 +1,11 @@
-"""Acute toxicity and water life against figures printed in the regulation and in worked examples of the UN."""
+"""Acute toxicity against the bounds printed in the regulation, water life against a worked example of the UN."""
 
 import math
 
 import pytest
 
 from labsys.hazards.mixtures import classify
-from labsys.hazards.mixtures.acute import category_of, mixture_ate
+from labsys.hazards.mixtures.acute import category_of
 from labsys.hazards.mixtures.model import Ate, Route
 from tests.hazards.making import plain
 
@@ -27,22 +27,6 @@ def test_a_category_reaches_up_to_its_printed_end_and_no_further(route, bound, c
     assert category_of(route=route, ate=math.nextafter(bound, math.inf) * 1.001) == above, source
     (hazard,) = classify([plain("x", 100, ates=(Ate(route, bound),))]).classes
     assert (hazard.name, hazard.category) == ("Acute Tox.", str(category))
-
-
-def oral(percent, ld50):
-    return plain(f"{percent} %", percent, ates=(Ate(Route.ORAL, ld50),))
-
-
-def test_the_printed_estimate_of_a_mixture_comes_out():
-    """UN ST/SG/AC.10/C.4/2008/23, example 3.1(a): 16 % of 1600, 4 % of 200 to 2000, 80 % of 3450 mg/kg: 1880 mg/kg."""
-    parts = [oral(16, 1600), oral(4, 200), oral(80, 3450)]
-    assert mixture_ate(parts, route=Route.ORAL) == pytest.approx(1880, abs=0.5)
-
-
-def test_the_printed_class_of_that_mixture_comes_out():
-    """UN ST/SG/AC.10/C.4/2008/23, example 3.1(a): Category 4."""
-    found = classify([oral(16, 1600), oral(4, 200), oral(80, 3450)])
-    assert [str(hazard) for hazard in found.classes] == ["Acute Tox. 4 H302"]
 
 
 def test_the_printed_class_for_water_life_comes_out_with_its_sum():

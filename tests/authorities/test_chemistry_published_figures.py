@@ -197,3 +197,16 @@ SPANS = [
 def test_a_printed_range_of_silver_lies_within_ours_which_begins_lower(row):
     """Coatings of today hold less than those of 1940: ours reaches down to them, and as high as any printed."""
     assert row.got.low < row.low < row.high <= row.got.high
+
+
+def test_crystals_of_sulfite_weigh_twice_what_dry_sulfite_does():
+    """Henley's Twentieth Century Formulas: 72 grains dry or 144 in crystals."""
+    assert hydrate_factor(salt=SALTS["sodium sulfite"], from_waters=0, to_waters=7) == pytest.approx(144 / 72, abs=0.01)
+
+
+def test_crystals_of_carbonate_weigh_more_than_an_old_book_prints():
+    """A disagreement, calculated from atomic weights: 286.14 / 105.99 is 2.70; Henley's Twentieth Century Formulas
+    prints 240 for 96 grains, 2.5. Ten waters are taken here; crystals lose some as they stand."""
+    factor = hydrate_factor(salt=SALTS["sodium carbonate"], from_waters=0, to_waters=10)
+    assert factor == pytest.approx(2.70, abs=0.005)
+    assert factor > 240 / 96 + 0.1

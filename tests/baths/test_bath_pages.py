@@ -12,9 +12,11 @@ from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.products.models import ProductIngredient
 from labsys.products.sheet import StatedIngredient
-from labsys.waste.models import Discharge, Pour
+from labsys.waste import service as waste
+from labsys.waste.models import Discharge, Pour, WasteKind
+from labsys.waste.rules import Poured
 from tests.support.lab import SmallLab
-from tests.support.pages import queries_of, send, text
+from tests.support.pages import queries_of, send, source, text
 
 
 @pytest.fixture
@@ -244,12 +246,20 @@ def test_the_right_container_warns_of_what_reacts_there_all_the_same(lab, techni
     container = lab.open_container("09 01 99")
     stop = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000)
     path = f"/baths/{stop.id}/dump"
-    assert "Mind:" not in text(technician.get(path))
+    warning = f"Acetic stop concentrate does not go into Used stop {container.label}, which holds Sulfite rinse."
     sulfite = StatedIngredient("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")
-    lab.add_product(SolutionKind.DEVELOPER, name="Sulfite rinse", waste_code="09 01 99", ingredients=[sulfite])
+    product = lab.add_product(
+        SolutionKind.DEVELOPER, name="Sulfite rinse", waste_code="09 01 99", ingredients=[sulfite]
+    )
+    assert warning not in text(technician.get(path))  # it is what is in the container that counts
+    rinse = Poured("rinse", "09 01 99", 500_000, kind=WasteKind.DEVELOPER, product_id=product.id)
+    waste.pour(lab.act("member"), container_id=container.id, poured=rinse, poured_at=lab.now)
     page = text(technician.get(path))
-    assert "Mind: Acid drives sulfur dioxide out of sulfite" in page
-    assert page.index(container.label) < page.index("Mind:") < page.index("Discharge to the foul sewer")
+    assert f"{warning} Acid drives sulfur dioxide out of sulfite" in page
+    answer = send(technician, path, container_id=container.id, volume="1 L")
+    assert answer.status_code == 422
+    assert "Stop. Do not pour." in text(answer)
+    assert lab.count(Pour) == 1
 
 
 @pytest.mark.sqlite_only
@@ -258,11 +268,15 @@ def test_a_wrong_container_is_warned_of_then_recorded_with_the_advice(lab, techn
     path = f"/baths/{fixer.id}/dump"
     page = text(technician.get(path))
     assert "No container for 09 01 04* stands here" in page
-    assert "It takes 09 01 01*, not 09 01 04*." in page
-    assert "Mind:" in page
-    answer = send(technician, path, container_id=wrong.id, volume="2.5 L")
+    said = f"Waste of code 09 01 04* does not go into Used developer {wrong.label}, which takes 09 01 01*."
+    assert said in page
+    stopped = send(technician, path, container_id=wrong.id, volume="2.5 L")
+    assert stopped.status_code == 422
+    assert "It was poured there already: record it" in source(stopped)
+    assert lab.count(Pour) == 0
+    answer = send(technician, path, container_id=wrong.id, volume="2.5 L", record_done="y")
     assert answer.status_code == 303
-    assert "Leave the cap loose" in text(technician.get(answer.location))
+    assert "Never seal it" in text(technician.get(answer.location))
     (pour,) = lab.session.execute(select(Pour)).scalars()
     assert "was poured into Used developer" in pour.wrong_because
 
@@ -354,7 +368,7 @@ def test_a_bath_whose_place_was_taken_waits_to_be_dumped(lab, technician, fixer)
 def test_a_container_in_quarantine_is_not_suggested(lab, technician, fixer):
     held = lab.open_container()
     stop = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000)
-    lab.dump(stop, held, volume_ml=1_000)
+    lab.dump(stop, held, volume_ml=1_000, is_done=True)
     page = technician.get(f"/baths/{fixer.id}/dump").get_data(as_text=True)
-    assert "It is in quarantine." in page
+    assert "is in quarantine. Use another container" in page
     assert not re.search(rf'value="{held.id}" checked', page)

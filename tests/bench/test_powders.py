@@ -95,7 +95,7 @@ def test_the_silver_nitrate_test_takes_distilled_water(member):
     assert "375 mL distilled water to begin with" in told
     assert "made up with cold distilled water" in told
     assert "its chloride takes the silver" in told
-    assert "3.75 g" in told, "a process-list post, 2008, prints 3.75 g for 500 mL"
+    assert "3.75 g" in told, "calculated from 7.5 g a litre"
 
 
 def test_a_jar_that_the_formula_does_not_ask_for_is_named(member):

@@ -60,7 +60,7 @@ def test_a_cylinder_keeps_the_limits_of_its_standard(row):
 
 @pytest.mark.parametrize("standard", list(Standard))
 def test_class_b_limits_are_as_a_rule_twice_class_a(standard):
-    """A supplier's statement; it holds on every row of both tables."""
+    """Common practice, no source; it holds on every row of both tables."""
     assert all(row.class_b_ml == pytest.approx(2 * row.class_a_ml) for row in LIMITS[standard].values())
 
 

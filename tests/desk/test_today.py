@@ -23,7 +23,7 @@ from labsys.quantities import UL_PER_ML
 from labsys.store import service as store
 from labsys.store.rules import Noted
 from labsys.waste import service as waste
-from labsys.waste.models import WasteContainer
+from labsys.waste.models import WasteContainer, WasteKind
 from labsys.waste.rules import Poured
 from tests.conftest import Content
 from tests.desk.conftest import Look
@@ -38,8 +38,9 @@ def pour(lab: SmallLab, container: WasteContainer, *, volume_ml: int, code: str 
     waste.pour(
         lab.act("technician"),
         container_id=container.id,
-        poured=Poured("used fixer from a visitor", code, volume_ml * UL_PER_ML),
+        poured=Poured("used fixer from a visitor", code, volume_ml * UL_PER_ML, kind=WasteKind.FIXER),
         poured_at=lab.now,
+        is_done=True,
     )
 
     # Before there is a lab
@@ -213,7 +214,7 @@ def test_a_container_in_quarantine_says_why(look: Look, lab: SmallLab) -> None:
     pour(lab, container, volume_ml=500, code="09 01 01*")
     (row,) = duties(look("technician"))
     assert row.what == f"Used fixer {container.label}"
-    assert row.why.startswith("now In quarantine: Waste of code 09 01 01* was poured into Used fixer")
+    assert row.why.startswith("In quarantine, decide by 9 Mar 2026: Waste of code 09 01 01* was poured into Used fixer")
 
 
 @pytest.mark.sqlite_only

@@ -58,7 +58,7 @@ def test_a_label_says_all_a_person_at_the_bath_needs(data, read_back):
         "Wear and use Nitrile gloves or tongs",
         "Keep away from Acids: sulfur dioxide",
         "Into the fixer container, W-07 List of Waste 09 01 04*",
-        "In the eyes: rinse now, lids apart, 20 minutes.",
+        "In the eyes: rinse at once, lids held apart, 20 minutes.",
         "The SDS comes first.",
         "Page 1 of 1",
         "Record 1,204 · 3f9a0c… · Issued Friday 15 May 2026, 09:12 by Ελένη Παπαδοπούλου · Quarry Street Darkroom",

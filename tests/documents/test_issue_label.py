@@ -16,9 +16,11 @@ from labsys.documents.service import issue_document
 from labsys.people.permissions import NotPermitted
 from labsys.products.hazards import hazards_of
 from labsys.products.models import ProductIngredient
+from labsys.products.service import change_product
 from labsys.records import queries as records
 from labsys.records.models import IssuedDocument, RecordEntry
 from tests.documents.issuing import IN_MARCH, PUBLIC, documents, label_data, label_path
+from tests.support.lab import product_entry
 from tests.support.pages import hidden_field, send, source
 
 
@@ -52,6 +54,18 @@ def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record
         *(f"{code} {said}" for code, said in hazards.label.hazard_statements),
     ):
         assert words in printed.text, words
+
+
+def test_what_is_not_stated_is_printed_on_both_labels(lab, technician, read_back):
+    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=1_000)
+    bare = product_entry(SolutionKind.DEVELOPER, density_mg_per_ml=None)
+    change_product(lab.act("technician"), product_id=bath.product_id, sheet=bare)
+    for address, typed in (
+        (label_path(bath), {}),
+        ("/documents/labels", {"label": f"bath-{bath.id}", "size": "2 × 2", "first": "1"}),
+    ):
+        printed = read_back(technician.get(send(technician, address, typed).headers["Location"]).data)
+        assert "No density is stated: 1 to 1.45 g/mL is assumed" in printed.text, address
 
 
 def test_a_sensitiser_leads_with_skin_protection_where_the_dilution_is_not_classified(lab, technician, read_back):

@@ -13,6 +13,7 @@ from labsys.people.permissions import NotPermitted
 from labsys.records import queries as records
 from labsys.timetable.period import Period
 from labsys.waste import service as waste
+from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 from tests.documents.issuing import IN_MARCH, MARCH, PUBLIC, documents, log_data
 from tests.support.pages import queries_of, send, source
@@ -32,15 +33,16 @@ def month(lab):
     fixer, developer = lab.open_container("09 01 04*"), lab.open_container("09 01 01*")
     lab.dump(line[Place.FIXER], fixer, volume_ml=2_480)
     lab.dump(line[Place.STOP], None, volume_ml=2_500)
-    for container, what, code in (
-        (developer, "PQ developer 1+9, used once", "09 01 01*"),
-        (developer, "Fixer by mistake", "09 01 04*"),
+    for container, what, code, kind in (
+        (developer, "PQ developer 1+9, used once", "09 01 01*", WasteKind.DEVELOPER),
+        (developer, "Fixer by mistake", "09 01 04*", WasteKind.FIXER),
     ):
         waste.pour(
             Act(lab.session, by=lab.person("member"), now=lab.now),
             container_id=container.id,
-            poured=Poured(what, code, 600_000),
+            poured=Poured(what, code, 600_000, kind=kind),
             poured_at=lab.tick(),
+            is_done=True,
         )
     waste.collect(
         Act(lab.session, by=technician, now=lab.now),

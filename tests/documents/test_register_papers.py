@@ -5,7 +5,7 @@ import pytest
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.documents.document import WholeLab
-from labsys.documents.first_aid import FIRST_AID
+from labsys.documents.first_aid import FIRST_AID_CARD
 from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice
 from labsys.documents.label_sheet.drawn import GRIDS, SMALLEST, LabelFacts, LabelSheetData, Layout, draw
 from labsys.documents.page import Paper
@@ -58,7 +58,7 @@ def test_the_register_prints_every_row_with_hazards_place_and_confirmation(lab, 
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_the_first_aid_card_is_one_page_in_big_type_and_names_what_is_here(lab, on, read_back, paper):
-    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), on(paper))))
+    found = read_back(FIRST_AID_CARD.draw(FIRST_AID_CARD.collect(lab.session, WholeLab(), on(paper))))
     assert len(found.pages) == 1
     assert max(size for size, text in found.texts() if "Rinse. 20 minutes." in text) >= 18
     assert "Front desk 01632 960000" in found.text
@@ -74,7 +74,7 @@ def test_the_card_says_where_help_is_and_stays_one_page_when_all_is_stated_at_le
     names = ("first_aider", "eyewash", "spill_kit", "hospital", "telephone", "out_of_hours", "address")
     for number, name in enumerate(names[:-1]):
         setattr(told, name, f"{number} round the corner and up the stairs, " * 5)
-    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), now)))
+    found = read_back(FIRST_AID_CARD.draw(FIRST_AID_CARD.collect(lab.session, WholeLab(), now)))
     assert len(found.pages) == 1
     assert all(f"{number} round the corner" in found.text for number in range(6))
     assert found.text.count("not stated: ask the lab's manager") == 1  # the address
@@ -84,7 +84,7 @@ def test_the_card_says_where_help_is_and_stays_one_page_when_all_is_stated_at_le
 def test_without_an_emergency_line_the_card_says_so(lab, on, read_back):
     now = on()
     records.the_lab(lab.session).emergency = ""
-    found = read_back(FIRST_AID.draw(FIRST_AID.collect(lab.session, WholeLab(), now)))
+    found = read_back(FIRST_AID_CARD.draw(FIRST_AID_CARD.collect(lab.session, WholeLab(), now)))
     assert "No emergency line is entered" in found.text
 
 

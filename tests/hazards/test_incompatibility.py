@@ -25,7 +25,7 @@ GASES = [
 def test_a_pair_that_frees_a_gas_names_it(a, b, gas, reaction):
     found = conflict(a, b)
     assert gas in found.gas, reaction
-    assert "out" in found.do_first
+    assert "Out, door shut." in found.do_first
 
 
 @pytest.mark.parametrize(

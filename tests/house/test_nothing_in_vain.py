@@ -38,7 +38,6 @@ WAITING: dict[str, tuple[int, str]] = {
     "hazards.gases.in_closed_room": (10, "gas release: the caution for a dangerous pair"),
     "hazards.gases.with_acid": (10, "gas release: the caution for a dangerous pair"),
     "hazards.gases.with_alkali": (10, "gas release: the caution for a dangerous pair"),
-    "hazards.mixtures.classify.blend": (10, "a container is what was poured into it"),
     "hazards.retention.keep_until": (13, "periods of keeping by kind of record"),
     "hazards.retention.next_extraction_test": (12, "examination of local exhaust, due dates"),
 }

@@ -3,6 +3,7 @@
 import csv
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -28,7 +29,7 @@ from labsys.store import service as store
 from labsys.store.rules import Noted
 from tests.support.assessing import begin
 from tests.support.lab import HYDROQUINONE, SmallLab, product_entry
-from tests.support.pages import source
+from tests.support.pages import source, text
 from tests.support.safety import SHEET, add_sheet
 
 WATER = 6_000
@@ -66,6 +67,8 @@ def _newer_sds(lab: SmallLab, product: Product) -> None:
     add_sheet(lab, product.id, content=SHEET, issued_on=date(2026, 2, 1))
 
 
+CARBONATE = StatedIngredient("potassium carbonate", "584-08-7", 100_000, 150_000, "Skin Irrit. 2 H315")
+UNWEIGHTED = StatedIngredient("a biocide", "12225-21-7", 1_000, 2_000, "Aquatic Acute 1 H400; Aquatic Chronic 1 H410")
 STRONG = [StatedIngredient(HYDROQUINONE.name, HYDROQUINONE.cas, 80_000, 100_000, HYDROQUINONE.classification)]
 STATES: dict[str, tuple[dict[str, Any], Callable[[SmallLab, Product], None] | None]] = {
     "as it should be": ({}, None),
@@ -80,6 +83,17 @@ STATES: dict[str, tuple[dict[str, Any], Callable[[SmallLab, Product], None] | No
     "a chosen reading": ({"ingredients": STRONG}, _chosen),
     "an interim approval": ({}, _interim),
     "a newer SDS on file": ({}, _newer_sds),
+    "a range of density": ({"density_mg_per_ml": 950, "density_high_mg_per_ml": 1_400}, None),
+    "a pH that stays extreme": ({"ph_low_milli": 13_000, "ph_high_milli": 13_500}, None),
+    "a pH that may stay extreme": ({"ph_low_milli": 12_000, "ph_high_milli": 12_000}, None),
+    "a pH as used": ({"dilutions": [StatedDilution(WATER, "film", 10_500, 11_600)]}, None),
+    "a mild pH": ({"ingredients": [CARBONATE], "ph_low_milli": 10_200, "ph_high_milli": 10_200}, None),
+    "no pH for a base": ({"ingredients": [CARBONATE]}, None),
+    "no M-factor": ({"ingredients": [UNWEIGHTED]}, None),
+    "a share of unknown toxicity": ({"unknown_toxicity_ppm": 120_000}, None),
+    "an ingredient without classes": ({"ingredients": [replace(CARBONATE, classification="")]}, None),
+    "a flash point": ({"flash_point_milli_c": 40_000}, None),
+    "an estimate of toxicity": ({"ingredients": [replace(HYDROQUINONE, ate_dermal_milli=5_000)]}, None),
 }
 
 
@@ -166,10 +180,29 @@ def test_every_page_and_paper_gives_the_dilution_the_same_statements(lab: SmallL
     }
     assert said == dict.fromkeys(said, expected(hazards))
     plan = read(f"/plan?process_id={process.id}&size=120&count=1&blank=1")
-    for code, text in hazards.statements:
-        assert text.replace("'", "’") in plan or text in plan or code == "EUH210", text
+    for code, words in hazards.statements:
+        assert words.replace("'", "’") in plan or words in plan or code == "EUH210", words
     for page in (plan, read(f"/documents/bath-label/{bath.id}"), _register_row(technician)["Signal word"]):
         assert not hazards.label.signal_word or hazards.label.signal_word.lower() in page.lower()
+
+
+@pytest.mark.sqlite_only
+def test_every_page_and_paper_tells_what_is_not_known_of_it(lab: SmallLab, client_as, product: Product):
+    hazards = hazards_of(product, water_parts_milli=WATER)
+    bath, process = lab.session.query(Bath).one(), lab.session.query(Process).one()
+    technician = client_as("technician")
+    pages = {
+        "bath page": f"/baths/{bath.id}",
+        "product page": f"/store/products/{product.id}",
+        "bath label": f"/documents/bath-label/{bath.id}",
+        "sheet of labels": f"/documents/labels?label=bath-{bath.id}&size=105+×+148+mm",
+        "plan": f"/plan?process_id={process.id}&size=120&count=1&blank=1",
+        "register": "/register?q=The+developer",
+    }
+    told = {name: text(technician.get(address)) for name, address in pages.items()}
+    told["register as CSV"] = _register_row(technician)["Not known, or assumed"]
+    silent = [(name, point) for name, page in told.items() for point in hazards.declared_unknown if point not in page]
+    assert silent == []
 
 
 @pytest.mark.sqlite_only

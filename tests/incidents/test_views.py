@@ -1,9 +1,13 @@
+from dataclasses import replace
+
 import pytest
 
 from labsys.incidents import queries
 from labsys.incidents.models import Incident
+from labsys.mail import service as outbox
+from labsys.mail.models import OutgoingMail
 from labsys.people.models import Role
-from tests.support.pages import queries_of, send, source
+from tests.support.pages import queries_of, send, source, text
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -25,8 +29,8 @@ def test_only_the_reporter_and_the_adviser_ever_see_who_was_hurt(client_as, repo
 
 def test_what_to_do_first_stands_before_the_first_question(client_as):
     page = source(client_as("member").get("/incidents/report"))
-    assert page.index("Rinse first. 20 minutes for eyes.") < page.index("Front desk 01632 960000")
-    assert page.index("Front desk 01632 960000") < page.index("What was it?")
+    assert page.index("Eyes: Rinse. 20 minutes.") < page.index('href="tel:999"') < page.index('href="tel:01632960000"')
+    assert page.index('href="tel:01632960000"') < page.index("What was it?")
     assert "Section 4 of the supplier&#39;s SDS" in page or "Section 4 of the supplier's SDS" in page
 
 
@@ -101,3 +105,39 @@ def test_the_list_goes_on_by_key_and_costs_the_same_however_long(lab, client_as,
     page = source(client.get(f"/incidents?before={first[-1].id}"))
     assert "Spill number 3." in page
     assert "Spill number 4." not in page
+
+
+TOLD = "NOBODY HAS BEEN TOLD. Ring 999 if anybody is hurt or it burns, and here Front desk 01632 960000"
+
+
+def test_nobody_has_been_told_until_a_mail_has_left_or_it_is_closed(lab, client_as, report):
+    client = client_as("member")
+    answer = send(client, "/incidents/report", **SPLASH)
+    page = client.get(answer.location)
+    assert text(page).count(TOLD) == 2  # what was just done, and what stands on the page
+    assert 'href="tel:01632960000"' in source(page)
+    assert "no mail server" in text(page)
+    queued = lab.session.query(OutgoingMail).all()
+    assert {mail.person.name for mail in queued} == {lab.person(role).name for role in ("safety adviser", "manager")}
+    assert not any(NAME in mail.subject + mail.body for mail in queued)
+    assert TOLD in text(client.get(answer.location))
+    outbox.note_sent(lab.session, mail_id=queued[0].id, now=lab.tick())
+    page = text(client.get(answer.location))
+    assert "NOBODY HAS BEEN TOLD" not in page
+    assert "Written about by mail, first" in page
+    assert "Ring 999. Help here: Front desk 01632 960000" in page
+
+
+def test_a_report_with_a_mail_server_that_has_not_taken_it_says_so(app, lab, client_as, report):
+    made = report()
+    told = app.config["LABSYS"]
+    app.config["LABSYS"] = replace(told, mail_server="mail.example.org", mail_from="lab@example.org")
+    try:
+        page = text(client_as("member").get(f"/incidents/{made.id}"))
+    finally:
+        app.config["LABSYS"] = told
+    assert TOLD in page
+    assert "has not left yet" in page
+    do_close = {"changed": "A mat by the sink"}
+    assert send(client_as("safety adviser"), f"/incidents/{made.id}/close", **do_close).status_code == 303
+    assert "NOBODY HAS BEEN TOLD" not in text(client_as("member").get(f"/incidents/{made.id}"))

@@ -29,6 +29,7 @@ from labsys.store import queries as store
 from labsys.store import service as store_service
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
+from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 from tests.conftest import Templates
 from tests.support.lab import SmallLab
@@ -92,14 +93,14 @@ class LabLife(RuleBasedStateMachine):
     def open_container(self, code: str, ml: int) -> None:
         self.lab.open_container(code, capacity_ml=ml * 3)
 
-    @rule(ml=some_ml, to_sewer=st.booleans(), data=st.data())
-    def dump(self, ml: int, to_sewer: bool, data: st.DataObject) -> None:
+    @rule(ml=some_ml, to_sewer=st.booleans(), is_done=st.booleans(), data=st.data())
+    def dump(self, ml: int, to_sewer: bool, is_done: bool, data: st.DataObject) -> None:
         here, containers = bath_queries.baths_here(db.session), waste_queries.containers_here(db.session)
         if not here or not (containers or to_sewer):
             return
         bath = data.draw(st.sampled_from(here))
         container = None if to_sewer else data.draw(st.sampled_from(containers))
-        self._try(lambda: self.lab.dump(bath, container, volume_ml=ml))
+        self._try(lambda: self.lab.dump(bath, container, volume_ml=ml, is_done=is_done))
 
     @rule(data=st.data())
     def undo_mixing(self, data: st.DataObject) -> None:
@@ -110,18 +111,19 @@ class LabLife(RuleBasedStateMachine):
                 lambda: baths.undo_mixing(Act(db.session, by=self.technician, now=self.lab.tick()), bath_id=bath_id)
             )
 
-    @rule(ml=some_ml, data=st.data())
-    def pour(self, ml: int, data: st.DataObject) -> None:
+    @rule(ml=some_ml, is_done=st.booleans(), data=st.data())
+    def pour(self, ml: int, is_done: bool, data: st.DataObject) -> None:
         containers = waste_queries.containers_here(db.session)
         if containers:
             container_id = data.draw(st.sampled_from([one.id for one in containers]))
-            poured = Poured(what="one-shot developer", waste_code="09 01 01*", volume_ul=ml * UL_PER_ML)
+            poured = Poured("one-shot developer", "09 01 01*", ml * UL_PER_ML, kind=WasteKind.DEVELOPER)
             self._try(
                 lambda: waste.pour(
                     Act(db.session, by=self.technician, now=self.lab.tick()),
                     container_id=container_id,
                     poured=poured,
                     poured_at=self.lab.now,
+                    is_done=is_done,
                 )
             )
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from labsys.chemistry.care import SolutionKind
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product, ProductIngredient
 from labsys.products.rules import (
@@ -81,7 +82,9 @@ def test_euh208_names_the_sensitiser_and_not_its_neighbours():
     content = {"low_ppm": 10_000, "high_ppm": 20_000, "specific_limits": ""}
     sensitiser = ProductIngredient(name="metol", cas="55-55-0", classification="Skin Sens. 1 H317", **content)
     other = ProductIngredient(name="sodium carbonate", cas="497-19-8", classification="Eye Irrit. 2 H319", **content)
-    product = Product(name="PQ", h_codes="EUH208", ingredients=[other, sensitiser], version=1)
+    product = Product(
+        name="PQ", kind=SolutionKind.DEVELOPER, h_codes="EUH208", ingredients=[other, sensitiser], version=1
+    )
     label = hazards_of(product).label
     ((_code, text),) = label.euh_statements
     assert "metol" in text

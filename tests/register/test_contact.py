@@ -15,6 +15,7 @@ from labsys.database import db
 from labsys.quantities import UL_PER_ML
 from labsys.register.contact import ESTIMATE, Sought, people_in_contact, statement
 from labsys.waste import service as waste
+from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 from tests.support.lab import ACETIC_ACID, START
 from tests.support.pages import page_at
@@ -79,7 +80,7 @@ def test_a_pour_by_hand_of_its_waste_counts_as_what_it_is(lab):
     waste.pour(
         lab.act("member"),
         container_id=lab.open_container("09 01 99").id,
-        poured=Poured("stop bath from a tray", "09 01 99", 500 * UL_PER_ML),
+        poured=Poured("stop bath from a tray", "09 01 99", 500 * UL_PER_ML, kind=WasteKind.STOP),
         poured_at=lab.now,
     )
     assert found(lab, since(lab, cas=ACID)) == {"Łukasz Żak": {"poured waste of its code": 1}}

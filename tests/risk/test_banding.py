@@ -104,7 +104,7 @@ def test_a_dilution_is_assessed_by_calculation_and_the_bottle_by_its_sds():
     assert bottle.codes == ("H317", "H341", "H351")
     assert "H341" not in bath.codes  # 0.5 % is below the 1 % of CLP Annex I Table 3.5.2 (from memory)
     assert bath.sensitisers == ("hydroquinone",)
-    assert bath.codes_from.endswith("an estimate.")
+    assert bath.codes_from.endswith("an estimate. 1 thing not known or assumed.")  # its density
 
 
 def test_without_ingredients_a_dilution_keeps_the_codes_of_the_bottle():

@@ -19,7 +19,7 @@ def test_an_assessment_from_its_draft_to_its_next_version(lab, process, clock, t
     assert begun.location == f"{path}/change"
     prefilled = as_it_stands(form_of(source(technician.get(begun.location))))
     assert "develop in PQ liquid concentrate 1+6" in prefilled["task"]
-    assert "rinse at once with plenty of water, 20 minutes" in prefilled["first_aid"]
+    assert "rinse at once, lids held apart, 20 minutes" in prefilled["first_aid"]
     assert "09 01 01*" in prefilled["disposal"]
     assert "Tongs, or gloves changed when splashed" in prefilled["controls_protection"]
     assert member.get(path).status_code == 404  # a draft is not for reading

@@ -134,6 +134,14 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
             "ages": [StatedAge(Holding.TANK, 24 * 60, SOURCE), StatedAge(Holding.TRAY, 24 * 7, SOURCE)],
         },
     }
+    entries[SolutionKind.WASH_AID] = {
+        "name": "Sulfite wash aid",
+        "waste_code": "09 01 99",
+        "h_codes": "",
+        "density_mg_per_ml": 1_100,
+        "ingredients": [StatedIngredient("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")],
+        "dilutions": [StatedDilution(9_000, "fibre paper")],
+    }
     common = {"supplier": "Made-up Supplies", "kind": kind, "sds_date": date(2025, 5, 1)}
     return ProductSheet(**{**common, **entries[kind], **changes})
 
@@ -323,13 +331,14 @@ class SmallLab:
             opened_at=self.now,
         )
 
-    def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int) -> Bath:
+    def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int, is_done: bool = False) -> Bath:
         return baths.dump_bath(
             self.act("technician"),
             bath_id=bath.id,
             container_id=container.id if container else None,
             volume_ul=volume_ml * UL_PER_ML,
             dumped_at=self.now,
+            is_done=is_done,
         )
 
     def add_process(self) -> Process:

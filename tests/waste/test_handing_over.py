@@ -4,7 +4,7 @@ from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.waste.models import Collection
 from tests.support.pages import send, source
-from tests.waste.sending import NOTE, RIGHT, WRONG, L, pour_path
+from tests.waste.sending import NOTE, RIGHT, L, pour_path
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -102,12 +102,6 @@ def test_a_collected_container_is_not_handed_over_again_nor_poured_into(lab, tec
     page = source(technician.get(f"/waste/containers/{full.id}"))
     assert "See the collection" in page
     assert "Pour into it" not in page
-
-
-def test_a_quarantined_container_is_handed_over_with_a_word_to_the_carrier(lab, technician, full):
-    send(technician, pour_path(full), **WRONG)
-    assert "Tell the carrier what is in it" in source(technician.get("/waste/collect"))
-    assert hand_over(technician, full).status_code == 303
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from labsys.people.permissions import Permission
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
+from labsys.waste.rules import Stopped
 
 _USES_A_PAGE = 25
 
@@ -76,31 +77,33 @@ def check(bath_id: int) -> ResponseReturnValue:
 def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
-    containers = waste.containers_here(db.session)
-    into = pages.destinations(
-        product=bath.product,
-        containers=containers,
-        products=waste.products_of(db.session, *{container.stream.code for container in containers}),
-        sewer_value=SEWER,
-    )
+    held = waste.contents(db.session, waste.containers_here(db.session))
+    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER)
     suggested = into.right[0].value if len(into.right) == 1 else None
     form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
+    stopped = None
     if form.validate_on_submit():
         with refusals(form):
-            service.dump_bath(
-                this_act(form),
-                bath_id=bath_id,
-                container_id=form.container_id.data or None,
-                volume_ul=given(form.volume.amount),
-                dumped_at=given(form.when.instant),
-            )
+            try:
+                service.dump_bath(
+                    this_act(form),
+                    bath_id=bath_id,
+                    container_id=form.container_id.data or None,
+                    volume_ul=given(form.volume.amount),
+                    dumped_at=given(form.when.instant),
+                    is_done=bool(form.record_done.data),
+                )
+            except Stopped as stop:
+                stopped = stop
+                raise
             destination = into.of(form.container_id.data)
             if destination.warning:
                 flash(f"{destination.warning} {destination.advice}".strip(), "problem")
             return saved(f"{bath.name} {bath.code} is dumped.", ".show", bath_id=bath_id)
     low, high = rules.silver_mg(bath=bath)
-    return form_page("baths/dump.html", form, bath=bath, into=into, silver_low_mg=low, silver_high_mg=high)
+    silver = {"silver_low_mg": low, "silver_high_mg": high}
+    return form_page("baths/dump.html", form, bath=bath, into=into, stopped=stopped, **silver)
 
 
 @bp.route("/baths/<int:bath_id>/put-in-service", methods=["POST"])

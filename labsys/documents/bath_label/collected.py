@@ -72,6 +72,7 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
         signal_word=hazards.label.signal_word,
         statements=tuple(_statements(product, hazards)),
         precautions=tuple(f"{code} {text}" for code, text in hazards.label.precautionary_statements),
+        not_known=hazards.not_known,
         ingredients=tuple(_ingredients(hazards)),
         skin_protection="; ".join(map(_in_words, hands)),
         protective_equipment=(*(() if hands else (HOUSE_RULE,)), *map(_in_words, others)),

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from labsys.documents.occasion import EMERGENCY
 from labsys.documents.page import Issue
 from labsys.drawing.pictograms import Pictogram
+from labsys.hazards.first_aid import ON_A_LABEL
 from labsys.hazards.label import NOT_CLASSIFIED
 from labsys.waste.meeting import Apart
 
@@ -27,10 +27,10 @@ class BathLabelData:
 
     `statements` are the H and EUH statements in full, `precautions` the P statements. `classified` is false when the
     dilution works out as not hazardous: the label then says so in words, and still prints every statement given.
-    `skin_protection` is what the hazards ask for on the hands, empty where they ask for nothing;
-    `protective_equipment` is everything else. Of `emergency`, at least one line, the first is set in heavier type.
-    `capacity` is what it takes when fresh; `when_printed` how good it was when the label was made.
-    `apart` tells on the page in full what `keep_from` says in short.
+    `not_known` tells what nobody stated, and what was assumed. `skin_protection` is what the hazards ask for on the
+    hands, empty where they ask for nothing; `protective_equipment` is everything else. Of `emergency`, at least one
+    line, the first is set in heavier type. `capacity` is what it takes when fresh; `when_printed` how good it was when
+    the label was made. `apart` tells on the page in full what `keep_from` says in short.
     """
 
     issue: Issue
@@ -49,13 +49,14 @@ class BathLabelData:
     signal_word: str = ""
     statements: tuple[str, ...] = ()
     precautions: tuple[str, ...] = ()
+    not_known: tuple[str, ...] = ()
     ingredients: tuple[LabelIngredient, ...] = ()
     skin_protection: str = ""
     protective_equipment: tuple[str, ...] = ()
     keep_from: tuple[str, ...] = ()
     waste: str = ""
     waste_code: str = ""
-    emergency: tuple[str, ...] = EMERGENCY
+    emergency: tuple[str, ...] = ON_A_LABEL
     apart: tuple[Apart, ...] = ()
 
     @property

@@ -197,6 +197,7 @@ def _sections(data: BathLabelData, size: float) -> list[list[Flowable]]:
         ("Wear and use", data.wear),
         ("Keep away from", data.keep_from),
         ("Waste", tuple(filter(None, (data.waste, data.waste_code and f"List of Waste {data.waste_code}")))),
+        ("Not known, or assumed", data.not_known),
         ("Contains", (contents,) if contents else ()),
         ("Precautions", data.precautions),
     )

@@ -10,25 +10,24 @@ from labsys.documents.label_sheet.drawn import GRIDS, LabelFacts, LabelSheetData
 from labsys.documents.occasion import Occasion
 from labsys.documents.rules import DocumentRefused
 from labsys.drawing.pictograms import Pictogram
-from labsys.hazards.label import LabelElements, from_h_codes
-from labsys.hazards.nations import rules_of
+from labsys.hazards.first_aid import RINSE_NOW
+from labsys.hazards.label import LabelElements
 from labsys.hazards.waste_codes import waste_code
+from labsys.lab.emergency import emergency_of
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import show_volume
 from labsys.register import queries as register
-from labsys.register.queries import Holdings
 from labsys.store.models import Bottle
 from labsys.waste import queries as waste
-from labsys.waste.meeting import groups_of_stream
-from labsys.waste.models import WasteContainer
+from labsys.waste.contents import Contents, ContentsHazards, hazards_in
+from labsys.waste.meeting import groups_in
+from labsys.waste.rules import VENT
 
-RINSE = "Eyes or skin: rinse now, 20 minutes."  # published advice ranges from 10 to 20; from memory
 _LABEL_BASIS = {
     "bottle": "As the SDS of the product has it; the SDS comes first.",
     "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
-    "container": "Estimate, from the products whose used solution goes in; used solution holds more than that.",
 }
 
 
@@ -59,7 +58,10 @@ def everything_to_label(session: DbSession, occasion: Occasion) -> tuple[Stuck, 
     return (
         *(_bottle(bottle, products[bottle.product_id], occasion) for bottle in holdings.bottles),
         *(_bath(bath, products[bath.product_id], occasion) for bath in holdings.baths),
-        *(_container(container, holdings, occasion) for container in waste.containers_here(session)),
+        *(
+            _container(held, holdings.products, occasion)
+            for held in waste.contents(session, waste.containers_here(session)).values()
+        ),
     )
 
 
@@ -96,7 +98,8 @@ def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
         called=product.name,
         name=product.name,
         lines=(product.supplier, ", ".join(filter(None, (lot, keep)))),
-        label=hazards_of(product).label,
+        label=(hazards := hazards_of(product)).label,
+        not_known=hazards.declared_unknown,
         notes=(f"Waste, once used: {product.waste_code}",),
         holds_ul=bottle.vessel.capacity if product.powder_mg_per_l is None else None,
     )
@@ -114,29 +117,60 @@ def _bath(bath: Bath, product: Product, occasion: Occasion) -> Stuck:
         name=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
         lines=(product.name, f"{bath.line.name}, {bath.place}. Mixed {occasion.day(bath.mixed_at)}"),
         label=hazards.label,
+        not_known=hazards.declared_unknown,
         notes=(*skin, f"Waste: {product.waste_code}"),
         holds_ul=bath.vessel.capacity,
     )
 
 
-def _container(container: WasteContainer, holdings: Holdings, occasion: Occasion) -> Stuck:
-    stream, capacity = container.stream, container.vessel.capacity
-    going_in = [product for product in holdings.products if product.waste_code == stream.code]
-    apart = keep_away(groups_of_stream(code=stream.code, products=going_in))
+def _container(contents: Contents, products: Sequence[Product], occasion: Occasion) -> Stuck:
+    """What is in it, not what its code says; in quarantine that stands across it before anything else."""
+    container = contents.container
+    stream, capacity, code = container.stream, container.vessel.capacity, container.code
+    going_in = [product for product in products if product.waste_code == stream.code]
+    hazards = hazards_in(contents, going_in=going_in)
+    apart = keep_away(groups_in(contents.solutions, code=code))
     return _stuck(
         f"container-{container.id}",
         occasion,
         code=container.label,
         called=stream.name,
         name=f"WASTE: {stream.name}",
-        lines=(f"Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",),
-        label=_used(going_in, nation=occasion.lab.nation),
-        notes=(
-            f"{stream.code} {waste_code(stream.code).text}",
-            *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart),
+        lines=(
+            f"Contents: {contents.in_words}. {_more(contents, hazards)}".strip(),
+            f"{code} {waste_code(code).text}. Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",
         ),
+        label=hazards.label,
+        not_known=hazards.not_known,
+        notes=(*_held(contents), *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart)),
         holds_ul=capacity,
+        banner=_banner(contents),
+        basis=hazards.basis,
     )
+
+
+def _more(contents: Contents, hazards: ContentsHazards) -> str:
+    """Hazardous properties and silver of what is in a container, as short as a label has them."""
+    if not contents.pours:
+        return ""
+    return f"{hazards.on_label}. Silver: {contents.silver_in_words}."
+
+
+def _banner(contents: Contents) -> str:
+    """What stands right across a label that is no ordinary one."""
+    if contents.container.quarantine:
+        return "QUARANTINE: nothing in, not to leave"
+    if contents.why_not_known:
+        return "CONTENTS NOT KNOWN: nothing in, not to leave"
+    return "WAITS TO LEAVE: nothing more in" if contents.container.restated else ""
+
+
+def _held(contents: Contents) -> tuple[str, ...]:
+    """Why a container is held, and that it stays vented."""
+    quarantine = contents.container.quarantine
+    if quarantine is None:
+        return (contents.why_not_known, VENT) if contents.why_not_known else ()
+    return (quarantine.reason, VENT)
 
 
 def _stuck(
@@ -148,8 +182,11 @@ def _stuck(
     name: str,
     lines: Iterable[str],
     label: LabelElements,
+    not_known: tuple[str, ...],
     notes: Iterable[str],
     holds_ul: int | None,
+    banner: str = "",
+    basis: str = "",
 ) -> Stuck:
     """Put a label together from what it is stuck on and its hazards."""
     kind = key.partition("-")[0]
@@ -164,24 +201,10 @@ def _stuck(
         signal_word=label.signal_word,
         statements=statements,
         precautions=label.precautionary_statements,
+        not_known=not_known,
         notes=(*notes, *none),
-        basis=_LABEL_BASIS[kind],
-        emergency=f"{RINSE} {occasion.lab.emergency}".strip(),
+        basis=basis or _LABEL_BASIS[kind],
+        banner=banner,
+        emergency=f"{RINSE_NOW} {emergency_of(occasion.lab).call_on_a_label}",
     )
     return Stuck(key, kind, f"{called} {code}", facts, holds_ul)
-
-
-def _used(products: Sequence[Product], *, nation: str) -> LabelElements:
-    """The hazards of several used solutions together: each at the strongest dilution of its data sheet."""
-    solutions = [
-        hazards_of(
-            product, water_parts_milli=min((dilution.water_parts_milli for dilution in product.dilutions), default=0)
-        )
-        for product in products
-    ]
-    return from_h_codes(
-        [code for solution in solutions for code, _ in solution.statements],
-        names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
-        sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
-        rules=rules_of(nation),
-    )

@@ -79,7 +79,10 @@ GRIDS = {
 
 @dataclass(frozen=True, slots=True)
 class LabelFacts:
-    """What one label says, ready to print. `lines` stand under the name, `notes` below the statements."""
+    """What one label says, ready to print. `lines` stand under the name, `notes` below the statements.
+
+    A `banner` stands right across it, before everything else: this is no ordinary label.
+    """
 
     code: str
     scan_address: str
@@ -89,9 +92,11 @@ class LabelFacts:
     signal_word: str
     statements: tuple[tuple[str, str], ...]
     precautions: tuple[tuple[str, str], ...]
+    not_known: tuple[str, ...]
     notes: tuple[str, ...]
     basis: str
     emergency: str
+    banner: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +146,7 @@ class _Label:
         self.signature = data.issue.signature
         self.grid = grid = GRIDS[data.issue.paper, data.layout]
         self.width, self.height = grid.width * mm, grid.height * mm
+        self.band = 0.13 * self.height if label.banner else 0.0
         self.side = grid.qr * mm
         self.text_width = self.width - 2 * _PAD - self.side - 1.5 * mm
 
@@ -150,6 +156,9 @@ class _Label:
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.4)
         canvas.rect(x, y - self.height, self.width, self.height)
+        if self.label.banner:
+            self._banner(canvas, x=x, y=y)
+            y -= self.band
         stack(canvas, told, x=x + _PAD, top=y - _PAD, width=self.text_width)
         right = x + self.width - _PAD - self.side
         code = qr_code(self.label.scan_address, title=f"Leads to {self.label.code}")
@@ -158,11 +167,23 @@ class _Label:
         canvas.setFillGray(0)
         canvas.setFont(BOLD, size)
         canvas.drawCentredString(right + self.side / 2, below - 0.8 * size, printable(self.label.code))
-        self._diamonds(canvas, x=right, y=below - 1.3 * size, floor=y - self.height + 3.5 * mm)
+        self._diamonds(canvas, x=right, y=below - 1.3 * size, floor=y + self.band - self.height + 3.5 * mm)
+        y += self.band
         canvas.setFillColor(GREY)
         canvas.setFont(REGULAR, _FOOT)
         foot = fitted(self.signature, font=REGULAR, size=_FOOT, width=self.width - 2 * _PAD)
         canvas.drawString(x + _PAD, y - self.height + 1.4 * mm, foot)
+
+    def _banner(self, canvas: Canvas, *, x: float, y: float) -> None:
+        """A black band right across, with its words in white."""
+        words_of_it = printable(self.label.banner)
+        size = min(0.62 * self.band, 10 * (self.width - 2 * _PAD) / stringWidth(words_of_it, BOLD, 10))
+        canvas.setFillGray(0)
+        canvas.rect(x, y - self.band, self.width, self.band, stroke=0, fill=1)
+        canvas.setFillGray(1)
+        canvas.setFont(BOLD, size)
+        canvas.drawCentredString(x + self.width / 2, y - self.band / 2 - 0.35 * size, words_of_it)
+        canvas.setFillGray(0)
 
     def _diamonds(self, canvas: Canvas, *, x: float, y: float, floor: float) -> None:
         """Pictograms between the code and the floor, in the rows that let them be largest, up to the size's own."""
@@ -181,7 +202,7 @@ class _Label:
             paint(pictogram(code), canvas, x=left, y=y - row * side, width=side, font=REGULAR)
 
     def _fitting(self) -> list[Flowable]:
-        room = self.height - _PAD - 4 * mm
+        room = self.height - self.band - _PAD - 4 * mm
         told_in_full = (text for _, text in (*self.label.statements, *self.label.precautions))
         longest = max(" ".join(told_in_full).split(), key=len, default="")
         unbroken = [size for size in _SIZES if stringWidth(longest, MEDIUM, size) <= self.text_width] or [SMALLEST]
@@ -211,6 +232,9 @@ class _Label:
             yield words(f"{codes}: read what they say by the code." if by_codes else " ".join(statements), strong)
         if telling is _Telling.BY_CODES:
             yield from (words(note, strong) for note in label.notes[:2])
+            if label.not_known:
+                yield words("Not all of it is known: read it by the code.", strong)
             return
         yield from (words(note, strong) for note in label.notes)
+        yield from (words(told, plain) for told in label.not_known)
         yield words(f"{label.basis} {label.emergency}", style(REGULAR, max(SMALLEST, 0.9 * size), leading=1.15))

@@ -67,19 +67,24 @@ def draw(data: SessionSheetData) -> bytes:
     width = text_width(data.issue.paper)
     room = data.issue.paper.size()[1] - HEAD - FOOT
 
-    def spare(scale: float) -> float:
-        sheet = _Sheet(data, width=width, scale=scale)
+    def spare(scale: float, *, brief: bool) -> float:
+        sheet = _Sheet(data, width=width, scale=scale, brief=brief)
         return room - _ROUNDING - height_of((*sheet.body(), sheet.signatures()), width)
 
-    fitting = bisect_left(_SCALES, True, key=lambda scale: spare(scale) < 0)
+    brief = spare(_SCALES[0], brief=False) < 0  # then what is not known is left to the labels
+    fitting = bisect_left(_SCALES, True, key=lambda scale: spare(scale, brief=brief) < 0)
     if not fitting:
         raise DoesNotFit(
             f"{data.plan.process.name} has more to say than one page holds. Print the page of the plan instead, or "
             "shorten the notes of its steps."
         )
     scale = _SCALES[fitting - 1]
-    sheet = _Sheet(data, width=width, scale=scale)
-    story = (*sheet.body(), Spacer(0, spare(scale)), sheet.signatures())  # signed at the foot, wherever the text ends
+    sheet = _Sheet(data, width=width, scale=scale, brief=brief)
+    story = (
+        *sheet.body(),
+        Spacer(0, spare(scale, brief=brief)),
+        sheet.signatures(),
+    )  # signed at the foot, wherever the text ends
     return bind(story, title=data.title, issue=data.issue, closing=DEFERENCE)
 
 
@@ -102,10 +107,11 @@ class _Box(Flowable):
 
 
 class _Sheet:
-    """The sheet set at one scale of type."""
+    """The sheet set at one scale of type; `brief` about what is not known of a solution."""
 
-    def __init__(self, data: SessionSheetData, *, width: float, scale: float) -> None:
+    def __init__(self, data: SessionSheetData, *, width: float, scale: float, brief: bool) -> None:
         self.data = data
+        self.brief = brief
         self.width = width
         self.scale = scale
         leading = _CLOSE + (_LOOSE - _CLOSE) * min(1.0, (scale - _SCALES[0]) / (1.0 - _SCALES[0]))
@@ -304,7 +310,7 @@ class _Sheet:
         return words(f"{signal}: {named}", self.strong) if signal else words(named, self.small)
 
     def _said(self, row: DangerRow) -> Flowable:
-        return words(" ".join(row.dangers.statements), self.small)
+        return words(row.dangers.told_briefly if self.brief else row.dangers.told, self.small)
 
     def _cautions(self) -> Iterator[Flowable]:
         cautions = self.data.plan.cautions

@@ -3,6 +3,7 @@
 from .classify import classify, dilute, strength_by_mass
 from .model import Alternative, Classification, Ingredient, SpecificLimit, read_limit
 from .readings import Choice, settle
+from .strictest import strictest
 
 __all__ = [
     "Alternative",
@@ -15,4 +16,5 @@ __all__ = [
     "read_limit",
     "settle",
     "strength_by_mass",
+    "strictest",
 ]

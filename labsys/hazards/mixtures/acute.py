@@ -7,7 +7,7 @@ UN ST/SG/AC.10/C.4/2008/23, example 3.1(d)).
 from collections.abc import Sequence
 
 from ..classes import HazardClass
-from .model import Alternative, Finding, Ingredient, Reason, Route, reaches, total
+from .model import Alternative, Ate, Finding, Ingredient, Reason, Route, reaches, total
 
 _BOUNDS: dict[Route, tuple[float, float, float, float]] = {  # upper ends of categories 1 to 4, inclusive
     Route.ORAL: (5, 50, 300, 2000),  # [mg/kg]
@@ -34,7 +34,27 @@ _CODES = {
     Route.DUST_MIST: _INHALED,
 }
 _INHALED_FORMS = (Route.DUST_MIST, Route.VAPOUR, Route.GAS)
-_UNIT = {Route.ORAL: "mg/kg", Route.DERMAL: "mg/kg", Route.GAS: "ppmV", Route.VAPOUR: "mg/L", Route.DUST_MIST: "mg/L"}
+UNIT_OF_ROUTE = {
+    Route.ORAL: "mg/kg",
+    Route.DERMAL: "mg/kg",
+    Route.GAS: "ppmV",
+    Route.VAPOUR: "mg/L",
+    Route.DUST_MIST: "mg/L",
+}
+
+
+UNKNOWN_PART = "ingredients of unknown toxicity"
+
+
+def unknown_part(percent: float) -> Ingredient:
+    """Return the part of a mixture of which its SDS says only that nobody knows how poisonous it is.
+
+    Parameters:
+        percent: Its share. [% w/w]
+    Returns:
+        An ingredient unknown by every route. [-]
+    """
+    return Ingredient(name=UNKNOWN_PART, high_percent=percent, unknown_toxicity=frozenset(Route))
 
 
 def category_of(*, route: Route, ate: float) -> str | None:
@@ -55,6 +75,19 @@ def category_of(*, route: Route, ate: float) -> str | None:
         if ate <= bound * (1 + 1e-9):
             return str(category)
     return None
+
+
+def is_milder_than_classed(ingredient: Ingredient, ate: Ate) -> bool:
+    """Say whether an estimate would rate an ingredient milder than its own class does.
+
+    Parameters:
+        ingredient: With its supplier's classes. [-]
+        ate: An estimate from elsewhere. [-]
+    Returns:
+        False where it has no class by that route. [-]
+    """
+    classed = [hazard.category for hazard in ingredient.hazards("Acute Tox.") if hazard.code in _CODES[ate.route]]
+    return bool(classed) and (category_of(route=ate.route, ate=ate.value) or "5") > min(classed)
 
 
 def mixture_ate(ingredients: Sequence[Ingredient], *, route: Route) -> float | None:
@@ -120,7 +153,7 @@ def acute_toxicity(ingredients: Sequence[Ingredient]) -> Finding:
         reasons=tuple(reasons),
         alternatives=tuple(alternatives),
         names=tuple(names),
-        notices=_unknown_notices(ingredients),
+        notices=unknown_notices(ingredients),
     )
 
 
@@ -133,7 +166,7 @@ def _by_route(ingredients: Sequence[Ingredient], route: Route, reasons: list[Rea
     left_out = f", {unknown:g} % of unknown toxicity left out" if unknown > 10 else ""
     outcome = f"category {category}" if category else f"above {_BOUNDS[route][3]:g}, no class"
     topic = f"Acute toxicity, {route}"
-    reasons.append(Reason(topic, f"ATE of the mixture {estimate:.4g} {_UNIT[route]}{left_out}: {outcome}"))
+    reasons.append(Reason(topic, f"ATE of the mixture {estimate:.4g} {UNIT_OF_ROUTE[route]}{left_out}: {outcome}"))
     if category is None:
         return None
     return HazardClass("Acute Tox.", category, _CODES[route][int(category) - 1])
@@ -168,7 +201,14 @@ def _unknown_percent(ingredients: Sequence[Ingredient], route: Route) -> float:
     return total(i.high_percent for i in ingredients if route in i.unknown_toxicity and reaches(i.high_percent, 1.0))
 
 
-def _unknown_notices(ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
+def unknown_notices(ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
+    """Return what a label declares of ingredients of unknown toxicity.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+    Returns:
+        A sentence for each way in by which 1 % or more is unknown, as UN example 3.1(d) prints it. [-]
+    """
     kinds = {"oral": (Route.ORAL,), "dermal": (Route.DERMAL,), "inhalation": _INHALED_FORMS}
     unknown = {kind: max(_unknown_percent(ingredients, route) for route in routes) for kind, routes in kinds.items()}
     return tuple(

@@ -16,7 +16,7 @@ _SKIN_CORROSIVE, _SKIN_IRRITANT = "Skin Corr.", "Skin Irrit."
 _EYE_DAMAGE, _EYE_IRRITANT = "Eye Dam.", "Eye Irrit."
 _SKIN_DAMAGE_LIMIT, _EYE_DAMAGE_LIMIT, _IRRITANT_LIMIT, _WEAKENED_LIMIT = 5.0, 3.0, 10.0, 1.0  # [% w/w]
 _ALONE_DAMAGE_LIMIT, _ALONE_IRRITANT_LIMIT = 1.0, 3.0  # [% w/w], where additivity does not hold
-_ACID_PH, _ALKALINE_PH = 2.0, 11.5
+ACID_PH, ALKALINE_PH = 2.0, 11.5
 _SUBCATEGORIES = (("1A", ("1A",)), ("1B", ("1A", "1B")), ("1C", ("1A", "1B", "1C")), ("1", ("1A", "1B", "1C", "1")))
 _NOT_ADDITIVE = frozenset({Family.ACID, Family.BASE, Family.SALT, Family.PHENOL, Family.ALDEHYDE, Family.SURFACTANT})
 
@@ -60,7 +60,7 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None) -> Find
         eye = _EYE_DAMAGE_CLASS
         reasons.append(Reason("Eye", "corrosive to skin is taken as damaging to the eye"))
     alternatives: list[Alternative] = []
-    if ph is not None and (ph <= _ACID_PH or ph >= _ALKALINE_PH) and not _burns(skin):
+    if ph is not None and (ph <= ACID_PH or ph >= ALKALINE_PH) and not _burns(skin):
         reasons.append(
             Reason("Skin and eye", f"pH {ph:g} is extreme (2 and below, 11.5 and above): taken as corrosive")
         )

@@ -10,6 +10,7 @@ from .model import Finding, Ingredient, Reason, listing, reaches, total
 
 _ACUTE, _CHRONIC = "Aquatic Acute", "Aquatic Chronic"
 _SUM_LIMIT, _CUT_OFF, _MOST_TOXIC_CUT_OFF = 25.0, 1.0, 0.1  # [% w/w], the last over the M-factor
+_LARGEST_M = 1_000  # of Table 4.1.3, from memory
 _PHYSICAL = (
     "Expl.", "Flam. Gas", "Aerosol", "Ox. Gas", "Press. Gas", "Flam. Sol.", "Self-react.", "Org. Perox.", "Pyr. Liq.",
     "Pyr. Sol.", "Self-heat.", "Water-react.", "Ox. Liq.", "Ox. Sol.", "Met. Corr.", "Desen. Expl.", "Ozone",
@@ -19,12 +20,12 @@ _PHYSICAL = (
 def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
     """Classify the danger to water life by summation.
 
-    An M-factor nobody has given is taken as 1, and the working says so.
+    An M-factor nobody has given is taken as 1; the working says so, and it is an open point where more would tell.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
     Returns:
-        Classes and working. [-]
+        Classes, working and open points. [-]
     """
     acutely, lastingly = _most_toxic(ingredients, _ACUTE), _most_toxic(ingredients, _CHRONIC)
     reasons = [*_weights(acutely, _ACUTE), *_weights(lastingly, _CHRONIC)]
@@ -50,7 +51,23 @@ def aquatic(ingredients: Sequence[Ingredient]) -> Finding:
     else:
         if any(content for _, _, content in tests):
             reasons.append(Reason("Water life", f"chronic sum {tests[2][2]:g} (weighted for category 3) is below 25"))
-    return Finding(classes=tuple(classes), reasons=tuple(reasons))
+    return Finding(classes=tuple(classes), reasons=tuple(reasons), open_points=_unknown_factors(ingredients, classes))
+
+
+def _unknown_factors(ingredients: Sequence[Ingredient], classes: Sequence[HazardClass]) -> tuple[str, ...]:
+    """Name whose M-factor nobody has given, unless the mixture has the worst class already."""
+    named = dict.fromkeys(
+        ingredient.name
+        for name in (_ACUTE, _CHRONIC)
+        if not any(hazard.name == name and hazard.category == "1" for hazard in classes)
+        for ingredient in ingredients
+        if _m_factor(ingredient, name) is None
+        and any(hazard.category == "1" for hazard in ingredient.hazards(name))
+        and reaches(ingredient.high_percent, _MOST_TOXIC_CUT_OFF / _LARGEST_M)
+    )
+    if not named:
+        return ()
+    return (f"Water life: no M-factor is known for {', '.join(named)}. Counted once, it may count ten times or more.",)
 
 
 def _most_toxic(ingredients: Sequence[Ingredient], name: str) -> list[tuple[Ingredient, float]]:

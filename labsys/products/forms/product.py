@@ -32,11 +32,13 @@ from labsys.hazards.concentration import parse_concentration
 from labsys.products import rules
 from labsys.products.forms.developing import DevelopingFields
 from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_kept
+from labsys.products.forms.measured import MeasuredFields, ends_of, ph_field, typed_spans
 from labsys.products.forms.safety import ACCEPTED_FILES
-from labsys.products.models import AcceptedRestriction, DataSheet, Product
+from labsys.products.models import AcceptedRestriction, DataSheet, Product, ProductIngredient
 from labsys.products.rules import read_dilution, show_dilution
 from labsys.products.safety import SheetEntry
 from labsys.products.sheet import (
+    ATE_COLUMNS,
     MEASURE_NAMES,
     CapacityMeasure,
     ProductSheet,
@@ -53,7 +55,9 @@ DILUTION_ROWS = 4
 CAPACITY_ROWS = 6
 AGE_ROWS = 5
 _AMOUNTS = {
-    "density": "density_mg_per_ml",
+    "flash_point": "flash_point_milli_c",
+    "viscosity": "viscosity_milli",
+    "unknown_toxicity": "unknown_toxicity_ppm",
     "powder": "powder_mg_per_l",
     "ph_limit": "ph_limit_milli",
     "q10": "q10_milli",
@@ -62,6 +66,7 @@ _AMOUNTS = {
     "least_minutes": "least_seconds",
     "least_concentrate": "least_concentrate_ul",
 }  # fields whose amount the sheet keeps under another name
+ATE_FIELDS = {kept.removesuffix("_milli"): kept for kept in ATE_COLUMNS}
 
 
 class IngredientRow(FormRow):
@@ -69,11 +74,23 @@ class IngredientRow(FormRow):
     cas = StringField("CAS number", render_kw={"list": "known-substances"})
     content = StringField("Content by mass", description="As the sheet gives it: 5-10 %, < 1 %.")
     classification = TextAreaField(
-        "Classes", description="Skin Corr. 1B H314; Skin Sens. 1 H317", render_kw={"rows": 2}
+        "Classes",
+        description="Skin Corr. 1B H314; Skin Sens. 1 H317. Or: not classified. Left empty, it counts as not known.",
+        render_kw={"rows": 2},
     )
     specific_limits = TextAreaField("Specific limits", description="Skin Irrit. 2 H315: 10 <= C < 25")
     m_acute = FigureField("M-factor, acute", highest=1_000_000)
     m_chronic = FigureField("M-factor, chronic", highest=1_000_000)
+    ate_oral = FigureField("ATE, swallowed", scale=MILLI, highest=1_000_000, unit="mg/kg")
+    ate_dermal = FigureField("ATE, through the skin", scale=MILLI, highest=1_000_000, unit="mg/kg")
+    ate_gas = FigureField("ATE, inhaled as a gas", scale=MILLI, highest=1_000_000, unit="ppm")
+    ate_vapour = FigureField("ATE, inhaled as a vapour", scale=MILLI, highest=1_000_000, unit="mg/L")
+    ate_dust_mist = FigureField("ATE, inhaled as dust or mist", scale=MILLI, highest=1_000_000, unit="mg/L")
+    workplace_limit = StringField(
+        "Workplace limit",
+        [Length(max=ProductIngredient.LIMIT_LENGTH)],
+        description="As section 8 names it: 0.5 mg/m³ over 8 hours.",
+    )
 
     needed: ClassVar[dict[str, str]] = {
         "name": "Name this ingredient, or empty the row.",
@@ -105,12 +122,21 @@ class IngredientRow(FormRow):
             specific_limits=self.limits or "",
             m_acute=self.m_acute.amount,
             m_chronic=self.m_chronic.amount,
+            workplace_limit=self.workplace_limit.data or "",
+            **{kept: getattr(self, name).amount for name, kept in ATE_FIELDS.items()},
         )
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether nothing is written in what is seldom stated."""
+        seldom = ("specific_limits", "m_acute", "m_chronic", "workplace_limit", *ATE_FIELDS)
+        return not any(self[name].data or self[name].errors for name in seldom)
 
 
 class DilutionRow(FormRow):
     dilution = StringField("Dilution", description="1+4, stock, 10 mL/L")
     use = StringField("For", [Length(max=60, message="Use at most 60 characters.")], description="film, paper")
+    ph = ph_field("pH as used", description="Where it is stated or was measured")
 
     needed: ClassVar[dict[str, str]] = {
         "dilution": "Write the dilution, such as 1+4.",
@@ -123,6 +149,11 @@ class DilutionRow(FormRow):
     @property
     def key(self) -> tuple[object, ...]:
         return self.milli, self.use.data
+
+    @property
+    def stated(self) -> StatedDilution:
+        """What was entered; only of a valid row."""
+        return StatedDilution(self.milli or 0, self.use.data or "", **ends_of(self))
 
 
 class CapacityRow(FormRow):
@@ -189,7 +220,7 @@ class AgeRow(FormRow):
         return StatedAge(Holding(self.holding.data), hours, self.source.data or "")
 
 
-class ProductForm(DevelopingFields, LabForm):
+class ProductForm(MeasuredFields, DevelopingFields, LabForm):
     """A product as its SDS and data sheet describe it, in the order of the sheets."""
 
     name = StringField(
@@ -216,9 +247,6 @@ class ProductForm(DevelopingFields, LabForm):
         description="From section 2, of the product as supplied: H314 H317 EUH031. None: leave it empty.",
     )
     ingredients = FieldList(FormField(IngredientRow, "Ingredient"), min_entries=INGREDIENT_ROWS)
-    density = FigureField(
-        "Density", [Optional()], scale=MILLI, highest=5, unit="g/mL", description="Of a liquid, from section 9."
-    )
     powder = MassField(
         "Powder for one litre",
         [Optional()],
@@ -249,10 +277,11 @@ class ProductForm(DevelopingFields, LabForm):
             sds_date=self.sds_date.data,
             developing_source=self.developing_source.data or "",
             ingredients=[row.stated for row in filled(self.ingredients)],
-            dilutions=[StatedDilution(row.milli, row.use.data) for row in filled(self.dilutions)],
+            dilutions=[row.stated for row in filled(self.dilutions)],
             capacities=[row.stated for row in filled(self.capacities)],
             ages=[row.stated for row in filled(self.ages)],
             **{kept: self[name].amount for name, kept in _AMOUNTS.items()},
+            **ends_of(self),
         )
 
     def validate_sds_date(self, field: DayField) -> None:
@@ -328,10 +357,15 @@ def typed(sheet: ProductSheet) -> dict[str, Any]:
     return {
         **vars(sheet),
         **{name: getattr(sheet, kept) for name, kept in _AMOUNTS.items()},
+        **typed_spans(sheet),
         "powder": f"{figure(sheet.powder_mg_per_l, MG_PER_G)} g" if sheet.powder_mg_per_l else None,
         "least_concentrate": figure(sheet.least_concentrate_ul, UL_PER_ML),
-        "ingredients": [{**vars(stated), "content": stated.content} for stated in sheet.ingredients],
-        "dilutions": [{**vars(stated), "dilution": stated.words} for stated in sheet.dilutions],
+        "ingredients": [
+            {**vars(stated), "content": stated.content}
+            | {name: getattr(stated, kept) for name, kept in ATE_FIELDS.items()}
+            for stated in sheet.ingredients
+        ],
+        "dilutions": [{**vars(stated), "dilution": stated.words, "ph": stated.ph} for stated in sheet.dilutions],
         "capacities": [
             {**vars(stated), "dilution": show_dilution(stated.water_parts_milli), "per_litre": stated.typed}
             for stated in sheet.capacities

@@ -1,0 +1,68 @@
+"""What stays open about a solution because nobody stated it: told on page and label, never taken as harmless."""
+
+from collections.abc import Iterator, Sequence
+
+from .classes import Family
+from .mixtures import Classification, Ingredient
+from .mixtures.acute import UNKNOWN_PART
+from .working_ph import MEASURE_IT, WorkingPh
+
+NO_INGREDIENTS = "No ingredients are entered, so nothing could be worked out: go by the SDS."
+_FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
+
+
+def open_points_of(
+    classification: Classification,
+    ingredients: Sequence[Ingredient],
+    *,
+    ph: WorkingPh | None,
+    flash_point_celsius: float | None,
+) -> tuple[str, ...]:
+    """Return what is open about a solution, those first that bear on skin, eyes and poisoning.
+
+    Parameters:
+        classification: What was calculated; its own open points come last. [-]
+        ingredients: At their content in the solution, a sequence. [-]
+        ph: What is known of its pH, or None. [-]
+        flash_point_celsius: Of the product it is made from where that is not its own, or None. [°C]
+    Returns:
+        Sentences, each once. [-]
+    """
+    points = (
+        *_of_ph(classification, ingredients, ph),
+        *_of_ingredients(ingredients),
+        *_of_flash_point(ingredients, flash_point_celsius),
+        *classification.open_points,
+    )
+    return tuple(dict.fromkeys(points))
+
+
+def _of_ph(classification: Classification, ingredients: Sequence[Ingredient], ph: WorkingPh | None) -> Iterator[str]:
+    if any(hazard.name == "Skin Corr." for hazard in classification.classes):
+        return  # no pH could make it worse
+    if ph is not None:
+        yield from filter(None, [ph.open_point])
+        return
+    deciding = [i.name for i in ingredients if i.high_percent > 0 and _can_make_extreme(i)]
+    if deciding:
+        yield f"No pH is stated, and it contains {', '.join(deciding)}. {MEASURE_IT}"
+
+
+def _can_make_extreme(ingredient: Ingredient) -> bool:
+    return bool(ingredient.families & {Family.ACID, Family.BASE}) or ingredient.has("Skin Corr.")
+
+
+def _of_ingredients(ingredients: Sequence[Ingredient]) -> Iterator[str]:
+    if not ingredients:
+        yield NO_INGREDIENTS
+    for ingredient in ingredients:
+        if ingredient.unknown_toxicity and ingredient.high_percent > 0 and ingredient.name != UNKNOWN_PART:
+            content = f"{ingredient.high_percent:.2g} %"
+            yield f"What {ingredient.name} can do is not stated, and there is up to {content} of it: ask the supplier."
+
+
+def _of_flash_point(ingredients: Sequence[Ingredient], flash_point_celsius: float | None) -> Iterator[str]:
+    if flash_point_celsius is None or flash_point_celsius > _FLAMMABLE_TO_CELSIUS:
+        return
+    if not any(i.has("Flam. Liq.") for i in ingredients):  # each of those has a point of its own
+        yield f"The product's flash point is {flash_point_celsius:g} °C; that of this dilution is not known."

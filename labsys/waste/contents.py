@@ -1,0 +1,249 @@
+"""What is in a container: by the pours that count, or as a release stated it anew; and what that can do to a person."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from labsys.hazards.classes import classes_for_code, severity_place
+from labsys.hazards.label import LabelElements, from_h_codes, label_elements
+from labsys.hazards.mixtures import classify, settle
+from labsys.hazards.mixtures.classify import Part, blend
+from labsys.hazards.nations import Rules
+from labsys.hazards.solution import Basis, SolutionHazards
+from labsys.hazards.waste_properties import HazardousProperty, hazardous_properties
+from labsys.products.hazards import hazards_of
+from labsys.products.models import Product
+from labsys.quantities import MILLI, show_mass, show_volume
+from labsys.waste.meeting import Solution, solution_of
+from labsys.waste.models import Pour, ReleaseKind, WasteContainer, WasteKind
+from labsys.waste.rules import Into
+
+NOT_KNOWN = "What is in it is not known"
+# Of these, silver worth an estimate is in none: common practice, no source.
+_WITHOUT_SILVER = frozenset(
+    {WasteKind.DEVELOPER, WasteKind.STOP, WasteKind.WASH_AID, WasteKind.WETTING_AGENT, WasteKind.RINSE}
+)
+_BY_PH = {"H314": "HP 8", "H318": "HP 4"}  # statements that a pH can bring, and the property each belongs to
+_ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a supplier, never by a drum of waste
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What was poured into a container and counts, oldest first; `rules` are those of the nation it stands in.
+
+    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by.
+    """
+
+    container: WasteContainer
+    pours: tuple[Pour, ...]
+    rules: Rules
+    surplus_ul: int = 0
+
+    @property
+    def why_not_known(self) -> str:
+        """Why it is not known what is in it; empty where it is."""
+        if self.container.restated:
+            return ""
+        unknown = [pour.what for pour in self.pours if pour.kind is None]
+        if unknown:
+            return f"{NOT_KNOWN}: nobody said what “{unknown[0]}” was."
+        if self.surplus_ul:
+            return f"{NOT_KNOWN}: {show_volume(self.surplus_ul)} more was found in it than was recorded."
+        return ""
+
+    @property
+    def solutions(self) -> list[Solution]:
+        """Each different thing in it, once, but for what was let pass as a trivial carry-over."""
+        kept = [pour for pour in self.pours if not self._was_let_pass(pour)]
+        return list(dict.fromkeys(solution_of(pour.kind, pour.product) for pour in kept))
+
+    def _was_let_pass(self, pour: Pour) -> bool:
+        return bool(pour.wrong_because) and any(
+            past.release_kind is ReleaseKind.CARRY_OVER
+            and past.released_at is not None
+            and past.recorded_at <= pour.recorded_at <= past.released_at
+            for past in self.container.quarantines
+        )
+
+    @property
+    def parts(self) -> dict[str, int]:
+        """What is in it by name, the most first. [µL]"""
+        volumes: dict[str, int] = {}
+        for pour in self.pours:
+            name = solution_of(pour.kind, pour.product).name
+            volumes[name] = volumes.get(name, 0) + pour.volume_ul
+        if self.surplus_ul:
+            volumes["found beyond what was recorded"] = self.surplus_ul
+        return dict(sorted(volumes.items(), key=lambda part: -part[1]))
+
+    @property
+    def in_words(self) -> str:
+        """Its contents as a label says them."""
+        if self.container.restated:
+            return self.container.restated.release_components
+        return ", ".join(f"{name} {show_volume(volume)}" for name, volume in self.parts.items()) or "nothing yet"
+
+    @property
+    def silver_in_words(self) -> str:
+        """The silver in it as an estimate, or that there is none worth one."""
+        low, high = (sum(getattr(pour, side) for pour in self.pours) for side in ("silver_low_mg", "silver_high_mg"))
+        unknown = sum(not pour.silver_high_mg and pour.kind not in _WITHOUT_SILVER for pour in self.pours)
+        if not high:
+            return "not estimated" if unknown else "none to speak of"
+        told = f"{show_mass(low)} to {show_mass(high)}, estimate"
+        return f"{told}, besides {unknown} not estimated" if unknown else told
+
+    @property
+    def poured_ul(self) -> int:
+        return sum(pour.volume_ul for pour in self.pours)
+
+
+def into_of(contents: Contents) -> Into:
+    """A container as the decision about a pour needs it."""
+    container = contents.container
+    return Into(
+        name=f"{container.stream.name} {container.label}",
+        code=container.code,
+        holds=contents.solutions,
+        why_not_known=contents.why_not_known,
+        is_quarantined=container.quarantine is not None,
+        is_restated=container.restated is not None,
+    )
+
+
+def contents_of(container: WasteContainer, pours: Sequence[Pour], *, rules: Rules, carry_over_milli: int) -> Contents:
+    """Put together what a container holds; a surplus up to the lab's figure for a trivial amount is a reading's."""
+    counted = tuple(pour for pour in pours if pour.counts)
+    surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
+    trivial = container.vessel.level * carry_over_milli // MILLI
+    return Contents(container, counted, rules, surplus if surplus > trivial else 0)
+
+
+@dataclass(frozen=True)
+class ContentsHazards:
+    """What the contents of a container can do to a person: an estimate, and how it was made.
+
+    `properties` are the hazardous properties of waste law as a release stated them or as they were worked out; empty
+    where `why_no_properties` says why there are none.
+    """
+
+    label: LabelElements
+    properties: str
+    basis: str
+    why_no_properties: str = ""
+    worked_out: tuple[HazardousProperty, ...] = ()
+    not_known: tuple[str, ...] = ()
+
+    @property
+    def codes(self) -> str:
+        """The properties worked out, by their codes."""
+        return ", ".join(each.code for each in self.worked_out)
+
+    @property
+    def on_label(self) -> str:
+        """The hazardous properties by their codes, or that a person has to state them."""
+        stated = self.properties if self.basis == _STATED else self.codes
+        return stated or "HP not worked out: ask before it leaves"
+
+    @property
+    def properties_in_words(self) -> str:
+        return self.properties or self.why_no_properties
+
+
+_ESTIMATE = "Estimate, from what was poured in; used solution holds more than that."
+_OF_PRODUCTS = "Estimate, from the products whose used solution goes in; used solution holds more than that."
+_STATED = "As stated when it was released from quarantine."
+_ASK = "a competent person states them before it leaves"
+_NOT_WORKED_OUT = f"not worked out, for {{}}: {_ASK}"
+_NONE_REACHED = f"none reached by calculation: {_ASK}"
+
+
+def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHazards:
+    """Return what the contents can do to a person.
+
+    `going_in` are the products whose used solution goes into such a container: where it is empty, or where of something
+    in it only the kind is known, the hazards of all of them stand together, which is the stricter reading.
+    """
+    restated = contents.container.restated
+    if not contents.pours:
+        label = _together([_strongest(product) for product in going_in], rules=contents.rules)
+        return ContentsHazards(label, "", _OF_PRODUCTS, _NOT_WORKED_OUT.format("nothing is in it yet"))
+    known = [
+        hazards_of(pour.product, water_parts_milli=pour.water_parts_milli)
+        for pour in contents.pours
+        if pour.product is not None
+    ]
+    why = _why_not_blended(contents, known)
+    if why:
+        label = _together([*known, *(_strongest(product) for product in going_in)], rules=contents.rules)
+        found = ContentsHazards(label, "", _ESTIMATE, _NOT_WORKED_OUT.format(why))
+    else:
+        found = _blended(contents, known)
+    if restated:
+        return replace(found, properties=restated.release_properties, basis=_STATED, why_no_properties="")
+    return found
+
+
+def _why_not_blended(contents: Contents, known: Sequence[SolutionHazards]) -> str:
+    if contents.why_not_known:
+        return "what is in it is not known"
+    by_kind = [pour.kind.words for pour in contents.pours if pour.kind and pour.product is None and not _is_rinse(pour)]
+    if by_kind:
+        return f"of {by_kind[0]} only the kind is known"
+    if any(hazards.h_codes and not hazards.ingredients for hazards in known):
+        return "the SDS of a product in it names no ingredients"
+    if any(hazards.basis is Basis.AS_SUPPLIED for hazards in known):
+        return "the ingredients of a product in it cannot be calculated with"
+    return ""
+
+
+def _is_rinse(pour: Pour) -> bool:
+    return pour.kind is WasteKind.RINSE
+
+
+def _blended(contents: Contents, known: Sequence[SolutionHazards]) -> ContentsHazards:
+    """Everything mixed together, each by its share of the volume, a litre taken to weigh a kilogram.
+
+    What makes skin and eyes corrode by its pH does not blend: that of the whole is not known, so it stands.
+    """
+    volumes = [pour.volume_ul for pour in contents.pours if pour.product is not None]
+    ingredients = blend(
+        [
+            Part(hazards.ingredients, round(volume / contents.poured_ul, 12))
+            for hazards, volume in zip(known, volumes, strict=True)
+        ]
+    )
+    settled = settle(classify(ingredients, rules=contents.rules), ingredients, choices={})
+    standing = sorted({code for hazards in known for code in hazards.h_codes} & _BY_PH.keys() - {*settled.h_codes})
+    classes = {*settled.classes, *(classes_for_code(code)[0] for code in standing)}
+    elements = label_elements(
+        replace(settled, classes=tuple(sorted(classes, key=severity_place))), rules=contents.rules
+    )
+    euh = tuple((code, text) for code, text in elements.euh_statements if code != _ON_REQUEST)
+    codes = [each.code for each in (*settled.euh, *settled.screening)]
+    worked = hazardous_properties(
+        ingredients, euh_codes=codes, standing={_BY_PH[code]: f"{code} of a pour in it stands" for code in standing}
+    )
+    return ContentsHazards(
+        label=replace(elements, euh_statements=euh),
+        properties=", ".join(str(each) for each in worked),
+        basis=_ESTIMATE,
+        why_no_properties="" if worked else _NONE_REACHED,
+        worked_out=worked,
+        not_known=(*settled.notices, *settled.open_points),
+    )
+
+
+def _strongest(product: Product) -> SolutionHazards:
+    """A product at the strongest dilution of its data sheet."""
+    strongest = min((dilution.water_parts_milli for dilution in product.dilutions), default=None)
+    return hazards_of(product, water_parts_milli=strongest)
+
+
+def _together(solutions: Sequence[SolutionHazards], *, rules: Rules) -> LabelElements:
+    """The hazards of several solutions together, none of them softened by another."""
+    return from_h_codes(
+        [code for solution in solutions for code, _ in solution.statements if code != _ON_REQUEST],
+        names=tuple(dict.fromkeys(part.name for solution in solutions for part in solution.ingredients)),
+        sensitisers=tuple(dict.fromkeys(name for solution in solutions for name in solution.sensitisers)),
+        rules=rules,
+    )
