@@ -5,15 +5,16 @@ from datetime import date, datetime
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from wtforms import HiddenField, IntegerField, SelectField, StringField
+from wtforms import BooleanField, HiddenField, IntegerField, SelectField, StringField
 from wtforms.fields import DateField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
+from labsys.bookings.fair_use import Limits
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import LARGEST_COUNT, Plan, span_on_the_clock
 from labsys.chemistry.sizes import SIZES
-from labsys.forms import LabForm
+from labsys.forms import LabForm, given
 from labsys.places.models import Station
 from labsys.processes.models import Process
 from labsys.timetable.local_time import to_local
@@ -46,6 +47,11 @@ class _TimeAndPlanForm(LabForm):
         default=0,
     )
     note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
+    override = StringField(
+        "Beyond fair use, because",
+        [Optional(), Length(max=Booking.NOTE_LENGTH)],
+        description="Only where fair use would refuse it; it stands on the record.",
+    )
 
     def offer_times(self, minutes: Sequence[int]) -> None:
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
@@ -144,3 +150,58 @@ def clock_of(minute: int) -> str:
     '10:15'
     """
     return f"{minute // 60:02}:{minute % 60:02}"
+
+
+class LimitsForm(LabForm):
+    """What one role may book."""
+
+    furthest_days = IntegerField("Days ahead, at most", [InputRequired("Enter days."), NumberRange(1, 730)])
+    notice_hours = IntegerField(
+        "Hours ahead, at least", [InputRequired("Enter hours; 0 is allowed."), NumberRange(0, 336)]
+    )
+    longest_hours = IntegerField("Hours at once, at most", [InputRequired("Enter hours."), NumberRange(1, 24)])
+    most_open = IntegerField(
+        "Open bookings, at most", [Optional(), NumberRange(1, 200)], description="Empty: as many as they like."
+    )
+    week_hours = IntegerField(
+        "Hours a week, at most", [Optional(), NumberRange(1, 168)], description="Monday to Sunday. Empty: not limited."
+    )
+    may_overlap = BooleanField("May book several places for one time")
+
+    @classmethod
+    def of(cls, limits: Limits) -> "LimitsForm":
+        """The form as the limits stand now; part of an hour is rounded up."""
+        week = limits.week_minutes
+        return cls(
+            furthest_days=limits.furthest_days,
+            notice_hours=-(-limits.notice_minutes // 60),
+            longest_hours=-(-limits.longest_minutes // 60),
+            most_open=limits.most_open,
+            week_hours=None if week is None else -(-week // 60),
+            may_overlap=limits.may_overlap,
+        )
+
+    @property
+    def limits(self) -> Limits:
+        """The limits as typed; for a form that is valid."""
+        return Limits(
+            furthest_days=given(self.furthest_days.data),
+            notice_minutes=given(self.notice_hours.data) * 60,
+            longest_minutes=given(self.longest_hours.data) * 60,
+            most_open=self.most_open.data,
+            week_minutes=self.week_hours.data and self.week_hours.data * 60,
+            may_overlap=bool(self.may_overlap.data),
+        )
+
+
+class ArrivingForm(LabForm):
+    free_after_minutes = IntegerField(
+        "Given free when nobody has come for",
+        [Optional(), NumberRange(5, 240)],
+        description="After the beginning. Empty: never. Classes are left alone.",
+    )
+    late_cancel_hours = IntegerField(
+        "Cancelling is late within",
+        [Optional(), NumberRange(1, 336)],
+        description="Before the beginning. It is counted and shown to the person. Empty: never late.",
+    )

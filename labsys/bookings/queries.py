@@ -96,6 +96,18 @@ def present(
     return by_room
 
 
+def times_of_person(session: DbSession, *, person_id: int, since: datetime, but_for: int | None = None) -> list[Span]:
+    """When somebody is or was booked since an instant, classes left out: what fair use counts."""
+    query = select(Booking.id, Booking.starts_at, Booking.ends_at).where(
+        Booking.person_id == person_id,
+        Booking.ends_at > since,
+        Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
+        Booking.class_name == "",
+    )
+    return [Span(start, end) for row_id, start, end in session.execute(query) if row_id != but_for]
+
+
 def to_come(
     session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int
 ) -> list[Booking]:
@@ -106,6 +118,7 @@ def to_come(
             Booking.person_id == person_id,
             Booking.ends_at > now,
             Booking.cancelled_at.is_(None),
+            Booking.missed_at.is_(None),
             Booking.left_at.is_(None),
         )
         .options(
@@ -130,7 +143,12 @@ def over(
         select(Booking)
         .where(
             Booking.person_id == person_id,
-            or_(Booking.ends_at <= now, Booking.cancelled_at.is_not(None), Booking.left_at.is_not(None)),
+            or_(
+                Booking.ends_at <= now,
+                Booking.cancelled_at.is_not(None),
+                Booking.missed_at.is_not(None),
+                Booking.left_at.is_not(None),
+            ),
         )
         .options(joinedload(Booking.station), joinedload(Booking.process))
         .order_by(Booking.starts_at.desc(), Booking.id.desc())

@@ -14,8 +14,7 @@ from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
 from labsys.timetable.spans import Span
 
 SHORTEST = timedelta(minutes=30)
-LONGEST = timedelta(hours=12)
-FURTHEST = timedelta(days=120)
+LONGEST = timedelta(hours=24)  # whatever a lab sets
 EARLIEST_ARRIVAL = timedelta(minutes=30)
 LARGEST_COUNT = 500
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
@@ -112,9 +111,7 @@ def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, starte
     if span.length < SHORTEST:
         raise BookingRefused("Book half an hour or more. Choose a later end.", field="ends")
     if span.length > LONGEST:
-        raise BookingRefused("Book 12 hours at most. Check that the end is right.", field="ends")
-    if span.start > now + FURTHEST:
-        raise BookingRefused(f"Book up to {FURTHEST.days} days ahead. Choose an earlier day.", field="day")
+        raise BookingRefused("Book 24 hours at most. Check that the end is right.", field="ends")
     for opening in openings:
         if (why := why_closed(span, opening=opening)) is not None:
             raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
@@ -185,9 +182,16 @@ def check_plan(plan: Plan, *, material: Material | None) -> None:
 
 
 def check_can_change(
-    *, cancelled_at: datetime | None, left_at: datetime | None, ends_at: datetime, now: datetime
+    *,
+    cancelled_at: datetime | None,
+    left_at: datetime | None,
+    ends_at: datetime,
+    now: datetime,
+    missed_at: datetime | None = None,
 ) -> None:
     """Raise BookingRefused for a booking that is over one way or another."""
+    if missed_at is not None:
+        raise BookingRefused("Nobody had come, so the place was given free for others. Book again.")
     if cancelled_at is not None:
         raise BookingRefused("This booking was cancelled. Book again.")
     if left_at is not None or ends_at <= now:

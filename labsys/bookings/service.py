@@ -1,16 +1,15 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete
-from sqlalchemy.exc import IntegrityError
-
 from labsys.bookings import queries, rules, words
-from labsys.bookings.free import LOOK_AROUND, Demand, Present, RoomShare, UnitsWanted, choose_units, nearest_free
-from labsys.bookings.models import NO_OVERLAP, Booking, Hold
+from labsys.bookings.free import LOOK_AROUND
+from labsys.bookings.holding import hold
+from labsys.bookings.keeping_fair import check_fair
+from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
-from labsys.database import DbSession, violates
+from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
 from labsys.mail import service as mail
@@ -19,7 +18,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar
-from labsys.places.models import Station, StationUnit
+from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
@@ -27,20 +26,30 @@ from labsys.timetable.spans import Span
 
 
 @act
-def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan, number: int | None = None) -> Booking:
+def book(
+    act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan, number: int | None = None, override: str = ""
+) -> Booking:
     """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS: any unit of it, or the one of a number.
 
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
     """
     person = _person_to_book_for(act, person_id=person_id)
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number)
+    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
     act.tell("booking.made", about=booking, facts=_facts(booking))
     return booking
 
 
 @act
 def book_class(
-    act: Act, *, person_id: int, station_id: int, span: Span, units: int, class_name: str, plan: Plan
+    act: Act,
+    *,
+    person_id: int,
+    station_id: int,
+    span: Span,
+    units: int,
+    class_name: str,
+    plan: Plan,
+    override: str = "",
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
 
@@ -52,7 +61,16 @@ def book_class(
         raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, units=units, class_name=class_name)
+    booking = _make(
+        act,
+        person=person,
+        station_id=station_id,
+        span=span,
+        plan=plan,
+        units=units,
+        class_name=class_name,
+        override=override,
+    )
     act.tell("class.booked", about=booking, facts=_facts(booking))
     return booking
 
@@ -67,6 +85,7 @@ def change(
     plan: Plan,
     units: int | None = None,
     number: int | None = None,
+    override: str = "",
 ) -> Booking:
     """Change the time, the plan, which unit it shall be and, of a class, the number of units.
 
@@ -85,6 +104,7 @@ def change(
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
+    check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     booking.wanted_number = number
@@ -92,7 +112,7 @@ def change(
         rules.check_units(units)
         booking.units = units
     _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
+    hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
     act.tell("booking.changed", about=booking, facts=_facts(booking))
     return booking
@@ -106,6 +126,9 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     rules.check_can_cancel(arrived_at=booking.arrived_at)
     booking.holds.clear()
     booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
+    late = lab.the_lab(act.session).late_cancel_minutes
+    is_own = act.actor.id == booking.person_id
+    booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
     return booking
@@ -139,8 +162,8 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
     until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
-    for hold in booking.holds:
-        hold.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
+    for held in booking.holds:
+        held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
     booking.left_at = act.now
     act.tell("booking.left", about=booking)
     return booking
@@ -175,7 +198,13 @@ def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
 
 
 def _check_not_over(booking: Booking, *, now: datetime) -> None:
-    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at,
+        left_at=booking.left_at,
+        ends_at=booking.ends_at,
+        missed_at=booking.missed_at,
+        now=now,
+    )
 
 
 def _person_to_book_for(act: Act, *, person_id: int) -> Person:
@@ -196,6 +225,7 @@ def _make(
     units: int = 1,
     class_name: str = "",
     number: int | None = None,
+    override: str = "",
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
     process = _process(act.session, plan)
@@ -215,7 +245,9 @@ def _make(
         made_by_id=act.actor.id,
     )
     _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
+    with act.session.no_autoflush:
+        check_fair(act, booking=booking, span=span, starts_anew=True, override=override)
+    hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     if person.id != act.actor.id:
         _tell(act, booking, words.made(booking, by=act.actor, zone=calendar.zone))
     return booking
@@ -261,113 +293,6 @@ def _require_clear(
     gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
 
 
-def demand_of(
-    booking: Booking,
-    *,
-    stations: Sequence[Station],
-    units: Sequence[StationUnit],
-    calendar: Calendar,
-    there: Mapping[int, Sequence[Present]],
-    number: int | None = None,
-) -> Demand:
-    """What a booking of the first of these stations takes; units it has already are tried first.
-
-    `there` are the people in each room, `number` the unit wanted of the first place, where not any will do.
-    """
-    had = {hold.unit_id for hold in booking.holds}
-
-    def usable(station: Station) -> tuple[int, ...]:
-        here = [unit for unit in units if unit.station_id == station.id]
-        if number is not None and station is stations[0]:
-            here = [unit for unit in here if unit.number == number]
-        return tuple(unit.id for unit in sorted(here, key=lambda unit: (unit.id not in had, unit.number)))
-
-    margins = {station.id: timedelta(minutes=station.margin_minutes) for station in stations}
-    people, taught = rules.heads(units=booking.units, is_class=bool(booking.class_name))
-    rooms = {station.room_id: station.room for station in stations}
-    return Demand(
-        needs=tuple(
-            UnitsWanted(place=station.name, unit_ids=usable(station), margin=margins[station.id], wanted=booking.units)
-            for station in stations
-        ),
-        openings=tuple(calendar.of(station) for station in stations),
-        rooms=tuple(
-            RoomShare(
-                name=room.name,
-                most_people=room.most_people,
-                most_taught=room.most_taught,
-                people=people,
-                taught=taught,
-                margin=max(margins[station.id] for station in stations if station.room_id == room_id),
-                there=there[room_id],
-            )
-            for room_id, room in rooms.items()
-        ),
-    )
-
-
-def _hold(
-    session: DbSession, *, booking: Booking, stations: Sequence[Station], calendar: Calendar, now: datetime
-) -> None:
-    """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
-    span = Span(booking.starts_at, booking.ends_at)
-    units = places.lock_units(session, [station.id for station in stations])
-    room_ids = {station.room_id for station in stations}
-    places.lock_rooms(session, room_ids)
-    numbers = [unit.number for unit in units if unit.station_id == stations[0].id]
-    rules.check_number(booking.wanted_number, place=stations[0].name, numbers=numbers)
-    for station in stations:
-        have = sum(unit.station_id == station.id for unit in units)
-        rules.check_units(booking.units, place=station.name, have=have)
-    session.add(booking)
-    session.flush()
-
-    def demanded(within: Span) -> tuple[Demand, dict[int, list[Span]]]:
-        """What is wanted, and what is taken in a stretch of time."""
-        mine = [booking.id]
-        there = queries.present(session, room_ids=room_ids, within=within, but_for=mine)
-        demand = demand_of(
-            booking, stations=stations, units=units, calendar=calendar, there=there, number=booking.wanted_number
-        )
-        unit_ids = [unit.id for unit in units]
-        closed = calendar.closed_units
-        return demand, queries.taken(session, unit_ids=unit_ids, within=within, but_for=mine, closed=closed)
-
-    reach = Span(span.start, span.end + queries.LONGEST_HOLD)
-    demand, taken = demanded(reach)
-    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
-    to_hold = [(need, choose_units(need, span=span, taken=taken)) for need in demand.needs]
-    full = next((need for need, free_ids in to_hold if not free_ids), None)
-    why = None if full else demand.why_full(span)
-    if full is None and why is None:
-        full = insert_holds(session, booking=booking, to_hold=to_hold, span=span)
-    if full is not None or why is not None:
-        demand, taken = demanded(Span(span.start - LOOK_AROUND, reach.end + LOOK_AROUND))
-        nearest = nearest_free(span, demand=demand, taken=taken, now=now)
-        place = full.place if full else stations[0].name
-        raise rules.SlotTaken(place, nearest=nearest, zone=calendar.zone, why=why)
-    session.expire(booking, ["holds"])
-
-
-def insert_holds(
-    session: DbSession, *, booking: Booking, to_hold: Sequence[tuple[UnitsWanted, tuple[int, ...]]], span: Span
-) -> UnitsWanted | None:
-    """Step: insert the holds; what the database says is taken after all, or None when all is well."""
-    for wanted, unit_ids in to_hold:
-        held = wanted.held(span)
-        try:
-            with session.begin_nested():
-                session.add_all(
-                    Hold(booking_id=booking.id, unit_id=unit_id, starts_at=held.start, ends_at=held.end)
-                    for unit_id in unit_ids
-                )
-        except IntegrityError as error:
-            if not violates(error, NO_OVERLAP):
-                raise
-            return wanted
-    return None
-
-
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:
     mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
 
@@ -383,4 +308,5 @@ def _facts(booking: Booking) -> dict[str, object]:
         "class": booking.class_name,
         "process": booking.process_id,
         "planned": [booking.planned_count, booking.planned_size],
+        **({"beyond_fair_use": booking.override_reason} if booking.override_reason else {}),
     }

@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 
 from labsys.bookings import queries as bookings
 from labsys.bookings.free import LOOK_AROUND, Demand, Present, choose_units, nearest_free
+from labsys.bookings.holding import demand_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import heads
-from labsys.bookings.service import demand_of, subjects_of
+from labsys.bookings.service import subjects_of
 from labsys.closing import queries
 from labsys.database import DbSession
 from labsys.inductions import gate

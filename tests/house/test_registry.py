@@ -34,6 +34,7 @@ ABOUT = {
     "cylinder": {"cylinders"},
     "data_sheet": {"data_sheets"},
     "document": {"issued_documents"},
+    "fair_use": {"fair_use"},
     "fixers": {"rotations"},
     "incident": {"incidents"},
     "induction": {"inductions", "induction_versions", "sign_offs", "withdrawals"},

@@ -109,6 +109,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "room_id": stations["Enlarger"].room_id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
         "water_parts_milli": 4_000,
