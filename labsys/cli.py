@@ -20,6 +20,7 @@ from labsys.backup.archive import ArchiveRefused
 from labsys.backup.restoring import restore as put_back
 from labsys.backup.taking import BackupRefused, back_up
 from labsys.bench import commands as bench
+from labsys.bench.hazards_command import hazards
 from labsys.config import SETTINGS_FILE, Config, ConfigError, keep_public_url, load_config
 from labsys.database import db
 from labsys.demo import show as demo_show
@@ -60,6 +61,7 @@ def main() -> None:
 main.add_command(bench.bench)
 main.add_command(bench.mix)
 main.add_command(bench.temper_command)
+main.add_command(hazards)
 
 
 _ASKED = {

@@ -142,12 +142,13 @@ class MinutesField(NumberField):
 class WrittenVolumeField(VolumeField):
     """A volume that must be written with its unit."""
 
-    def __init__(self, label: str, **kwargs: Any):
-        super().__init__(label, [], **kwargs)
+    def __init__(self, label: str, *, optional: bool = False, **kwargs: Any):
+        super().__init__(label, [Optional()] if optional else [], **kwargs)
+        self.optional = optional
 
     def pre_validate(self, form: Any) -> None:
         super().pre_validate(form)
-        if self.amount is None:
+        if self.amount is None and not self.optional:
             raise ValidationError("Enter a volume with its unit, such as 2.5 L or 350 mL.")
 
     @property

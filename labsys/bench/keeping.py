@@ -20,8 +20,13 @@ from labsys.chemistry.replenishment import (
     turnover_share,
 )
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, area_of_units_mm2, load_of
+from labsys.chemistry.spread import spread
 from labsys.labware.models import OwnedCylinder
 from labsys.quantities import counted, duration
+
+
+def _measured_to() -> NumberField:
+    return NumberField("Volumes good to ±", low=0, high=50, unit="%", default="5")
 
 
 class Capacity(LoadQuestion):
@@ -38,6 +43,7 @@ class Capacity(LoadQuestion):
         default="20",
         description="Rolls, or sheets of 8x10 in, on its data sheet.",
     )
+    error = _measured_to()
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         size, material, count = self.work
@@ -49,6 +55,11 @@ class Capacity(LoadQuestion):
         )
         used, whole = load.area_mm2(material) / 1e6, rule.mm2_per_litre * bath_ml / 1000 / 1e6
         left = life.remaining_pieces(size=size, material=material)
+        low, high = spread(
+            lambda volume: used / (volume * whole / bath_ml),
+            values={"volume": bath_ml},
+            errors={"volume": self.error.value / 100 * bath_ml},
+        )
         return Answer(
             figures=(
                 Figure(f"{100 * used / whole:.0f} %", "of its life used", STATE_NAMES[life.state]),
@@ -59,6 +70,7 @@ class Capacity(LoadQuestion):
                 f"{number(bath_ml / 1000)} L = {whole:.3f} m²",
             ),
             source=(source_of(area_of_units_mm2), source_of(load_of)),
+            margin=f"{100 * low:.0f} to {100 * high:.0f} % for a volume good to ± {number(self.error.value)} %.",
             warnings=("That is more than it takes: some of it was not fixed or developed to the end.",)
             if life.state is State.EXHAUSTED and used > whole
             else (),
@@ -174,6 +186,7 @@ class Replenish(Question):
         optional=True,
         description="If known, to see where the tank settles.",
     )
+    error = _measured_to()
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:
         if self.rate.ml / self.rate_for.value > self.tank.ml:
@@ -184,7 +197,7 @@ class Replenish(Question):
         per_unit = rate_ml_per_unit(volume_ml=rate_ml, area_mm2=rate_for * float(area_of_units_mm2(units=1)))
         total = per_unit * units
         share = percent(turnover_share(rate_ml=per_unit, tank_ml=tank_ml, units=units))
-        figures = [Figure(ml(total), f"replenisher for {units}"), Figure(share, "of the way to a steady state")]
+        figures = [Figure.of_ml(total, f"replenisher for {units}"), Figure(share, "of the way to a steady state")]
         formula = [
             f"{number(rate_ml)} mL ÷ {number(rate_for)} × {units} = {ml(total)}",
             f"1 − exp(−{ml(total)} ÷ {ml(tank_ml)}) = {share}",
@@ -197,10 +210,18 @@ class Replenish(Question):
             figures.append(Figure(f"{now:.2f} g/L", "bromide now", f"Settles at {end:.2f} g/L."))
             formula.append(f"{number(release_mg)} mg ÷ {per_unit:.1f} mL = {end:.2f} g/L in the end")
         is_too_much = total > tank_ml
+        off = self.error.value / 100
+        low, high = spread(
+            lambda rate, tank: turnover_share(rate_ml=rate, tank_ml=tank, units=units),
+            values={"rate": per_unit, "tank": tank_ml},
+            errors={"rate": off * per_unit, "tank": off * tank_ml},
+        )
         return Answer(
             figures=tuple(figures),
             formula=tuple(formula),
             source=(source_of(after_units_g_per_l), source_of(settles_at_g_per_l)),
+            margin=f"{ml(total * (1 - off))} to {ml(total * (1 + off))}, and {percent(low)} to {percent(high)} of the "
+            f"way, for volumes good to ± {number(self.error.value)} %.",
             warnings=("That is more than the tank holds at once: replenish in smaller steps.",) if is_too_much else (),
             remarks=("An estimate for a well-mixed tank. The maker's rate and a control strip come first.",),
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from labsys.chemistry.dilution import AmbiguousDilution
-from labsys.quantities import System, show_customary
+from labsys.quantities import System, duration, show_customary
 
 SECONDS_COUNTED = 5  # finer than this nobody pours
 
@@ -108,6 +108,15 @@ def grams(mass: float) -> str:
     return f"{_plain(mass, 3 if mass < 1 else 2 if mass < 100 else 1)} g"
 
 
+def clock(minutes: float) -> str:
+    """Show a time as finely as anybody pours.
+
+    >>> clock(6.93)
+    '6:55 min'
+    """
+    return duration(SECONDS_COUNTED * round(60 * minutes / SECONDS_COUNTED))
+
+
 def number(value: float) -> str:
     """Show a number with four figures, without an exponent or trailing noughts.
 
@@ -124,6 +133,15 @@ def trace(value: float) -> str:
     ('0.042', 'under 0.001')
     """
     return f"{value:.2g}" if value >= 0.001 else "under 0.001"
+
+
+def rough(value: float) -> str:
+    """Show an estimate with two figures.
+
+    >>> rough(295.3), rough(0.8201)
+    ('300', '0.82')
+    """
+    return number(float(f"{value:.2g}"))
 
 
 def percent(share: float) -> str:

@@ -1,21 +1,30 @@
 """Temperature at the bench: hot and cold water to a target, a solution that cools, development by temperature."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from wtforms import Field
 
 from labsys.bench.fields import CelsiusField, DilutionField, MinutesField, NumberField
-from labsys.bench.forms import MINUTES_OF_A_DAY, Question, volume_field
+from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, volume_field
 from labsys.bench.mixing import COMMON_CYLINDERS, concentrate_names
-from labsys.bench.results import SECONDS_COUNTED, Answer, Figure, ml, number, percent, source_of
+from labsys.bench.results import Answer, Figure, clock, ml, number, percent, sentence, source_of
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.celsius import check_celsius
-from labsys.chemistry.development import TimeRule, TooShort, develop_minutes, time_error_share
+from labsys.chemistry.development import (
+    TimeRule,
+    TooShort,
+    develop_minutes,
+    develop_minutes_between,
+    develop_minutes_while_cooling,
+    least_minutes_for,
+    time_error_share,
+)
 from labsys.chemistry.dilution import Dilution, split
-from labsys.chemistry.errors import check_above
+from labsys.chemistry.errors import OutOfRange, check_above
 from labsys.chemistry.measuring import CannotMeasure, Cylinder, choose_cylinder
+from labsys.chemistry.spread import spread
 from labsys.chemistry.temperature import (
     CelsiusError,
     Portion,
@@ -24,13 +33,15 @@ from labsys.chemistry.temperature import (
     mean_celsius,
     mix_to_temperature,
     mixed_celsius_error,
+    mixed_celsius_exact,
+    time_constant_minutes,
     water_to_temperature,
 )
+from labsys.chemistry.water import water_equivalent_ml
 from labsys.forms import given
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import cylinders_for
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS, cold_water_warning
-from labsys.quantities import duration
 
 TARGET_CELSIUS = (5.0, 60.0)
 TAP_CELSIUS = (0.0, 65.0)
@@ -38,6 +49,7 @@ ROOM_CELSIUS = (0.0, 45.0)
 THERMOMETER_CELSIUS = 0.5  # common practice, no source: an ordinary darkroom thermometer
 COUNTED_ON_CELSIUS = 0.25  # common practice, no source: what a film developer should be held to
 WARMER_THAN_USUAL_CELSIUS = 45.0  # no bath of an ordinary process is warmer: common practice, no source
+HEAT_OF = {"plastic": 1.7, "steel": 0.5, "glass": 0.84}  # [J/(g K)], from memory
 COLD_TAP_IS_WARM_CELSIUS = 30.0  # so is a cold tap
 
 
@@ -63,6 +75,7 @@ class WaterWanted:
     dilution: Dilution | None = None
     room_celsius: float = USUAL_ROOM_CELSIUS
     thermometer_celsius: float = THERMOMETER_CELSIUS
+    vessel: Portion | None = None
 
     def __post_init__(self) -> None:
         _check("target", self.target_celsius, TARGET_CELSIUS)
@@ -78,6 +91,7 @@ class Tempering:
 
     mix: WarmMix
     error: CelsiusError
+    exact_celsius: float
     warnings: tuple[str, ...]
 
     @property
@@ -96,6 +110,7 @@ def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder] = COMMON_CYLIND
             wanted_celsius=wanted.target_celsius,
             cold_celsius=wanted.cold_celsius,
             hot_celsius=wanted.hot_celsius,
+            vessel=wanted.vessel,
         )
     else:
         mix = mix_to_temperature(
@@ -104,6 +119,7 @@ def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder] = COMMON_CYLIND
             concentrate_celsius=wanted.room_celsius,
             cold_celsius=wanted.cold_celsius,
             hot_celsius=wanted.hot_celsius,
+            vessel=wanted.vessel,
         )
     poured = (
         (mix.concentrate_ml, wanted.room_celsius),
@@ -115,7 +131,8 @@ def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder] = COMMON_CYLIND
         for volume, celsius in poured
         if volume > 0
     ]
-    return Tempering(mix, mixed_celsius_error(portions=portions), tuple(_doubts(wanted)))
+    exact = mixed_celsius_exact(portions=[*portions, *((wanted.vessel,) if wanted.vessel else ())])
+    return Tempering(mix, mixed_celsius_error(portions=portions), exact, tuple(_doubts(wanted)))
 
 
 def _volume_error(volume_ml: float, cylinders: Sequence[Cylinder]) -> float:
@@ -141,6 +158,7 @@ def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
     mix, target = tempering.mix, number(wanted.target_celsius)
     hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
     figures = [Figure.of_ml(mix.hot_ml, f"hot, at {hot} °C"), Figure.of_ml(mix.cold_ml, f"cold, at {cold} °C")]
+    taken_up = f" + {ml(wanted.vessel.volume_ml)} × ({target} − {room})" if wanted.vessel else ""
     formula = [
         f"Hot = {ml(tempering.water_ml)} × ({mix.water_celsius:.2f} − {cold}) ÷ ({hot} − {cold}) = {ml(mix.hot_ml)}"
     ]
@@ -154,17 +172,27 @@ def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
         ]
         formula.insert(
             0,
-            f"Water has to be at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}) ÷ "
-            f"{tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
+            f"Water at ({number(wanted.working_ml)} × {target} − {mix.concentrate_ml:.1f} × {room}{taken_up}) "
+            f"÷ {tempering.water_ml:.1f} = {mix.water_celsius:.2f} °C",
         )
     return Answer(
         figures=tuple(figures),
         formula=tuple(formula),
-        source=(source_of(mix_to_temperature), source_of(mixed_celsius_error)),
+        source=(
+            source_of(mix_to_temperature),
+            source_of(mixed_celsius_error),
+            source_of(mixed_celsius_exact),
+            *(("Heat capacities of vessels: from memory",) if wanted.vessel else ()),
+        ),
         margin=f"{target} °C ± {tempering.error.worst:.1f} °C at worst, ± {tempering.error.likely:.1f} °C likely, "
         f"with a thermometer good to ± {number(wanted.thermometer_celsius)} °C.",
         warnings=tempering.warnings,
-        remarks=("Read the thermometer before you use it: a cold tank takes some of the warmth.",),
+        remarks=(
+            f"By mass and enthalpy it comes out at {tempering.exact_celsius:.2f} °C: hot water is lighter.",
+            f"The vessel counts as {ml(wanted.vessel.volume_ml)} of water at {room} °C."
+            if wanted.vessel
+            else "Read the thermometer before you use it: a cold tank takes some of the warmth.",
+        ),
     )
 
 
@@ -182,10 +210,26 @@ class Temper(Question):
     )
     room = CelsiusField("Room", low=0, high=45, default="20")
     thermometer = _thermometer()
+    vessel = choice_field("Poured into", [("", "not counted"), *((key, key) for key in HEAT_OF)])
+    weight = NumberField(
+        "It weighs", low=0, high=100_000, unit="g", above_low=True, optional=True, description="Empty, at room warmth."
+    )
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:
+        if bool(self.vessel.data) != (self.weight.amount is not None):
+            yield self.weight, "To count the vessel, say what it is of and what it weighs; else neither."
         if self.hot.value <= self.cold.value:
             yield self.hot, "The hot tap has to be warmer than the cold one."
+
+    @property
+    def _vessel(self) -> Portion | None:
+        """The vessel as the water that takes up as much heat, at the temperature of the room. [mL, °C]"""
+        if self.weight.amount is None:
+            return None
+        equivalent = water_equivalent_ml(
+            grams=self.weight.amount, joules_per_gram_kelvin=HEAT_OF[self.vessel.data], celsius=self.room.value
+        )
+        return Portion(equivalent, self.room.value)
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         wanted = WaterWanted(
@@ -196,6 +240,7 @@ class Temper(Question):
             dilution=self.dilution.dilution,
             room_celsius=self.room.value,
             thermometer_celsius=self.thermometer.value,
+            vessel=self._vessel,
         )
         return tempered(
             wanted=wanted,
@@ -220,23 +265,67 @@ class Cool(Question):
         default="60",
         description="A 500 mL tank: plastic in still air 45 to 90, steel 25 to 45, in a stirred jacket 5 to 15.",
     )
+    read_at = MinutesField(
+        "Or read again after",
+        low=0,
+        high=MINUTES_OF_A_DAY,
+        above_low=True,
+        optional=True,
+        description="With plain water in it: its own time constant comes from that reading.",
+    )
+    read = CelsiusField("And then it was", low=0, high=65, optional=True)
+
+    def conflicts(self) -> Iterator[tuple[Field, str]]:
+        if (self.read_at.amount is None) != (self.read.amount is None):
+            yield self.read, "For a time constant give both: when it was read again, and what it was then."
+        elif self.read.amount is not None:
+            low, high = sorted((self.start.value, self.room.value))
+            if not low < self.read.amount < high:
+                yield self.read, f"It drifts towards the room: the reading lies between {low:g} and {high:g} °C."
+
+    @property
+    def _tau(self) -> float:
+        """The time constant: from the reading where there is one. [min]"""
+        if self.read.amount is None:
+            return self.tau.value
+        return time_constant_minutes(
+            start_celsius=self.start.value,
+            end_celsius=self.read.amount,
+            room_celsius=self.room.value,
+            minutes=self.read_at.value,
+        )
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
-        start, room, minutes, tau = self.start.value, self.room.value, self.minutes.value, self.tau.value
+        start, room, minutes, tau = self.start.value, self.room.value, self.minutes.value, self._tau
         drift = {"start_celsius": start, "room_celsius": room, "tau_minutes": tau, "minutes": minutes}
         end = cooled_celsius(**drift)
         return Answer(
             figures=(
                 Figure(f"{end:.1f} °C", f"after {number(minutes)} min"),
                 Figure(f"{mean_celsius(**drift):.1f} °C", "on average"),
+                *((Figure(f"{tau:.1f} min", "time constant", "By your reading."),) if self.read.amount else ()),
             ),
             formula=(
                 f"{number(room)} + ({number(start)} − {number(room)}) × exp(−{number(minutes)} ÷ {number(tau)}) = "
                 f"{end:.2f} °C",
             ),
             source=(source_of(cooled_celsius), source_of(mean_celsius)),
+            margin=_drift_margin(drift),
             remarks=("An estimate: the time constant is the tank's own. Measure it once with plain water.",),
         )
+
+
+def _drift_margin(drift: Mapping[str, float]) -> str:
+    """How far the end may be off for an ordinary thermometer and a time constant good to a quarter."""
+    low, high = spread(
+        cooled_celsius,
+        values=drift,
+        errors={"start_celsius": THERMOMETER_CELSIUS, "tau_minutes": drift["tau_minutes"] / 4},
+    )
+    return (
+        f"{low:.1f} to {high:.1f} °C in the end, for a thermometer good to ± {THERMOMETER_CELSIUS} °C and a time "
+        "constant good to a quarter."
+    )
 
 
 class Develop(Question):
@@ -257,16 +346,41 @@ class Develop(Question):
     low = CelsiusField("Holds from", low=10, high=40, default="18")
     high = CelsiusField("Holds to", low=10, high=40, default="24")
     thermometer = _thermometer()
+    q10_error = NumberField("Coefficient good to ±", low=0, high=2, default="0.3")
+    room = CelsiusField(
+        "Room or water round the tank",
+        low=0,
+        high=45,
+        optional=True,
+        description="If the tank drifts towards it while it develops.",
+    )
+    tau = NumberField(
+        "Time constant of the tank",
+        low=0,
+        high=MINUTES_OF_A_DAY,
+        unit="min",
+        above_low=True,
+        default="60",
+        description="By a reading: see “How far does it cool?”",
+    )
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:
         low, high = self.low.value, self.high.value
         if not low <= self.at.value <= high:
             yield self.at, "The temperature of the data sheet has to lie in the range for which this holds."
+            return
         if not low <= self.now.value <= high:
-            yield self.now, f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C."
+            way = f"up to at least {low:g}" if self.now.value < low else f"down to at most {high:g}"
+            yield (
+                self.now,
+                f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C. "
+                f"Bring the developer {way} °C.",
+            )
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
-        rule = TimeRule(self.minutes.value, self.at.value, self.q10.value, self.low.value, self.high.value)
+        minutes = self.minutes.value
+        least = least_minutes_for(minutes=minutes)
+        rule = TimeRule(minutes, self.at.value, self.q10.value, self.low.value, self.high.value, least)
         now, thermometer = number(self.now.value), self.thermometer.value
         warnings, remarks = [], []
         try:
@@ -274,20 +388,30 @@ class Develop(Question):
         except TooShort as short:
             wanted = short.minutes
             warnings.append(
-                f"{_clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
+                f"{clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
                 "Bring the developer back down."
             )
         if thermometer > COUNTED_ON_CELSIUS:
             remarks.append("A film developer wants a thermometer good to ± 0.25 °C: common practice, no source.")
         share = time_error_share(q10=rule.q10, celsius_error=thermometer)
+        figures = [Figure(clock(wanted), f"at {now} °C", f"{wanted:.2f} min")]
+        if self.room.amount is not None:
+            figures.append(self._drifting(rule, self.room.amount))
+        low, high = develop_minutes_between(
+            rule=rule, celsius=self.now.value, celsius_error=thermometer, q10_error=self.q10_error.value
+        )
         return Answer(
-            figures=(Figure(_clock(wanted), f"at {now} °C", f"{wanted:.2f} min"),),
+            figures=tuple(figures),
             formula=(
                 f"{number(rule.minutes)} min × {number(rule.q10)}^(({number(rule.at_celsius)} − {now}) ÷ 10) = "
                 f"{wanted:.2f} min",
             ),
-            source=(source_of(develop_minutes),),
-            margin=f"Development ± {percent(share)} for a thermometer good to ± {number(thermometer)} °C.",
+            source=(
+                source_of(develop_minutes),
+                *((source_of(develop_minutes_while_cooling),) if self.room.amount is not None else ()),
+            ),
+            margin=f"Development ± {percent(share)} for a thermometer good to ± {number(thermometer)} °C; with a "
+            f"coefficient good to ± {number(self.q10_error.value)}, {clock(low)} to {clock(high)}.",
             warnings=tuple(warnings),
             remarks=(
                 f"Holds from {number(rule.low_celsius)} to {number(rule.high_celsius)} °C for film. "
@@ -296,6 +420,13 @@ class Develop(Question):
             ),
         )
 
-
-def _clock(minutes: float) -> str:
-    return duration(SECONDS_COUNTED * round(60 * minutes / SECONDS_COUNTED))
+    def _drifting(self, rule: TimeRule, room_celsius: float) -> Figure:
+        """The time in a tank that drifts, or why there is none."""
+        towards = f"drifting towards {number(room_celsius)} °C"
+        try:
+            minutes = develop_minutes_while_cooling(
+                rule=rule, start_celsius=self.now.value, room_celsius=room_celsius, tau_minutes=self.tau.value
+            )
+        except (OutOfRange, TooShort) as refusal:
+            return Figure("not known", towards, sentence(refusal))
+        return Figure(clock(minutes), towards, f"{minutes:.2f} min")

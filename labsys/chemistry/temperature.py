@@ -144,11 +144,18 @@ def mixed_celsius_error(*, portions: Sequence[Portion]) -> CelsiusError:
 
 
 def mix_to_temperature(
-    *, parts: Parts, wanted_celsius: float, concentrate_celsius: float, cold_celsius: float, hot_celsius: float
+    *,
+    parts: Parts,
+    wanted_celsius: float,
+    concentrate_celsius: float,
+    cold_celsius: float,
+    hot_celsius: float,
+    vessel: Portion | None = None,
 ) -> WarmMix:
     """Work out hot and cold water so that the working solution comes out at a temperature.
 
-    Water must stand at Tw = (V*T - Vc*Tr) / Vw; then hot = Vw * (Tw - Tcold) / (Thot - Tcold).
+    Water must stand at Tw = (V*T - Vc*Tr) / Vw; then hot = Vw * (Tw - Tcold) / (Thot - Tcold). A vessel counts as the
+    water that takes up as much heat: Tw = (V*T - Vc*Tr + Vv*(T - Tv)) / Vw.
 
     Parameters:
         parts: Concentrate and water of the mix; water only where the concentrate is nothing. [mL]
@@ -156,13 +163,14 @@ def mix_to_temperature(
         concentrate_celsius: Temperature of the concentrate, as the room, 0 to 65. [°C]
         cold_celsius: Temperature of the cold tap, from 0 up to the hot one. [°C]
         hot_celsius: Temperature of the hot tap, at most 65. [°C]
+        vessel: The vessel it is poured into, as water at its temperature; none where its heat is not counted. [mL, °C]
     Returns:
         Volumes, the temperature of the water, and that of the solution. [mL, °C]
     Raises:
         OutOfRange: A value is out of range, or the hot tap is not warmer than the cold.
         NotReachable: The taps cannot bring it there; carries the temperatures that can be reached.
     Source:
-        Heat balance with equal density and heat capacity; no heat to the vessel.
+        Heat balance with equal density and heat capacity.
     """
     check_between("wanted_celsius", wanted_celsius, 5, 60, "°C")
     check_between("concentrate_celsius", concentrate_celsius, COLDEST, HOTTEST, "°C")
@@ -170,19 +178,23 @@ def mix_to_temperature(
     check_above("hot_celsius", hot_celsius, cold_celsius, HOTTEST, "°C")
     concentrate, water, working = float(parts.concentrate_ml), float(parts.water_ml), float(parts.working_ml)
     warmth = concentrate * concentrate_celsius
-    low, high = ((warmth + water * tap) / working for tap in (cold_celsius, hot_celsius))
+    taken_up = vessel.volume_ml if vessel else 0.0
+    warmth += taken_up * vessel.celsius if vessel else 0.0
+    low, high = ((warmth + water * tap) / (working + taken_up) for tap in (cold_celsius, hot_celsius))
     slack = 1e-9 * HOTTEST  # a tap already at the wanted temperature must not fail on the last binary digit
     if not low - slack <= wanted_celsius <= high + slack:
         raise NotReachable(wanted_celsius, low, high)
     if water == 0:
         return WarmMix(concentrate, 0.0, 0.0, wanted_celsius, wanted_celsius)
-    needed = (working * wanted_celsius - warmth) / water
+    needed = ((working + taken_up) * wanted_celsius - warmth) / water
     share = min(1.0, max(0.0, (needed - cold_celsius) / (hot_celsius - cold_celsius)))
     hot = water * share
     return WarmMix(concentrate, hot, water - hot, needed, wanted_celsius)
 
 
-def water_to_temperature(*, water_ml: float, wanted_celsius: float, cold_celsius: float, hot_celsius: float) -> WarmMix:
+def water_to_temperature(
+    *, water_ml: float, wanted_celsius: float, cold_celsius: float, hot_celsius: float, vessel: Portion | None = None
+) -> WarmMix:
     """Work out hot and cold water that come to a temperature, with no concentrate in it.
 
     Parameters:
@@ -190,6 +202,7 @@ def water_to_temperature(*, water_ml: float, wanted_celsius: float, cold_celsius
         wanted_celsius: Temperature wanted, 5 to 60. [°C]
         cold_celsius: Temperature of the cold tap, from 0 up to the hot one. [°C]
         hot_celsius: Temperature of the hot tap, at most 65. [°C]
+        vessel: As of `mix_to_temperature`. [mL, °C]
     Returns:
         Volumes and temperature; the concentrate is nothing. [mL, °C]
     Raises:
@@ -209,6 +222,7 @@ def water_to_temperature(*, water_ml: float, wanted_celsius: float, cold_celsius
         concentrate_celsius=wanted_celsius,
         cold_celsius=cold_celsius,
         hot_celsius=hot_celsius,
+        vessel=vessel,
     )
 
 

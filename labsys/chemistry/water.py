@@ -2,7 +2,7 @@
 
 import math
 
-from labsys.chemistry.errors import check_between
+from labsys.chemistry.errors import check_above, check_between
 
 # IAPWS SR6-08(2011): pairs of coefficient and exponent, in powers of 10 K / (593 K - T) and of 10 K / (T - 232 K).
 _GAS_CONSTANT = 461.51805  # [J/(kg K)]
@@ -61,6 +61,29 @@ def heat_capacity_of_water(*, celsius: float) -> float:
     by_alpha = sum(n * (n + 1) * a * alpha ** (n + 2) for a, n in _HEAT_A)
     by_beta = sum(m * (m + 1) * b * beta ** (m + 2) for b, m in _HEAT_B)
     return -_GAS_CONSTANT * (_C3 + tau * (by_alpha + by_beta))
+
+
+def water_equivalent_ml(*, grams: float, joules_per_gram_kelvin: float, celsius: float) -> float:
+    """Return the water that takes up as much heat as a vessel, V = m * c / (density * cp).
+
+    Parameters:
+        grams: Mass of the vessel, above 0, at most 100 000. [g]
+        joules_per_gram_kelvin: Specific heat capacity of what it is made of, above 0, at most 5. [J/(g K)]
+        celsius: Temperature, 0 to 100. [°C]
+    Returns:
+        Volume of water. [mL]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        Heat balance; properties of water as `heat_capacity_of_water`.
+
+    >>> round(water_equivalent_ml(grams=500, joules_per_gram_kelvin=0.5, celsius=20), 1)
+    59.9
+    """
+    check_above("grams", grams, 0, 100_000, "g")
+    check_above("joules_per_gram_kelvin", joules_per_gram_kelvin, 0, 5, "J/(g K)")
+    water_grams = grams * joules_per_gram_kelvin / (heat_capacity_of_water(celsius=celsius) / 1000)
+    return water_grams * specific_volume_of_water(celsius=celsius)
 
 
 def enthalpy_of_water(*, celsius: float) -> float:

@@ -8,7 +8,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
-from labsys.demo.fixtures import Entry, step_entry, vessel_entry
+from labsys.demo.fixtures import Entry, film_time_entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
 from labsys.inductions import service as inductions
@@ -21,6 +21,7 @@ from labsys.people import service as people
 from labsys.places import service as places
 from labsys.places.models import RoomKind, StepFree
 from labsys.places.rules import RoomFacts, StationFacts, parse_hours
+from labsys.processes import film_times
 from labsys.processes import service as processes
 from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
@@ -102,6 +103,11 @@ def _process(play: Play, told: Entry) -> int:
     return processes.add_process(
         play.act("joss"), name=told["name"], material=Material(told["material"]), note=told["note"], steps=steps
     ).id
+
+
+def _film_time(play: Play, told: Entry) -> int:
+    product_id = play.ids[f"product {told['product']}"]
+    return film_times.add_film_time(play.act("joss"), entry=film_time_entry(told, product_id=product_id)).id
 
 
 def _line(play: Play, told: Entry) -> int:
@@ -187,6 +193,7 @@ _TABLES: dict[str, Callable[[Play, Entry], int]] = {
     "vessel": _vessel,
     "product": _product,
     "process": _process,
+    "film_time": _film_time,
     "line": _line,
     "room": _room,
     "station": _station,

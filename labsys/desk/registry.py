@@ -21,18 +21,34 @@ from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
 from labsys.places.queries import ROOM, STATION
+from labsys.processes.models import FilmTime
 from labsys.processes.queries import PROCESS
 from labsys.products.models import DataSheet, StoreRule
 from labsys.products.queries import PRODUCT
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
 from labsys.store.queries import BOTTLE, SHELF
-from labsys.waste.models import Pour, WasteStream
-from labsys.waste.queries import COLLECTION, CONTAINER
+from labsys.waste.models import Pour, SewerConsent, WasteStream
+from labsys.waste.queries import COLLECTION, CONTAINER, DISCHARGE
 
 # In the order in which what was found is shown.
 KINDS: tuple[RowKind, ...] = (
-    *(BATH, LINE, USE, BOTTLE, PRODUCT, SHELF, PROCESS, VESSEL, STATION, ROOM, BOOKING, CONTAINER, COLLECTION),
+    *(
+        BATH,
+        LINE,
+        USE,
+        BOTTLE,
+        PRODUCT,
+        SHELF,
+        PROCESS,
+        VESSEL,
+        STATION,
+        ROOM,
+        BOOKING,
+        CONTAINER,
+        COLLECTION,
+        DISCHARGE,
+    ),
     *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
@@ -58,10 +74,12 @@ LISTED = {
     for table, endpoint in (
         (Closure, "places.index"),
         (FairUse, "fair_use.index"),
+        (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (SignOff, "inductions.index"),
         (StoreRule, "products.index"),
+        (SewerConsent, "waste.sewer"),
         (WasteStream, "waste.index"),
         (Withdrawal, "inductions.index"),
     )

@@ -70,6 +70,11 @@ class Conflict:
     do_first: str
     source: str
 
+    @property
+    def caution(self) -> str:
+        """What happens where they meet, and what to do first when they have."""
+        return f"{self.hazard} If they have met: {self.do_first}"
+
 
 @cache
 def _table() -> dict[frozenset[Group], Conflict]:

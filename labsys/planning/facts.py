@@ -97,7 +97,8 @@ class Solution:
 class Step:
     """One step as the process is written; steps in water have no solution.
 
-    `celsius_off` is how far off its temperature may be; `air` is said of lid and ventilation.
+    `celsius_off` is how far off its temperature may be; `air` is said of lid and ventilation. `any_film` says of a
+    developer that its time is that of every film.
     """
 
     name: str
@@ -106,9 +107,33 @@ class Step:
     celsius: float | None = None
     celsius_off: float | None = None
     changes: int | None = None
+    any_film: bool = False
     in_the_dark: bool = False
     air: str = ""
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRow:
+    """A row of the lab's developing times. [s, °C, 1/L, -]
+
+    `longer_share` is by how much longer it takes for each roll that went through a litre beyond the first
+    `free_per_litre`; None where the row says nothing of a used developer.
+    """
+
+    seconds: int
+    celsius: float
+    source: str
+    free_per_litre: float = 0.0
+    longer_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChosenFilm:
+    """A film, its exposure index and agitation in words, with its rows for this developer, dilution and format."""
+
+    words: str
+    rows: tuple[TimeRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,12 @@ from labsys.baths.models import Place
 from labsys.baths.rules import PLACE_OF, WORKING_ORDER
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.life import Fit, State
-from labsys.chemistry.sizes import Material
+from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.chemistry.volumes import REEL_ML
 from labsys.hazards.protective import Advice, Equipment, Protection
 from labsys.planning.facts import (
     NOT_MEASURED,
+    ChosenFilm,
     Conditions,
     Dangers,
     PlannedLoad,
@@ -138,7 +139,12 @@ class SessionPlan:
 
 
 def make_plan(
-    *, process: ProcessFacts, load: PlannedLoad, baths: Sequence[SharedBath] = (), conditions: Conditions = NOT_MEASURED
+    *,
+    process: ProcessFacts,
+    load: PlannedLoad,
+    baths: Sequence[SharedBath] = (),
+    conditions: Conditions = NOT_MEASURED,
+    film: ChosenFilm | None = None,
 ) -> SessionPlan:
     """Work out a whole session.
 
@@ -147,6 +153,7 @@ def make_plan(
         load: What is processed, and the volume that covers it. [µL]
         baths: Shared baths of the lab, in service or spare; those that suit are used. [-]
         conditions: Temperatures of the day, as far as they are known. [°C]
+        film: The film with its rows of the lab's developing times, None where nobody said which. [-]
     Returns:
         The plan; its steps are those of the process, in their order. [-]
     Raises:
@@ -175,7 +182,14 @@ def make_plan(
         suiting = _suiting(step.solution, baths, process=process, place=place)
         steps.append(
             _with_solution(
-                number, step, step.solution, celsius=celsius, load=load, conditions=conditions, suiting=suiting
+                number,
+                step,
+                step.solution,
+                celsius=celsius,
+                load=load,
+                conditions=conditions,
+                suiting=suiting,
+                film=film,
             )
         )
     fresh = [planned for planned in steps if planned.mix is not None]
@@ -236,6 +250,7 @@ def _with_solution(
     load: PlannedLoad,
     conditions: Conditions,
     suiting: Sequence[SharedBath],
+    film: ChosenFilm | None,
 ) -> PlannedStep:
     bath, warnings = _choose_bath(suiting, load)
     remarks = []
@@ -251,7 +266,8 @@ def _with_solution(
             warnings.append(solution.standing if solution.may_mix else f"Not to be mixed yet. {solution.standing}")
     timed = Timed(step.seconds)
     if solution.kind is SolutionKind.DEVELOPER:
-        timed = developing_time(step=step, material=load.material, celsius=celsius)
+        used = _film_through_a_litre(bath)
+        timed = developing_time(step=step, material=load.material, celsius=celsius, film=film, used_per_litre=used)
         if load.material is Material.FILM and load.size.key in REEL_ML and "air bells" not in step.note:
             remarks.append(AIR_BELLS)
     if timed.remark:
@@ -267,6 +283,14 @@ def _with_solution(
         warnings=tuple(warnings),
         remarks=tuple(remarks),
     )
+
+
+def _film_through_a_litre(chosen: ChosenBath | None) -> float:
+    """Rolls that went through a litre of a shared bath already; none of a fresh mix. [1/L]"""
+    if chosen is None:
+        return 0.0
+    facts = chosen.bath.life.facts
+    return float(facts.used.film_mm2 / UNIT_MM2 / facts.litres)
 
 
 def _suiting(

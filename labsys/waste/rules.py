@@ -7,10 +7,11 @@ from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
+from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Quarantine, WasteKind
+from labsys.waste.models import Quarantine, SewerConsent, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -231,15 +232,30 @@ def check_may_leave(*, quarantine: Quarantine | None, why_not_known: str, label:
         )
 
 
-def wrong_discharge(*, poured_code: str) -> str:
-    """Say why this should not have gone down the drain, or an empty text.
+class NotToSewer(WasteRefused):
+    """This may not go down the drain. Nothing is recorded; what went down already can be, as what it is."""
 
-    Common practice, no source: only what is not hazardous waste, and only as far as the sewerage undertaker agrees.
+    def __init__(self, why: str):
+        super().__init__(f"Stop. {why} Nothing is recorded yet.", field="container_id")
+        self.why = why
+
+
+def why_not_to_sewer(*, drains_to: str, code: str, volume_ul: int, consent: SewerConsent | None, today_ul: int) -> str:
+    """Say why a waste may not be discharged, asterisk or not; empty where a consent in force names it.
+
+    Trade effluent enters a public sewer with the sewerage undertaker's consent alone: Water Industry Act 1991, sections
+    118 to 141 (from memory). `today_ul` is what went under the consent that day already.
     """
-    if poured_code.endswith("*"):
-        return (
-            f"Waste of code {poured_code} is hazardous and belongs in a container, not in the drain. Tell the manager."
-        )
+    if not drains_to:
+        return "It is not known where the sinks of this lab drain to, so nothing goes down them. The manager finds out."
+    if drains_to != Drain.FOUL_SEWER:
+        return f"The sinks of this lab drain to {drains_to}: no photographic solution ever goes there."
+    if consent is None:
+        return f"No sewer consent in force names {code}. It goes into a container."
+    most = consent.most_ul_a_day
+    if most is not None and today_ul + volume_ul > most:
+        left = show_volume(max(most - today_ul, 0))
+        return f"Consent {consent.reference} allows {show_volume(most)} a day: {left} are left today."
     return ""
 
 

@@ -19,7 +19,7 @@ from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
 from labsys.waste.contents import into_of
 from labsys.waste.meeting import solution_of
-from labsys.waste.models import Collection, CollectionLine, Discharge, Pour, Quarantine, WasteContainer, WasteStream
+from labsys.waste.models import Collection, CollectionLine, Pour, Quarantine, WasteContainer, WasteStream
 
 
 @act
@@ -164,32 +164,6 @@ def pour_facts(pour: Pour) -> dict[str, object]:
         "silver_mg": [pour.silver_low_mg, pour.silver_high_mg],
         "wrong_because": pour.wrong_because,
     }
-
-
-def discharge_from(
-    act: Act, *, source: Vessel, poured: rules.Poured, discharged_at: datetime, losses: Sequence[MovementLine] = ()
-) -> Discharge:
-    """Step: let something go to the foul sewer; what should not have gone there is recorded and flagged."""
-    out = poured.volume_ul + sum(line.amount for line in losses)
-    movement = ledger.move(
-        act,
-        what="discharge",
-        lines=[MovementLine(source, -out), MovementLine(Account.FOUL_SEWER, poured.volume_ul), *losses],
-        happened_at=discharged_at,
-    )
-    made = Discharge(
-        movement_id=movement.id,
-        what=poured.what,
-        waste_code=poured.waste_code,
-        volume_ul=poured.volume_ul,
-        wrong_because=rules.wrong_discharge(poured_code=poured.waste_code),
-        discharged_at=discharged_at,
-        recorded_at=act.now,
-        recorded_by_id=act.actor.id,
-    )
-    act.session.add(made)
-    act.session.flush()
-    return made
 
 
 @act

@@ -64,7 +64,15 @@ POWDERS = {"formula": "", "lines": "metol 2 g", "volume": "1 L"}
         ("clearing", {"fresh": "0", "now": "70"}, "above 0, up to 3600 s"),
         ("two-baths", {"first": "10 mL", "sheets": "3"}, "one whole sheet"),
         ("replenish", {"rate": "5 L", "units": "3", "tank": "1 L"}, "more than the tank holds"),
-        ("wash", {"size": "120", "count": "10", "volume": "500 mL"}, "The film alone holds 20 mL"),
+        ("wash", {"size": "120", "count": "10", "volume": "500 mL", "left": "10 mL"}, "The film alone holds 20 mL"),
+        ("wash", {"material": "rc", "size": "120", "volume": "500 mL"}, "120 is not made in RC paper"),
+        ("wash", {"size": "120", "volume": "500 mL", "water": "30"}, "from 1 to 24 °C"),
+        ("temper", {**TEMPER, "vessel": "steel"}, "what it weighs"),
+        ("temper", {**TEMPER, "weight": "500"}, "say what it is of"),
+        ("cool", {"start": "24", "room": "18", "minutes": "8", "read_at": "8"}, "give both"),
+        ("cool", {"start": "24", "room": "18", "minutes": "8", "read_at": "8", "read": "25"}, "between 18 and 24 °C"),
+        ("stop", {"acid": "acetic", "now": "1"}, "a lower reading belongs to a stronger bath"),
+        ("air", {"room": "30"}, "Air drawn out: Enter a number above 0"),
         ("silver", {"material": "fibre", "size": "135-36", "count": "5", "bath": "1 L"}, "is not made in fibre"),
         ("powders", {**POWDERS, "lines": ""}, "Choose a formula, or type your own"),
         ("powders", {**POWDERS, "formula": "mq-borax"}, "not both"),
@@ -113,6 +121,7 @@ def test_an_exhausted_bath_and_too_weak_a_wash_are_warned_of(member):
     assert "Exhausted" in over
     assert "not fixed or developed to the end" in over
     assert "Neither of these washes enough." in ask(member, "wash", volume="500 mL", fills="1", minutes="1")
+    assert "Neither of these washes enough." in ask(member, "wash", volume="500 mL", fills="2", minutes="5")
 
 
 def test_silver_over_a_limit_is_called_so_and_an_estimate(member):

@@ -9,6 +9,7 @@ from labsys.chemistry.development import (
     TimeRule,
     TooShort,
     develop_minutes,
+    develop_minutes_between,
     develop_minutes_while_cooling,
     fix_and_wash_factor,
     time_error_share,
@@ -143,3 +144,9 @@ def test_warmer_is_never_slower(q10, one, other):
     cooler, warmer = sorted((one, other))
     assert develop_minutes(rule=rule, celsius=warmer) <= develop_minutes(rule=rule, celsius=cooler)
     assert fix_and_wash_factor(celsius=warmer) <= fix_and_wash_factor(celsius=cooler)
+
+
+def test_a_time_is_as_right_as_thermometer_and_coefficient():
+    """Calculated by hand: 10 * 2.2^-0.35 = 7.59 and 10 * 2.8^-0.45 = 6.29 min for 24 °C ± 0.5 and 2.5 ± 0.3."""
+    low, high = develop_minutes_between(rule=TimeRule(minutes=10), celsius=24, celsius_error=0.5, q10_error=0.3)
+    assert (low, high) == pytest.approx((6.29, 7.59), abs=0.005)

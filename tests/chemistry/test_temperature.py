@@ -19,6 +19,7 @@ from labsys.chemistry.temperature import (
     time_constant_minutes,
     water_to_temperature,
 )
+from labsys.chemistry.water import water_equivalent_ml
 
 MIXTURES = [
     Row(waters=[(500, 24), (5000, 20)], simple=20.36, exact=20.36, source="calculated: a tank in its jacket"),
@@ -203,3 +204,17 @@ def test_the_mean_lies_between_start_and_end(start, room, tau, minutes):
     facts = {"start_celsius": start, "room_celsius": room, "tau_minutes": tau, "minutes": minutes}
     end = cooled_celsius(**facts)
     assert min(start, end) - 1e-9 <= mean_celsius(**facts) <= max(start, end) + 1e-9
+
+
+def test_a_cold_vessel_wants_warmer_water():
+    """Calculated by hand: 500 g of steel are 60 mL of water; (1060 * 20 - 60 * 10) / 1000 = 20.6 °C."""
+    vessel = Portion(water_equivalent_ml(grams=500, joules_per_gram_kelvin=0.5, celsius=20), 10)
+    assert vessel.volume_ml == pytest.approx(59.9, abs=0.05)
+    mix = water_to_temperature(water_ml=1000, wanted_celsius=20, cold_celsius=12, hot_celsius=50, vessel=vessel)
+    assert mix.water_celsius == pytest.approx(20.6, abs=0.005)
+
+
+def test_waters_poured_together_as_in_two_school_books():
+    """Calculated: 60 g at 20 °C and 120 g at 100 °C are 73.3 °C; 80 g at 70 °C and 90 g at 10 °C are 38.2 °C."""
+    assert mixed_celsius(portions=[Portion(60, 20), Portion(120, 100)]) == pytest.approx(73.3, abs=0.05)
+    assert mixed_celsius(portions=[Portion(80, 70), Portion(90, 10)]) == pytest.approx(38.2, abs=0.05)

@@ -13,6 +13,7 @@ from labsys.chemistry.washing import (
     after_fills_g_per_l,
     fills_to,
     in_running_water_g_per_m2,
+    least_changes,
     limit_g_per_m2,
     residue_g_per_m2,
     running_minutes_to,
@@ -198,3 +199,16 @@ def test_the_time_worked_out_meets_the_limit(start, limit, half):
     minutes = running_minutes_to(start_g_per_m2=start, limit_g_per_m2=limit, half_time_seconds=half)
     left = in_running_water_g_per_m2(start_g_per_m2=start, minutes=minutes, half_time_seconds=half)
     assert left == pytest.approx(limit)
+
+
+CHANGES = [
+    Row(material=Material.FILM, summed=2, least=3, source="three fills: common practice, no source"),
+    Row(material=Material.FILM, summed=5, least=5, source="calculated: more than practice asks for"),
+    Row(material=Material.RC, summed=1, least=3, source="common practice, no source"),
+    Row(material=Material.FIBRE, summed=4, least=12, source="12 changes: common practice, no source"),
+]
+
+
+@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row.material} {row.summed}")
+def test_there_are_never_fewer_changes_than_practice_asks_for(row):
+    assert least_changes(material=row.material, summed=row.summed) == row.least

@@ -40,6 +40,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
         "bench",
         "mix",
         "temper",
+        "hazards",
         "demo",
         "migrate",
         "backup",

@@ -16,28 +16,9 @@ NO_USE = "labsys.demo."
 
 # Function, the issue that wires it, and as what. A row goes when its function is reached, or gone.
 WAITING: dict[str, tuple[int, str]] = {
-    "chemistry.acidity.base_taken_up": (10, "stop-bath acidity"),
-    "chemistry.acidity.hydrogens_given_off": (10, "stop-bath acidity"),
-    "chemistry.acidity.moles_per_litre": (10, "stop-bath acidity"),
-    "chemistry.acidity.ph_of": (10, "stop-bath acidity"),
-    "chemistry.development.develop_minutes_while_cooling": (10, "a tank that drifts"),
     "chemistry.silver.recovered_share": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_electrolysis_g": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_iron_g": (13, "silver recovered, by method"),
-    "chemistry.temperature.mixed_celsius_exact": (10, "exact heat balance"),
-    "chemistry.temperature.time_constant_minutes": (10, "a tank that drifts: its time constant from a reading"),
-    "chemistry.water.enthalpy_of_water": (10, "exact heat balance"),
-    "chemistry.water.heat_capacity_of_water": (10, "heat balance with the vessel"),
-    "chemistry.water.specific_volume_of_water": (10, "exact heat balance"),
-    "hazards.exposure.air_changes_per_hour": (10, "room level, from the flow of a fan"),
-    "hazards.exposure.evaporation_mg_h": (10, "evaporation from a tray"),
-    "hazards.exposure.ppm_from_mg_m3": (10, "room level, beside a limit in ppm"),
-    "hazards.exposure.pressure_over_solution_pa": (10, "evaporation from a tray"),
-    "hazards.exposure.room_level_mg_m3": (10, "room level"),
-    "hazards.gases.chlorine_from_bleach": (10, "gas release: the caution for a dangerous pair"),
-    "hazards.gases.in_closed_room": (10, "gas release: the caution for a dangerous pair"),
-    "hazards.gases.with_acid": (10, "gas release: the caution for a dangerous pair"),
-    "hazards.gases.with_alkali": (10, "gas release: the caution for a dangerous pair"),
     "hazards.retention.keep_until": (13, "periods of keeping by kind of record"),
     "hazards.retention.next_extraction_test": (12, "examination of local exhaust, due dates"),
 }

@@ -25,8 +25,12 @@ from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
+from labsys.waste import sewer
+from labsys.waste.models import WasteKind
+from labsys.waste.rules import Poured
 from tests.support import guests
 from tests.support.assessing import approved
+from tests.support.film_times import add_film_time
 from tests.support.lab import SmallLab
 from tests.support.safety import add_sheet, put_on_shelf
 
@@ -98,7 +102,9 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
         "container_id": container.id,
+        "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
+        "discharge_id": _drained(lab),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
         "induction_id": induction.id,
@@ -110,6 +116,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
         "room_id": stations["Enlarger"].room_id,
+        "time_id": add_film_time(lab).id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
         "water_parts_milli": 4_000,
@@ -152,6 +159,11 @@ def _collect(lab: SmallLab) -> int:
         carrier="Invented Carriers",
         collected_at=lab.tick(),
     ).id
+
+
+def _drained(lab: SmallLab) -> int:
+    lost = Poured("Stop bath from a tray", "09 01 99", 500_000, kind=WasteKind.STOP)
+    return sewer.record_drained(lab.act("member"), poured=lost, discharged_at=lab.now).id
 
 
 def _issue(lab: SmallLab, *, bath_id: int) -> int:

@@ -23,8 +23,8 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
-from labsys.lab.rules import Settings
-from labsys.lab.service import set_up_lab
+from labsys.lab.rules import Settings, settings_of
+from labsys.lab.service import change_lab, set_up_lab
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
@@ -47,13 +47,15 @@ from labsys.products.sheet import (
     StatedIngredient,
 )
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.records.queries import the_lab
 from labsys.store import service as store
 from labsys.store.models import Bottle
 from labsys.store.rules import Noted
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
-from labsys.waste.models import WasteContainer, WasteStream
+from labsys.waste import sewer
+from labsys.waste.models import SewerConsent, WasteContainer, WasteStream
 from tests.support.beginnings import Beginnings, Details, Made
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -340,6 +342,25 @@ class SmallLab:
             dumped_at=self.now,
             is_done=is_done,
         )
+
+    def drain_to(self, where: str, *, undertaker: str = "Invented Water 01632 960111") -> None:
+        """Say where the sinks drain to, and whom to ring."""
+        settings = replace(settings_of(the_lab(self.session)), drains_to=where, undertaker=undertaker)
+        change_lab(self.act("manager"), settings=settings)
+
+    def add_consent(self, *codes: str, **changes: Any) -> SewerConsent:
+        """A consent for some codes, in a lab whose sinks drain to the foul sewer."""
+        self.drain_to("foul sewer")
+        entry = {
+            "reference": "TE 4711",
+            "issued_by": "Invented Water",
+            "limits": "pH 6 to 10",
+            "most_ul_a_day": None,
+            "valid_from": date(2026, 1, 1),
+            "valid_until": date(2099, 12, 31),
+            "codes": codes,
+        }
+        return sewer.add_consent(self.act("safety adviser"), entry=sewer.ConsentEntry(**{**entry, **changes}))
 
     def add_process(self) -> Process:
         return processes.add_process(
