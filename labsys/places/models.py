@@ -62,7 +62,7 @@ class Station(Model):
     lowest_cm: Mapped[int | None] = mapped_column(comment="height of the work surface, at its lowest")
     highest_cm: Mapped[int | None] = mapped_column(comment="and at its highest, where it can be raised")
     clean_down: Mapped[str] = mapped_column(String(Room.WORDS_LENGTH), default="", comment="how it is left")
-    closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="taken out of use")
+    closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="taken out of use for good")
     room: Mapped[Room] = relationship()
     units: Mapped[list["StationUnit"]] = relationship(
         primaryjoin="and_(Station.id == StationUnit.station_id, StationUnit.removed_at.is_(None))",
