@@ -128,6 +128,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "declaration_id": declarations,
         "incident_id": happened,
         "person_id": lab.ids,
+        "pour_id": {role: _pour(lab, container.id, role) for role in ROLES_WITH_OWN},
         "sign_off_id": sign_offs,
         "use_id": uses,
     }
@@ -159,6 +160,11 @@ def _collect(lab: SmallLab) -> int:
         carrier="Invented Carriers",
         collected_at=lab.tick(),
     ).id
+
+
+def _pour(lab: SmallLab, container_id: int, role: str) -> int:
+    fixer = Poured("Fixer used once", "09 01 04*", 100_000, kind=WasteKind.FIXER)
+    return waste.pour(lab.act(role), container_id=container_id, poured=fixer, poured_at=lab.now).id
 
 
 def _drained(lab: SmallLab) -> int:
