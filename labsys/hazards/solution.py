@@ -22,7 +22,7 @@ from .mixtures.health import sensitises_airways, sensitises_skin
 from .mixtures.model import Reason
 from .nations import Rules
 from .not_known import open_points_of
-from .protective import Advice, advice_for
+from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
 
@@ -35,6 +35,8 @@ _ANSWERS_A_PH = frozenset({"H314", "H315", "H318", "H319"})  # whoever says one 
 _DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin and eyes answers that: taken as H314."
 
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
+_ORGANIC_ACIDS = ("64-19-7", "64-18-6")  # acetic and formic acid
+_STRONG_ACID_PERCENT = 25  # from where acetic acid burns skin: its specific limit in CLP Annex VI, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
 
@@ -72,6 +74,20 @@ class Concentrate:
     def is_powder(self) -> bool:
         """Whether it is weighed out rather than poured."""
         return self.powder_g_per_l is not None
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether anything is entered of what it does."""
+        return bool(self.h_codes or self.ingredients) and not self.unreadable
+
+    @property
+    def burns_through_nitrile(self) -> bool:
+        """Whether it is strong organic acid, or burns and nobody stated what is in it."""
+        burns = "H314" in _single(self.h_codes)
+        strong = any(
+            part.cas in _ORGANIC_ACIDS and part.high_percent >= _STRONG_ACID_PERCENT for part in self.ingredients
+        )
+        return strong or (burns and not self.ingredients)
 
     @property
     def skin_sensitisers(self) -> tuple[str, ...]:
@@ -121,6 +137,12 @@ class SolutionHazards:
     alternatives: tuple[Alternative, ...] = ()
     beside: Classification | None = None
     disagreements: tuple[Disagreement, ...] = ()
+
+    def working_as(self, task: Task) -> Advice:
+        """Protection and cautions for one way of working in it, as in a tank or a tray."""
+        if self.classification is None:
+            return self.working
+        return advice_for(h_codes=self.h_codes, euh_codes=self.euh_codes, sensitisers=self.sensitisers, task=task)
 
     @property
     def is_classified(self) -> bool:
@@ -340,6 +362,9 @@ def _pouring(concentrate: Concentrate) -> Advice:
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),
         sensitisers=concentrate.sensitisers,
         is_powder=concentrate.is_powder,
+        task=Task.POURING,
+        burns_through_nitrile=concentrate.burns_through_nitrile,
+        is_stated=concentrate.is_stated,
     )
 
 

@@ -48,6 +48,7 @@ def plan() -> ResponseReturnValue:
                 times=times,
                 viewer=current_person(),
                 now=clock.now(),
+                zone=g.zone,
             )
             page = pages.page_of(planned, viewer=current_person(), zone=g.zone)
     return form_page("planning/plan.html", form, page=page, issue=LabForm(), in_the_dark=IN_THE_DARK)
