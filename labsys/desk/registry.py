@@ -4,6 +4,7 @@ from sqlalchemy import SQLColumnExpression, select
 
 from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
+from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
 from labsys.database import DbSession, Model
@@ -72,6 +73,7 @@ LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
         (Closure, "places.index"),
+        (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),

@@ -36,6 +36,7 @@ ABOUT = {
     "consent": {"sewer_consents"},
     "discharge": {"discharges"},
     "document": {"issued_documents"},
+    "fair_use": {"fair_use"},
     "film_time": {"film_times"},
     "fixers": {"rotations"},
     "incident": {"incidents"},

@@ -115,6 +115,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "room_id": stations["Enlarger"].room_id,
         "time_id": add_film_time(lab).id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
