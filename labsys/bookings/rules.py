@@ -93,7 +93,14 @@ def _instant(day: date, minute: int, *, zone: ZoneInfo, field: str) -> datetime:
         raise BookingRefused(f"{gap} Choose a time before or after.", field=field) from gap
 
 
-def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, started_at: datetime | None = None) -> None:
+def check_span(
+    span: Span,
+    *,
+    openings: Sequence[Opening],
+    now: datetime,
+    started_at: datetime | None = None,
+    furthest: timedelta = FURTHEST,
+) -> None:
     """Raise BookingRefused unless this time may be booked, whoever may have it already.
 
     `openings` are those of all places that are wanted. The quarter-hour that runs now is not past: somebody stands
@@ -113,8 +120,8 @@ def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, starte
         raise BookingRefused("Book half an hour or more. Choose a later end.", field="ends")
     if span.length > LONGEST:
         raise BookingRefused("Book 12 hours at most. Check that the end is right.", field="ends")
-    if span.start > now + FURTHEST:
-        raise BookingRefused(f"Book up to {FURTHEST.days} days ahead. Choose an earlier day.", field="day")
+    if span.start > now + furthest:
+        raise BookingRefused(f"Book up to {furthest.days} days ahead. Choose an earlier day.", field="day")
     for opening in openings:
         if (why := why_closed(span, opening=opening)) is not None:
             raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")

@@ -6,6 +6,8 @@ from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
+from labsys.courses.models import Meeting
+from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
 from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
@@ -31,7 +33,7 @@ from labsys.waste.queries import COLLECTION, CONTAINER
 
 # In the order in which what was found is shown.
 KINDS: tuple[RowKind, ...] = (
-    *(BATH, LINE, USE, BOTTLE, PRODUCT, SHELF, PROCESS, VESSEL, STATION, ROOM, BOOKING, CONTAINER, COLLECTION),
+    *(BATH, LINE, USE, BOTTLE, PRODUCT, SHELF, PROCESS, VESSEL, STATION, ROOM, BOOKING, COURSE, CONTAINER, COLLECTION),
     *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
@@ -45,6 +47,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
         (Check, BATH, Check.bath_id),
         (DataSheet, PRODUCT, DataSheet.product_id),
         (InductionVersion, INDUCTION, InductionVersion.induction_id),
+        (Meeting, COURSE, Meeting.course_id),
         (Pour, CONTAINER, Pour.container_id),
         (Rotation, LINE, select(Bath.line_id).where(Bath.id == Rotation.bath_id).scalar_subquery()),
         (Version, ASSESSMENT, Version.assessment_id),
