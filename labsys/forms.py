@@ -36,6 +36,11 @@ def _key(typed: str | None) -> str:
     return key if 8 <= len(key) <= 36 else str(uuid4())
 
 
+def new_key() -> str:
+    """A submission key for a form of one button, of which a page may have several."""
+    return str(uuid4())
+
+
 _TOO_OLD = "This page had been open too long. Open it again, then send it."
 _NOT_ON_THE_LIST = "Choose what is on the list."
 _NUMBER = "Write a number, such as 4.5."

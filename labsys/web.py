@@ -14,6 +14,7 @@ from werkzeug.routing import IntegerConverter, Map
 from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
+from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
@@ -98,7 +99,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, closing, courses, baths, waste, planning, bench, register, documents, desk),
+    *(inductions, bookings, fair_use, closing, courses, baths, waste, planning, bench, register, documents, desk),
 )
 
 

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
-from uuid import uuid4
 
 from flask import g
 from werkzeug.datastructures import MultiDict
@@ -55,11 +54,6 @@ from labsys.timetable.period import Period
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
-
-
-def new_key() -> str:
-    """A submission key for a form of one button, of which a page may have several."""
-    return str(uuid4())
 
 
 class KeepingRow(FormRow):

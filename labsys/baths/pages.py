@@ -31,7 +31,7 @@ from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.waste.contents import Contents, into_of
 from labsys.waste.meeting import solution_of
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured, wrong_discharge, wrong_pour
+from labsys.waste.rules import Poured, wrong_pour
 
 _FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 
@@ -253,29 +253,31 @@ class Destinations:
         return next(destination for destination in self.all if destination.value == value)
 
 
-def destinations(*, bath: Bath, held: Iterable[Contents], sewer_value: int) -> Destinations:
+def destinations(*, bath: Bath, held: Iterable[Contents], sewer_value: int, why_not_to_sewer: str) -> Destinations:
     """Sort containers into those that take this waste and those that do not, by what is in them."""
     here = [_container(contents, bath=bath) for contents in held]
-    product = bath.product
     sewer = Destination(
         sewer_value,
         "Discharge to the foul sewer",
-        "Only as far as the sewerage undertaker has agreed to it.",
-        wrong_discharge(poured_code=product.waste_code),
+        "Only within the limits of the sewer consent that names it.",
+        why_not_to_sewer,
     )
     right = tuple(container for container in here if not container.warning)
     return Destinations(right, tuple(container for container in here if container.warning), sewer)
+
+
+def as_poured(bath: Bath) -> Poured:
+    """A bath as what is poured away of it."""
+    product = bath.product
+    kind = WasteKind(product.kind.value)
+    return Poured(bath.name, product.waste_code, bath.vessel.level, kind=kind, product_id=product.id)
 
 
 def _container(contents: Contents, *, bath: Bath) -> Destination:
     container, product = contents.container, bath.product
     vessel, stream = container.vessel, container.stream
     kind = WasteKind(product.kind.value)
-    wrong = wrong_pour(
-        poured=Poured(bath.name, product.waste_code, vessel.level, kind=kind, product_id=product.id),
-        solution=solution_of(kind, product),
-        into=into_of(contents),
-    )
+    wrong = wrong_pour(poured=as_poured(bath), solution=solution_of(kind, product), into=into_of(contents))
     room = show_volume(vessel.capacity - vessel.level)
     where = f"Takes {container.code}, {container.place}" if container.place else f"Takes {container.code}"
     return Destination(

@@ -24,6 +24,7 @@ from labsys.products.standing import check_may_mix
 from labsys.records import service as records
 from labsys.records.models import CodeKind
 from labsys.waste import service as waste
+from labsys.waste import sewer
 from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 
@@ -195,8 +196,8 @@ def dump_bath(
     """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
-    The wrong container is stopped; `is_done` says that it was poured there already, which is recorded and flagged.
-    Raises NotPermitted, NotFound, BathRefused, Stopped or WasteRefused.
+    The wrong container, and the sewer without a consent, are stopped; `is_done` says that it was poured there already,
+    which is recorded and flagged. Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
@@ -217,9 +218,12 @@ def dump_bath(
         MovementLine(Account.CARRIED_OUT, lost.carried_out_ul),
         MovementLine(Account.UNEXPLAINED, lost.unexplained_ul),
     ]
+    discharge = None
     if container_id is None:
-        discharge = waste.discharge_from(act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines)
-        facts: dict[str, object] = {"into": "foul sewer", "wrong_because": discharge.wrong_because}
+        discharge = sewer.discharge_from(
+            act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines, is_done=is_done
+        )
+        facts: dict[str, object] = {"into": "foul sewer", **sewer.discharge_facts(discharge)}
     else:
         pour = waste.pour_from(
             act,
@@ -239,6 +243,8 @@ def dump_bath(
     act.session.refresh(bath)
     facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}
     act.tell("bath.dumped", about=bath, facts=facts)
+    if discharge is not None and discharge.wrong_because:
+        act.tell("discharge.recorded", about=discharge, facts=sewer.discharge_facts(discharge))
     return bath
 
 

@@ -14,6 +14,7 @@ from labsys.hazards.exposure import (
     room_level_mg_m3,
 )
 from labsys.hazards.exposure_limits import limits_of
+from labsys.hazards.first_aid import OUT, STAY_OUT
 from labsys.hazards.gases import Release, chlorine_from_bleach, in_closed_room, with_acid, with_alkali
 from labsys.hazards.incompatibility import EXAMPLES, Group, conflict
 from labsys.hazards.nations import Nation
@@ -91,7 +92,9 @@ class Air(Question):
         return Answer(
             figures=(
                 Figure(
-                    f"{rough(typical)} to {rough(worst)} mg/m³", "in the room, estimated", "Air well to badly mixed."
+                    f"{rough(worst)} mg/m³",
+                    "in the room, at worst",
+                    f"Estimated: from {rough(typical)} mg/m³ with the air well mixed to {rough(worst)} badly.",
                 ),
                 Figure(f"{rough(emitted)} mg/h", "evaporates", f"From {area:.2f} m² of solution."),
             ),
@@ -181,7 +184,7 @@ class Gas(Question):
             ),
             margin="The most there can be. Close to the vessel the level is far higher.",
             warnings=(
-                "Enough to kill in a closed room. Everybody out, door shut; nobody goes back in to rescue."
+                f"Enough to kill in a closed room. {OUT} {STAY_OUT}"
                 if is_dangerous
                 else f"Under the level that is dangerous at once, and still no gas to breathe: keep {met} away.",
             ),

@@ -18,6 +18,7 @@ from labsys.chemistry.development import (
     develop_minutes,
     develop_minutes_between,
     develop_minutes_while_cooling,
+    least_minutes_for,
     time_error_share,
 )
 from labsys.chemistry.dilution import Dilution, split
@@ -367,11 +368,19 @@ class Develop(Question):
         low, high = self.low.value, self.high.value
         if not low <= self.at.value <= high:
             yield self.at, "The temperature of the data sheet has to lie in the range for which this holds."
+            return
         if not low <= self.now.value <= high:
-            yield self.now, f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C."
+            way = f"up to at least {low:g}" if self.now.value < low else f"down to at most {high:g}"
+            yield (
+                self.now,
+                f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C. "
+                f"Bring the developer {way} °C.",
+            )
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
-        rule = TimeRule(self.minutes.value, self.at.value, self.q10.value, self.low.value, self.high.value)
+        minutes = self.minutes.value
+        least = least_minutes_for(minutes=minutes)
+        rule = TimeRule(minutes, self.at.value, self.q10.value, self.low.value, self.high.value, least)
         now, thermometer = number(self.now.value), self.thermometer.value
         warnings, remarks = [], []
         try:

@@ -103,7 +103,7 @@ class Wash(Question):
         load = WashLoad(absorbed_ml=self.held_ml, surface_mm2=surface)
         limit = limit_g_per_m2(material=Material.FILM, keeping=keeping)
         each = slower * self.each.value
-        dumped = FillPlan(f"{fills} fills of {number(fill_ml)} mL", fills, fill_ml, left_ml, each)
+        dumped = FillPlan(f"{fills} fills of {ml(fill_ml)}", fills, fill_ml, left_ml, each)
         running = RunningPlan(
             f"running for {clock(running_minutes)}", running_minutes, 1000 * self.flow.value, half_time
         )
@@ -137,7 +137,7 @@ class Wash(Question):
         ]
         return Answer(
             figures=(
-                Figure(str(least), "fills at least", f"of {number(fill_ml)} mL, {clock(each)} each"),
+                Figure(str(least), "fills at least", f"of {ml(fill_ml)}, {clock(each)} each"),
                 Figure(clock(running_least), "running at least", f"at {number(celsius)} °C"),
             ),
             formula=(
@@ -156,8 +156,8 @@ class Wash(Question):
                 source_of(fix_and_wash_factor),
                 source_of(carried_out_ml),
             ),
-            margin=f"{trace(residues[0])} to {trace(residues[1])} g/m² after {fills} fills, for volumes good to ± "
-            f"{number(self.error.value)} %.",
+            margin=f"{' to '.join(dict.fromkeys(trace(residue) for residue in residues))} g/m² after {fills} fills, "
+            f"for volumes good to ± {number(self.error.value)} %.",
             warnings=tuple(self._warnings(passes=any(passes.values()))),
             remarks=tuple(self._remarks(left_ml)),
             tables=(

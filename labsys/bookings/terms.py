@@ -3,15 +3,19 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
-from labsys.bookings import queries, rules
+from labsys.bookings import fair_use, queries, rules
+from labsys.bookings.fair_use import Limits
 from labsys.bookings.free import LOOK_AROUND, Demand, choose_units, nearest_free
+from labsys.bookings.holding import demand_of
+from labsys.bookings.keeping_fair import limits_of
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
 from labsys.bookings.rules import Plan
-from labsys.bookings.service import check_may_hold, demand_of, facts_of, put_plan, subjects_of
+from labsys.bookings.service import check_may_hold, facts_of, put_plan, subjects_of
 from labsys.database import DbSession, violates
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
@@ -22,18 +26,23 @@ from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.timetable.spans import Span
 
-FURTHEST_TERM = timedelta(days=550)
+SAID = 5  # dates named in one refusal
 _AROUND = LOOK_AROUND + timedelta(days=2)
 
 
 @dataclass(frozen=True)
 class ClassWanted:
-    """What a class takes each time: so many units of a place, for its instructor, with what is planned."""
+    """What a class takes each time: so many units of a place, for its instructor, with what is planned.
 
+    `override` says why it may be more than fair use.
+    """
+
+    person_id: int
     station_id: int
     units: int
     class_name: str
     plan: Plan
+    override: str = ""
 
 
 @dataclass
@@ -44,11 +53,18 @@ class Ground:
     taken: dict[int, list[Span]]
     process: Process | None
     subjects: Sequence[Subject]
+    limits: Limits | None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return self.demand.openings[0].zone
 
     def against(self, span: Span, *, now: datetime) -> str | None:
         """Why the class cannot be held then, in words; None where it can."""
         try:
-            rules.check_span(span, openings=self.demand.openings, now=now, furthest=FURTHEST_TERM)
+            rules.check_span(span, openings=self.demand.openings, now=now)
+            if self.limits is not None:
+                fair_use.check(span, limits=self.limits, others=(), now=now, zone=self.zone, is_class=True)
         except rules.BookingRefused as refusal:
             return str(refusal)
         for need in self.demand.needs:
@@ -57,7 +73,7 @@ class Ground:
             )
             if free < need.wanted:
                 return f"{need.place}: {free or 'none'} free, {need.wanted} needed."
-        return None
+        return self.demand.why_full(span)
 
     def nearest(self, span: Span, *, now: datetime) -> list[Span]:
         """The nearest times at which all of it is free."""
@@ -75,11 +91,12 @@ class Ground:
 
 
 class TermTaken(rules.BookingRefused):
-    """Some of the times are not free after all; nothing was booked."""
+    """Some of the times cannot be booked after all; nothing was booked."""
 
-    def __init__(self, spans: Sequence[Span], *, words: str):
-        super().__init__(f"Not free any more: {words}. Nothing was booked; look again and choose.")
-        self.spans = tuple(spans)
+    def __init__(self, lost: Mapping[Span, str], *, zone: ZoneInfo):
+        some = [f"{rules.span_in_words(span, zone=zone)}: {why}" for span, why in lost.items()]
+        more = f" And {len(some) - SAID} more." if len(some) > SAID else ""
+        super().__init__(f"Not any more: {' '.join(some[:SAID])}{more} Nothing was booked. Look again and choose.")
 
 
 def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], but_for: Sequence[int] = ()) -> Ground:
@@ -93,14 +110,17 @@ def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], bu
     within = Span(min(span.start for span in spans) - _AROUND, max(span.end for span in spans) + _AROUND)
     calendar = places.calendar(session, within=within)
     units = [unit for station in stations for unit in station.units]
-    demand = demand_of(stations=stations, units=units, calendar=calendar, wanted=wanted.units)
+    there = queries.present(session, room_ids={station.room_id for station in stations}, within=within, but_for=but_for)
+    like = Booking(units=wanted.units, class_name=wanted.class_name)
+    demand = demand_of(like, stations=stations, units=units, calendar=calendar, there=there)
     for need in demand.needs:
         rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
     process = processes.process_or_raise(session, wanted.plan.process_id) if wanted.plan.process_id else None
     taken = queries.taken(
         session, unit_ids=[unit.id for unit in units], within=within, but_for=but_for, closed=calendar.closed_units
     )
-    return Ground(demand, taken, process, subjects_of(stations, process))
+    limits = None if wanted.override else limits_of(session, session.get_one(Person, wanted.person_id))
+    return Ground(demand, taken, process, subjects_of(stations, process), limits)
 
 
 def not_cleared(
@@ -124,12 +144,13 @@ def lock_ground(session: DbSession, station_id: int) -> None:
     places.lock_stations(session, [station_id])
     station = places.station_or_raise(session, station_id)
     station_ids = [station_id, *(row.brings_id for row in station.brings)]
-    places.lock_stations(session, station_ids)
+    stations = places.lock_stations(session, station_ids)
     places.lock_units(session, station_ids)
+    places.lock_rooms(session, {locked.room_id for locked in stations})
 
 
 def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[Span]) -> dict[Span, Booking]:
-    """Step: book a class at all these times or at none, and tell the record. Mails nobody.
+    """Step: book a class at all these times or at none, and tell the record. Mails nobody. Its limits are `person`'s.
 
     Raises NotPermitted, NotFound, BookingRefused, TermTaken or NotCleared.
     """
@@ -139,25 +160,25 @@ def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[S
     if not_cleared(act.session, person_id=person.id, subjects=where.subjects, spans=spans, now=act.now):
         gate.require_clear(act, person=person, subjects=where.subjects, at=max(span.start for span in spans))
     held: dict[Span, list[tuple[int, Span]]] = {}
-    lost = []
+    lost: dict[Span, str] = {}
     for span in spans:
-        held[span] = [] if where.against(span, now=act.now) else where.take(span)
-        if not held[span]:
-            lost.append(span)
-    zone = where.demand.openings[0].zone
+        if (why := where.against(span, now=act.now)) is None:
+            held[span] = where.take(span)
+        else:
+            lost[span] = why
     if lost:
-        raise TermTaken(lost, words="; ".join(rules.span_in_words(span, zone=zone) for span in lost))
+        raise TermTaken(lost, zone=where.zone)
     made = {span: _booking(act, person=person, wanted=wanted, span=span, process=where.process) for span in spans}
     act.session.add_all(made.values())
     act.session.flush()
-    _insert_holds(act.session, made, held)
+    _insert_holds(act.session, made, held, zone=where.zone)
     for booking in made.values():
         act.tell("class.booked", about=booking, facts=facts_of(booking))
     return made
 
 
 def _insert_holds(
-    session: DbSession, made: Mapping[Span, Booking], held: Mapping[Span, Sequence[tuple[int, Span]]]
+    session: DbSession, made: Mapping[Span, Booking], held: Mapping[Span, Sequence[tuple[int, Span]]], *, zone: ZoneInfo
 ) -> None:
     rows = [
         {"booking_id": booking.id, "unit_id": unit_id, "starts_at": time.start, "ends_at": time.end}
@@ -170,7 +191,7 @@ def _insert_holds(
     except IntegrityError as error:
         if not violates(error, NO_OVERLAP):
             raise
-        raise TermTaken(list(made), words="somebody booked there at this moment") from error
+        raise TermTaken(dict.fromkeys(made, "somebody books there at this moment."), zone=zone) from error
     for booking in made.values():
         session.expire(booking, ["holds"])
 
@@ -186,5 +207,6 @@ def _booking(act: Act, *, person: Person, wanted: ClassWanted, span: Span, proce
         made_at=act.now,
         made_by_id=act.actor.id,
     )
+    booking.override_reason = wanted.override
     put_plan(booking, wanted.plan, process)
     return booking

@@ -21,6 +21,14 @@ class Material(StrEnum):
 MATERIAL_NAMES = {Material.FILM: "film", Material.RC: "RC paper", Material.FIBRE: "fibre paper"}
 
 
+class FilmFormat(StrEnum):
+    """What a developing time is written for: the same film is not the same emulsion and base in each."""
+
+    SMALL = "135"
+    ROLL = "120 or 220"
+    SHEET = "sheet film"
+
+
 @dataclass(eq=False)
 class UnknownSize(CalculationError):
     """No size has this key."""
@@ -69,6 +77,13 @@ class Size:
             Common practice, no source.
         """
         return self.is_film if material is Material.FILM else self.is_paper
+
+    @property
+    def film_format(self) -> FilmFormat:
+        """The format of film that this size is."""
+        if self.sides_mm is not None:
+            return FilmFormat.SHEET
+        return FilmFormat.SMALL if self.key.startswith("135") else FilmFormat.ROLL
 
     @property
     def units(self) -> Fraction:

@@ -98,7 +98,7 @@ def mixed_celsius_exact(*, portions: Sequence[Portion]) -> float:
     Raises:
         OutOfRange: No portion is given.
     Source:
-        Enthalpy balance with the properties of IAPWS SR6-08(2011); no heat to the vessel.
+        Enthalpy balance with the properties of IAPWS SR6-08(2011).
 
     >>> round(mixed_celsius_exact(portions=[Portion(800, 10), Portion(200, 60)]), 2)
     19.85

@@ -49,9 +49,7 @@ class Planned:
         return self.span if self.is_free and not self.holiday else None
 
 
-def look(
-    session: DbSession, *, term: Term, wanted: ClassWanted, person_id: int, zone: ZoneInfo, now: datetime
-) -> list[Planned]:
+def look(session: DbSession, *, term: Term, wanted: ClassWanted, zone: ZoneInfo, now: datetime) -> list[Planned]:
     """Say date by date what stands against a course and what else is free. Nothing is written or locked.
 
     Raises CourseRefused, BookingRefused or NotFound where it cannot be at all.
@@ -71,7 +69,7 @@ def look(
     if any(earlier.overlaps(later) for earlier, later in pairwise(every)):
         raise CourseRefused("One meeting would begin before the last is over. Check the times and the rule.")
     where = terms.ground(session, wanted=wanted, spans=every)
-    unclear = terms.not_cleared(session, person_id=person_id, subjects=where.subjects, spans=every, now=now)
+    unclear = terms.not_cleared(session, person_id=wanted.person_id, subjects=where.subjects, spans=every, now=now)
     planned = []
     for day in days:
         span = spans.get(day)

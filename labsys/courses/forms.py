@@ -73,7 +73,15 @@ class RosterForm(LabForm):
         return [row for row in self.rows if row.problem]
 
 
-class CourseForm(_TimesForm, RosterForm):
+class _OverrideForm(_TimesForm):
+    override = StringField(
+        "Why beyond fair use",
+        [Optional(), Length(max=Booking.NOTE_LENGTH)],
+        description="Only where it is more than the lab lets whoever teaches it book.",
+    )
+
+
+class CourseForm(_OverrideForm, RosterForm):
     """All of a course for a term. It is shown again with its dates before anything is written."""
 
     seen = HiddenField()
@@ -149,6 +157,7 @@ class CourseForm(_TimesForm, RosterForm):
             instructor_ids=tuple(self.instructors.data or ()),
             process_ids=tuple(self.processes.data or ()),
             induction_ids=tuple(self.inductions.data or ()),
+            override=self.override.data or "",
         )
 
     @property
@@ -180,7 +189,7 @@ def value_of(span: Span) -> str:
     return span.start.isoformat()
 
 
-class MoveForm(_TimesForm):
+class MoveForm(_OverrideForm):
     day = PlannedDayField("Day", [InputRequired("Choose the day."), check_year])
 
     def span(self, *, zone: ZoneInfo) -> Span:

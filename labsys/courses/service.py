@@ -40,12 +40,14 @@ class CourseEntry:
     instructor_ids: tuple[int, ...]
     process_ids: tuple[int, ...] = ()
     induction_ids: tuple[int, ...] = ()
+    override: str = ""
 
     @property
     def wanted(self) -> ClassWanted:
         """What each meeting takes."""
         process_id = self.process_ids[0] if self.process_ids else None
-        return ClassWanted(self.station_id, self.units, self.name, Plan(process_id=process_id))
+        plan = Plan(process_id=process_id)
+        return ClassWanted(self.instructor_ids[0], self.station_id, self.units, self.name, plan, self.override)
 
 
 @act
@@ -129,7 +131,7 @@ def _named_already(entry: CourseEntry) -> CourseRefused:
 
 
 @act
-def move_meeting(act: Act, *, meeting_id: int, span: Span) -> Meeting:
+def move_meeting(act: Act, *, meeting_id: int, span: Span, override: str = "") -> Meeting:
     """Put one meeting at another time, also one that was left out, and tell everybody on the roster.
 
     Raises NotPermitted, NotFound, CourseRefused, BookingRefused, SlotTaken, TermTaken or NotCleared.
@@ -148,14 +150,16 @@ def move_meeting(act: Act, *, meeting_id: int, span: Span) -> Meeting:
         if held.arrived_at is not None:
             raise CourseRefused("It has begun. Somebody is there.")
         act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
-        bookings.rebook(act, held, span=span, plan=_plan_of(held))
+        bookings.rebook(act, held, span=span, plan=_plan_of(held), override=override)
     else:
         act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
         wanted = ClassWanted(
+            course.instructors[0].id,
             course.station_id,
             course.units,
             course.name,
             Plan(process_id=course.processes[0].id if course.processes else None),
+            override,
         )
         made = terms.book_all(act, person=course.instructors[0], wanted=wanted, spans=[span])
         meeting.booking, meeting.left_out = made[span], ""

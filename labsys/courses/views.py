@@ -127,7 +127,7 @@ def move(meeting_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             span = form.span(zone=g.zone)
-            service.move_meeting(this_act(form), meeting_id=meeting_id, span=span)
+            service.move_meeting(this_act(form), meeting_id=meeting_id, span=span, override=form.override.data or "")
             moved = f"It meets {span_in_words(span, zone=g.zone)} now. Everybody with an account is told by mail."
             return saved(moved, ".show", course_id=course.id)
     return form_page("courses/move.html", form, course=course, meeting=meeting)
@@ -156,14 +156,7 @@ def _course_form() -> CourseForm:
 
 
 def _look(entry: service.CourseEntry) -> list[dates.Planned]:
-    return dates.look(
-        db.session,
-        term=entry.term,
-        wanted=entry.wanted,
-        person_id=entry.instructor_ids[0],
-        zone=g.zone,
-        now=clock.now(),
-    )
+    return dates.look(db.session, term=entry.term, wanted=entry.wanted, zone=g.zone, now=clock.now())
 
 
 def _done(course: Any, form: CourseForm) -> str:

@@ -10,12 +10,13 @@ from typing import Any
 from labsys.baths.models import Place, Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material, Size, area_of_units_mm2, size_of
+from labsys.chemistry.sizes import FilmFormat, Material, Size, area_of_units_mm2, size_of
 from labsys.hazards.concentration import parse_concentration
 from labsys.hazards.spans import parse_span
 from labsys.labware.models import WorkingVesselKind
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.people.models import Role
+from labsys.processes.film_times import PPM_OF_PERCENT, FilmTimeEntry
 from labsys.processes.service import StepEntry
 from labsys.products.rules import read_dilution
 from labsys.products.sheet import (
@@ -145,10 +146,28 @@ def vessel_entry(told: Entry) -> VesselEntry:
 
 
 def step_entry(told: Entry, *, product_id: int | None) -> StepEntry:
-    plain = {name: told[name] for name in ("name", "changes", "in_the_dark", "air", "note", "source") if name in told}
+    plain = {
+        name: told[name]
+        for name in ("name", "changes", "any_film", "in_the_dark", "air", "note", "source")
+        if name in told
+    }
     water_parts_milli = read_dilution(told["parts"]) if "parts" in told else None
     return StepEntry(
         **plain, **_figures(told, _STEP_FIGURES), product_id=product_id, water_parts_milli=water_parts_milli
+    )
+
+
+def film_time_entry(told: Entry, *, product_id: int) -> FilmTimeEntry:
+    reuse = told.get("reuse", {})
+    longer = reuse.get("longer_percent")
+    return FilmTimeEntry(
+        **{name: told[name] for name in ("film", "exposure_index", "agitation", "source")},
+        **_figures(told, _STEP_FIGURES),
+        product_id=product_id,
+        water_parts_milli=read_dilution(told["parts"]),
+        film_format=FilmFormat(told["format"]),
+        free_milli=reuse.get("after", 0) * MILLI,
+        longer_ppm=None if longer is None else longer * PPM_OF_PERCENT,
     )
 
 

@@ -8,7 +8,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
-from labsys.demo.fixtures import Entry, step_entry, vessel_entry
+from labsys.demo.fixtures import Entry, film_time_entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
 from labsys.inductions import service as inductions
@@ -19,8 +19,9 @@ from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
-from labsys.places.models import RoomKind
-from labsys.places.rules import parse_hours
+from labsys.places.models import RoomKind, StepFree
+from labsys.places.rules import RoomFacts, StationFacts, parse_hours
+from labsys.processes import film_times
 from labsys.processes import service as processes
 from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
@@ -104,6 +105,11 @@ def _process(play: Play, told: Entry) -> int:
     ).id
 
 
+def _film_time(play: Play, told: Entry) -> int:
+    product_id = play.ids[f"product {told['product']}"]
+    return film_times.add_film_time(play.act("joss"), entry=film_time_entry(told, product_id=product_id)).id
+
+
 def _line(play: Play, told: Entry) -> int:
     process_id = play.ids[f"process {told['process']}"]
     return baths.add_line(
@@ -116,7 +122,7 @@ def _line(play: Play, told: Entry) -> int:
 
 
 def _room(play: Play, told: Entry) -> int:
-    return places.add_room(play.act("rosalind"), name=told["name"], kind=RoomKind(told["kind"])).id
+    return places.add_room(play.act("rosalind"), name=told["name"], facts=_said_of_room(told)).id
 
 
 def _station(play: Play, told: Entry) -> int:
@@ -125,10 +131,25 @@ def _station(play: Play, told: Entry) -> int:
         room_id=play.ids[f"room {told['room']}"],
         name=told["name"],
         units=told["units"],
-        margin_minutes=told.get("margin", 0),
-        position=play.fixtures.told["places"]["station"].index(told) + 1,
-        note=told.get("note", ""),
+        facts=StationFacts(
+            margin_minutes=told.get("margin", 0),
+            position=play.fixtures.told["places"]["station"].index(told) + 1,
+            note=told.get("note", ""),
+            lowest_cm=told.get("lowest_cm"),
+            highest_cm=told.get("highest_cm"),
+            clean_down=told.get("clean_down", ""),
+        ),
     ).id
+
+
+def _said_of_room(told: Entry) -> RoomFacts:
+    return RoomFacts(
+        kind=RoomKind(told["kind"]),
+        most_people=told.get("most_people"),
+        most_taught=told.get("most_taught"),
+        step_free=StepFree(told.get("step_free", StepFree.NOT_STATED)),
+        helps=told.get("helps", ""),
+    )
 
 
 def _induction(play: Play, told: Entry) -> int:
@@ -172,6 +193,7 @@ _TABLES: dict[str, Callable[[Play, Entry], int]] = {
     "vessel": _vessel,
     "product": _product,
     "process": _process,
+    "film_time": _film_time,
     "line": _line,
     "room": _room,
     "station": _station,

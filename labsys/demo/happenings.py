@@ -1,5 +1,7 @@
 """What happened beside the daily work: pours, prints and fixers out of the routine, papers, incidents."""
 
+from datetime import timedelta
+
 from labsys.baths import queries as bath_queries
 from labsys.baths import rotation, uses
 from labsys.baths.models import Place
@@ -17,7 +19,8 @@ from labsys.documents.register import REGISTER
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, UL_PER_ML
-from labsys.waste import quarantine
+from labsys.timetable.local_time import to_local
+from labsys.waste import quarantine, sewer
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
 from labsys.waste.models import ReleaseKind, WasteKind
@@ -83,6 +86,28 @@ def _hand_over(play: Play, told: Entry) -> None:
     )
 
 
+def _consent(play: Play, told: Entry) -> None:
+    first = to_local(play.at, zone=play.zone).date()
+    sewer.add_consent(
+        play.act(told["who"]),
+        entry=sewer.ConsentEntry(
+            reference=told["reference"],
+            issued_by=told["issued_by"],
+            limits=told["limits"],
+            most_ul_a_day=told["most_l_a_day"] * UL_PER_L,
+            valid_from=first,
+            valid_until=first + timedelta(days=told["for_days"]),
+            kinds=[WasteKind(kind) for kind in told["kinds"]],
+        ),
+    )
+
+
+def _down_the_sink(play: Play, told: Entry) -> None:
+    poured = Poured(told["what"], told["waste_code"], told["ml"] * UL_PER_ML, kind=WasteKind(told["kind"]))
+    made = sewer.record_drained(play.act(told["who"]), poured=poured, discharged_at=play.at)
+    sewer.answer_discharge(play.act_now(told["answered_by"]), discharge_id=made.id, answer=told["answer"])
+
+
 def _mix(play: Play, told: Entry) -> None:
     """Mix a bath by the book, from a bottle delivered for it."""
     spec = bath_of(told)
@@ -127,6 +152,8 @@ _ACTS = {
     "correct last use": _correct_last_use,
     "wrong pour": _pour,
     "release": _release,
+    "consent": _consent,
+    "down the sink": _down_the_sink,
     "hand over": _hand_over,
     "mix": _mix,
     "put through": _put_through,

@@ -14,12 +14,14 @@ from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.products.models import Confirmation, Product
 from labsys.store.models import Bottle
+from labsys.waste.models import Discharge, DischargeAnswer
 
 
 class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
     JOB = "job of the lab's own that went wrong"
+    DISCHARGE = "discharge without consent"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
@@ -45,7 +47,15 @@ _NO_DAY = cast(null(), Date)
 def matters(session: DbSession, *, today: date) -> list[Matter]:
     """All that is due, by topic, then by its day and name."""
     rows = session.execute(
-        union_all(_jobs(), _unconfirmed(), _past_date(today), _open_incidents(), _declared(), _overstayed(today))
+        union_all(
+            _discharges(),
+            _jobs(),
+            _unconfirmed(),
+            _past_date(today),
+            _open_incidents(),
+            _declared(),
+            _overstayed(today),
+        )
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
     return sorted(due, key=lambda matter: (_ORDER[matter.topic], matter.on or date.min, matter.name, matter.row_id))
@@ -77,6 +87,14 @@ def _open_incidents() -> Select[*tuple[Any, ...]]:
     """Incidents that nobody has closed with what was changed."""
     return select(literal(Topic.INCIDENT.value), Incident.id, cast(Incident.kind, String), literal(""), _NO_DAY).where(
         Incident.closed_at.is_(None)
+    )
+
+
+def _discharges() -> Select[*tuple[Any, ...]]:
+    """What went down the sink without consent, for which nobody has answered."""
+    answered = exists().where(DischargeAnswer.discharge_id == Discharge.id)
+    return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
+        Discharge.wrong_because != "", ~answered
     )
 
 

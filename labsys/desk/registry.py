@@ -4,6 +4,7 @@ from sqlalchemy import SQLColumnExpression, select
 
 from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
+from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
 from labsys.courses.models import Meeting
@@ -22,18 +23,35 @@ from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
 from labsys.places.queries import ROOM, STATION
+from labsys.processes.models import FilmTime
 from labsys.processes.queries import PROCESS
 from labsys.products.models import DataSheet, StoreRule
 from labsys.products.queries import PRODUCT
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
 from labsys.store.queries import BOTTLE, SHELF
-from labsys.waste.models import Pour, WasteStream
-from labsys.waste.queries import COLLECTION, CONTAINER
+from labsys.waste.models import Pour, SewerConsent, WasteStream
+from labsys.waste.queries import COLLECTION, CONTAINER, DISCHARGE
 
 # In the order in which what was found is shown.
 KINDS: tuple[RowKind, ...] = (
-    *(BATH, LINE, USE, BOTTLE, PRODUCT, SHELF, PROCESS, VESSEL, STATION, ROOM, BOOKING, COURSE, CONTAINER, COLLECTION),
+    *(
+        BATH,
+        LINE,
+        USE,
+        BOTTLE,
+        PRODUCT,
+        SHELF,
+        PROCESS,
+        VESSEL,
+        STATION,
+        ROOM,
+        BOOKING,
+        COURSE,
+        CONTAINER,
+        COLLECTION,
+        DISCHARGE,
+    ),
     *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
@@ -59,10 +77,13 @@ LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
         (Closure, "places.index"),
+        (FairUse, "fair_use.index"),
+        (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (SignOff, "inductions.index"),
         (StoreRule, "products.index"),
+        (SewerConsent, "waste.sewer"),
         (WasteStream, "waste.index"),
         (Withdrawal, "inductions.index"),
     )

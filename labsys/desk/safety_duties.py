@@ -20,6 +20,7 @@ from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 from labsys.risk.today import DueHere
 from labsys.store.queries import BOTTLE
 from labsys.timetable.local_time import day_words
+from labsys.waste.queries import DISCHARGE
 
 MOST_NAMED = 3
 
@@ -53,6 +54,12 @@ def _open_incident(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, f"Incident: {matter.name}", act.href, why, act, needed=Permission.KEEP_INCIDENTS)
 
 
+def _discharge(matter: Matter) -> Duty:
+    act = OfferedAct("Answer for it", DISCHARGE.address(matter.row_id), alone="Answer for a discharge without consent")
+    why = "Went down the sink without a consent; nobody has answered for it"
+    return Duty(Urgency.NOW, matter.name, act.href, why, act, needed=Permission.KEEP_SEWER)
+
+
 def _declared(matter: Matter) -> Duty:
     href = url_for("brought_in.decide", declaration_id=matter.row_id)
     act = OfferedAct("Decide", href, alone=f"Decide about {matter.name}")
@@ -71,6 +78,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.DISCHARGE: _discharge,
     Topic.INCIDENT: _open_incident,
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,

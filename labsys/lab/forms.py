@@ -2,12 +2,12 @@
 
 from dataclasses import fields
 
-from wtforms import RadioField, StringField, TextAreaField
+from wtforms import RadioField, SelectField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional
 
 from labsys.forms import FigureField, LabForm, options
 from labsys.hazards.nations import what_is_known
-from labsys.lab.rules import MOST_CARRY_OVER_MILLI, NATIONS, Settings
+from labsys.lab.rules import MOST_CARRY_OVER_MILLI, NATIONS, Drain, Settings
 from labsys.records.models import Lab, PaperSize
 
 
@@ -47,6 +47,15 @@ class LabSettingsForm(LabForm):
     hospital = _text("Hospital", "The nearest with an emergency department, and how to get there.")
     telephone = _text("Telephone in the lab", "Where it is, its number, and what to dial first.")
     out_of_hours = _text("Out of hours", "Whom to call when nobody is at the front desk.")
+    drains_to = SelectField(
+        "Where the sinks drain to",
+        choices=options({drain: drain.capitalize() for drain in Drain}, first="Not known"),
+        default="",
+        description="Not known is not the foul sewer: nothing is discharged until somebody has found out.",
+    )
+    undertaker = _text(
+        "Sewerage undertaker", "Its name and number: whom to ring when something went down the sink without consent."
+    )
     carry_over_milli = FigureField(
         "Trivial carry-over into a waste container",
         [Optional()],

@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from dataclasses import asdict, dataclass, fields
 from difflib import get_close_matches
+from enum import StrEnum
 from zoneinfo import available_timezones
 
 from labsys.hazards.nations import ELSEWHERE, Nation
@@ -12,6 +13,14 @@ from labsys.records.rules import PREFIX_PATTERN
 
 NATIONS = (*Nation, ELSEWHERE)
 MOST_CARRY_OVER_MILLI = 50  # what is more than a twentieth nobody calls trivial: common practice, no source
+
+
+class Drain(StrEnum):
+    """Where the sinks of a lab drain to. Photographic solutions may go to the foul sewer alone, by consent."""
+
+    FOUL_SEWER = "foul sewer"
+    SEPTIC_TANK = "septic tank or cesspit"
+    SURFACE_WATER = "surface water"
 
 
 class LabRefused(Refused):
@@ -35,6 +44,8 @@ class Settings:
     telephone: str = ""
     out_of_hours: str = ""
     carry_over_milli: int = 10
+    drains_to: str = ""
+    undertaker: str = ""
 
 
 def settings_of(lab: Lab) -> Settings:
@@ -53,6 +64,8 @@ def check_settings(settings: Settings, *, known_nations: Collection[str] = NATIO
             f"For a lab elsewhere: {ELSEWHERE}.",
             field="nation",
         )
+    if settings.drains_to not in ("", *Drain):
+        raise LabRefused(f"The drains lead to one of: {', '.join(Drain)}; or it is not known.", field="drains_to")
     if not 0 <= settings.carry_over_milli <= MOST_CARRY_OVER_MILLI:
         raise LabRefused(
             f"A trivial carry-over is from 0 to {MOST_CARRY_OVER_MILLI // 10} % of what is in a container.",

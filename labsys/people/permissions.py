@@ -19,6 +19,7 @@ class Permission(StrEnum):
     POUR_WASTE = "record a pour into a waste container"
     KEEP_WASTE = "open or hand over waste containers"
     RELEASE_WASTE = "release a waste container from quarantine"
+    KEEP_SEWER = "keep sewer consents or answer for a discharge"
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"
     SEE_CONTACT = "see who was in contact with a substance"
@@ -88,6 +89,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_USES,
             Permission.CONFIRM_PRODUCT,
             Permission.RELEASE_WASTE,
+            Permission.KEEP_SEWER,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
             Permission.SEE_CONTACT,
@@ -109,6 +111,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
             Permission.RELEASE_WASTE,
+            Permission.KEEP_SEWER,
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
             Permission.ISSUE_REGISTER,

@@ -8,11 +8,14 @@ from labsys.baths.pages import typed_volume
 from labsys.chemistry.sizes import Size
 from labsys.planning.facts import NOT_MEASURED, Conditions
 
+ANOTHER_FILM = "another"
+
 
 @dataclass(frozen=True, slots=True)
 class AskedPlan:
     """A plan as it is asked for. `volume_ul` None takes the usual one; `water_parts_milli` None that of the process.
-    `vessel_id` names a tank or tray of the lab.
+    `vessel_id` names a tank or tray of the lab. `film` is the row of the lab's developing times whose film, exposure
+    index and agitation are meant, `ANOTHER_FILM` for one that has no row, empty where nobody said.
 
     With a booking the plan is for its person, without one for whoever asks; `is_blank` leaves the name open.
     """
@@ -24,6 +27,7 @@ class AskedPlan:
     vessel_id: int | None = None
     water_parts_milli: int | None = None
     conditions: Conditions = NOT_MEASURED
+    film: str = ""
     booking_id: int | None = None
     is_blank: bool = False
 
@@ -43,6 +47,7 @@ class AskedPlan:
             "volume": typed_volume(self.volume_ul) if self.volume_ul else "",
             "vessel": "" if self.vessel_id is None else str(self.vessel_id),
             "dilution": "" if self.water_parts_milli is None else str(self.water_parts_milli),
+            "film": self.film,
             "celsius": _number(day.developer_celsius),
             "room": _number(day.room_celsius),
             "cold": _number(day.cold_celsius),

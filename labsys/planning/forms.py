@@ -12,10 +12,11 @@ from labsys.database import LARGEST_ROW
 from labsys.forms import LabForm, VolumeField, given
 from labsys.labware.models import WorkingVessel
 from labsys.labware.rules import fill_for
-from labsys.planning.asked import AskedPlan
+from labsys.planning.asked import ANOTHER_FILM, AskedPlan
 from labsys.planning.facts import Conditions
 from labsys.planning.loads import MOST_PIECES
-from labsys.processes.models import Process, ProcessStep
+from labsys.processes.film_times import subject_in_words
+from labsys.processes.models import FilmTime, Process, ProcessStep
 from labsys.products.rules import show_dilution
 
 _AS_THE_PROCESS = ""
@@ -44,6 +45,7 @@ class PlanForm(LabForm):
     vessel = SelectField("Tank or tray", [Optional()], default=_NOT_CHOSEN, validate_choice=False)
     volume = VolumeField("Volume", [Optional()], description="Left empty, what covers this load is taken.", unit="mL")
     dilution = SelectField("Developer", [Optional()], default=_AS_THE_PROCESS, validate_choice=False)
+    film = SelectField("Film", [Optional()], default=_NOT_CHOSEN, validate_choice=False)
     celsius = _celsius("Developer today", 5, 60)
     room = _celsius("Room", 0, 45)
     cold = _celsius("Cold tap", 0, 45)
@@ -52,16 +54,26 @@ class PlanForm(LabForm):
     booking_id = HiddenField()
     offered: Sequence[str] = ()
     dilutions: Sequence[tuple[str, str]] = ()
+    films: Sequence[tuple[str, str]] = ()
     vessels: Sequence[WorkingVessel] = ()
 
-    def offer(self, *, processes: Iterable[Process], process: Process | None, vessels: Sequence[WorkingVessel]) -> None:
-        """Hand in the processes, the lab's tanks and trays and, once a process is chosen, its sizes and dilutions."""
+    def offer(
+        self,
+        *,
+        processes: Iterable[Process],
+        process: Process | None,
+        vessels: Sequence[WorkingVessel],
+        film_times: Iterable[FilmTime],
+    ) -> None:
+        """Hand in processes, tanks and trays and, once a process is chosen, its sizes, dilutions and films."""
         self.process_id.choices = [(process.id, process.name) for process in processes]
         material = process.material if process else Material.FILM
         self.offered = [key for key, size in SIZES.items() if size.is_made_in(material)]
         self.size.choices = [(key, key) for key in self.offered]
         self.dilutions = _dilutions(process)
         self.dilution.choices = [(_AS_THE_PROCESS, "As the process says"), *self.dilutions]
+        self.films = _films(film_times) if process and material is Material.FILM else []
+        self.film.choices = [(_NOT_CHOSEN, "Not said"), *self.films]
         size = SIZES.get(self.size.data or "")
         self.vessels = [vessel for vessel in vessels if size is None or fill_for(vessel, size=size, count=1)]
         self.vessel.choices = [
@@ -77,6 +89,11 @@ class PlanForm(LabForm):
         if field.data and field.data not in {value for value, _ in self.dilutions}:
             field.data = _AS_THE_PROCESS
             raise ValidationError("The data sheet of this developer does not give that dilution. Choose again.")
+
+    def validate_film(self, field: SelectField) -> None:
+        if field.data and field.data not in {value for value, _ in self.films}:
+            field.data = _NOT_CHOSEN
+            raise ValidationError("That film has no developing time in this developer any more. Choose again.")
 
     def validate_vessel(self, field: SelectField) -> None:
         if field.data and self.chosen_vessel is None:
@@ -113,9 +130,19 @@ class PlanForm(LabForm):
                 cold_celsius=self.cold.data,
                 hot_celsius=self.hot.data,
             ),
+            film=self.film.data or "",
             booking_id=self.booking_number,
             is_blank=self.blank.data,
         )
+
+
+def _films(film_times: Iterable[FilmTime]) -> list[tuple[str, str]]:
+    """Each film, exposure index and agitation once, by the first row that is about it; and one for all others."""
+    first: dict[tuple[str, int, str], FilmTime] = {}
+    for row in film_times:
+        first.setdefault(row.subject, row)
+    named = [(str(row.id), subject_in_words(row)) for row in first.values()]
+    return [*named, (ANOTHER_FILM, "Another film or exposure index: not in the lab's table")]
 
 
 def _dilutions(process: Process | None) -> list[tuple[str, str]]:

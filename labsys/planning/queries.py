@@ -1,8 +1,9 @@
 """Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import joinedload, selectinload
 
@@ -13,7 +14,7 @@ from labsys.baths.rules import life
 from labsys.bookings import queries as bookings
 from labsys.bookings.models import Booking
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import check_material
+from labsys.chemistry.sizes import Material, check_material
 from labsys.database import DbSession
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.solution import SolutionHazards
@@ -24,17 +25,21 @@ from labsys.labware.models import OwnedCylinder, WorkingVessel
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.planning.asked import AskedPlan
-from labsys.planning.facts import Dangers, Developing, ProcessFacts, SharedBath, Solution, Step
+from labsys.planning.facts import ChosenFilm, Dangers, Developing, ProcessFacts, SharedBath, Solution, Step, TimeRow
 from labsys.planning.loads import PlanRefused, planned_load
 from labsys.planning.plan import SessionPlan, make_plan
-from labsys.processes.models import Process, ProcessStep
+from labsys.processes import film_times
+from labsys.processes.models import FilmTime, Process, ProcessStep
 from labsys.products import queries as product_queries
-from labsys.products.hazards import hazards_of
+from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
 from labsys.products.standing import ProductStanding
 from labsys.quantities import UL_PER_ML
 from labsys.records.queries import get_or_raise
+from labsys.risk import queries as risk
+from labsys.risk.protection import assessed_process
+from labsys.timetable.local_time import to_local
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -102,10 +107,12 @@ def planned(
     process: Process,
     booking: Booking | None,
     vessels: Sequence[WorkingVessel],
+    times: Sequence[FilmTime],
     viewer: Person,
     now: datetime,
+    zone: ZoneInfo,
 ) -> Planned:
-    """Work out a plan for a process, a booking and the tanks and trays in use, all already read.
+    """Work out a plan for a process, a booking, the tanks and trays in use and the developing times, all already read.
 
     Raises PlanRefused, WrongMaterial or OutOfRange where it cannot be planned so.
     """
@@ -121,10 +128,71 @@ def planned(
         ),
         baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not bath.is_waiting],
         conditions=asked.conditions,
+        film=_film(asked, process, times),
     )
+    plan = _as_assessed(session, plan, today=to_local(now, zone=zone).date(), zone=zone)
     person = None if asked.is_blank else booking.person if booking else viewer
     needs = _needs(session, process=process, booking=booking, person=person, now=now)
     return Planned(asked, plan, person, booking, needs)
+
+
+def _as_assessed(session: DbSession, plan: SessionPlan, *, today: date, zone: ZoneInfo) -> SessionPlan:
+    """Put what the assessment of the process asks beside what is worked out: one rule for each part of the body."""
+    stands = risk.process_assessed(session, plan.process.process_id, today=today, zone=zone)
+    assessed = assessed_process(stands)
+    settled = assessed.settled(plan.working.protection)
+    of_kind = {each.kind: each for each in settled.protection}
+    return replace(
+        plan,
+        working=replace(plan.working, protection=settled.protection),
+        steps=tuple(
+            replace(step, protection=tuple(of_kind.get(each.kind, each) for each in step.protection))
+            for step in plan.steps
+        ),
+        assessed=assessed.told,
+        assessed_briefly=assessed.briefly(settled),
+        is_assessed=assessed.holds,
+        questions=settled.questions,
+    )
+
+
+def film_times_of(session: DbSession, process: Process | None) -> list[FilmTime]:
+    """The rows of the lab's developing times for the developers of a process for film."""
+    if process is None or process.material is not Material.FILM:
+        return []
+    developers = {step.product_id for step in process.steps if step.product_id and _is_developer(step)}
+    return film_times.film_times(session, product_ids=developers)
+
+
+def _is_developer(step: ProcessStep) -> bool:
+    return step.product is not None and step.product.kind is SolutionKind.DEVELOPER
+
+
+def _film(asked: AskedPlan, process: Process, rows: Sequence[FilmTime]) -> ChosenFilm | None:
+    """The film asked about, with the rows for the developer, dilution and format it is planned in."""
+    if not asked.film:
+        return None
+    meant = next((row for row in rows if str(row.id) == asked.film), None)
+    if meant is None:
+        return ChosenFilm("this film")
+    step = next(step for step in process.steps if _is_developer(step))
+    usual_milli = step.water_parts_milli or 0
+    milli = usual_milli if asked.water_parts_milli is None else asked.water_parts_milli
+    here = (step.product_id, milli, asked.size.film_format)
+    return ChosenFilm(
+        film_times.subject_in_words(meant),
+        tuple(
+            TimeRow(
+                seconds=row.seconds,
+                celsius=row.temperature_milli_c / _MILLI,
+                source=row.source,
+                free_per_litre=row.free_milli / _MILLI,
+                longer_share=_share(row.longer_ppm, 1_000_000),
+            )
+            for row in rows
+            if row.subject == meant.subject and (row.product_id, row.water_parts_milli, row.film_format) == here
+        ),
+    )
 
 
 def _process_facts(session: DbSession, process: Process, *, developer_milli: int | None, now: datetime) -> ProcessFacts:
@@ -162,7 +230,7 @@ def _step(
             cylinders=tuple(labware.cylinders_for(owned, product.kind)),
             water_cylinders=tuple(labware.cylinders_for_water(owned, product.kind)),
             developing=_developing(product),
-            bottle=_dangers(hazards_of(product), is_powder=product.powder_mg_per_l is not None),
+            bottle=_dangers_of_bottle(product),
             working=_dangers(hazards_of(product, water_parts_milli=milli)),
         )
     return Step(
@@ -172,6 +240,7 @@ def _step(
         celsius=_share(row.temperature_milli_c, _MILLI),
         celsius_off=_share(row.tolerance_milli_c, _MILLI),
         changes=row.changes,
+        any_film=row.any_film,
         in_the_dark=row.in_the_dark,
         air=row.air,
         note=row.note,
@@ -193,12 +262,21 @@ def _share(amount: int | None, scale: int) -> float | None:
     return None if amount is None else amount / scale
 
 
-def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
+def _dangers_of_bottle(product: Product) -> Dangers:
+    bottle = concentrate_of(product)
+    return replace(
+        _dangers(hazards_of(product)),
+        is_powder=bottle.is_powder,
+        burns_through_nitrile=bottle.burns_through_nitrile,
+        is_stated=bottle.is_stated,
+    )
+
+
+def _dangers(hazards: SolutionHazards) -> Dangers:
     return Dangers(
         h_codes=hazards.h_codes,
         euh_codes=hazards.euh_codes,
         sensitisers=hazards.sensitisers,
-        is_powder=is_powder,
         signal_word=hazards.label.signal_word,
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         statements=tuple(text for code, text in hazards.statements if code != _SAYS_NOTHING),

@@ -32,7 +32,8 @@ def plan() -> ResponseReturnValue:
     process = _process(processes, booking)
     form = PlanForm(formdata=_filled_in(booking, process), meta={"csrf": False})
     vessels = labware.working_vessels(db.session, in_use_only=True)
-    form.offer(processes=processes, process=process, vessels=vessels)
+    times = queries.film_times_of(db.session, process)
+    form.offer(processes=processes, process=process, vessels=vessels, film_times=times)
     if process is None or not form.size.data:
         return render_template("planning/plan.html", form=form, page=None)
     page = None
@@ -44,8 +45,10 @@ def plan() -> ResponseReturnValue:
                 process=process,
                 booking=booking,
                 vessels=vessels,
+                times=times,
                 viewer=current_person(),
                 now=clock.now(),
+                zone=g.zone,
             )
             page = pages.page_of(planned, viewer=current_person(), zone=g.zone)
     return form_page("planning/plan.html", form, page=page, issue=LabForm(), in_the_dark=IN_THE_DARK)

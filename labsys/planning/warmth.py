@@ -1,13 +1,20 @@
 """Time and temperature of a step in words: development, water tempered from the taps, and the wash."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from labsys.chemistry.development import TimeRule, TooShort, develop_minutes, fix_and_wash_factor
+from labsys.chemistry.development import (
+    TimeRule,
+    TooShort,
+    develop_minutes,
+    fix_and_wash_factor,
+    least_minutes_for,
+    minutes_in_used,
+)
 from labsys.chemistry.dilution import Parts
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.sizes import Material
 from labsys.chemistry.temperature import NotReachable, WarmMix, mix_to_temperature, water_to_temperature
-from labsys.planning.facts import Conditions, Developing, Step
+from labsys.planning.facts import ChosenFilm, Conditions, Developing, Step
 from labsys.quantities import duration
 
 # All common practice, no source.
@@ -32,13 +39,25 @@ def _not_settled(remark: str, *, seconds: int | None = None) -> Timed:
     return Timed(seconds, remark, is_settled=False)
 
 
-def developing_time(*, step: Step, material: Material, celsius: float | None) -> Timed:
+def developing_time(
+    *,
+    step: Step,
+    material: Material,
+    celsius: float | None,
+    film: ChosenFilm | None = None,
+    used_per_litre: float = 0.0,
+) -> Timed:
     """Return the time of a developing step at the temperature it will have.
+
+    A film's time comes from the lab's own table. That of the process stands in only where it says that it is the time
+    of every film.
 
     Parameters:
         step: The step as the process is written. [s, °C]
         material: Film, RC or fibre. [-]
         celsius: Temperature of the developer today, or None where it will be that of the process. [°C]
+        film: The film with its rows of the table, None where nobody said which. [-]
+        used_per_litre: Rolls that went through a litre of the developer already. [1/L]
     Returns:
         The time, None where nothing can be said, and a remark. [s]
     Source:
@@ -46,37 +65,106 @@ def developing_time(*, step: Step, material: Material, celsius: float | None) ->
         24 °C. Half a degree more or less, or what the step allows, held the same every time is left alone: common
         practice, no source.
     """
+    if material is not Material.FILM:
+        return _by_process(step, material, celsius)
+    if film is not None and film.rows:
+        return _by_row(step, film, celsius, used_per_litre)
+    if not step.any_film:
+        return _not_settled(_not_known(step, film))
+    if used_per_litre:
+        return _not_settled(f"{_used(used_per_litre)}; how much longer it needs then is not stated.")
+    timed = _by_process(step, material, celsius)
+    if film is None or timed.seconds is None:
+        return timed
+    return replace(timed, remark=f"No row for {film.words}: the time of every film. {timed.remark}".strip())
+
+
+def _not_known(step: Step, film: ChosenFilm | None) -> str:
+    if film is None:
+        return "The time is the film's own: choose film, exposure index and agitation. None stands for all of them."
+    solution = f"{step.solution.product} {step.solution.strength}" if step.solution else "this developer"
+    return (
+        f"Not known for this film: the lab's developing times have no row for {film.words} in {solution} in this "
+        "format. Take it from the data sheet, and have it entered."
+    )
+
+
+def _used(used_per_litre: float) -> str:
+    return f"{used_per_litre:.3g} rolls went through each litre of this developer"
+
+
+def _by_row(step: Step, film: ChosenFilm, celsius: float | None, used_per_litre: float) -> Timed:
+    """The time by the row nearest in temperature, made longer for a used developer as the row states."""
+    wanted = step.celsius if celsius is None else celsius
+    row = min(film.rows, key=lambda row: abs(row.celsius - (row.celsius if wanted is None else wanted)))
+    said = f"{film.words}: {duration(row.seconds)} at {row.celsius:g} °C ({row.source})."
+    seconds = row.seconds
+    if used_per_litre and row.longer_share is None:
+        return _not_settled(f"{said} {_used(used_per_litre)}; how much longer it needs then is not stated.")
+    if used_per_litre and row.longer_share:
+        minutes = minutes_in_used(
+            minutes=row.seconds / 60,
+            units_per_litre=used_per_litre,
+            free_per_litre=row.free_per_litre,
+            longer_share=row.longer_share,
+        )
+        seconds = _counted(60 * minutes)
+        said = f"{said} {_used(used_per_litre)}: {duration(seconds)} by the same row."
+    own = step.solution.developing if step.solution is not None else Developing()
+    timed = _at_today(seconds, row.celsius, None, celsius=wanted, own=own, material=Material.FILM)
+    return replace(timed, remark=f"{said} {timed.remark}".strip())
+
+
+def _by_process(step: Step, material: Material, celsius: float | None) -> Timed:
+    """The time the process gives, at today's temperature."""
     if step.solution is not None and step.solution.dilution != step.solution.usual_dilution:
         return _not_settled(f"No time is entered for {step.solution.strength}: take it from the product's data sheet.")
-    if step.seconds is None or step.celsius is None or celsius is None or celsius == step.celsius:
+    if step.seconds is None or step.celsius is None:
         return Timed(step.seconds)
     own = step.solution.developing if step.solution is not None else Developing()
-    usual = at_temperature(step.celsius, step.celsius_off)
-    if abs(celsius - step.celsius) <= (step.celsius_off or HELD_AS_GOOD_CELSIUS):
-        return Timed(step.seconds, f"{celsius:g} °C held is as good as {usual}, if it is the same every time.")
-    rule = _rule(step.seconds, step.celsius, own=own, material=material)
-    if rule is None and step.celsius_off is not None:
-        return _not_settled(
-            f"No time can be said for {celsius:g} °C: this step holds {usual}. Bring the developer to it."
-        )
+    return _at_today(step.seconds, step.celsius, step.celsius_off, celsius=celsius, own=own, material=material)
+
+
+def _at_today(
+    written_seconds: int,
+    at_celsius: float,
+    celsius_off: float | None,
+    *,
+    celsius: float | None,
+    own: Developing,
+    material: Material,
+) -> Timed:
+    """A time that is written for one temperature, at today's."""
+    if celsius is None or celsius == at_celsius:
+        return Timed(written_seconds)
+    usual = at_temperature(at_celsius, celsius_off)
+    if abs(celsius - at_celsius) <= (celsius_off or HELD_AS_GOOD_CELSIUS):
+        return Timed(written_seconds, f"{celsius:g} °C held is as good as {usual}, if it is the same every time.")
+    bring = f"Bring the developer {'up' if celsius < at_celsius else 'down'} to {usual}."
+    rule = _rule(written_seconds, at_celsius, own=own, material=material)
+    if rule is None and celsius_off is not None:
+        return _not_settled(f"No time can be said for {celsius:g} °C: this step holds {usual}. {bring}")
     if rule is None:
         what = "paper" if material is not Material.FILM else f"a process at {usual}"
-        remark = f"This time holds at {usual} only; for {what} no correction is stated."
-        return _not_settled(remark, seconds=step.seconds)
+        remark = f"This time holds at {usual} only; for {what} no correction is stated. {bring}"
+        return _not_settled(remark, seconds=written_seconds)
     try:
         seconds = 60 * develop_minutes(rule=rule, celsius=celsius)
     except OutOfRange:
         return _not_settled(
             f"No time can be said for {celsius:g} °C: the correction holds from {rule.low_celsius:g} to "
-            f"{rule.high_celsius:g} °C{_said_by(own)}. Bring the developer to {usual}."
+            f"{rule.high_celsius:g} °C{_said_by(own)}. {bring}"
         )
     except TooShort as short:
         return _not_settled(
             f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
-            f"uneven{_said_by(own)}. Bring the developer to {usual}."
+            f"uneven{_said_by(own)}. {bring}"
         )
-    counted = _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
-    return Timed(counted, f"Corrected from {duration(step.seconds)} at {usual}{_by_what(own)}")
+    return Timed(_counted(seconds), f"Corrected from {duration(written_seconds)} at {usual}{_by_what(own)}")
+
+
+def _counted(seconds: float) -> int:
+    return _COUNTED_SECONDS * round(seconds / _COUNTED_SECONDS)
 
 
 def at_temperature(celsius: float, celsius_off: float | None) -> str:
@@ -106,7 +194,9 @@ def _rule(seconds: int, celsius: float, *, own: Developing, material: Material) 
         "q10": own.q10,
         "low_celsius": own.low_celsius,
         "high_celsius": own.high_celsius,
-        "least_minutes": 0.0 if own.least_minutes is None and material is not Material.FILM else own.least_minutes,
+        "least_minutes": 0.0
+        if own.least_minutes is None and material is not Material.FILM
+        else least_minutes_for(minutes=seconds / 60, own=own.least_minutes),
     }
     try:
         return TimeRule(

@@ -29,6 +29,10 @@ class StepRow(FormRow):
     celsius = FigureField("Temperature", scale=MILLI, highest=60, unit="°C")
     tolerance = FigureField("Give or take", scale=MILLI, highest=5, unit="°C")
     changes = FigureField("Changes of water", highest=99)
+    any_film = BooleanField(
+        "Its time is the same for every film",
+        description="Of a film developer, as in colour. Else the time comes from the lab's developing times.",
+    )
     in_the_dark = BooleanField("In total darkness")
     air = StringField(
         "Lid and ventilation",
@@ -61,6 +65,7 @@ class StepRow(FormRow):
             temperature_milli_c=self.celsius.amount,
             tolerance_milli_c=self.tolerance.amount,
             changes=self.changes.amount,
+            any_film=self.any_film.data,
             in_the_dark=self.in_the_dark.data,
             air=self.air.data or "",
             note=self.note.data or "",

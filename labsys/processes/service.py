@@ -23,6 +23,7 @@ class StepEntry:
     temperature_milli_c: int | None = None
     tolerance_milli_c: int | None = None
     changes: int | None = None
+    any_film: bool = False
     in_the_dark: bool = False
     air: str = ""
     note: str = ""

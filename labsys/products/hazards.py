@@ -85,6 +85,7 @@ def as_ingredient(stated: StatedIngredient, *, rules: Rules = Rules.GB) -> Ingre
         name=stated.name,
         cas=stated.cas,
         high_percent=stated.high_ppm / PPM_PER_PERCENT,
+        low_percent=None if stated.low_ppm == stated.high_ppm else stated.low_ppm / PPM_PER_PERCENT,
         classes=tuple(read_class(text) for text in texts if not text.startswith("EUH") and text != NOT_CLASSIFIED),
         euh=tuple(text for text in texts if text.startswith("EUH")),
         limits=tuple(read_limit(text) for text in items_of(stated.specific_limits)),

@@ -37,8 +37,20 @@ class Lab(Model):
     hospital: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="with an emergency department")
     telephone: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="where it is, and its number")
     out_of_hours: Mapped[str] = mapped_column(String(TEXT_LENGTH), default="", comment="whom to call then")
+    drains_to: Mapped[str] = mapped_column(
+        String(TEXT_LENGTH), default="", comment="where the sinks drain to; empty: not known"
+    )
+    undertaker: Mapped[str] = mapped_column(
+        String(TEXT_LENGTH), default="", comment="sewerage undertaker, with its number"
+    )
     carry_over_milli: Mapped[int] = mapped_column(
         default=10, comment="share of what a container holds that is trivial when poured in wrongly, × 1000"
+    )
+    free_after_minutes: Mapped[int | None] = mapped_column(
+        comment="a place nobody came to is given free then; empty: never"
+    )
+    late_cancel_minutes: Mapped[int | None] = mapped_column(
+        comment="cancelled later than so long before is late; empty: never"
     )
     is_demo: Mapped[bool] = mapped_column(default=False)
 

@@ -134,6 +134,23 @@ def assessment_now(session: DbSession, assessment: Assessment, *, today: date, z
     return _as_it_stands(assessment, live, news(session), today=today, zone=zone)
 
 
+def process_assessed(session: DbSession, process_id: int, *, today: date, zone: ZoneInfo) -> AssessmentNow | None:
+    """How the live assessment of a process stands, with what it asks for; None where there is none. Two queries."""
+    query = (
+        select(Version)
+        .join(Version.assessment)
+        .where(
+            Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None), Version.state != State.SUPERSEDED
+        )
+        .options(contains_eager(Version.assessment), joinedload(Version.substances), joinedload(Version.controls))
+        .order_by(Version.number)
+    )
+    versions = list(session.execute(query).unique().scalars())
+    if not versions:
+        return None
+    return _as_it_stands(versions[0].assessment, versions, news(session), today=today, zone=zone)
+
+
 def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Assessment]:
     """Withdrawn assessments, newest first, from the one before `before_id`."""
     query = (

@@ -18,12 +18,15 @@ class Clash:
     hazard: str
     gas: str | None
     source: str
+    do_first: str
 
     @property
     def words(self) -> str:
         """The clash in one line, as advice."""
         gas = f" It frees {self.gas}." if self.gas and self.gas not in self.hazard else ""
-        return f"{self.one.name} and {self.other.name} should not meet: {self.hazard}{gas}"
+        return (
+            f"{self.one.name} and {self.other.name} should not meet: {self.hazard}{gas} If they have: {self.do_first}"
+        )
 
 
 INSTEAD = "Stand one of the two somewhere else, or each in a tray of its own that holds all that can leak from it."
@@ -46,4 +49,4 @@ def _clash(one: Product, other: Product) -> Clash | None:
     if not conflicts:
         return None
     worst = conflicts[0]
-    return Clash(one, other, worst.hazard, worst.gas, worst.source)
+    return Clash(one, other, worst.hazard, worst.gas, worst.source, worst.do_first)

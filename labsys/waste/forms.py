@@ -4,15 +4,27 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
-from wtforms import RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
+from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import InstantField, LabForm, MassField, VolumeField, given, options
+from labsys.forms import InstantField, LabForm, MassField, PlannedDayField, VolumeField, check_year, given, options
 from labsys.quantities import parse_volume
-from labsys.waste.models import Collection, Pour, Quarantine, ReleaseKind, WasteContainer, WasteStream
-from labsys.waste.pages import Said, code_choices, said_choices
+from labsys.waste.models import (
+    Collection,
+    DischargeAnswer,
+    Pour,
+    PourCorrection,
+    Quarantine,
+    ReleaseKind,
+    SewerConsent,
+    WasteContainer,
+    WasteKind,
+    WasteStream,
+)
+from labsys.waste.pages import Said, all_codes, code_choices, said_choices
 from labsys.waste.rules import Poured, Restated
 from labsys.waste.service import HandedOver
+from labsys.waste.sewer import ConsentEntry
 
 _NOTHING = re.compile(r"\s*0+(?:[.,]0*)?\s*(?:ml|l)?\s*", re.IGNORECASE | re.ASCII)
 
@@ -57,7 +69,9 @@ class ContainerForm(LabForm):
     opened_at = InstantField("Put into use", [Optional()], description="Leave it empty for now.")
 
 
-class PourForm(LabForm):
+class PouredForm(LabForm):
+    """Something poured away: how much, and what it is."""
+
     volume = VolumeField(
         "How much",
         [InputRequired("Enter how much, with its unit, such as 350 mL.")],
@@ -75,13 +89,13 @@ class PourForm(LabForm):
     )
     waste_code = SelectField("Kind of waste", description="Of a product it is known: leave this as it stands.")
     poured_at = InstantField("When", [Optional()], description="Leave it empty for just now.")
-    record_done = SubmitField("It has been poured already: record it")
     said: Said | None = None
 
-    def offer(self, *, said: Mapping[str, Said], container: WasteContainer) -> None:
-        """Hand in what it may be said to be, and the container it goes into."""
-        self.of.choices = said_choices(said, code=container.code)
-        self.waste_code.choices = code_choices(container)
+    def offer(self, *, said: Mapping[str, Said], container: WasteContainer | None = None) -> None:
+        """Hand in what it may be said to be, and the container it goes into where it goes into one."""
+        self.of.choices = said_choices(said, code=container.code if container else "")
+        of_product = [("", "By the product chosen"), *all_codes(first="")]
+        self.waste_code.choices = code_choices(container) if container else of_product
         self.said = said.get(self.of.data or "")
 
     def validate_waste_code(self, field: SelectField) -> None:
@@ -103,6 +117,71 @@ class PourForm(LabForm):
             product_id=said.product_id,
             water_parts_milli=said.water_parts_milli,
         )
+
+
+class PourForm(PouredForm):
+    """What goes into a container, or is in it already."""
+
+    record_done = SubmitField("It has been poured already: record it")
+
+
+class CorrectPourForm(PouredForm):
+    """What a pour really was."""
+
+    nothing = BooleanField("Nothing was poured at all", description="Then the rest may stay as it stands.")
+    reason = TextAreaField(
+        "Why", [InputRequired("Write why it is corrected."), Length(max=PourCorrection.REASON_LENGTH)]
+    )
+
+
+class ConsentForm(LabForm):
+    """A sewer consent as its paper states it."""
+
+    reference = StringField(
+        "Reference", [InputRequired("Copy the reference from the consent."), Length(max=SewerConsent.REFERENCE_LENGTH)]
+    )
+    issued_by = StringField(
+        "Issued by",
+        [InputRequired("Enter who issued it: the sewerage undertaker."), Length(max=SewerConsent.ISSUED_BY_LENGTH)],
+    )
+    codes = SelectMultipleField("Codes it names", description="Only what stands on the paper.")
+    kinds = SelectMultipleField("Kinds it names", choices=options({kind.value: kind.words for kind in WasteKind}))
+    limits = TextAreaField(
+        "Its limits",
+        [InputRequired("Copy its limits, such as pH 6 to 10."), Length(max=SewerConsent.LIMITS_LENGTH)],
+        description="As the paper puts them: pH, silver, temperature. They are shown to whoever discharges.",
+    )
+    most_a_day = VolumeField(
+        "At most a day", [Optional()], description="With its unit, such as 20 L; empty for no limit."
+    )
+    valid_from = PlannedDayField("From", [InputRequired("Enter the first day it holds."), check_year])
+    valid_until = PlannedDayField(
+        "Until",
+        [InputRequired("Enter the last day it holds, or the day by which you look at it again."), check_year],
+        description="The last day it holds, or by when you look at it again.",
+    )
+
+    @property
+    def entry(self) -> ConsentEntry:
+        """The consent as typed; only of a valid form."""
+        return ConsentEntry(
+            reference=given(self.reference.data),
+            issued_by=given(self.issued_by.data),
+            limits=given(self.limits.data),
+            most_ul_a_day=self.most_a_day.amount,
+            valid_from=given(self.valid_from.data),
+            valid_until=given(self.valid_until.data),
+            codes=self.codes.data or (),
+            kinds=[WasteKind(kind) for kind in self.kinds.data or ()],
+        )
+
+
+class AnswerForm(LabForm):
+    answer = TextAreaField(
+        "What was found and done",
+        [InputRequired("Write whom you told and what was done."), Length(max=DischargeAnswer.ANSWER_LENGTH)],
+        description="Whom you rang, what they said, and what keeps it from happening again.",
+    )
 
 
 class QuarantineForm(LabForm):

@@ -3,7 +3,8 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import ColumnElement, exists, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
@@ -17,7 +18,8 @@ from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.products.models import Product
 from labsys.products.queries import FOR_WORKING_SOLUTION
 from labsys.records.models import CodeKind, Lab
-from labsys.records.queries import get_or_raise
+from labsys.records.queries import get_or_raise, the_lab
+from labsys.timetable.local_time import to_local
 from labsys.waste.contents import Contents, contents_of
 from labsys.waste.models import (
     Collection,
@@ -26,9 +28,11 @@ from labsys.waste.models import (
     Pour,
     PourCorrection,
     Quarantine,
+    SewerConsent,
     WasteContainer,
     WasteStream,
 )
+from labsys.waste.rules import Poured, why_not_to_sewer
 
 _CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container)
 
@@ -139,6 +143,10 @@ def pours_into(session: DbSession, container_id: int) -> list[Pour]:
     return _pours(session, Pour.container_id == container_id, options=[corrected_by, joinedload(Pour.product)])
 
 
+def pour_or_raise(session: DbSession, pour_id: int) -> Pour:
+    return get_or_raise(session, Pour, pour_id, "pour")
+
+
 def wrong_pours(session: DbSession, quarantine: Quarantine) -> list[Pour]:
     """What was poured in wrongly, from the pour that began a quarantine on, with what was corrected since."""
     return _pours(
@@ -201,6 +209,77 @@ def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Di
     return list(session.execute(oldest_first).scalars())
 
 
+def consents(session: DbSession) -> list[SewerConsent]:
+    """Sewer consents, the one that holds longest first."""
+    return list(session.execute(select(SewerConsent).order_by(SewerConsent.valid_until.desc())).scalars())
+
+
+def consent_or_raise(session: DbSession, consent_id: int, *, lock: bool = False) -> SewerConsent:
+    return get_or_raise(session, SewerConsent, consent_id, "sewer consent", lock=lock)
+
+
+def consent_by_reference(session: DbSession, reference: str) -> SewerConsent | None:
+    return session.execute(select(SewerConsent).where(SewerConsent.reference == reference)).scalar_one_or_none()
+
+
+def sewer_answer(
+    session: DbSession, *, poured: Poured, at: datetime, lock: bool = False
+) -> tuple[SewerConsent | None, str]:
+    """The consent under which something may be discharged then, and why it may not be; one of the two.
+
+    Locked, the consents stand still, so that two at once do not go over a day's limit together.
+    """
+    lab = the_lab(session)
+    zone = ZoneInfo(lab.timezone)
+    day = to_local(at, zone=zone).date()
+    in_force = select(SewerConsent).where(SewerConsent.valid_from <= day, SewerConsent.valid_until >= day)
+    if lock:
+        in_force = in_force.with_for_update()
+    found = session.execute(in_force.order_by(SewerConsent.id)).scalars().all()
+    named = [consent for consent in found if consent.covers(code=poured.waste_code, kind=poured.kind)]
+    tried: list[SewerConsent | None] = [*named] or [None]
+    why = ""
+    for consent in tried:
+        today_ul = 0 if consent is None else _discharged_under(session, consent.id, day=day, zone=zone)
+        why = why_not_to_sewer(
+            drains_to=lab.drains_to,
+            code=poured.waste_code,
+            volume_ul=poured.volume_ul,
+            consent=consent,
+            today_ul=today_ul,
+        )
+        if not why:
+            return consent, ""
+    return None, why
+
+
+def _discharged_under(session: DbSession, consent_id: int, *, day: date, zone: ZoneInfo) -> int:
+    """What went to the foul sewer under a consent on one day of the lab. [µL]"""
+    start, end = (datetime.combine(each, time.min, tzinfo=zone).astimezone(UTC) for each in (day, day + timedelta(1)))
+    total = select(func.coalesce(func.sum(Discharge.volume_ul), 0)).where(
+        Discharge.consent_id == consent_id, Discharge.discharged_at >= start, Discharge.discharged_at < end
+    )
+    return int(session.execute(total).scalar_one())
+
+
+def discharge_or_raise(session: DbSession, discharge_id: int, *, lock: bool = False) -> Discharge:
+    return get_or_raise(session, Discharge, discharge_id, "discharge", lock=lock)
+
+
+def discharge_of(session: DbSession, *, vessel_id: int) -> Discharge:
+    """What was discharged out of a vessel last."""
+    of_vessel = select(Discharge).join(Posting, Posting.movement_id == Discharge.movement_id)
+    newest_first = of_vessel.where(Posting.vessel_id == vessel_id).order_by(Discharge.id.desc())
+    return session.execute(newest_first.limit(1)).scalar_one()
+
+
+def without_consent(session: DbSession, *, limit: int) -> list[Discharge]:
+    """What went down without consent, newest first."""
+    newest_first = select(Discharge).where(Discharge.wrong_because != "").order_by(Discharge.id.desc()).limit(limit)
+    recorded_by = joinedload(Discharge.recorded_by).lazyload(Person.role_rows)
+    return list(session.execute(newest_first.options(recorded_by)).scalars())
+
+
 @dataclass(frozen=True)
 class LevelCorrection:
     """A container's level set to what was found in it. `difference_ul` is what was found less what the book said."""
@@ -252,4 +331,7 @@ COLLECTION = RowKind(
     search=Search(
         select(Collection.id, Collection.note_code, NOTHING, Collection.carrier, NEVER), by=(Collection.note_code,)
     ),
+)
+DISCHARGE = RowKind(
+    table=Discharge, called="discharge", many="discharges", pages=(Page("waste.discharge", "discharge_id"),)
 )

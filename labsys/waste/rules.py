@@ -7,10 +7,11 @@ from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
+from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Quarantine, WasteKind
+from labsys.waste.models import Pour, Quarantine, SewerConsent, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -231,15 +232,59 @@ def check_may_leave(*, quarantine: Quarantine | None, why_not_known: str, label:
         )
 
 
-def wrong_discharge(*, poured_code: str) -> str:
-    """Say why this should not have gone down the drain, or an empty text.
-
-    Common practice, no source: only what is not hazardous waste, and only as far as the sewerage undertaker agrees.
-    """
-    if poured_code.endswith("*"):
-        return (
-            f"Waste of code {poured_code} is hazardous and belongs in a container, not in the drain. Tell the manager."
+def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: str, reason: str) -> None:
+    """Raise WasteRefused where a pour cannot be corrected, saying what to do instead."""
+    if left_at is not None:
+        raise WasteRefused(
+            f"{label} has left. Tell carrier and consignee in writing what was really in it, and keep their answer "
+            "with the consignment note; report it as an incident."
         )
+    if is_corrected:
+        raise WasteRefused("This was corrected already. Correct the row that took its place.")
+    if not reason.strip():
+        raise WasteRefused("Write why it is corrected.", field="reason")
+
+
+def of_the_same_bath(old: Pour, poured: Poured | None) -> Poured:
+    """What came out of a bath at another volume: what it was is known. Raises WasteRefused where nothing is left."""
+    if poured is None:
+        raise WasteRefused("A bath was dumped here. Correct how much of it went in.", field="volume")
+    return Poured(
+        old.what,
+        old.waste_code,
+        poured.volume_ul,
+        old.silver_low_mg,
+        old.silver_high_mg,
+        old.kind,
+        old.product_id,
+        old.water_parts_milli,
+    )
+
+
+class NotToSewer(WasteRefused):
+    """This may not go down the drain. Nothing is recorded; what went down already can be, as what it is."""
+
+    def __init__(self, why: str):
+        super().__init__(f"Stop. {why} Nothing is recorded yet.", field="container_id")
+        self.why = why
+
+
+def why_not_to_sewer(*, drains_to: str, code: str, volume_ul: int, consent: SewerConsent | None, today_ul: int) -> str:
+    """Say why a waste may not be discharged, asterisk or not; empty where a consent in force names it.
+
+    Trade effluent enters a public sewer with the sewerage undertaker's consent alone: Water Industry Act 1991, sections
+    118 to 141 (from memory). `today_ul` is what went under the consent that day already.
+    """
+    if not drains_to:
+        return "It is not known where the sinks of this lab drain to, so nothing goes down them. The manager finds out."
+    if drains_to != Drain.FOUL_SEWER:
+        return f"The sinks of this lab drain to {drains_to}: no photographic solution ever goes there."
+    if consent is None:
+        return f"No sewer consent in force names {code}. It goes into a container."
+    most = consent.most_ul_a_day
+    if most is not None and today_ul + volume_ul > most:
+        left = show_volume(max(most - today_ul, 0))
+        return f"Consent {consent.reference} allows {show_volume(most)} a day: {left} are left today."
     return ""
 
 

@@ -3,19 +3,27 @@
 from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from labsys.answers import cut_page, form_page, refusals, row_key, saved
+from labsys import clock
+from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.config import Config
 from labsys.database import db
-from labsys.forms import given
+from labsys.forms import LabForm, given, options
 from labsys.hazards.waste_codes import ATTRIBUTION
 from labsys.people.access import current_person, permits, this_act
-from labsys.people.permissions import Permission
+from labsys.people.permissions import NotPermitted, Permission
 from labsys.quantities import show_volume
-from labsys.waste import pages, quarantine, queries, rules, service
+from labsys.timetable.local_time import to_local
+from labsys.waste import pages, quarantine, queries, rules, service, sewer
 from labsys.waste.contents import Contents, hazards_in
+from labsys.waste.correcting import correct_pour as correct
+from labsys.waste.correcting import may_correct
 from labsys.waste.forms import (
+    AnswerForm,
+    ConsentForm,
     ContainerForm,
     ContainerLevelForm,
+    CorrectPourForm,
+    PouredForm,
     PourForm,
     QuarantineForm,
     ReleaseForm,
@@ -94,6 +102,7 @@ def show_container(container_id: int) -> ResponseReturnValue:
         hazards=hazards_in(held, going_in=products),
         vent=rules.VENT,
         pours=queries.pours_into(db.session, container_id),
+        may_correct=lambda pour: may_correct(current_person(), pour),
         collection_id=queries.collection_id_of(db.session, container_id),
     )
 
@@ -129,6 +138,30 @@ def pour(container_id: int) -> ResponseReturnValue:
                 return redirect(url_for(".container", container_id=container_id), 303)
             return saved(f"{show_volume(made.volume_ul)} recorded.", ".container", container_id=container_id)
     return form_page("waste/pour.html", form, view=pages.view_of(held), container=container, stopped=stopped)
+
+
+@bp.route("/waste/pours/<int:pour_id>/correct", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def correct_pour(pour_id: int) -> ResponseReturnValue:
+    """Show the form that corrects a pour, or correct it."""
+    old = queries.pour_or_raise(db.session, pour_id)
+    if not may_correct(current_person(), old):
+        raise NotPermitted(Permission.KEEP_WASTE)
+    container = queries.container_or_raise(db.session, old.container_id)
+    said = pages.sayings(queries.products(db.session))
+    form = CorrectPourForm(
+        volume=pages.typed_volume(old.volume_ul),
+        what=old.what,
+        of=pages.choice_of(old, said),
+        waste_code="" if old.product_id else old.waste_code,
+    )
+    form.offer(said=said, container=container)
+    if form.validate_on_submit():
+        with refusals(form):
+            poured = None if form.nothing.data else form.poured
+            correct(this_act(form), pour_id=pour_id, poured=poured, reason=given(form.reason.data))
+            return saved("Corrected. What was recorded first stays beside it.", ".container", container_id=container.id)
+    return form_page("waste/correct_pour.html", form, old=old, container=container)
 
 
 @bp.route("/waste/containers/<int:container_id>/quarantine", methods=["GET", "POST"], endpoint="quarantine")
@@ -227,3 +260,73 @@ def collection(collection_id: int) -> ResponseReturnValue:
     made = queries.collection_or_raise(db.session, collection_id)
     view = pages.view_of_collection(made, nation=g.lab.nation, zone=g.zone)
     return render_template("waste/collection.html", view=view)
+
+
+MOST_DISCHARGES = 20
+
+
+@bp.route("/waste/sewer", endpoint="sewer")
+@permits(Permission.SEE_LAB)
+def show_sewer() -> ResponseReturnValue:
+    """Show where the sinks drain to, the consents, and what went down without one."""
+    return render_template(
+        "waste/sewer.html",
+        consents=queries.consents(db.session),
+        today=to_local(clock.now(), zone=g.zone).date(),
+        discharges=queries.without_consent(db.session, limit=MOST_DISCHARGES),
+    )
+
+
+@bp.route("/waste/sewer/consents/add", methods=["GET", "POST"])
+@permits(Permission.KEEP_SEWER)
+def add_consent() -> ResponseReturnValue:
+    """Show the form of a sewer consent, or enter it."""
+    form = ConsentForm()
+    form.codes.choices = options(dict(pages.all_codes(first="")))
+    if form.validate_on_submit():
+        with refusals(form):
+            made = sewer.add_consent(this_act(form), entry=form.entry)
+            return saved(f"Consent {made.reference} is on file.", ".sewer")
+    return form_page("waste/add_consent.html", form)
+
+
+@bp.route("/waste/sewer/consents/<int:consent_id>/end", methods=["POST"])
+@permits(Permission.KEEP_SEWER)
+def end_consent(consent_id: int) -> ResponseReturnValue:
+    """End a consent from today on."""
+    with refusals_at(".sewer"):
+        ended = sewer.end_consent(this_act(LabForm()), consent_id=consent_id)
+    return saved(f"Consent {ended.reference} holds no more.", ".sewer")
+
+
+@bp.route("/waste/drained", methods=["GET", "POST"])
+@permits(Permission.POUR_WASTE)
+def drained() -> ResponseReturnValue:
+    """Show the form of what went down the sink, or record it; then the undertaker's number stands there at once."""
+    form = PouredForm()
+    form.offer(said=pages.sayings(queries.products(db.session)))
+    if form.validate_on_submit():
+        with refusals(form):
+            made = sewer.record_drained(this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant))
+            return saved("Recorded.", ".discharge", discharge_id=made.id)
+    return form_page("waste/drained.html", form)
+
+
+@bp.route("/waste/discharges/<int:discharge_id>")
+@permits(Permission.SEE_LAB)
+def discharge(discharge_id: int) -> ResponseReturnValue:
+    """Show what went down, whom to ring, and who answered for it."""
+    made = queries.discharge_or_raise(db.session, discharge_id)
+    return render_template("waste/discharge.html", form=AnswerForm(), made=made)
+
+
+@bp.route("/waste/discharges/<int:discharge_id>/answer", methods=["POST"])
+@permits(Permission.KEEP_SEWER)
+def answer_discharge(discharge_id: int) -> ResponseReturnValue:
+    """Answer for a discharge without consent."""
+    form = AnswerForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            sewer.answer_discharge(this_act(form), discharge_id=discharge_id, answer=given(form.answer.data))
+            return saved("Answered.", ".discharge", discharge_id=discharge_id)
+    return form_page("waste/discharge.html", form, made=queries.discharge_or_raise(db.session, discharge_id))

@@ -285,9 +285,15 @@ def test_a_wrong_container_is_warned_of_then_recorded_with_the_advice(lab, techn
 def test_the_foul_sewer_stands_apart_with_its_caution_and_is_recorded(lab, technician, fixer):
     lab.open_container()
     path = f"/baths/{fixer.id}/dump"
-    assert "Discharge to the foul sewer Only what is not hazardous waste" in text(technician.get(path))
-    answer = send(technician, path, container_id="0", volume="2.5 L")
-    assert "belongs in a container, not in the drain" in text(technician.get(answer.location))
+    lab.drain_to("foul sewer")
+    assert "Nothing goes down without a sewer consent that names it." in text(technician.get(path))
+    stopped = send(technician, path, container_id="0", volume="2.5 L")
+    assert stopped.status_code == 422
+    assert "No sewer consent in force names 09 01 04*. It goes into a container." in text(stopped)
+    assert "It went down the sink: record it" in source(stopped)
+    assert lab.count(Discharge) == 0
+    answer = send(technician, path, container_id="0", volume="2.5 L", record_done="y")
+    assert "Ring the sewerage undertaker now. Invented Water 01632 960111" in text(technician.get(answer.location))
     assert lab.count(Discharge) == 1
     balance = ledger.balances(lab.session, start=lab.now.replace(year=2025), end=lab.tick(days=1))[Unit.UL]
     assert balance.accounts[Account.FOUL_SEWER] == 2_500_000

@@ -56,13 +56,13 @@ def test_chlorine_of_a_cup_of_bleach_is_deadly(member):
     """Calculated by hand: 100 mL × 50 g/L = 5 g in 30 m³ is 167 mg/m³, 57 ppm; danger from 10 ppm, from memory."""
     told = ask(member, "gas", what="bleach", amount="100", room="30")
     assert "57 ppm of chlorine" in told
-    assert "nobody goes back in to rescue" in told
+    assert "Nobody goes back in, even to rescue" in told
 
 
 @pytest.mark.parametrize(
     ("first", "second", "gas", "says"),
     [
-        ("acid", "hypochlorite", "chlorine", "everybody out, door shut"),
+        ("acid", "hypochlorite", "chlorine", "door shut"),
         ("acid", "sulfide or selenium", "hydrogen sulfide", "numbs the nose"),
         ("fixer", "alkaline sulfite", "ammonia", "ammonium fixer"),
         ("oxidiser", "organic", "", "call the fire service"),

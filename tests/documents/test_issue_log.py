@@ -32,6 +32,7 @@ def month(lab):
     lab.log(5)
     fixer, developer = lab.open_container("09 01 04*"), lab.open_container("09 01 01*")
     lab.dump(line[Place.FIXER], fixer, volume_ml=2_480)
+    lab.add_consent("09 01 99")
     lab.dump(line[Place.STOP], None, volume_ml=2_500)
     for container, what, code, kind in (
         (developer, "PQ developer 1+9, used once", "09 01 01*", WasteKind.DEVELOPER),
@@ -125,7 +126,12 @@ def test_each_stream_tells_what_was_poured_collected_and_is_still_here(lab, mont
 
 
 def test_a_discharge_has_its_own_row_and_a_wrong_one_says_why(lab, month):
-    lab.dump(lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000, in_service=False), None, volume_ml=1_000)
+    lab.dump(
+        lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=1_000, in_service=False),
+        None,
+        volume_ml=1_000,
+        is_done=True,
+    )
     stop, fixer = log_data(lab).discharges
     assert (stop.what, stop.waste_code, stop.volume_ul) == (
         f"Film stop {month[Place.STOP].code}",
@@ -133,7 +139,7 @@ def test_a_discharge_has_its_own_row_and_a_wrong_one_says_why(lab, month):
         2_500_000,
     )
     assert (stop.by, stop.wrong_because) == ("Sol Haddad", "")
-    assert "belongs in a container" in fixer.wrong_because
+    assert "No sewer consent in force names 09 01 04*" in fixer.wrong_because
 
 
 def test_a_corrected_level_names_container_difference_and_who_found_it(lab, month, technician, read_back):

@@ -14,10 +14,10 @@ def add_film_process(lab: SmallLab, **changes: Any) -> Process:
     developer, stop, fixer = (lab.ids[f"product {kind}"] for kind in ("developer", "stop", "fixer"))
     steps = [
         StepEntry(name="Load the tank", in_the_dark=True, note="In the loading room."),
-        _step("Develop", product_id=developer, water_parts_milli=6_000, seconds=480),
-        _step("Stop", product_id=stop, water_parts_milli=19_000, seconds=60),
-        _step("Fix", product_id=fixer, water_parts_milli=4_000, seconds=300),
-        _step("Wash", seconds=480, changes=8),
+        step_at_20("Develop", product_id=developer, water_parts_milli=6_000, seconds=480, any_film=True),
+        step_at_20("Stop", product_id=stop, water_parts_milli=19_000, seconds=60),
+        step_at_20("Fix", product_id=fixer, water_parts_milli=4_000, seconds=300),
+        step_at_20("Wash", seconds=480, changes=8),
     ]
     fields: dict[str, Any] = {"name": "Film, PQ 1+6", "material": Material.FILM, "note": "", "steps": steps}
     return processes.add_process(lab.act("technician"), **{**fields, **changes})
@@ -26,11 +26,11 @@ def add_film_process(lab: SmallLab, **changes: Any) -> Process:
 def add_paper_process(lab: SmallLab) -> Process:
     """Stop 1+19 and fix 1+9 for RC paper."""
     steps = [
-        _step("Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000, seconds=30),
-        _step("Fix", product_id=lab.ids["product fixer"], water_parts_milli=9_000, seconds=120),
+        step_at_20("Stop", product_id=lab.ids["product stop"], water_parts_milli=19_000, seconds=30),
+        step_at_20("Fix", product_id=lab.ids["product fixer"], water_parts_milli=9_000, seconds=120),
     ]
     return add_film_process(lab, name="RC prints", material=Material.RC, steps=steps)
 
 
-def _step(name: str, **fields: Any) -> StepEntry:
+def step_at_20(name: str, **fields: Any) -> StepEntry:
     return StepEntry(name=name, temperature_milli_c=20_000, **fields)

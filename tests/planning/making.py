@@ -31,7 +31,7 @@ def solution(kind: SolutionKind, water_parts: int, **changes: Any) -> Solution:
 
 
 LOADING = Step("Load the tank", in_the_dark=True)
-DEVELOP = Step("Develop", solution(SolutionKind.DEVELOPER, 6), seconds=480, celsius=20)
+DEVELOP = Step("Develop", solution(SolutionKind.DEVELOPER, 6), seconds=480, celsius=20, any_film=True)
 STOP = Step("Stop", solution(SolutionKind.STOP, 19), seconds=60, celsius=20)
 FIX = Step("Fix", solution(SolutionKind.FIXER, 4), seconds=300, celsius=20)
 WASH = Step("Wash", seconds=480, celsius=20, changes=8)

@@ -46,7 +46,7 @@ def of_film(count: int, *, size: str = "120", **others) -> PlannedLoad:
 
 def developing(parts: int = 6, *, seconds: int = 480, celsius: float = 20, off: float | None = None, **own) -> Step:
     told = solution(SolutionKind.DEVELOPER, parts, developing=Developing(source=SOURCE, **own))
-    return Step("Develop", told, seconds=seconds, celsius=celsius, celsius_off=off)
+    return Step("Develop", told, seconds=seconds, celsius=celsius, celsius_off=off, any_film=True)
 
 
 def planned(step: Step, celsius: float | None = None, *, material: Material = Material.FILM, load=None):

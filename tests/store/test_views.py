@@ -91,7 +91,7 @@ def test_a_product_page_shows_hazards_entries_and_sources(lab: SmallLab, client_
         "Hazard pictogram: corrosion (GHS05)",
         "May cause an allergic skin reaction.",
         "Goggles that close all round",
-        "In the eye: rinse at once, 20 minutes",
+        "In the eyes: rinse at once, lids held apart, 20 minutes",
         "comes first: where it asks for more, do more",
         "123-31-9",
         "3–5 %",

@@ -23,8 +23,8 @@ from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
-from labsys.lab.rules import Settings
-from labsys.lab.service import set_up_lab
+from labsys.lab.rules import Settings, settings_of
+from labsys.lab.service import change_lab, set_up_lab
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.people import service as people
@@ -32,6 +32,7 @@ from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
+from labsys.places.rules import RoomFacts, StationFacts
 from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import rules as products
@@ -46,13 +47,15 @@ from labsys.products.sheet import (
     StatedIngredient,
 )
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.records.queries import the_lab
 from labsys.store import service as store
 from labsys.store.models import Bottle
 from labsys.store.rules import Noted
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
-from labsys.waste.models import WasteContainer, WasteStream
+from labsys.waste import sewer
+from labsys.waste.models import SewerConsent, WasteContainer, WasteStream
 from tests.support.beginnings import Beginnings, Details, Made
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -340,6 +343,25 @@ class SmallLab:
             is_done=is_done,
         )
 
+    def drain_to(self, where: str, *, undertaker: str = "Invented Water 01632 960111") -> None:
+        """Say where the sinks drain to, and whom to ring."""
+        settings = replace(settings_of(the_lab(self.session)), drains_to=where, undertaker=undertaker)
+        change_lab(self.act("manager"), settings=settings)
+
+    def add_consent(self, *codes: str, **changes: Any) -> SewerConsent:
+        """A consent for some codes, in a lab whose sinks drain to the foul sewer."""
+        self.drain_to("foul sewer")
+        entry = {
+            "reference": "TE 4711",
+            "issued_by": "Invented Water",
+            "limits": "pH 6 to 10",
+            "most_ul_a_day": None,
+            "valid_from": date(2026, 1, 1),
+            "valid_until": date(2099, 12, 31),
+            "codes": codes,
+        }
+        return sewer.add_consent(self.act("safety adviser"), entry=sewer.ConsentEntry(**{**entry, **changes}))
+
     def add_process(self) -> Process:
         return processes.add_process(
             self.act("technician"),
@@ -393,7 +415,7 @@ class SmallLab:
 
     def _add_places(self) -> dict[str, int]:
         technician = self.person("technician")
-        room = places.add_room(self.act(technician), name="Wet room", kind=RoomKind.SAFELIGHT)
+        room = places.add_room(self.act(technician), name="Wet room", facts=RoomFacts(kind=RoomKind.SAFELIGHT))
         made = {}
         for position, (name, units, margin) in enumerate(
             (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
@@ -403,9 +425,7 @@ class SmallLab:
                 room_id=room.id,
                 name=name,
                 units=units,
-                margin_minutes=margin,
-                position=position,
-                note="",
+                facts=StationFacts(margin_minutes=margin, position=position, note=""),
             )
             made[name] = self.ids[name] = station.id
         places.set_companions(self.act(technician), station_id=self.ids["Enlarger"], brings=[self.ids["Wet side"]])

@@ -156,11 +156,6 @@ def test_hazardous_properties_that_are_none_are_asked_back(typed):
         rules.read_properties(typed)
 
 
-def test_hazardous_waste_down_the_drain_is_flagged_and_other_waste_is_not():
-    assert "belongs in a container" in rules.wrong_discharge(poured_code="09 01 04*")
-    assert rules.wrong_discharge(poured_code="09 01 99") == ""
-
-
 def test_a_collected_container_takes_nothing():
     with pytest.raises(WasteRefused, match="was collected"):
         rules.check_not_collected(collected_at=datetime(2026, 3, 2, tzinfo=UTC), label="AS-W0001-X")

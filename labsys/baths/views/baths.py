@@ -8,16 +8,16 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
-from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm, new_key
+from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm
 from labsys.baths.models import CheckKind
 from labsys.database import db
-from labsys.forms import LabForm, given
+from labsys.forms import LabForm, given, new_key
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
-from labsys.waste.rules import Stopped
+from labsys.waste.rules import NotToSewer, Stopped
 
 _USES_A_PAGE = 25
 
@@ -78,7 +78,8 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     held = waste.contents(db.session, waste.containers_here(db.session))
-    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER)
+    _, why_not = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
+    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=why_not)
     suggested = into.right[0].value if len(into.right) == 1 else None
     form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
@@ -94,9 +95,12 @@ def dump(bath_id: int) -> ResponseReturnValue:
                     dumped_at=given(form.when.instant),
                     is_done=bool(form.record_done.data),
                 )
-            except Stopped as stop:
+            except (Stopped, NotToSewer) as stop:
                 stopped = stop
                 raise
+            if not form.container_id.data and form.record_done.data:
+                made = waste.discharge_of(db.session, vessel_id=bath.vessel_id)
+                return saved("It went down the sink: that is recorded.", "waste.discharge", discharge_id=made.id)
             destination = into.of(form.container_id.data)
             if destination.warning:
                 flash(f"{destination.warning} {destination.advice}".strip(), "problem")

@@ -7,11 +7,11 @@ from labsys import clock
 from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.baths import pages, queries, rotation, service
 from labsys.baths.blueprint import bp
-from labsys.baths.forms import LineForm, new_key
+from labsys.baths.forms import LineForm
 from labsys.baths.models import Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.database import db
-from labsys.forms import LabForm, given
+from labsys.forms import LabForm, given, new_key
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes

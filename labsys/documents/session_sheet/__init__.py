@@ -18,10 +18,12 @@ from labsys.processes import queries as processes
 def _form(session: DbSession, _: Occasion, address: Address | None) -> PlanForm:
     """The plan sent. Raises NotFound where there is no such process."""
     form = form_from(PlanForm, address)
+    process = planning.process_with_products(session, form.process_id.data or 0)
     form.offer(
         processes=processes.processes(session),
-        process=planning.process_with_products(session, form.process_id.data or 0),
+        process=process,
         vessels=labware.working_vessels(session, in_use_only=True),
+        film_times=planning.film_times_of(session, process),
     )
     return form
 

@@ -18,14 +18,17 @@ def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> Session
     Raises NotFound, NotPermitted, PlanRefused, WrongMaterial or OutOfRange.
     """
     booking = planning.booking_for(session, booking_id=asked.booking_id, viewer=occasion.person)
+    process = planning.process_with_products(session, asked.process_id)
     planned = planning.planned(
         session,
         asked=asked,
-        process=planning.process_with_products(session, asked.process_id),
+        process=process,
         booking=booking,
         vessels=labware.working_vessels(session, in_use_only=True),
+        times=planning.film_times_of(session, process),
         viewer=occasion.person,
         now=occasion.now,
+        zone=occasion.zone,
     )
     return SessionSheetData(
         issue=occasion.issue(f"/plan?{urlencode(asked.address)}", scan_code="the plan"),

@@ -1,6 +1,6 @@
 """Pages of the ways of working: the list, one of them, writing one down and changing it."""
 
-from flask import Blueprint, render_template, request
+from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys.answers import form_page, refusals, row_key, saved
@@ -9,11 +9,10 @@ from labsys.database import db
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.processes import pages, queries, service
+from labsys.processes.blueprint import bp
 from labsys.processes.forms import AddProcessForm, ChangeProcessForm, ProcessForm, typed
 from labsys.processes.models import Process
 from labsys.products import queries as products
-
-bp = Blueprint("processes", __name__)
 
 _REARRANGE = ("up", "insert", "remove")
 

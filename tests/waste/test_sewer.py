@@ -1,0 +1,148 @@
+"""Nothing goes down the sink without a consent that names it; what does all the same is answered for."""
+
+from datetime import date
+
+import pytest
+from sqlalchemy import text as sql
+from sqlalchemy.exc import DBAPIError
+
+from labsys.chemistry.care import SolutionKind
+from labsys.waste.models import Discharge, SewerConsent, WasteKind
+from labsys.waste.rules import NotToSewer
+from tests.desk.reading import duties
+from tests.support.pages import page_at, press, send, text
+
+LOST = {"of": "kind:stop", "what": "Stop from a tray", "waste_code": "09 01 99", "volume": "400 mL"}
+PAPER = {
+    "reference": "TE 4711",
+    "issued_by": "Invented Water",
+    "limits": "pH 6 to 10, silver below 5 mg/L",
+    "most_a_day": "3 L",
+    "valid_from": "2026-01-01",
+    "valid_until": "2099-12-31",
+    "kinds": ["stop"],
+}
+
+
+@pytest.fixture
+def adviser(client_as):
+    return client_as("safety adviser")
+
+
+@pytest.fixture
+def stop(lab):
+    return lab.mix(SolutionKind.STOP, water_parts=19, working_ml=2_000)
+
+
+def discharge(client, bath, **fields):
+    return send(client, f"/baths/{bath.id}/dump", **{"container_id": "0", "volume": "2 L", **fields})
+
+
+@pytest.mark.parametrize(
+    ("drains_to", "said"),
+    [
+        ("", "It is not known where the sinks of this lab drain to"),
+        ("septic tank or cesspit", "drain to septic tank or cesspit: no photographic solution ever goes there."),
+        ("surface water", "drain to surface water: no photographic solution ever goes there."),
+        ("foul sewer", "No sewer consent in force names 09 01 99. It goes into a container."),
+    ],
+)
+def test_without_a_consent_nothing_goes_down_asterisk_or_not(lab, technician, adviser, stop, drains_to, said):
+    if drains_to != "foul sewer":
+        lab.add_consent("09 01 99")  # a consent does not help where the sinks lead elsewhere
+    lab.drain_to(drains_to)
+    assert said in text(technician.get(f"/baths/{stop.id}/dump"))
+    answer = discharge(technician, stop)
+    assert answer.status_code == 422
+    assert said in text(answer)
+    assert lab.count(Discharge) == 0
+    assert stop.vessel.level == 2_000_000
+    with pytest.raises(NotToSewer):
+        lab.dump(stop, None, volume_ml=2_000)
+
+
+def test_a_consent_is_entered_and_what_it_names_goes_down_within_its_limit(lab, technician, adviser, stop):
+    lab.drain_to("foul sewer")
+    assert send(adviser, "/waste/sewer/consents/add", **PAPER).status_code == 303
+    page = text(technician.get("/waste/sewer"))
+    assert "pH 6 to 10, silver below 5 mg/L, at most 3 L a day" in page
+    assert discharge(technician, stop).status_code == 303
+    (made,) = lab.session.query(Discharge)
+    assert (made.wrong_because, made.consent.reference) == ("", "TE 4711")
+    assert "Under consent TE 4711." in text(technician.get(f"/waste/discharges/{made.id}"))
+    more = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=2_000)
+    answer = discharge(technician, more)
+    assert answer.status_code == 422
+    assert "Consent TE 4711 allows 3 L a day: 1 L are left today." in text(answer)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"valid_from": date(2020, 1, 1), "valid_until": date(2020, 12, 31)},
+        {"valid_from": date(2098, 1, 1), "valid_until": date(2099, 12, 31)},
+        {"codes": ["09 01 04*"]},
+        {"codes": [], "kinds": [WasteKind.FIXER]},
+    ],
+)
+def test_a_consent_that_is_over_or_names_something_else_helps_nothing(lab, technician, stop, changes):
+    lab.add_consent("09 01 99", **changes)
+    assert discharge(technician, stop).status_code == 422
+    assert lab.count(Discharge) == 0
+
+
+def test_a_consent_can_be_ended(lab, technician, adviser, stop):
+    consent = lab.add_consent("09 01 99")
+    answer = press(adviser, f"/waste/sewer/consents/{consent.id}/end", at="/waste/sewer")
+    assert answer.status_code == 303
+    assert "not in force" in text(technician.get("/waste/sewer"))
+    assert discharge(technician, stop).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"kinds": []}, "Choose what it names: a code, a kind, or several."),
+        ({"valid_until": "2025-01-01"}, "It ends before it begins."),
+        ({"reference": ""}, "Copy the reference from the consent."),
+        ({"limits": ""}, "Copy its limits"),
+        ({"most_a_day": "5"}, "5 of what: mL or L?"),
+    ],
+)
+def test_a_consent_that_cannot_be_is_refused(lab, adviser, changes, message):
+    answer = send(adviser, "/waste/sewer/consents/add", **{**PAPER, **changes})
+    assert answer.status_code == 422
+    assert message in text(answer)
+    assert lab.count(SewerConsent) == 0
+
+
+def test_what_went_down_all_the_same_shows_the_number_and_stands_on_today_until_answered(lab, client_as, adviser):
+    lab.drain_to("foul sewer", undertaker="Invented Water 01632 960111")
+    member, manager = client_as("member"), client_as("manager")
+    answer = send(member, "/waste/drained", **LOST)
+    assert answer.status_code == 303
+    page = text(member.get(answer.location))
+    assert "Ring the sewerage undertaker now. Invented Water 01632 960111" in page
+    for client in (manager, adviser):
+        (row,) = [row for row in duties(page_at(client, "/")) if row.what == "Stop from a tray"]
+        assert row.why.startswith("now Went down the sink without a consent")
+    assert not [row for row in duties(page_at(member, "/")) if row.what == "Stop from a tray"]
+    to_answer = f"{answer.location}/answer"
+    assert send(adviser, to_answer, at=answer.location, answer="").status_code == 422
+    said = "Rang them at noon; they thanked us."
+    assert send(adviser, to_answer, at=answer.location, answer=said).status_code == 303
+    assert "Rang them at noon; they thanked us." in text(member.get(answer.location))
+    for client in (manager, adviser):
+        assert not [row for row in duties(page_at(client, "/")) if row.what == "Stop from a tray"]
+
+
+def test_the_database_keeps_no_discharge_that_nothing_allows_and_nothing_explains(lab):
+    lab.add_consent("09 01 99")
+    with pytest.raises(DBAPIError, match="consent_or_wrong"):
+        lab.session.execute(
+            sql(
+                "INSERT INTO discharges (movement_id, what, waste_code, volume_ul, wrong_because, discharged_at, "
+                "recorded_at, recorded_by_id) SELECT 1, 'x', '09 01 99', 1, '', recorded_at, recorded_at, 1 "
+                "FROM sewer_consents"
+            )
+        )
