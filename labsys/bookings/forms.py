@@ -5,21 +5,23 @@ from datetime import date, datetime
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from wtforms import HiddenField, IntegerField, SelectField, StringField
+from wtforms import BooleanField, HiddenField, IntegerField, SelectField, StringField
 from wtforms.fields import DateField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
+from labsys.bookings.fair_use import Limits
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import LARGEST_COUNT, Plan, span_on_the_clock
 from labsys.chemistry.sizes import SIZES
-from labsys.forms import LabForm
+from labsys.forms import LabForm, given
 from labsys.places.models import Station
 from labsys.processes.models import Process
 from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
 NOT_DECIDED = 0
+ANY = 0
 
 
 class _DayField(DateField):
@@ -36,6 +38,7 @@ class _TimeAndPlanForm(LabForm):
     day = _DayField("Day", [InputRequired("Choose the day.")])
     starts = SelectField("From", coerce=int)
     ends = SelectField("To", coerce=int)
+    number = SelectField("Which one", coerce=int, default=ANY)
     process_id = SelectField("Process", coerce=int, default=NOT_DECIDED)
     size = SelectField("Size", choices=[SelectChoice("", "None yet"), *(SelectChoice(key, key) for key in SIZES)])
     count = IntegerField(
@@ -44,11 +47,21 @@ class _TimeAndPlanForm(LabForm):
         default=0,
     )
     note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
+    override = StringField(
+        "Beyond fair use, because",
+        [Optional(), Length(max=Booking.NOTE_LENGTH)],
+        description="Only where fair use would refuse it; it stands on the record.",
+    )
 
     def offer_times(self, minutes: Sequence[int]) -> None:
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
         self.starts.choices = [SelectChoice(minute, clock_of(minute)) for minute in minutes]
         self.ends.choices = [SelectChoice(minute + 15, clock_of(minute + 15)) for minute in minutes]
+
+    def offer_numbers(self, most: int) -> None:
+        """Hand in how many equal units there are to choose from; any of them will do mostly."""
+        numbers = [SelectChoice(number, f"Number {number}") for number in range(1, most + 1)] if most > 1 else []
+        self.number.choices = [SelectChoice(ANY, "Any"), *numbers]
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
         self.process_id.choices = [
@@ -75,7 +88,8 @@ class BookForm(_TimeAndPlanForm):
     person = SelectField("For", coerce=int)
     station = SelectField("Place", [InputRequired("Choose a place.")], coerce=int)
 
-    def offer(self, *, stations: Iterable[Station], people: Iterable[tuple[int, str]]) -> None:
+    def offer(self, *, stations: Sequence[Station], people: Iterable[tuple[int, str]]) -> None:
+        self.offer_numbers(max((len(station.units) for station in stations), default=1))
         self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
         self.person.choices = [SelectChoice(person_id, name) for person_id, name in people]
 
@@ -112,7 +126,9 @@ class ChangeForm(_TimeAndPlanForm):
             count=booking.planned_count,
             note=booking.note,
             units=booking.units,
+            number=booking.wanted_number or ANY,
         )
+        form.offer_numbers(max(len(booking.station.units), booking.wanted_number or 1))
         if not booking.class_name:
             del form.units
         return form
@@ -134,3 +150,58 @@ def clock_of(minute: int) -> str:
     '10:15'
     """
     return f"{minute // 60:02}:{minute % 60:02}"
+
+
+class LimitsForm(LabForm):
+    """What one role may book."""
+
+    furthest_days = IntegerField("Days ahead, at most", [InputRequired("Enter days."), NumberRange(1, 730)])
+    notice_hours = IntegerField(
+        "Hours ahead, at least", [InputRequired("Enter hours; 0 is allowed."), NumberRange(0, 336)]
+    )
+    longest_hours = IntegerField("Hours at once, at most", [InputRequired("Enter hours."), NumberRange(1, 24)])
+    most_open = IntegerField(
+        "Open bookings, at most", [Optional(), NumberRange(1, 200)], description="Empty: as many as they like."
+    )
+    week_hours = IntegerField(
+        "Hours a week, at most", [Optional(), NumberRange(1, 168)], description="Monday to Sunday. Empty: not limited."
+    )
+    may_overlap = BooleanField("May book several places for one time")
+
+    @classmethod
+    def of(cls, limits: Limits) -> "LimitsForm":
+        """The form as the limits stand now; part of an hour is rounded up."""
+        week = limits.week_minutes
+        return cls(
+            furthest_days=limits.furthest_days,
+            notice_hours=-(-limits.notice_minutes // 60),
+            longest_hours=-(-limits.longest_minutes // 60),
+            most_open=limits.most_open,
+            week_hours=None if week is None else -(-week // 60),
+            may_overlap=limits.may_overlap,
+        )
+
+    @property
+    def limits(self) -> Limits:
+        """The limits as typed; for a form that is valid."""
+        return Limits(
+            furthest_days=given(self.furthest_days.data),
+            notice_minutes=given(self.notice_hours.data) * 60,
+            longest_minutes=given(self.longest_hours.data) * 60,
+            most_open=self.most_open.data,
+            week_minutes=self.week_hours.data and self.week_hours.data * 60,
+            may_overlap=bool(self.may_overlap.data),
+        )
+
+
+class ArrivingForm(LabForm):
+    free_after_minutes = IntegerField(
+        "Given free when nobody has come for",
+        [Optional(), NumberRange(5, 240)],
+        description="After the beginning. Empty: never. Classes are left alone.",
+    )
+    late_cancel_hours = IntegerField(
+        "Cancelling is late within",
+        [Optional(), NumberRange(1, 336)],
+        description="Before the beginning. It is counted and shown to the person. Empty: never late.",
+    )

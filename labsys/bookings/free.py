@@ -28,11 +28,53 @@ class UnitsWanted:
 
 
 @dataclass(frozen=True)
+class Present:
+    """People of one booking in a room, clearing up included; `taught` are the students among them."""
+
+    span: Span
+    people: int
+    taught: int
+
+
+@dataclass(frozen=True)
+class RoomShare:
+    """The people whom a booking brings into a room, and those who are booked in it already."""
+
+    name: str
+    most_people: int | None
+    most_taught: int | None
+    people: int
+    taught: int
+    margin: timedelta
+    there: Sequence[Present]
+
+    def why_full(self, span: Span) -> str | None:
+        """Why these people do not fit in as well at some time of a span, or None where they do.
+
+        For fire everybody counts, whoever teaches too; a limit that is not stated limits nothing.
+        """
+        held = Span(span.start, span.end + self.margin)
+        meeting = [present for present in self.there if present.span.overlaps(held)]
+        moments = {held.start, *(present.span.start for present in meeting if present.span.start > held.start)}
+        # The most there are at one time is reached where somebody comes, or at the start.
+        at_once = [[one for one in meeting if one.span.start <= moment < one.span.end] for moment in moments]
+        people = max(sum(one.people for one in there) for there in at_once)
+        taught = max(sum(one.taught for one in there) for there in at_once)
+        if self.most_people and people + self.people > self.most_people:
+            most = "one person" if self.most_people == 1 else f"{self.most_people} people"
+            return f"{self.name} is full then: {most} at most, for fire."
+        if self.most_taught and self.taught and taught + self.taught > self.most_taught:
+            return f"{self.name} takes {self.most_taught} students at once, and that would be more."
+        return None
+
+
+@dataclass(frozen=True)
 class Demand:
-    """All that a booking takes at once: units of each place, each place being open."""
+    """All that a booking takes at once: units of each place, each place being open, and room for its people."""
 
     needs: tuple[UnitsWanted, ...]
     openings: tuple[Opening, ...]
+    rooms: tuple[RoomShare, ...] = ()
 
     def opened(self, span: Span) -> list[Span]:
         """When all the places are open, from the day before a span to the day after."""
@@ -43,7 +85,12 @@ class Demand:
 
     def fits(self, span: Span, *, taken: Taken) -> bool:
         """Whether everything is free for a span, where the places are open."""
-        return all(choose_units(need, span=span, taken=taken) for need in self.needs)
+        units = all(choose_units(need, span=span, taken=taken) for need in self.needs)
+        return units and self.why_full(span) is None
+
+    def why_full(self, span: Span) -> str | None:
+        """The first room that would be over-full, in words."""
+        return next((why for room in self.rooms if (why := room.why_full(span)) is not None), None)
 
 
 def choose_units(wanted: UnitsWanted, *, span: Span, taken: Taken) -> tuple[int, ...]:

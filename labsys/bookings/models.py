@@ -2,13 +2,13 @@
 
 from datetime import datetime
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String, func, text
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint, func, text
 from sqlalchemy.dialects.postgresql import ExcludeConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.chemistry.sizes import Material
 from labsys.database import BigId, Model, UtcDateTime
-from labsys.people.models import Person
+from labsys.people.models import Person, Role
 from labsys.places.models import Station, StationUnit
 from labsys.processes.models import Process
 
@@ -38,6 +38,7 @@ class Booking(Model):
     person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), comment="whose time; the instructor of a class")
     station_id: Mapped[int] = mapped_column(ForeignKey("stations.id"))
     units: Mapped[int] = mapped_column(default=1)
+    wanted_number: Mapped[int | None] = mapped_column(comment="that unit and no other; empty: any")
     class_name: Mapped[str] = mapped_column(String(CLASS_LENGTH), default="")
     starts_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ends_at: Mapped[datetime] = mapped_column(UtcDateTime)
@@ -51,6 +52,9 @@ class Booking(Model):
     version: Mapped[int] = mapped_column(default=1, comment="raised by every change")
     cancelled_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     cancelled_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    is_late_cancel: Mapped[bool] = mapped_column(default=False, comment="by its person, later than the lab asks")
+    override_reason: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="", comment="why beyond fair use")
+    missed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="nobody had come: given free")
     arrived_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     left_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     person: Mapped[Person] = relationship(foreign_keys=[person_id])
@@ -63,6 +67,29 @@ class Booking(Model):
     @property
     def is_here(self) -> bool:
         return self.arrived_at is not None and self.left_at is None
+
+
+class FairUse(Model):
+    """What one role may book, set by the lab; what is empty is not limited. A role without a row has the usual."""
+
+    __tablename__ = "fair_use"
+    __table_args__ = (
+        UniqueConstraint("role"),
+        CheckConstraint("furthest_days >= 1", name="furthest"),
+        CheckConstraint("notice_minutes >= 0", name="notice"),
+        CheckConstraint("longest_minutes >= 30 AND longest_minutes <= 1440", name="longest"),
+        CheckConstraint("most_open >= 1", name="most_open"),
+        CheckConstraint("week_minutes >= 30", name="week"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    role: Mapped[Role]
+    furthest_days: Mapped[int]
+    notice_minutes: Mapped[int]
+    longest_minutes: Mapped[int]
+    most_open: Mapped[int | None]
+    week_minutes: Mapped[int | None]
+    may_overlap: Mapped[bool]
 
 
 class Hold(Model):

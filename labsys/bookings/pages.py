@@ -7,11 +7,12 @@ from zoneinfo import ZoneInfo
 
 from labsys.bookings import rules
 from labsys.bookings.forms import minute_of
+from labsys.bookings.keeping_fair import Lapses
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import EARLIEST_YEAR, LATEST_YEAR, next_quarter, span_in_words, used_until
 from labsys.bookings.words import plan_of
 from labsys.places.calendar import Calendar, Opening
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, Hours
 from labsys.timetable.spans import Span
 
@@ -114,7 +115,7 @@ class BookingView:
 def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, calendar: Calendar | None = None) -> BookingView:
     """Say how a booking stands; with `calendar`, also whether its place has come to be closed then."""
     span = Span(booking.starts_at, booking.ends_at)
-    is_open = booking.cancelled_at is None and booking.left_at is None
+    is_open = booking.cancelled_at is None and booking.left_at is None and booking.missed_at is None
     is_to_come = is_open and booking.ends_at > now
     return BookingView(
         booking=booking,
@@ -143,7 +144,9 @@ def why_closed(booking: Booking, *, calendar: Calendar) -> str | None:
 
 def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
     if booking.cancelled_at is not None:
-        return "cancelled"
+        return "cancelled late" if booking.is_late_cancel else "cancelled"
+    if booking.missed_at is not None:
+        return f"nobody came; given free at {clock_words(booking.missed_at, zone=zone)}"
     if booking.left_at is not None:
         until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
         early = until < booking.ends_at
@@ -151,3 +154,10 @@ def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
     if booking.arrived_at is not None:
         return "here now" if booking.ends_at > now else "still here, past the end"
     return "" if booking.ends_at > now else "nobody came"
+
+
+def lapses_in_words(lapses: Lapses) -> str:
+    """How often somebody cancelled late or did not come, where they ever did."""
+    told = (("cancelled late", lapses.late), ("did not come", lapses.missed))
+    counted = ", ".join(f"{what} {number}" for what, number in told if number)
+    return f"In the last 90 days: {counted}." if counted else ""

@@ -4,15 +4,16 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
+from labsys.bookings.free import Present
 from labsys.bookings.models import Booking, Hold
-from labsys.bookings.rules import LONGEST
+from labsys.bookings.rules import LONGEST, heads
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind
-from labsys.places.models import Station
+from labsys.places.models import Station, StationUnit
 from labsys.places.rules import LONGEST_MARGIN_MINUTES
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
@@ -68,6 +69,45 @@ def taken(
     return by_unit
 
 
+def present(
+    session: DbSession, *, room_ids: Collection[int], within: Span, but_for: Collection[int] = ()
+) -> dict[int, list[Present]]:
+    """Who is booked in rooms within a stretch of time, by room: each booking once in a room, with all its people."""
+    query = (
+        select(
+            Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), Booking.units, Booking.class_name != ""
+        )
+        .join_from(Hold, StationUnit)
+        .join(Station, StationUnit.station_id == Station.id)
+        .join(Booking, Hold.booking_id == Booking.id)
+        .where(
+            Station.room_id.in_(room_ids),
+            Hold.starts_at < within.end,
+            Hold.starts_at > within.start - LONGEST_HOLD,
+            Hold.ends_at > within.start,
+        )
+        .group_by(Station.room_id, Booking.id, Booking.units, Booking.class_name)
+    )
+    if but_for:
+        query = query.where(Booking.id.not_in(but_for))
+    by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
+    for room_id, start, end, units, is_class in session.execute(query):
+        by_room[room_id].append(Present(Span(start, end), *heads(units=units, is_class=bool(is_class))))
+    return by_room
+
+
+def times_of_person(session: DbSession, *, person_id: int, since: datetime, but_for: int | None = None) -> list[Span]:
+    """When somebody is or was booked since an instant, classes left out: what fair use counts."""
+    query = select(Booking.id, Booking.starts_at, Booking.ends_at).where(
+        Booking.person_id == person_id,
+        Booking.ends_at > since,
+        Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
+        Booking.class_name == "",
+    )
+    return [Span(start, end) for row_id, start, end in session.execute(query) if row_id != but_for]
+
+
 def to_come(
     session: DbSession, *, person_id: int, now: datetime, after_id: int | None = None, limit: int
 ) -> list[Booking]:
@@ -78,6 +118,7 @@ def to_come(
             Booking.person_id == person_id,
             Booking.ends_at > now,
             Booking.cancelled_at.is_(None),
+            Booking.missed_at.is_(None),
             Booking.left_at.is_(None),
         )
         .options(
@@ -102,7 +143,12 @@ def over(
         select(Booking)
         .where(
             Booking.person_id == person_id,
-            or_(Booking.ends_at <= now, Booking.cancelled_at.is_not(None), Booking.left_at.is_not(None)),
+            or_(
+                Booking.ends_at <= now,
+                Booking.cancelled_at.is_not(None),
+                Booking.missed_at.is_not(None),
+                Booking.left_at.is_not(None),
+            ),
         )
         .options(joinedload(Booking.station), joinedload(Booking.process))
         .order_by(Booking.starts_at.desc(), Booking.id.desc())

@@ -14,8 +14,7 @@ from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
 from labsys.timetable.spans import Span
 
 SHORTEST = timedelta(minutes=30)
-LONGEST = timedelta(hours=12)
-FURTHEST = timedelta(days=120)
+LONGEST = timedelta(hours=24)  # whatever a lab sets
 EARLIEST_ARRIVAL = timedelta(minutes=30)
 LARGEST_COUNT = 500
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
@@ -28,12 +27,12 @@ class BookingRefused(Refused):
 
 
 class SlotTaken(BookingRefused):
-    """Too few units are free then; `nearest` are the free times closest to it."""
+    """Too few units are free then, or a room is full (`why`); `nearest` are the free times closest to it."""
 
-    def __init__(self, place: str, *, nearest: Sequence[Span], zone: ZoneInfo):
+    def __init__(self, place: str, *, nearest: Sequence[Span], zone: ZoneInfo, why: str | None = None):
         offer = "; ".join(span_in_words(span, zone=zone) for span in nearest)
         then = f"Free near then: {offer}." if offer else "Nothing is free within three days of it: choose another day."
-        super().__init__(f"{place} is taken then. {then}")
+        super().__init__(f"{why or f'{place} is taken then.'} {then}")
         self.place = place
         self.nearest = tuple(nearest)
 
@@ -112,9 +111,7 @@ def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, starte
     if span.length < SHORTEST:
         raise BookingRefused("Book half an hour or more. Choose a later end.", field="ends")
     if span.length > LONGEST:
-        raise BookingRefused("Book 12 hours at most. Check that the end is right.", field="ends")
-    if span.start > now + FURTHEST:
-        raise BookingRefused(f"Book up to {FURTHEST.days} days ahead. Choose an earlier day.", field="day")
+        raise BookingRefused("Book 24 hours at most. Check that the end is right.", field="ends")
     for opening in openings:
         if (why := why_closed(span, opening=opening)) is not None:
             raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
@@ -143,6 +140,15 @@ def next_quarter(instant: datetime) -> datetime:
     return instant + -(instant - _EPOCH) % QUARTER
 
 
+def heads(*, units: int, is_class: bool) -> tuple[int, int]:
+    """How many people a booking brings, and how many of them are taught: a class has somebody who teaches besides.
+
+    >>> heads(units=8, is_class=True), heads(units=1, is_class=False)
+    ((9, 8), (1, 0))
+    """
+    return (units + 1, units) if is_class else (units, 0)
+
+
 def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:
     """When the work at a place is over: at the end booked, or at the quarter-hour after somebody left early."""
     if left_at is None:
@@ -154,6 +160,12 @@ def check_units(wanted: int, *, place: str = "The place", have: int = Station.MO
     """Raise BookingRefused unless a place has so many units at all."""
     if not 1 <= wanted <= have:
         raise BookingRefused(f"{place} has {have} in all. Enter a number from 1 to {have}.", field="units")
+
+
+def check_number(number: int | None, *, place: str, numbers: Sequence[int]) -> None:
+    """Raise BookingRefused unless a place has the unit that is wanted."""
+    if number is not None and number not in numbers:
+        raise BookingRefused(f"{place} has no number {number}. Choose another, or any.", field="number")
 
 
 def check_plan(plan: Plan, *, material: Material | None) -> None:
@@ -170,9 +182,16 @@ def check_plan(plan: Plan, *, material: Material | None) -> None:
 
 
 def check_can_change(
-    *, cancelled_at: datetime | None, left_at: datetime | None, ends_at: datetime, now: datetime
+    *,
+    cancelled_at: datetime | None,
+    left_at: datetime | None,
+    ends_at: datetime,
+    now: datetime,
+    missed_at: datetime | None = None,
 ) -> None:
     """Raise BookingRefused for a booking that is over one way or another."""
+    if missed_at is not None:
+        raise BookingRefused("Nobody had come, so the place was given free for others. Book again.")
     if cancelled_at is not None:
         raise BookingRefused("This booking was cancelled. Book again.")
     if left_at is not None or ends_at <= now:

@@ -1,16 +1,15 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete
-from sqlalchemy.exc import IntegrityError
-
 from labsys.bookings import queries, rules, words
-from labsys.bookings.free import LOOK_AROUND, Demand, UnitsWanted, choose_units, nearest_free
-from labsys.bookings.models import NO_OVERLAP, Booking, Hold
+from labsys.bookings.free import LOOK_AROUND
+from labsys.bookings.holding import hold
+from labsys.bookings.keeping_fair import check_fair
+from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
-from labsys.database import DbSession, violates
+from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
 from labsys.mail import service as mail
@@ -19,7 +18,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar
-from labsys.places.models import Station, StationUnit
+from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
@@ -28,21 +27,31 @@ from labsys.timetable.spans import Span
 
 
 @act
-def book(act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan) -> Booking:
-    """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS.
+def book(
+    act: Act, *, person_id: int, station_id: int, span: Span, plan: Plan, number: int | None = None, override: str = ""
+) -> Booking:
+    """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS: any unit of it, or the one of a number.
 
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing,
     or NotOpen.
     """
     person = _person_to_book_for(act, person_id=person_id)
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan)
-    act.tell("booking.made", about=booking, facts=_facts(booking))
+    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
+    act.tell("booking.made", about=booking, facts=facts_of(booking))
     return booking
 
 
 @act
 def book_class(
-    act: Act, *, person_id: int, station_id: int, span: Span, units: int, class_name: str, plan: Plan
+    act: Act,
+    *,
+    person_id: int,
+    station_id: int,
+    span: Span,
+    units: int,
+    class_name: str,
+    plan: Plan,
+    override: str = "",
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
 
@@ -50,26 +59,66 @@ def book_class(
     """
     require(act.actor, Permission.BOOK_CLASS)
     person = _person_to_book_for(act, person_id=person_id)
-    if not may(person, Permission.BOOK_CLASS):
-        raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
+    check_may_hold(act, person)
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, units=units, class_name=class_name)
-    act.tell("class.booked", about=booking, facts=_facts(booking))
+    booking = _make(
+        act,
+        person=person,
+        station_id=station_id,
+        span=span,
+        plan=plan,
+        units=units,
+        class_name=class_name,
+        override=override,
+    )
+    act.tell("class.booked", about=booking, facts=facts_of(booking))
     return booking
 
 
+def check_may_hold(act: Act, person: Person) -> None:
+    """Step: raise NotPermitted, or BookingRefused for whoever may not hold a class or has left."""
+    require(act.actor, Permission.BOOK_CLASS)
+    _check_here(person)
+    if not may(person, Permission.BOOK_CLASS):
+        raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
+
+
 @act
-def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, units: int | None = None) -> Booking:
-    """Change the time, the plan and, of a class, the number of units.
+def change(
+    act: Act,
+    *,
+    booking_id: int,
+    version: int,
+    span: Span,
+    plan: Plan,
+    units: int | None = None,
+    number: int | None = None,
+    override: str = "",
+) -> Booking:
+    """Change the time, the plan, which unit it shall be and, of a class, the number of units.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
     SlotTaken, NotCleared or NotOpen; the booking then stands as it was.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
-    person = _person_to_book_for(act, person_id=booking.person_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
+    return rebook(act, booking, span=span, plan=plan, units=units, number=number, override=override)
+
+
+def rebook(
+    act: Act,
+    booking: Booking,
+    *,
+    span: Span,
+    plan: Plan,
+    units: int | None = None,
+    number: int | None = None,
+    override: str = "",
+) -> Booking:
+    """Step: put a booking already read for change at another time, and tell its person. Raises as `change` does."""
+    person = _person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
     process = _process(act.session, plan)
@@ -80,15 +129,17 @@ def change(act: Act, *, booking_id: int, version: int, span: Span, plan: Plan, u
     _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
     if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
         require_open(act, person=person, process=process, at=max(span.start, act.now))
+    check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
+    booking.wanted_number = number
     if booking.class_name and units is not None:
         rules.check_units(units)
         booking.units = units
-    _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
+    put_plan(booking, plan, process)
+    hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
-    act.tell("booking.changed", about=booking, facts=_facts(booking))
+    act.tell("booking.changed", about=booking, facts=facts_of(booking))
     return booking
 
 
@@ -100,6 +151,9 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     rules.check_can_cancel(arrived_at=booking.arrived_at)
     booking.holds.clear()
     booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
+    late = lab.the_lab(act.session).late_cancel_minutes
+    is_own = act.actor.id == booking.person_id
+    booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
     return booking
@@ -135,8 +189,8 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
     until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
-    for hold in booking.holds:
-        hold.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
+    for held in booking.holds:
+        held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
     booking.left_at = act.now
     act.tell("booking.left", about=booking)
     return booking
@@ -171,19 +225,38 @@ def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
 
 
 def _check_not_over(booking: Booking, *, now: datetime) -> None:
-    rules.check_can_change(cancelled_at=booking.cancelled_at, left_at=booking.left_at, ends_at=booking.ends_at, now=now)
+    rules.check_can_change(
+        cancelled_at=booking.cancelled_at,
+        left_at=booking.left_at,
+        ends_at=booking.ends_at,
+        missed_at=booking.missed_at,
+        now=now,
+    )
 
 
 def _person_to_book_for(act: Act, *, person_id: int) -> Person:
     require(act.actor, _needed(act.actor, person_id))
     person = queries.person_here_or_raise(act.session, person_id)
-    if not person.is_active:
-        raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
+    _check_here(person)
     return person
 
 
+def _check_here(person: Person) -> None:
+    if not person.is_active:
+        raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
+
+
 def _make(
-    act: Act, *, person: Person, station_id: int, span: Span, plan: Plan, units: int = 1, class_name: str = ""
+    act: Act,
+    *,
+    person: Person,
+    station_id: int,
+    span: Span,
+    plan: Plan,
+    units: int = 1,
+    class_name: str = "",
+    number: int | None = None,
+    override: str = "",
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
     process = _process(act.session, plan)
@@ -196,14 +269,17 @@ def _make(
         person=person,
         station=stations[0],
         units=units,
+        wanted_number=number,
         class_name=class_name,
         starts_at=span.start,
         ends_at=span.end,
         made_at=act.now,
         made_by_id=act.actor.id,
     )
-    _put_plan(booking, plan, process)
-    _hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
+    put_plan(booking, plan, process)
+    with act.session.no_autoflush:
+        check_fair(act, booking=booking, span=span, starts_anew=True, override=override)
+    hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     if person.id != act.actor.id:
         _tell(act, booking, words.made(booking, by=act.actor, zone=calendar.zone))
     return booking
@@ -221,7 +297,7 @@ def _process(session: DbSession, plan: Plan) -> Process | None:
     return process
 
 
-def _put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
+def put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
     booking.process = process
     booking.planned_material = process.material if process else None
     booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
@@ -249,83 +325,11 @@ def _require_clear(
     gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
 
 
-def demand_of(
-    *,
-    stations: Sequence[Station],
-    units: Sequence[StationUnit],
-    calendar: Calendar,
-    wanted: int = 1,
-    had: Collection[int] = (),
-) -> Demand:
-    """What a booking of the first of these stations takes; units it has already (`had`) are tried first."""
-    needs = tuple(
-        UnitsWanted(
-            place=station.name,
-            unit_ids=tuple(
-                unit.id
-                for unit in sorted(units, key=lambda unit: (unit.id not in had, unit.number))
-                if unit.station_id == station.id
-            ),
-            margin=timedelta(minutes=station.margin_minutes),
-            wanted=wanted,
-        )
-        for station in stations
-    )
-    return Demand(needs, tuple(calendar.of(station) for station in stations))
-
-
-def _hold(
-    session: DbSession, *, booking: Booking, stations: Sequence[Station], calendar: Calendar, now: datetime
-) -> None:
-    """Step: take the units for the booking's time, those it has already first. Raises BookingRefused or SlotTaken."""
-    span = Span(booking.starts_at, booking.ends_at)
-    had = {hold.unit_id for hold in booking.holds}
-    units = places.lock_units(session, [station.id for station in stations])
-    demand = demand_of(stations=stations, units=units, calendar=calendar, wanted=booking.units, had=had)
-    for need in demand.needs:
-        rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
-    session.add(booking)
-    session.flush()
-    session.execute(delete(Hold).where(Hold.booking_id == booking.id))
-    unit_ids = [unit.id for unit in units]
-    reach = Span(span.start, span.end + queries.LONGEST_HOLD)
-    taken = queries.taken(session, unit_ids=unit_ids, within=reach, closed=calendar.closed_units)
-    to_hold = [(need, choose_units(need, span=span, taken=taken)) for need in demand.needs]
-    full = next((need for need, free_ids in to_hold if not free_ids), None)
-    if full is None:
-        full = insert_holds(session, booking=booking, to_hold=to_hold, span=span)
-    if full is not None:
-        wide = Span(span.start - LOOK_AROUND, reach.end + LOOK_AROUND)
-        taken = queries.taken(session, unit_ids=unit_ids, within=wide, closed=calendar.closed_units)
-        nearest = nearest_free(span, demand=demand, taken=taken, now=now)
-        raise rules.SlotTaken(full.place, nearest=nearest, zone=calendar.zone)
-    session.expire(booking, ["holds"])
-
-
-def insert_holds(
-    session: DbSession, *, booking: Booking, to_hold: Sequence[tuple[UnitsWanted, tuple[int, ...]]], span: Span
-) -> UnitsWanted | None:
-    """Step: insert the holds; what the database says is taken after all, or None when all is well."""
-    for wanted, unit_ids in to_hold:
-        held = wanted.held(span)
-        try:
-            with session.begin_nested():
-                session.add_all(
-                    Hold(booking_id=booking.id, unit_id=unit_id, starts_at=held.start, ends_at=held.end)
-                    for unit_id in unit_ids
-                )
-        except IntegrityError as error:
-            if not violates(error, NO_OVERLAP):
-                raise
-            return wanted
-    return None
-
-
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:
     mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
 
 
-def _facts(booking: Booking) -> dict[str, object]:
+def facts_of(booking: Booking) -> dict[str, object]:
     """What the record keeps of a booking."""
     return {
         "person": booking.person_id,
@@ -336,4 +340,5 @@ def _facts(booking: Booking) -> dict[str, object]:
         "class": booking.class_name,
         "process": booking.process_id,
         "planned": [booking.planned_count, booking.planned_size],
+        **({"beyond_fair_use": booking.override_reason} if booking.override_reason else {}),
     }

@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.bookings import pages, queries, service
+from labsys.bookings import keeping_fair, pages, queries, service
 from labsys.bookings.board import board
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
 from labsys.bookings.models import Booking
@@ -31,7 +31,15 @@ NewBooking = TypeVar("NewBooking", bound=BookForm)
 
 BOOKINGS_A_PAGE = 25
 _DAY = timedelta(days=1)
-KEPT = ("process_id", "size", "count", "note", "class_name", "units")  # of a form, when another time is chosen
+KEPT = (
+    "process_id",
+    "size",
+    "count",
+    "note",
+    "class_name",
+    "units",
+    "number",
+)  # of a form, when another time is chosen
 
 
 @bp.get("/bookings")
@@ -57,6 +65,8 @@ def book() -> ResponseReturnValue:
             station_id=form.station.data,
             span=form.span(zone=g.zone),
             plan=form.plan,
+            number=form.number.data or None,
+            override=_override(form),
         )
 
     return _answer(form, act, template="bookings/book.html", message="Booked.")
@@ -76,6 +86,7 @@ def book_class() -> ResponseReturnValue:
             span=form.span(zone=g.zone),
             plan=form.plan,
             **form.values_of("units", "class_name"),
+            override=_override(form),
         )
 
     return _answer(form, act, template="bookings/book_class.html", message="Booked for the class.")
@@ -95,6 +106,7 @@ def mine() -> ResponseReturnValue:
         "bookings/mine.html",
         to_come=[pages.view_of(booking, zone=g.zone, now=now, calendar=calendar) for booking in to_come],
         over=[pages.view_of(booking, zone=g.zone, now=now) for booking in over],
+        lapses=_lapses(person.id),
         later=later,
         earlier=earlier,
         is_paged=after_id is not None or before_id is not None,
@@ -112,6 +124,7 @@ def show(booking_id: int) -> ResponseReturnValue:
         view=pages.view_of(booking, zone=g.zone, now=clock.now(), calendar=_calendar_around([booking])),
         may_handle=service.may_handle(person, booking),
         sees_all=booking.person_id == person.id or may(person, Permission.BOOK_FOR_OTHERS),
+        lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
     )
 
 
@@ -126,6 +139,8 @@ def change(booking_id: int) -> ResponseReturnValue:
         flash("This booking is over and stays as it is. Book again.", "problem")
         return redirect(url_for(".show", booking_id=booking_id), 303)
     form = ChangeForm.of(booking, zone=g.zone)
+    if not may(current_person(), Permission.BOOK_FOR_OTHERS):
+        del form.override
     _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES))
 
     def act() -> Booking:
@@ -183,7 +198,7 @@ def _new_form(kind: type[NewBooking]) -> NewBooking:
     may_choose = may(person, Permission.BOOK_FOR_OTHERS)
     form.offer(stations=stations, people=people_here(db.session) if may_choose else [(person.id, person.name)])
     if not may_choose:
-        del form.person
+        del form.person, form.override
     _offer(form, also=())
     return form
 
@@ -193,6 +208,11 @@ def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
     minutes = sorted({*pages.time_choices(places.widest_week(db.session)), *also})
     form.offer_times(minutes)
     form.offer_processes(processes.processes(db.session))
+
+
+def _override(form: BookForm | ChangeForm) -> str:
+    """Why it may go beyond fair use, of a form that asks."""
+    return form.override.data or "" if form.override else ""
 
 
 def _person_id(form: BookForm) -> int:
@@ -237,3 +257,9 @@ def _calendar_around(bookings: list[Booking]) -> Calendar | None:
         return None
     first, last = min(booking.starts_at for booking in bookings), max(booking.ends_at for booking in bookings)
     return places.calendar(db.session, within=Span(first - _DAY, last + _DAY))
+
+
+def _lapses(person_id: int) -> str:
+    """How often somebody cancelled late or did not come."""
+    told = keeping_fair.lapses_of(db.session, person_ids=[person_id], now=clock.now())
+    return pages.lapses_in_words(told.get(person_id, keeping_fair.Lapses()))

@@ -59,5 +59,14 @@ def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
 
 
+def missed(booking: Booking, *, zone: ZoneInfo, url: str) -> Message:
+    where = place_and_time(booking, zone=zone)
+    body = (
+        f"Nobody had come, so the place was given free for others:\n\n{_lines(booking, where)}\n\n"
+        f"If you still want to work, see what is free: {url}/bookings\n"
+    )
+    return Message(f"booking {booking.id} missed", f"Given free: {where}", body)
+
+
 def _lines(booking: Booking, where: str) -> str:
     return "\n".join(line for line in (booking.class_name, where, plan_of(booking), booking.note) if line)

@@ -5,9 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import queries as bookings
-from labsys.bookings.free import LOOK_AROUND, Demand, choose_units, nearest_free
+from labsys.bookings.free import LOOK_AROUND, Demand, Present, choose_units, nearest_free
+from labsys.bookings.holding import demand_of
 from labsys.bookings.models import Booking
-from labsys.bookings.service import demand_of, subjects_of
+from labsys.bookings.rules import heads
+from labsys.bookings.service import subjects_of
 from labsys.closing import queries
 from labsys.database import DbSession
 from labsys.inductions import gate
@@ -27,21 +29,23 @@ class Ground:
     stations: dict[int, Station]
     calendar: Calendar
     taken: dict[int, list[Span]]
+    there: dict[int, list[Present]]
 
     def demand(self, booking: Booking) -> Demand:
         """What a booking takes, at whatever time."""
         stations = held_with(self.stations, booking.station_id)
         return demand_of(
+            booking,
             stations=stations,
             units=[unit for station in stations for unit in station.units],
             calendar=self.calendar,
-            wanted=booking.units,
-            had={hold.unit_id for hold in booking.holds},
+            there=self.there,
         )
 
-    def take(self, demand: Demand, span: Span) -> list[tuple[int, Span]]:
+    def take(self, booking: Booking, span: Span) -> list[tuple[int, Span]]:
         """Take units for a span: each with the time held. Nothing at all where not everything is free and open."""
-        if not any(opened.contains(span) for opened in demand.opened(span)):
+        demand = self.demand(booking)
+        if not any(opened.contains(span) for opened in demand.opened(span)) or demand.why_full(span):
             return []
         by_need = [(need, choose_units(need, span=span, taken=self.taken)) for need in demand.needs]
         if not all(unit_ids for _, unit_ids in by_need):
@@ -49,6 +53,10 @@ class Ground:
         held = [(unit_id, need.held(span)) for need, unit_ids in by_need for unit_id in unit_ids]
         for unit_id, time in held:
             self.taken[unit_id].append(time)
+        people, taught = heads(units=booking.units, is_class=bool(booking.class_name))
+        for room_id in {station.room_id for station in held_with(self.stations, booking.station_id)}:
+            until = max(time.end for _, time in held)
+            self.there[room_id].append(Present(Span(span.start, until), people, taught))
         return held
 
 
@@ -87,7 +95,9 @@ def ground(session: DbSession, *, closed: Closed, spans: Iterable[Span], without
     taken = bookings.taken(
         session, unit_ids=unit_ids, within=within, but_for=list(without), closed=calendar.closed_units
     )
-    return Ground(stations, calendar, taken)
+    room_ids = {station.room_id for station in stations.values()}
+    there = bookings.present(session, room_ids=room_ids, within=within, but_for=list(without))
+    return Ground(stations, calendar, taken, there)
 
 
 def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: datetime) -> list[Hit]:
@@ -117,7 +127,7 @@ def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: dat
         demand, span = where.demand(booking), Span(booking.starts_at, booking.ends_at)
         if any(where.stations[station.id].closed_at for station in held_with(where.stations, booking.station_id)):
             moves = []
-        elif where.take(demand, span):
+        elif where.take(booking, span):
             moves = [span]
         elif booking.starts_at <= now or booking.arrived_at is not None:
             moves = []
@@ -133,7 +143,7 @@ def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: dat
             )
             moves = sorted(nearest, key=lambda free: abs(free.start - span.start))
             if moves:
-                where.take(demand, moves[0])
+                where.take(booking, moves[0])
         busy.setdefault(booking.person_id, []).extend(moves[:1])
         found.append(Hit(booking, tuple(moves)))
     return cleared(session, found, where, now=now)

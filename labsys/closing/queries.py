@@ -72,6 +72,7 @@ def times_of(session: DbSession, *, person_ids: Collection[int], from_: datetime
         Booking.person_id.in_(person_ids),
         Booking.ends_at > from_,
         Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
         Booking.left_at.is_(None),
     )
     return [(person_id, row_id, Span(start, end)) for person_id, row_id, start, end in session.execute(query)]

@@ -1,6 +1,7 @@
 """Closing for a time or for good, with what becomes of the bookings it hits, in one act; and taking units away."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from datetime import datetime
 from typing import TypedDict
 
@@ -21,7 +22,7 @@ from labsys.places import rules as place_rules
 from labsys.places import service as place_service
 from labsys.places.calendar import THE_LAB, Closed
 from labsys.places.models import Closure, Station, StationUnit
-from labsys.places.rules import PlaceRefused
+from labsys.places.rules import PlaceRefused, StationFacts
 from labsys.records import queries as records
 from labsys.timetable.local_time import clock_words, day_words, to_local
 from labsys.timetable.spans import Span
@@ -108,23 +109,21 @@ def bring_back(act: Act, *, station_id: int) -> Station:
 
 
 @act
-def change_station(
-    act: Act, *, station_id: int, name: str, units: int, margin_minutes: int, position: int, note: str
-) -> Station:
-    """Change how a place is called and shown, its margin for bookings to come, and how many units it has.
+def change_station(act: Act, *, station_id: int, name: str, units: int, facts: StationFacts) -> Station:
+    """Change what is said of a place, its margin for bookings to come, and how many units it has.
 
     Units go, the last first, when no booking stands on them. Raises NotPermitted, NotFound or PlaceRefused.
     """
     require(act.actor, Permission.KEEP_PLACES)
     station = places.station_or_raise(act.session, station_id, lock=True)
     place_rules.check_units(units)
-    place_rules.check_margin(margin_minutes)
+    place_rules.check_station(facts)
     if name != station.name:
         place_service.check_name(act.session, name)
     _set_units(act, station, wanted=units)
-    station.name, station.margin_minutes, station.position, station.note = name, margin_minutes, position, note
-    facts = {"name": name, "units": units, "margin_minutes": margin_minutes}
-    act.tell("station.changed", about=station, facts=facts)
+    for field, said in {"name": name, **asdict(facts)}.items():
+        setattr(station, field, said)
+    act.tell("station.changed", about=station, facts={"name": name, "units": units, **asdict(facts)})
     return station
 
 
@@ -153,6 +152,7 @@ def _locked(session: DbSession) -> list[Station]:
     station_ids = [station.id for station in places.stations(session, in_use=False)]
     places.lock_stations(session, station_ids, to_change=True)
     places.lock_units(session, station_ids)
+    places.lock_rooms(session, [room.id for room in places.rooms(session)])
     return places.stations(session, in_use=False)
 
 
@@ -182,6 +182,7 @@ def _carry_out(
     for booking, span in moves:
         booking.starts_at, booking.ends_at = span.start, span.end
         booking.version += 1
+        booking.wanted_number = None
     for booking in by_fate[Fate.CANCEL]:
         booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
     act.session.flush()
@@ -240,7 +241,7 @@ def _new_holds(
         if span != hit.span:
             booking_rules.check_can_cancel(arrived_at=booking.arrived_at)
             booking_rules.check_span(span, openings=(), now=act.now)
-        held = where.take(where.demand(booking), span) if hit.moves else []
+        held = where.take(booking, span) if hit.moves else []
         if not held:
             when = booking_rules.span_in_words(span, zone=where.calendar.zone)
             raise rules.NewTimeGone(booking.person.name, when)

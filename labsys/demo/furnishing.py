@@ -19,8 +19,8 @@ from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
-from labsys.places.models import RoomKind
-from labsys.places.rules import parse_hours
+from labsys.places.models import RoomKind, StepFree
+from labsys.places.rules import RoomFacts, StationFacts, parse_hours
 from labsys.processes import film_times
 from labsys.processes import service as processes
 from labsys.products import service as products
@@ -122,7 +122,7 @@ def _line(play: Play, told: Entry) -> int:
 
 
 def _room(play: Play, told: Entry) -> int:
-    return places.add_room(play.act("rosalind"), name=told["name"], kind=RoomKind(told["kind"])).id
+    return places.add_room(play.act("rosalind"), name=told["name"], facts=_said_of_room(told)).id
 
 
 def _station(play: Play, told: Entry) -> int:
@@ -131,10 +131,25 @@ def _station(play: Play, told: Entry) -> int:
         room_id=play.ids[f"room {told['room']}"],
         name=told["name"],
         units=told["units"],
-        margin_minutes=told.get("margin", 0),
-        position=play.fixtures.told["places"]["station"].index(told) + 1,
-        note=told.get("note", ""),
+        facts=StationFacts(
+            margin_minutes=told.get("margin", 0),
+            position=play.fixtures.told["places"]["station"].index(told) + 1,
+            note=told.get("note", ""),
+            lowest_cm=told.get("lowest_cm"),
+            highest_cm=told.get("highest_cm"),
+            clean_down=told.get("clean_down", ""),
+        ),
     ).id
+
+
+def _said_of_room(told: Entry) -> RoomFacts:
+    return RoomFacts(
+        kind=RoomKind(told["kind"]),
+        most_people=told.get("most_people"),
+        most_taught=told.get("most_taught"),
+        step_free=StepFree(told.get("step_free", StepFree.NOT_STATED)),
+        helps=told.get("helps", ""),
+    )
 
 
 def _induction(play: Play, told: Entry) -> int:

@@ -6,7 +6,7 @@ from datetime import datetime
 from flask import url_for
 
 from labsys.baths.models import BathLine
-from labsys.bookings.board import Shown
+from labsys.bookings.cells import Shown
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Topic

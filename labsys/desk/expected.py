@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 
-from labsys.bookings.board import Shown
+from labsys.bookings.cells import Shown
 from labsys.bookings.models import Booking, Hold
 from labsys.chemistry.sizes import Material
 from labsys.database import DbSession

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 from labsys.baths.cards import BathCard, card
 from labsys.baths.models import Bath, BathLine
 from labsys.baths.rules import WORKING_ORDER
-from labsys.bookings.board import Board, Shown
+from labsys.bookings.board import Board
+from labsys.bookings.cells import Shown
 from labsys.desk.acts import obvious_acts
 from labsys.desk.duties import due, needs_somebody
 from labsys.desk.duty import Duty, OfferedAct

@@ -16,6 +16,7 @@ _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _SIGN = r"(<=|>=|<|>)?"
 _RANGE = re.compile(rf"{_SIGN}{_NUMBER}%?-{_SIGN}{_NUMBER}%?")
 _SINGLE = re.compile(rf"{_SIGN}{_NUMBER}%?")
+_WITH_ERROR = re.compile(rf"{_NUMBER}%?(?:±|\+/-|\+-){_NUMBER}%?")
 _BASIS = re.compile(r"\(?(?:w/w|m/m|wt\.?|by weight|by mass)\)?")
 
 
@@ -49,7 +50,8 @@ class Concentration:
 
 
 def parse_concentration(text: str) -> Concentration:
-    """Read a content as a sheet prints it: `"5-10 %"`, `"< 1 %"`, `">= 25 %"`, `"7 %"`, `"≥ 1 - < 5 % w/w"`.
+    """Read a content as a sheet prints it: `"5-10 %"`, `"< 1 %"`, `">= 25 %"`, `"7 %"`, `"≥ 1 - < 5 % w/w"`,
+    `"0.97 ± 0.05 %"`.
 
     An open end is read to the nearest whole part per million inside it. A figure finer than that is widened outwards.
     A comma is read as a decimal comma. "% w/w" is understood and assumed; other bases are refused.
@@ -67,6 +69,8 @@ def parse_concentration(text: str) -> Concentration:
     Concentration(low_ppm=50000, high_ppm=100000)
     >>> parse_concentration("< 1 %").high_ppm
     9999
+    >>> parse_concentration("0.97 ± 0.05 %")
+    Concentration(low_ppm=9200, high_ppm=10200)
     """
     plain = _plain(text)
     if match := _RANGE.fullmatch(plain):
@@ -77,6 +81,12 @@ def parse_concentration(text: str) -> Concentration:
         highest = _most_ppm(high, exclusive=high_sign == "<")
         if _ppm(low) > _ppm(high):
             raise UnreadableConcentration(text, "the range is typed backwards: the low end comes first")
+    elif match := _WITH_ERROR.fullmatch(plain):
+        middle, error = (Decimal(each.replace(",", ".")) for each in match.groups())
+        if error > middle:
+            raise UnreadableConcentration(text, "the error is larger than the figure")
+        lowest = _least_ppm(str(middle - error), exclusive=False)
+        highest = _most_ppm(str(middle + error), exclusive=False)
     elif match := _SINGLE.fullmatch(plain):
         sign, figure = match.groups()
         lowest = 0 if sign in ("<", "<=") else _least_ppm(figure, exclusive=sign == ">")

@@ -8,17 +8,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
+from typing import TypedDict
 
+from .classes import classes_for_code
 from .density import UNKNOWN_DENSITY, Density, strength_ends
+from .disagreement import Disagreement, disagreements
 from .errors import HazardsError
 from .label import LabelElements, from_h_codes, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
+from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.health import sensitises_airways, sensitises_skin
 from .mixtures.model import Reason
 from .nations import Rules
 from .not_known import open_points_of
-from .protective import Advice, advice_for
+from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
 
@@ -27,7 +31,14 @@ SKIN_SENSITISER_CODES = frozenset({"H317", "EUH203", "EUH205", "EUH208"})
 RESPIRATORY_SENSITISER_CODES = frozenset({"H334", "EUH204"})
 SENSITISER_CODES = SKIN_SENSITISER_CODES | RESPIRATORY_SENSITISER_CODES
 
+_ANSWERS_A_PH = frozenset({"H314", "H315", "H318", "H319"})  # whoever says one of these has looked at skin and eyes
+_DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin and eyes answers that: taken as H314."
+_BY_INGREDIENTS = "Nobody has entered what the SDS classifies it as: taken as what its ingredients come to."
+_NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind and burn."
+
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
+_ORGANIC_ACIDS = ("64-19-7", "64-18-6")  # acetic and formic acid
+_STRONG_ACID_PERCENT = 25  # from where acetic acid burns skin: its specific limit in CLP Annex VI, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
 
@@ -37,12 +48,14 @@ class Basis(StrEnum):
     SDS = "the supplier's SDS, as entered"
     CALCULATED = "estimate, calculated from the ingredients of the SDS"
     AS_SUPPLIED = "those of the undiluted product: the dilution could not be worked out"
+    NOT_STATED = "not known: nobody has entered what the SDS says"
 
 
 @dataclass(frozen=True)
 class Concentrate:
     """A product as its SDS describes it; what is not stated is None. The high end of each ingredient's range counts.
 
+    `h_codes` are empty where the SDS says "not classified", and where nobody has said (`is_declared`).
     `ph` is by dilution, N of 1 + N in thousandths, 0 for the undiluted product. Flash point [°C] and viscosity [mm²/s]
     are the lowest stated. `choices` are the readings people chose where two careful people may differ, by dilution.
     `unreadable` says which ingredient's class or limit cannot be calculated with, `assumed` what else was taken.
@@ -57,6 +70,7 @@ class Concentrate:
     flash_point_celsius: float | None = None
     viscosity_mm2_s: float | None = None
     unknown_toxicity_percent: float = 0.0
+    is_declared: bool = True
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
     unreadable: str = ""
     rules: Rules = Rules.GB
@@ -65,6 +79,20 @@ class Concentrate:
     def is_powder(self) -> bool:
         """Whether it is weighed out rather than poured."""
         return self.powder_g_per_l is not None
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether anything is entered of what it does."""
+        return bool(self.h_codes or self.ingredients) and not self.unreadable
+
+    @property
+    def burns_through_nitrile(self) -> bool:
+        """Whether it is strong organic acid, or burns and nobody stated what is in it."""
+        burns = "H314" in _single(self.h_codes)
+        strong = any(
+            part.cas in _ORGANIC_ACIDS and part.high_percent >= _STRONG_ACID_PERCENT for part in self.ingredients
+        )
+        return strong or (burns and not self.ingredients)
 
     @property
     def skin_sensitisers(self) -> tuple[str, ...]:
@@ -94,7 +122,8 @@ class SolutionHazards:
 
     `working` holds protection for working in it, `pouring` for pouring and mixing the product it comes from.
     `classification` with its reasons is None where the SDS speaks; `alternatives` are the second readings there are.
-    `ingredients` stand at their content in the solution; `notices` are what a label declares of unknown ones.
+    `ingredients` stand at their content in the solution; `notices` are what a label declares of unknown ones. As
+    supplied the SDS speaks, `beside` is what its ingredients come to, and `disagreements` are where the two differ.
     """
 
     label: LabelElements
@@ -111,11 +140,24 @@ class SolutionHazards:
     why_as_supplied: str = ""
     classification: Classification | None = None
     alternatives: tuple[Alternative, ...] = ()
+    beside: Classification | None = None
+    disagreements: tuple[Disagreement, ...] = ()
+
+    def working_as(self, task: Task) -> Advice:
+        """Protection and cautions for one way of working in it, as in a tank or a tray."""
+        if self.classification is None:
+            return self.working
+        return advice_for(h_codes=self.h_codes, euh_codes=self.euh_codes, sensitisers=self.sensitisers, task=task)
 
     @property
     def is_classified(self) -> bool:
         """Whether it has a hazard class."""
         return bool(self.label.hazard_statements)
+
+    @property
+    def is_not_known(self) -> bool:
+        """Whether nobody has entered what it can do."""
+        return self.basis is Basis.NOT_STATED
 
     @property
     def statements(self) -> tuple[tuple[str, str], ...]:
@@ -159,8 +201,10 @@ def solution_hazards(concentrate: Concentrate, *, water_parts_milli: int | None)
         return _as_supplied(concentrate)
     if concentrate.unreadable:
         return _as_supplied(concentrate, why=concentrate.unreadable)
-    if concentrate.h_codes and not concentrate.ingredients:
+    if not concentrate.ingredients and (concentrate.h_codes or not concentrate.is_declared):
         return _as_supplied(concentrate, why="no ingredients are entered")
+    if concentrate.h_codes and water_parts_milli == 0 and not concentrate.is_powder:
+        return _as_supplied(concentrate)  # the very liquid that the supplier classified
     try:
         return _calculated(concentrate, water_parts_milli=water_parts_milli)
     except HazardsError as error:
@@ -187,19 +231,22 @@ def _strength_ends(concentrate: Concentrate, water_parts_milli: int) -> tuple[tu
 
 
 def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
-    euh = tuple(code for code in concentrate.h_codes if code.startswith("EUH"))
-    codes = tuple(code for code in concentrate.h_codes if not code.startswith("EUH"))
+    declared = _supplied_codes(concentrate)
+    euh = tuple(code for code in declared if code.startswith("EUH"))
+    codes = tuple(code for code in declared if not code.startswith("EUH"))
     pouring = _pouring(concentrate)
+    worked_out = None if why else _beside(concentrate)
+    beside = worked_out if concentrate.is_declared else None
     notices = unknown_notices(_everything(concentrate))
     label = from_h_codes(
-        concentrate.h_codes,
+        declared,
         names=tuple(part.name for part in concentrate.ingredients),
         sensitisers=concentrate.sensitisers,
         rules=concentrate.rules,
     )
     return SolutionHazards(
         label=replace(label, supplemental=notices),
-        basis=Basis.AS_SUPPLIED if why else Basis.SDS,
+        basis=_basis_as_supplied(concentrate, why=why),
         pouring=pouring,
         working=pouring,
         skin_sensitisers=concentrate.skin_sensitisers,
@@ -208,8 +255,63 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         euh_codes=euh,
         ingredients=concentrate.ingredients,
         notices=notices,
+        assumptions=_beyond_the_sds(concentrate),
         why_as_supplied=why,
+        classification=None if concentrate.is_declared else worked_out,
+        beside=beside,
+        disagreements=disagreements(codes, beside) if beside else (),
     )
+
+
+def _basis_as_supplied(concentrate: Concentrate, *, why: str) -> Basis:
+    if concentrate.is_declared:
+        return Basis.AS_SUPPLIED if why else Basis.SDS
+    return Basis.CALCULATED if _supplied_codes(concentrate) else Basis.NOT_STATED
+
+
+def _supplied_codes(concentrate: Concentrate) -> tuple[str, ...]:
+    """The supplier's codes; while nobody has said what they are, those that its ingredients come to."""
+    worked_out = None if concentrate.is_declared else _beside(concentrate)
+    if worked_out is None:
+        return (*concentrate.h_codes, *_by_its_ph(concentrate))
+    return (*worked_out.h_codes, *(each.code for each in (*worked_out.euh, *worked_out.screening)))
+
+
+def _beyond_the_sds(concentrate: Concentrate) -> tuple[str, ...]:
+    """What is said of a product as supplied that its SDS does not say."""
+    if not concentrate.is_declared:
+        return (_BY_INGREDIENTS if concentrate.ingredients and not concentrate.unreadable else _NOTHING_STATED,)
+    return (_DECIDED_BY_PH,) if _by_its_ph(concentrate) else ()
+
+
+def _by_its_ph(concentrate: Concentrate) -> tuple[str, ...]:
+    """H314 for a liquid whose own pH is extreme, unless what the supplier says of skin and eyes answers it."""
+    span = dict(concentrate.ph).get(0)
+    if concentrate.is_powder or span is None or not any(is_extreme(end) for end in span.ends):
+        return ()
+    return () if _ANSWERS_A_PH & set(_single(concentrate.h_codes)) else ("H314",)
+
+
+def _answer_to(ph: float | None, concentrate: Concentrate) -> PhAnswer | None:
+    """What the supplier says that answers the pH of a dilution: a class milder than corrosive at a pH no milder."""
+    supplied = dict(concentrate.ph).get(0)
+    said = sorted(_ANSWERS_A_PH & set(_single(concentrate.h_codes)))
+    if ph is None or supplied is None or not said or "H314" in said:
+        return None
+    if not any(is_extreme(end) and (end - 7) * (ph - 7) > 0 and abs(end - 7) >= abs(ph - 7) for end in supplied.ends):
+        return None
+    words = f"the supplier states pH {supplied} for the product and classifies it {' '.join(said)}, not H314"
+    return PhAnswer(words, tuple(classes_for_code(code)[0] for code in said))
+
+
+def _beside(concentrate: Concentrate) -> Classification | None:
+    """What the ingredients of a product come to, undiluted; None where none are entered or they cannot be read."""
+    if concentrate.unreadable or not concentrate.ingredients:
+        return None
+    parts, span = _everything(concentrate), dict(concentrate.ph).get(0)
+    ends = span.ends if span and not concentrate.is_powder else (None,)
+    known = _known_of_mixture(concentrate, is_diluted=False)
+    return strictest({f"pH {end}": classify(parts, ph=end, rules=concentrate.rules, **known) for end in ends})
 
 
 def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> SolutionHazards:
@@ -226,7 +328,8 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     _, strongest = mixtures[0]
     for end, parts in mixtures:
         for ph_end in ph.span.ends if ph and ph.span else (None,):
-            found = classify(parts, ph=ph_end, rules=concentrate.rules, **known)
+            answer = _answer_to(ph_end, concentrate)
+            found = classify(parts, ph=ph_end, ph_answer=answer, rules=concentrate.rules, **known)
             at = ", ".join(filter(None, (end, "" if ph_end is None else f"pH {ph_end:g}")))
             if parts is strongest:
                 alternatives += [each for each in found.alternatives if each not in alternatives]
@@ -270,7 +373,12 @@ def _everything(concentrate: Concentrate) -> tuple[Ingredient, ...]:
     return (*concentrate.ingredients, unknown_part(share)) if share else concentrate.ingredients
 
 
-def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> dict[str, float | None]:
+class _Measured(TypedDict):
+    flash_point_celsius: float | None
+    viscosity_mm2_s: float | None
+
+
+def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> _Measured:
     """What was measured of the product and holds for the mixture: water only raises a flash point, and thins."""
     flash = concentrate.flash_point_celsius
     return {
@@ -280,12 +388,15 @@ def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> dict[str
 
 
 def _pouring(concentrate: Concentrate) -> Advice:
-    codes = concentrate.h_codes
+    codes = _supplied_codes(concentrate)
     return advice_for(
         h_codes=tuple(code for code in codes if not code.startswith("EUH")),
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),
         sensitisers=concentrate.sensitisers,
         is_powder=concentrate.is_powder,
+        task=Task.POURING,
+        burns_through_nitrile=concentrate.burns_through_nitrile,
+        is_stated=concentrate.is_stated,
     )
 
 

@@ -10,13 +10,27 @@ from wtforms.fields import DateTimeLocalField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 
-from labsys.forms import LabForm, PlannedDayField, check_year
-from labsys.places.models import Room, RoomKind, Station
-from labsys.places.rules import LONGEST_MARGIN_MINUTES, WEEKDAYS, PlaceRefused, by_weekday, parse_hours
+from labsys.forms import LabForm, PlannedDayField, check_year, given
+from labsys.places.models import Room, RoomKind, Station, StepFree
+from labsys.places.rules import (
+    LONGEST_MARGIN_MINUTES,
+    WEEKDAYS,
+    PlaceRefused,
+    RoomFacts,
+    StationFacts,
+    by_weekday,
+    light_in_words,
+    parse_hours,
+)
 from labsys.timetable.local_time import NoSuchLocalTime, to_instant
 from labsys.timetable.opening import Hours
 
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+
+
+def _number(label: str, most: int, description: str) -> IntegerField:
+    """A whole number that may be left out: then it is not stated."""
+    return IntegerField(label, [Optional(), NumberRange(1, most)], description=description)
 
 
 class RoomForm(LabForm):
@@ -24,9 +38,31 @@ class RoomForm(LabForm):
     kind = RadioField(
         "What light there is",
         [InputRequired("Choose what light there is.")],
-        choices=[SelectChoice(kind.value, kind.value.capitalize()) for kind in RoomKind],
+        choices=[SelectChoice(kind.value, light_in_words(kind)) for kind in RoomKind],
         coerce=RoomKind,
     )
+    most_people = _number(
+        "Most people at once, for fire", Room.MOST_PEOPLE, "Everybody counts, whoever teaches too. Empty: not stated."
+    )
+    most_taught = _number(
+        "Most students at once", Room.MOST_PEOPLE, "In classes, whoever teaches apart. Empty: not stated."
+    )
+    step_free = RadioField(
+        "Reached without a step",
+        [InputRequired("Choose one; not stated is an answer.")],
+        choices=[SelectChoice(answer.value, answer.value.capitalize()) for answer in StepFree],
+        coerce=StepFree,
+        default=StepFree.NOT_STATED,
+    )
+    helps = StringField(
+        "What helps deaf or blind people",
+        [Optional(), Length(max=Room.WORDS_LENGTH)],
+        description="Such as: the fire alarm flashes; switches can be felt; a rope leads to the door.",
+    )
+
+    @property
+    def facts(self) -> RoomFacts:
+        return RoomFacts(**self.values_of("kind", "most_people", "most_taught", "step_free", "helps"))
 
 
 class ChangeStationForm(LabForm):
@@ -56,6 +92,13 @@ class ChangeStationForm(LabForm):
         [Optional(), Length(max=Station.note.type.length)],
         description="Shown beside its name, such as: up to 4x5, needs two people.",
     )
+    lowest_cm = _number("Work surface at its lowest", 300, "From the floor. Empty: not stated.")
+    highest_cm = _number("And at its highest", 300, "Where it can be raised.")
+    clean_down = StringField(
+        "How it is left",
+        [Optional(), Length(max=Room.WORDS_LENGTH)],
+        description="Shown to whoever books it, such as: wipe the baseboard, lamp off, cover on.",
+    )
 
     @classmethod
     def of(cls, station: Station) -> "ChangeStationForm":
@@ -66,12 +109,19 @@ class ChangeStationForm(LabForm):
             margin=station.margin_minutes,
             position=station.position,
             note=station.note,
+            lowest_cm=station.lowest_cm,
+            highest_cm=station.highest_cm,
+            clean_down=station.clean_down,
         )
 
     @property
     def values(self) -> dict[str, Any]:
         """The place as its acts take it, once the form is valid."""
-        return {"margin_minutes": self.margin.data, **self.values_of("name", "units", "position", "note")}
+        said = self.values_of("position", "note", "lowest_cm", "highest_cm", "clean_down")
+        return {
+            **self.values_of("name", "units"),
+            "facts": StationFacts(margin_minutes=given(self.margin.data), **said),
+        }
 
 
 class StationForm(ChangeStationForm):

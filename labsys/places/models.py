@@ -15,15 +15,31 @@ class RoomKind(StrEnum):
     DRY_SIDE = "dry side"
 
 
+class StepFree(StrEnum):
+    """Whether a room is reached without a step; what nobody has said is never yes."""
+
+    NOT_STATED = "not stated"
+    YES = "yes"
+    NO = "no"
+
+
 class Room(Model):
+    """A room: what light it has, how many people it takes, and what helps whom in it."""
+
     __tablename__ = "rooms"
     __table_args__ = (UniqueConstraint("name"),)
 
     NAME_LENGTH = 60
+    WORDS_LENGTH = 300
+    MOST_PEOPLE = 500
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     name: Mapped[str] = mapped_column(String(NAME_LENGTH))
     kind: Mapped[RoomKind]
+    most_people: Mapped[int | None] = mapped_column(comment="for fire, everybody counted; empty: not stated")
+    most_taught: Mapped[int | None] = mapped_column(comment="students of classes at once; empty: not stated")
+    step_free: Mapped[StepFree] = mapped_column(default=StepFree.NOT_STATED)
+    helps: Mapped[str] = mapped_column(String(WORDS_LENGTH), default="", comment="what helps deaf or blind people")
 
 
 class Station(Model):
@@ -43,6 +59,9 @@ class Station(Model):
     position: Mapped[int] = mapped_column(comment="order on the board")
     margin_minutes: Mapped[int] = mapped_column(default=0, comment="kept free after a booking, to clear up")
     note: Mapped[str] = mapped_column(String(120), default="")
+    lowest_cm: Mapped[int | None] = mapped_column(comment="height of the work surface, at its lowest")
+    highest_cm: Mapped[int | None] = mapped_column(comment="and at its highest, where it can be raised")
+    clean_down: Mapped[str] = mapped_column(String(Room.WORDS_LENGTH), default="", comment="how it is left")
     closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="taken out of use for good")
     room: Mapped[Room] = relationship()
     units: Mapped[list["StationUnit"]] = relationship(

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from labsys.places.models import Room, SpecialHours, Station
-from labsys.places.rules import by_weekday, hours_in_words
+from labsys.places.models import Room, SpecialHours, Station, StepFree
+from labsys.places.rules import by_weekday, hours_in_words, light_in_words
 from labsys.timetable.local_time import day_words
 from labsys.timetable.opening import Hours
+
+NOT_STATED = StepFree.NOT_STATED.value
 
 
 @dataclass(frozen=True)
@@ -18,6 +20,7 @@ class RoomView:
     room: Room
     stations: list[Station]
     week: list[tuple[str, str]]
+    facts: list[tuple[str, str]]
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,7 @@ def rooms_with_stations(
             room,
             [station for station in stations if station.room_id == room.id],
             week_in_words(own_hours.get(room.id, ())),
+            room_facts(room),
         )
         for room in rooms
     ]
@@ -56,3 +60,23 @@ def special_in_words(days: Sequence[SpecialHours], *, rooms: Sequence[Room]) -> 
         where = f"{names[room_id]}, " if room_id else ""
         views.append(SpecialView(day, room_id, f"{where}{day:%A} {day_words(day)}: {hours}"))
     return views
+
+
+def room_facts(room: Room) -> list[tuple[str, str]]:
+    """What is said of a room; what nobody has said is said to be so."""
+    facts = [
+        ("Light", light_in_words(room.kind)),
+        ("Most people, for fire", str(room.most_people or NOT_STATED)),
+        ("Most students", str(room.most_taught or NOT_STATED)),
+        ("Without a step", room.step_free),
+    ]
+    return [*facts, ("Helps deaf or blind people", room.helps)] if room.helps else facts
+
+
+def height_in_words(station: Station) -> str:
+    """How high the work surface is."""
+    if station.lowest_cm is None:
+        return NOT_STATED
+    if station.highest_cm in (None, station.lowest_cm):
+        return f"{station.lowest_cm} cm"
+    return f"{station.lowest_cm} to {station.highest_cm} cm"

@@ -98,6 +98,12 @@ def week(session: DbSession, *, room_id: int | None = None) -> list[Hours]:
     return [Hours(*row) for row in session.execute(query.order_by(OpeningHours.weekday, OpeningHours.opens_minute))]
 
 
+def lock_rooms(session: DbSession, room_ids: Collection[int]) -> list[Room]:
+    """Rooms, locked in id order after places and units: one booking at a time is weighed against how many they take."""
+    query = select(Room).where(Room.id.in_(room_ids)).order_by(Room.id).with_for_update()
+    return list(session.execute(query.execution_options(populate_existing=True)).scalars())
+
+
 def widest_week(session: DbSession) -> list[Hours]:
     """All weekly opening hours there are, those of rooms among them: what can be open at all."""
     query = select(OpeningHours.weekday, OpeningHours.opens_minute, OpeningHours.closes_minute)

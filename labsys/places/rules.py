@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from operator import attrgetter
 
-from labsys.places.models import Station
+from labsys.places.models import Room, RoomKind, Station, StepFree
 from labsys.records.errors import Refused
 from labsys.timetable.opening import Hours
 
@@ -90,3 +91,56 @@ def check_margin(margin_minutes: int) -> None:
             f"Enter the time to clear up in quarter-hours: 0, 15, 30 … up to {LONGEST_MARGIN_MINUTES} minutes.",
             field="margin",
         )
+
+
+def light_in_words(kind: RoomKind) -> str:
+    """What light a room has: white, safelight or none."""
+    return {
+        RoomKind.SAFELIGHT: "Safelight area",
+        RoomKind.TOTAL_DARK: "Total-dark area",
+        RoomKind.DRY_SIDE: "Dry side, white light",
+    }[kind]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomFacts:
+    """What is said of a room; None is not stated."""
+
+    kind: RoomKind
+    most_people: int | None = None
+    most_taught: int | None = None
+    step_free: StepFree = StepFree.NOT_STATED
+    helps: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StationFacts:
+    """What is said of a place besides its name and units; None is not stated."""
+
+    margin_minutes: int
+    position: int
+    note: str
+    lowest_cm: int | None = None
+    highest_cm: int | None = None
+    clean_down: str = ""
+
+
+def check_room(facts: RoomFacts) -> None:
+    """Raise PlaceRefused unless the numbers of a room go together."""
+    for name in ("most_people", "most_taught"):
+        number = getattr(facts, name)
+        if number is not None and not 1 <= number <= Room.MOST_PEOPLE:
+            raise PlaceRefused(f"Enter from 1 to {Room.MOST_PEOPLE}, or leave it empty.", field=name)
+    if facts.most_people and facts.most_taught and facts.most_taught >= facts.most_people:
+        raise PlaceRefused(
+            "Whoever teaches counts for fire too: fewer can be taught than the room may hold.", field="most_taught"
+        )
+
+
+def check_station(facts: StationFacts) -> None:
+    """Raise PlaceRefused unless the margin and the heights of a place can be."""
+    check_margin(facts.margin_minutes)
+    if facts.highest_cm is not None and facts.lowest_cm is None:
+        raise PlaceRefused("Enter the lowest height as well.", field="lowest_cm")
+    if facts.lowest_cm and facts.highest_cm and facts.highest_cm < facts.lowest_cm:
+        raise PlaceRefused("The highest is not under the lowest. Check both heights.", field="highest_cm")

@@ -10,7 +10,8 @@ from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries, rules
-from labsys.places.models import Closure, Companion, OpeningHours, Room, RoomKind, SpecialHours, Station, StationUnit
+from labsys.places.models import Closure, Companion, OpeningHours, Room, SpecialHours, Station, StationUnit
+from labsys.places.rules import RoomFacts, StationFacts
 from labsys.records import queries as lab_queries
 from labsys.records.models import Lab
 from labsys.timetable.local_time import to_local
@@ -18,32 +19,46 @@ from labsys.timetable.opening import Hours
 
 
 @act
-def add_room(act: Act, *, name: str, kind: RoomKind) -> Room:
+def add_room(act: Act, *, name: str, facts: RoomFacts) -> Room:
     """Add a room. Raises NotPermitted or PlaceRefused."""
     require(act.actor, Permission.KEEP_PLACES)
-    if queries.room_by_name(act.session, name) is not None:
-        raise rules.PlaceRefused(f"There is a room called {name} already. Give this one another name.", field="name")
-    room = Room(name=name, kind=kind)
+    _check_room_name(act.session, name)
+    rules.check_room(facts)
+    room = Room(name=name, **asdict(facts))
     act.session.add(room)
-    act.tell("room.added", about=room, facts={"name": name, "kind": kind})
+    act.tell("room.added", about=room, facts={"name": name, **asdict(facts)})
     return room
 
 
 @act
-def add_station(
-    act: Act, *, room_id: int, name: str, units: int, margin_minutes: int, position: int, note: str
-) -> Station:
+def change_room(act: Act, *, room_id: int, name: str, facts: RoomFacts) -> Room:
+    """Change what is said of a room. What is booked stays, though fewer people may come from now on.
+
+    Raises NotPermitted, NotFound or PlaceRefused.
+    """
+    require(act.actor, Permission.KEEP_PLACES)
+    room = queries.room_or_raise(act.session, room_id, lock=True)
+    if name != room.name:
+        _check_room_name(act.session, name)
+    rules.check_room(facts)
+    for field, said in {"name": name, **asdict(facts)}.items():
+        setattr(room, field, said)
+    act.tell("room.changed", about=room, facts={"name": name, **asdict(facts)})
+    return room
+
+
+@act
+def add_station(act: Act, *, room_id: int, name: str, units: int, facts: StationFacts) -> Station:
     """Add a place to work with its equal units. Raises NotPermitted, NotFound or PlaceRefused."""
     require(act.actor, Permission.KEEP_PLACES)
     room = queries.room_or_raise(act.session, room_id)
     rules.check_units(units)
-    rules.check_margin(margin_minutes)
+    rules.check_station(facts)
     check_name(act.session, name)
-    station = Station(room=room, name=name, position=position, margin_minutes=margin_minutes, note=note)
+    station = Station(room=room, name=name, **asdict(facts))
     station.units = [StationUnit(number=number) for number in range(1, units + 1)]
     act.session.add(station)
-    facts = {"name": name, "room": room.name, "units": units, "margin_minutes": margin_minutes}
-    act.tell("station.added", about=station, facts=facts)
+    act.tell("station.added", about=station, facts={"name": name, "room": room.name, "units": units, **asdict(facts)})
     return station
 
 
@@ -134,3 +149,8 @@ def _hours_of(act: Act, room_id: int | None) -> Lab | Room:
 def check_name(session: DbSession, name: str) -> None:
     if queries.station_by_name(session, name) is not None:
         raise rules.PlaceRefused(f"There is a place called {name} already. Give this one another name.", field="name")
+
+
+def _check_room_name(session: DbSession, name: str) -> None:
+    if queries.room_by_name(session, name) is not None:
+        raise rules.PlaceRefused(f"There is a room called {name} already. Give this one another name.", field="name")

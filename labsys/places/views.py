@@ -43,9 +43,22 @@ def add_room() -> ResponseReturnValue:
     form = RoomForm()
     if form.validate_on_submit():
         with refusals(form):
-            room = service.add_room(this_act(form), **form.values_of("name", "kind"))
+            room = service.add_room(this_act(form), name=form.name.data or "", facts=form.facts)
             return saved(f"{room.name} is added. Now add the places in it.", ".add_station", room=room.id)
     return form_page("places/add_room.html", form)
+
+
+@bp.route("/places/rooms/<int:room_id>/change", methods=["GET", "POST"])
+@permits(Permission.KEEP_PLACES)
+def change_room(room_id: int) -> ResponseReturnValue:
+    """Show the form of a room, or change what is said of it."""
+    room = queries.room_or_raise(db.session, room_id)
+    form = RoomForm(obj=room if request.method == "GET" else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            changed = service.change_room(this_act(form), room_id=room_id, name=form.name.data or "", facts=form.facts)
+            return saved(f"{changed.name} is changed.", ".index")
+    return form_page("places/change_room.html", form, room=room)
 
 
 @bp.route("/places/stations/add", methods=["GET", "POST"])
@@ -65,7 +78,8 @@ def add_station() -> ResponseReturnValue:
 @permits(Permission.SEE_LAB)
 def station(station_id: int) -> ResponseReturnValue:
     """Show one place."""
-    return render_template("places/station.html", station=queries.station_or_raise(db.session, station_id))
+    station = queries.station_or_raise(db.session, station_id)
+    return render_template("places/station.html", station=station, height=pages.height_in_words(station))
 
 
 @bp.route("/places/stations/<int:station_id>/companions", methods=["GET", "POST"])

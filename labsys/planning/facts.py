@@ -13,7 +13,7 @@ from labsys.chemistry.life import Life
 from labsys.chemistry.measuring import Cylinder
 from labsys.chemistry.sizes import Load, Material, Size, load_of
 from labsys.drawing.pictograms import Pictogram
-from labsys.hazards.protective import Advice, advice_for
+from labsys.hazards.protective import Advice, Task, advice_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,8 @@ class Dangers:
     euh_codes: tuple[str, ...] = ()
     sensitisers: tuple[str, ...] = ()
     is_powder: bool = False
+    burns_through_nitrile: bool = False
+    is_stated: bool = True
     signal_word: str = ""
     pictograms: tuple[Pictogram, ...] = ()
     statements: tuple[str, ...] = ()
@@ -43,7 +45,7 @@ class Dangers:
         return " ".join([*self.statements, *(["Not all of it is known: read its label."] if self.not_known else [])])
 
 
-def advice_on(dangers: Iterable[Dangers]) -> Advice:
+def advice_on(dangers: Iterable[Dangers], *, task: Task) -> Advice:
     """Return protection and cautions for handling several things: the strongest of each kind, each said once."""
     handled = tuple(dangers)
     return advice_for(
@@ -51,6 +53,9 @@ def advice_on(dangers: Iterable[Dangers]) -> Advice:
         euh_codes=[code for danger in handled for code in danger.euh_codes],
         sensitisers=dict.fromkeys(name for danger in handled for name in danger.sensitisers),
         is_powder=any(danger.is_powder for danger in handled),
+        task=task,
+        burns_through_nitrile=any(danger.burns_through_nitrile for danger in handled),
+        is_stated=all(danger.is_stated for danger in handled),
     )
 
 

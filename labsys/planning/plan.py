@@ -10,7 +10,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.life import Fit, State
 from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.chemistry.volumes import REEL_ML
-from labsys.hazards.protective import Advice, Equipment, Protection
+from labsys.hazards.protective import GLOVES_OFF, Advice, Protection, Task
 from labsys.planning.facts import (
     NOT_MEASURED,
     ChosenFilm,
@@ -40,9 +40,7 @@ from labsys.planning.warmth import (
 from labsys.quantities import UL_PER_ML, duration, show_volume
 
 # House rules, and common practice (no source).
-HANDS = Protection(
-    Equipment.HANDS, "Gloves or tongs, the whole process through", "developers irritate and can make skin allergic"
-)
+_LARGE_MM = 300  # the longer side from which tongs do not carry a print
 AIR_BELLS = "Tap the tank to free air bells."
 IN_THE_DARK = "Total darkness: no light at all, no phone, no watch that glows."
 
@@ -116,7 +114,8 @@ class DangerRow:
 class SessionPlan:
     """The whole session: steps in the order of the process, what to make up first, and how to keep safe.
 
-    `mixing` is for handling what is undiluted, None where nothing is mixed; `working` is for the rest.
+    `mixing` is for handling what is undiluted, None where nothing is mixed; `working` is for the rest. `assessed` says
+    whether that comes from an assessment, `questions` where one asks less than is worked out.
     """
 
     process: ProcessFacts
@@ -128,6 +127,10 @@ class SessionPlan:
     dangers: tuple[DangerRow, ...]
     cautions: tuple[str, ...]
     conditions: Conditions
+    assessed: str = ""
+    assessed_briefly: str = ""
+    is_assessed: bool = True
+    questions: tuple[str, ...] = ()
 
     @property
     def assumption(self) -> str:
@@ -200,8 +203,8 @@ def make_plan(
         load=load,
         steps=tuple(steps),
         making_up=tuple(sorted(fresh, key=_order_of_making_up)),
-        working=_with_hands(advice_on(solution.working for solution in used)),
-        mixing=_with_hands(advice_on(bottles)) if bottles else None,
+        working=advice_on((solution.working for solution in used), task=_hardest_task(used, load)),
+        mixing=advice_on(bottles, task=Task.POURING) if bottles else None,
         dangers=tuple(_danger_rows(steps)),
         cautions=tuple(_cautions(steps)),
         conditions=conditions,
@@ -233,7 +236,7 @@ def _without_solution(
         step=step,
         celsius=celsius,
         timed=Timed(step.seconds),
-        protection=(HANDS,) if is_wet else (),
+        protection=advice_on([], task=_task(load)).protection if is_wet else (),
         tempered=tempered,
         water_ul=step.changes * load.working_ul if step.changes is not None else None,
         warnings=tuple(filter(None, warnings)),
@@ -277,7 +280,7 @@ def _with_solution(
         step=step,
         celsius=celsius,
         timed=timed,
-        protection=_with_hands(advice_on([solution.working])).protection,
+        protection=advice_on([solution.working], task=_hardest_task([solution], load)).protection,
         bath=bath,
         mix=mix,
         warnings=tuple(warnings),
@@ -341,11 +344,16 @@ def _for_this(bath: SharedBath, load: PlannedLoad) -> str:
     return f"Takes this load; then {after} more of {load.size.key}."
 
 
-def _with_hands(advice: Advice) -> Advice:
-    """Hands are kept out of every bath, also where the hazards ask for nothing."""
-    if any(item.kind is Equipment.HANDS for item in advice.protection):
-        return advice
-    return Advice((*advice.protection, HANDS), advice.cautions)
+def _task(load: PlannedLoad) -> Task:
+    """How the baths of a load are worked in."""
+    if load.material is Material.FILM:
+        return Task.TANK
+    return Task.LARGE_PRINT if load.size.sides_mm and max(load.size.sides_mm) > _LARGE_MM else Task.TRAY
+
+
+def _hardest_task(solutions: Iterable[Solution], load: PlannedLoad) -> Task:
+    """The same, where a toner among the solutions asks for more."""
+    return Task.TONING if any(solution.kind is SolutionKind.TONER for solution in solutions) else _task(load)
 
 
 def _danger_rows(steps: Iterable[PlannedStep]) -> Iterable[DangerRow]:
@@ -367,6 +375,6 @@ def _cautions(steps: Iterable[PlannedStep]) -> Iterable[str]:
         if planned.solution is None:
             continue
         bottle = [planned.solution.bottle] if planned.mix is not None else []
-        for caution in advice_on([planned.solution.working, *bottle]).cautions:
+        for caution in advice_on([planned.solution.working, *bottle], task=Task.BATH).cautions:
             about.setdefault(caution, []).append(planned.step.name)
-    return (f"{', '.join(names)}: {caution}" for caution, names in about.items())
+    return (GLOVES_OFF if said == GLOVES_OFF else f"{', '.join(names)}: {said}" for said, names in about.items())

@@ -1,8 +1,9 @@
 """Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import joinedload, selectinload
 
@@ -30,12 +31,15 @@ from labsys.planning.plan import SessionPlan, make_plan
 from labsys.processes import film_times
 from labsys.processes.models import FilmTime, Process, ProcessStep
 from labsys.products import queries as product_queries
-from labsys.products.hazards import hazards_of
+from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import HazardChoice, InterimApproval, Product
 from labsys.products.rules import dilution_of_milli
 from labsys.products.standing import ProductStanding
 from labsys.quantities import UL_PER_ML
 from labsys.records.queries import get_or_raise
+from labsys.risk import queries as risk
+from labsys.risk.protection import assessed_process
+from labsys.timetable.local_time import to_local
 
 _MILLI = 1_000
 _SAYS_NOTHING = "EUH210"  # that an SDS can be had: it hangs in the chemical store
@@ -106,6 +110,7 @@ def planned(
     times: Sequence[FilmTime],
     viewer: Person,
     now: datetime,
+    zone: ZoneInfo,
 ) -> Planned:
     """Work out a plan for a process, a booking, the tanks and trays in use and the developing times, all already read.
 
@@ -125,9 +130,30 @@ def planned(
         conditions=asked.conditions,
         film=_film(asked, process, times),
     )
+    plan = _as_assessed(session, plan, today=to_local(now, zone=zone).date(), zone=zone)
     person = None if asked.is_blank else booking.person if booking else viewer
     needs = _needs(session, process=process, booking=booking, person=person, now=now)
     return Planned(asked, plan, person, booking, needs)
+
+
+def _as_assessed(session: DbSession, plan: SessionPlan, *, today: date, zone: ZoneInfo) -> SessionPlan:
+    """Put what the assessment of the process asks beside what is worked out: one rule for each part of the body."""
+    stands = risk.process_assessed(session, plan.process.process_id, today=today, zone=zone)
+    assessed = assessed_process(stands)
+    settled = assessed.settled(plan.working.protection)
+    of_kind = {each.kind: each for each in settled.protection}
+    return replace(
+        plan,
+        working=replace(plan.working, protection=settled.protection),
+        steps=tuple(
+            replace(step, protection=tuple(of_kind.get(each.kind, each) for each in step.protection))
+            for step in plan.steps
+        ),
+        assessed=assessed.told,
+        assessed_briefly=assessed.briefly(settled),
+        is_assessed=assessed.holds,
+        questions=settled.questions,
+    )
 
 
 def film_times_of(session: DbSession, process: Process | None) -> list[FilmTime]:
@@ -204,7 +230,7 @@ def _step(
             cylinders=tuple(labware.cylinders_for(owned, product.kind)),
             water_cylinders=tuple(labware.cylinders_for_water(owned, product.kind)),
             developing=_developing(product),
-            bottle=_dangers(hazards_of(product), is_powder=product.powder_mg_per_l is not None),
+            bottle=_dangers_of_bottle(product),
             working=_dangers(hazards_of(product, water_parts_milli=milli)),
         )
     return Step(
@@ -236,12 +262,21 @@ def _share(amount: int | None, scale: int) -> float | None:
     return None if amount is None else amount / scale
 
 
-def _dangers(hazards: SolutionHazards, *, is_powder: bool = False) -> Dangers:
+def _dangers_of_bottle(product: Product) -> Dangers:
+    bottle = concentrate_of(product)
+    return replace(
+        _dangers(hazards_of(product)),
+        is_powder=bottle.is_powder,
+        burns_through_nitrile=bottle.burns_through_nitrile,
+        is_stated=bottle.is_stated,
+    )
+
+
+def _dangers(hazards: SolutionHazards) -> Dangers:
     return Dangers(
         h_codes=hazards.h_codes,
         euh_codes=hazards.euh_codes,
         sensitisers=hazards.sensitisers,
-        is_powder=is_powder,
         signal_word=hazards.label.signal_word,
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         statements=tuple(text for code, text in hazards.statements if code != _SAYS_NOTHING),

@@ -49,6 +49,7 @@ def plan() -> ResponseReturnValue:
                 times=times,
                 viewer=current_person(),
                 now=clock.now(),
+                zone=g.zone,
             )
             page = pages.page_of(planned, viewer=current_person(), zone=g.zone)
     told = _told_in_confidence(process, booking)

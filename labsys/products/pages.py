@@ -6,7 +6,7 @@ from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.drawing.scene import Scene
 from labsys.hazards.label import LabelElements
 from labsys.hazards.mixtures import Alternative
-from labsys.hazards.mixtures.readings import taken
+from labsys.hazards.mixtures.readings import taken, why_it_stands
 from labsys.hazards.restricted import Restricted
 from labsys.hazards.solution import SolutionHazards
 from labsys.products import safety
@@ -72,9 +72,7 @@ def dilution_view(product: Product, *, water_parts_milli: int, uses: str = "") -
             ReadingView(
                 alternative,
                 taken(alternative, chosen.get(alternative.key)),
-                chosen[alternative.key].words
-                if alternative.key in chosen
-                else "the stricter one, as long as nobody chose",
+                why_it_stands(alternative, chosen.get(alternative.key)),
             )
             for alternative in hazards.alternatives
         ),

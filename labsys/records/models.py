@@ -46,6 +46,12 @@ class Lab(Model):
     carry_over_milli: Mapped[int] = mapped_column(
         default=10, comment="share of what a container holds that is trivial when poured in wrongly, × 1000"
     )
+    free_after_minutes: Mapped[int | None] = mapped_column(
+        comment="a place nobody came to is given free then; empty: never"
+    )
+    late_cancel_minutes: Mapped[int | None] = mapped_column(
+        comment="cancelled later than so long before is late; empty: never"
+    )
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

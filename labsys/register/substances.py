@@ -16,7 +16,7 @@ from labsys.ledger.models import Unit
 from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, density_of
 from labsys.products.models import Product, ProductIngredient
-from labsys.products.rules import show_dilution
+from labsys.products.rules import NOT_CLASSIFIED, show_dilution
 from labsys.quantities import MG_PER_G, MG_PER_KG, UL_PER_ML, show_mass
 from labsys.records.errors import NotFound
 from labsys.register.queries import AssessedIn, Holdings
@@ -36,6 +36,7 @@ class InProduct:
     content: str
     classification: str
     differs: bool
+    workplace_limit: str
 
 
 @dataclass(frozen=True)
@@ -134,9 +135,9 @@ def _entry(product: Product, cas: str) -> ProductIngredient:
 
 
 def _in_product(product: Product, entry: ProductIngredient, reference: Substance | None) -> InProduct:
-    listed = {" ".join(stated.split()) for stated in entry.classification.split(";") if stated.strip()}
-    differs = reference is not None and listed != {*map(str, reference.classes), *reference.euh}
-    return InProduct(product, _content(entry), entry.classification or "none entered", differs)
+    stated = {" ".join(text.split()) for text in entry.classification.split(";") if text.strip()} - {NOT_CLASSIFIED}
+    differs = reference is not None and stated != {*map(str, reference.classes), *reference.euh}
+    return InProduct(product, _content(entry), entry.classification or "not stated", differs, entry.workplace_limit)
 
 
 def _in_bottle(bottle: Bottle, product: Product, entry: ProductIngredient) -> Somewhere:

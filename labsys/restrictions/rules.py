@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from labsys.hazards.personal import PersonalFamily, is_on_file, personal_families_of
-from labsys.inductions.rules import hazards_of, in_a_row
+from labsys.hazards.solution import SENSITISER_CODES
+from labsys.inductions.rules import in_a_row
 from labsys.processes.models import Process
 from labsys.products.models import Product, ProductIngredient
 from labsys.records.errors import Refused
@@ -72,14 +73,21 @@ def families_of(ingredient: ProductIngredient) -> frozenset[PersonalFamily]:
 
 
 def _unknown_sensitiser(product: Product) -> str:
-    """A sensitiser in a product of which nobody can say what family it is of, or an empty text."""
-    sensitisers = [row for row in product.ingredients if hazards_of(h_codes="", classifications=[row.classification])]
-    for row in sensitisers:
-        if not families_of(row) and not is_on_file(row.cas):
-            return f"{row.name} is a sensitiser that is not on file"
-    if not sensitisers and hazards_of(h_codes=product.h_codes, classifications=()):
+    """What nobody can name the family of though it is, or may be, a sensitiser; empty where there is none.
+
+    A confirmed product says at least that it is not classified.
+    """
+    for row in product.ingredients:
+        may_be_one = _sensitises(row.classification) or not row.classification
+        if may_be_one and not families_of(row) and not is_on_file(row.cas):
+            return f"{row.name} is a sensitiser, or may be one, and is not on file"
+    if _sensitises(product.h_codes) and not any(_sensitises(row.classification) for row in product.ingredients):
         return "a sensitiser that is not named among its ingredients"
     return ""
+
+
+def _sensitises(text: str) -> bool:
+    return any(code in text for code in SENSITISER_CODES)
 
 
 def not_open_to_you(process: Process, others: Sequence[Openness]) -> str:

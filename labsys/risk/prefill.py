@@ -7,18 +7,19 @@ module it comes from names one.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.hazards.banding import Spread
 from labsys.hazards.errors import HazardsError
 from labsys.hazards.first_aid import EYES, GAS, NO_ACID, SKIN, SPILLED
 from labsys.hazards.incompatibility import Group, conflicts_between, groups_for
 from labsys.hazards.precautions import all_precautions, choose_precautions
-from labsys.hazards.protective import Advice, Equipment, advice_for
+from labsys.hazards.protective import Advice, Equipment, Task, advice_for
 from labsys.hazards.statements import printed_text
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.hazards import as_ingredient
+from labsys.products.hazards import as_ingredient, concentrate_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import UL_PER_L, duration
@@ -101,15 +102,23 @@ def of_process(process: Process, rows: Sequence[AssessedSubstance], products: Se
         products,
         task=f"{process.name}: {solutions}.",
         practice=_LIDS if process.material is Material.FILM else _TONGS,
+        handled=_handled(process),
         duration=f"{duration(seconds)} in chemicals for each run, by the times of the steps" if seconds else "",
     )
+
+
+def _handled(process: Process) -> Task:
+    """How its baths are worked in; a toner among them asks for most."""
+    if any(step.product is not None and step.product.kind is SolutionKind.TONER for step in process.steps):
+        return Task.TONING
+    return Task.TANK if process.material is Material.FILM else Task.TRAY
 
 
 def of_products(products: Sequence[Product], rows: Sequence[AssessedSubstance]) -> Content:
     """Return what a new assessment of products handled as supplied says."""
     names = ", ".join(product.name for product in products)
     task = f"Making up from what is supplied: {names}. Pour, measure, rinse, cap."
-    return _of_substances(rows, products, task=task, practice=_POUR)
+    return _of_substances(rows, products, task=task, practice=_POUR, handled=Task.POURING)
 
 
 def of_room_hazard(hazard: RoomHazard) -> Content:
@@ -125,16 +134,25 @@ def of_room_hazard(hazard: RoomHazard) -> Content:
 
 
 def _of_substances(
-    rows: Sequence[AssessedSubstance], products: Sequence[Product], *, task: str, practice: str, duration: str = ""
+    rows: Sequence[AssessedSubstance],
+    products: Sequence[Product],
+    *,
+    task: str,
+    practice: str,
+    handled: Task,
+    duration: str = "",
 ) -> Content:
     codes = tuple(dict.fromkeys(code for row in rows for code in row.codes.split()))
     sensitisers = tuple(dict.fromkeys(name for row in rows for name in row.sensitisers.split(", ") if name))
     is_powder = any(row.unit is Unit.MG for row in rows)
+    as_poured = handled is Task.POURING
     advice = advice_for(
         h_codes=[code for code in codes if not code.startswith("EUH")],
         euh_codes=[code for code in codes if code.startswith("EUH")],
         sensitisers=sensitisers,
         is_powder=is_powder,
+        task=handled,
+        burns_through_nitrile=as_poured and any(concentrate_of(each).burns_through_nitrile for each in products),
     )
     as_supplied = any(row.water_parts_milli is None for row in rows)
     return Content(

@@ -17,6 +17,7 @@ from labsys.people.models import Person, PersonRole, Role
 from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import DataSheet, Product, ProductIngredient
 from labsys.products.queries import FOR_WORKING_SOLUTION
+from labsys.products.rules import NOT_CLASSIFIED
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
@@ -132,6 +133,23 @@ def assessment_now(session: DbSession, assessment: Assessment, *, today: date, z
     """How one assessment stands."""
     live = [version for version in assessment.versions if version.state is not State.SUPERSEDED]
     return _as_it_stands(assessment, live, news(session), today=today, zone=zone)
+
+
+def process_assessed(session: DbSession, process_id: int, *, today: date, zone: ZoneInfo) -> AssessmentNow | None:
+    """How the live assessment of a process stands, with what it asks for; None where there is none. Two queries."""
+    query = (
+        select(Version)
+        .join(Version.assessment)
+        .where(
+            Assessment.process_id == process_id, Assessment.withdrawn_at.is_(None), Version.state != State.SUPERSEDED
+        )
+        .options(contains_eager(Version.assessment), joinedload(Version.substances), joinedload(Version.controls))
+        .order_by(Version.number)
+    )
+    versions = list(session.execute(query).unique().scalars())
+    if not versions:
+        return None
+    return _as_it_stands(versions[0].assessment, versions, news(session), today=today, zone=zone)
 
 
 def withdrawn(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Assessment]:
@@ -282,7 +300,7 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
     nothing = [null().cast(BigInteger) for _ in range(5)]
     on_file = select(func.max(DataSheet.issued_on)).where(DataSheet.product_id == Product.id).scalar_subquery()
     sds = case((or_(Product.sds_date.is_(None), on_file > Product.sds_date), on_file), else_=Product.sds_date)
-    hazardous = or_(Product.h_codes != "", sensitises)
+    hazardous = or_(Product.h_codes != NOT_CLASSIFIED, sensitises)
     stands = (Product.version, sds, hazardous, assessed, newest_of_product(Product.id))
     products = select(literal(False), Product.id, Product.name, *nothing, *stands)
     both = union_all(steps, products).subquery()

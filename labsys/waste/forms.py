@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
-from wtforms import RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
+from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
 from labsys.forms import InstantField, LabForm, MassField, PlannedDayField, VolumeField, check_year, given, options
@@ -13,6 +13,7 @@ from labsys.waste.models import (
     Collection,
     DischargeAnswer,
     Pour,
+    PourCorrection,
     Quarantine,
     ReleaseKind,
     SewerConsent,
@@ -122,6 +123,15 @@ class PourForm(PouredForm):
     """What goes into a container, or is in it already."""
 
     record_done = SubmitField("It has been poured already: record it")
+
+
+class CorrectPourForm(PouredForm):
+    """What a pour really was."""
+
+    nothing = BooleanField("Nothing was poured at all", description="Then the rest may stay as it stands.")
+    reason = TextAreaField(
+        "Why", [InputRequired("Write why it is corrected."), Length(max=PourCorrection.REASON_LENGTH)]
+    )
 
 
 class ConsentForm(LabForm):

@@ -18,13 +18,13 @@ from labsys.hazards.waste_codes import (
 )
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
-from labsys.quantities import UL_PER_ML, show_volume
+from labsys.quantities import UL_PER_ML, figure, show_volume
 from labsys.records.models import Lab
 from labsys.timetable.local_time import day_words, to_local
 from labsys.waste import rules
 from labsys.waste.contents import Contents
 from labsys.waste.meeting import Apart, groups_in, keep_apart, solution_of
-from labsys.waste.models import Collection, CollectionLine, WasteContainer, WasteKind, WasteStream
+from labsys.waste.models import Collection, CollectionLine, Pour, WasteContainer, WasteKind, WasteStream
 from labsys.waste.rules import Fullness
 
 _LIQUID_OF = {Fullness.NEARLY_FULL: Liquid.NEAR_END, Fullness.FULL: Liquid.NEAR_END}
@@ -249,6 +249,22 @@ def _of_product(product: Product) -> Iterator[tuple[str, Said]]:
         words = f"{product.name}, {show_dilution(milli)}"
         yield f"product:{product.id}:{milli}", replace(undiluted, words=words, water_parts_milli=milli)
     yield f"product:{product.id}", undiluted
+
+
+def choice_of(pour: Pour, said: Mapping[str, Said]) -> str:
+    """The choice that says what a pour was recorded as."""
+    recorded = (pour.kind, pour.product_id, pour.water_parts_milli)
+    values = (value for value, one in said.items() if (one.kind, one.product_id, one.water_parts_milli) == recorded)
+    return next(values, "" if pour.kind else NOT_KNOWN)
+
+
+def typed_volume(volume_ul: int) -> str:
+    """A volume as a person would type it, nothing rounded off.
+
+    >>> typed_volume(600_000)
+    '600 mL'
+    """
+    return f"{figure(volume_ul, UL_PER_ML)} mL"
 
 
 def said_choices(said: Mapping[str, Said], *, code: str) -> Choices:

@@ -143,6 +143,10 @@ def pours_into(session: DbSession, container_id: int) -> list[Pour]:
     return _pours(session, Pour.container_id == container_id, options=[corrected_by, joinedload(Pour.product)])
 
 
+def pour_or_raise(session: DbSession, pour_id: int) -> Pour:
+    return get_or_raise(session, Pour, pour_id, "pour")
+
+
 def wrong_pours(session: DbSession, quarantine: Quarantine) -> list[Pour]:
     """What was poured in wrongly, from the pour that began a quarantine on, with what was corrected since."""
     return _pours(

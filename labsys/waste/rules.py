@@ -11,7 +11,7 @@ from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Quarantine, SewerConsent, WasteKind
+from labsys.waste.models import Pour, Quarantine, SewerConsent, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -230,6 +230,35 @@ def check_may_leave(*, quarantine: Quarantine | None, why_not_known: str, label:
             f"{label} stays. {why_not_known} Correct the pour, or put it in quarantine and have it classified.",
             field="containers",
         )
+
+
+def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: str, reason: str) -> None:
+    """Raise WasteRefused where a pour cannot be corrected, saying what to do instead."""
+    if left_at is not None:
+        raise WasteRefused(
+            f"{label} has left. Tell carrier and consignee in writing what was really in it, and keep their answer "
+            "with the consignment note; report it as an incident."
+        )
+    if is_corrected:
+        raise WasteRefused("This was corrected already. Correct the row that took its place.")
+    if not reason.strip():
+        raise WasteRefused("Write why it is corrected.", field="reason")
+
+
+def of_the_same_bath(old: Pour, poured: Poured | None) -> Poured:
+    """What came out of a bath at another volume: what it was is known. Raises WasteRefused where nothing is left."""
+    if poured is None:
+        raise WasteRefused("A bath was dumped here. Correct how much of it went in.", field="volume")
+    return Poured(
+        old.what,
+        old.waste_code,
+        poured.volume_ul,
+        old.silver_low_mg,
+        old.silver_high_mg,
+        old.kind,
+        old.product_id,
+        old.water_parts_milli,
+    )
 
 
 class NotToSewer(WasteRefused):

@@ -10,7 +10,8 @@ from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Movement, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, MovementLine
 from labsys.people.acts import Act, act
-from labsys.people.permissions import Permission, require
+from labsys.people.permissions import Permission, may, require
+from labsys.people.queries import people_who_may
 from labsys.quantities import show_volume
 from labsys.records import service as records
 from labsys.records.models import CodeKind
@@ -89,7 +90,7 @@ def pour_from(
     if wrong and not is_done:
         raise rules.Stopped(wrong)
     out = poured.volume_ul + sum(line.amount for line in losses)
-    movement = _moved(
+    movement = moved_into(
         act,
         container,
         what="pour",
@@ -176,7 +177,7 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
     difference = found_ul - container.vessel.level
     if not difference:
         raise rules.WasteRefused(f"The book says {show_volume(found_ul)} too. Nothing to correct.", field="found")
-    _moved(
+    moved_into(
         act,
         container,
         what="level corrected",
@@ -266,17 +267,39 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, h
     return line
 
 
-def _moved(
+def moved_into(
     act: Act, container: WasteContainer, *, what: str, lines: Sequence[MovementLine], happened_at: datetime
 ) -> Movement:
+    """Step: move matter into a container; where it is too full, say what to do."""
     try:
         return ledger.move(act, what=what, lines=lines, happened_at=happened_at)
     except LevelRefused as refusal:
-        if refusal.vessel_id != container.vessel_id:
+        if refusal.vessel_id != container.vessel_id or refusal.change < 0:
             raise
         room = show_volume(refusal.capacity - refusal.level)
         raise rules.WasteRefused(
-            f"{container.label} has room for {room} by the book. If there is more room, correct its level first; "
-            "else pour the rest into another container.",
+            f"{container.label} has room for {room} by the book. {_instead(act, container, refusal.change)} "
+            "If there is more room in it than that, correct its level first.",
             field="volume",
         ) from refusal
+
+
+def _instead(act: Act, container: WasteContainer, volume_ul: int) -> str:
+    """Where else it may go: into another container of the same contents, a new one, or to whoever opens one."""
+    held = queries.contents(act.session, queries.containers_here(act.session))
+    holds = {solution.kind for solution in held[container.id].solutions}
+    others = [
+        f"{contents.container.label} ({contents.container.place or 'place not said'})"
+        for contents in held.values()
+        if contents.container.stream_id == container.stream_id
+        and contents.container.vessel.capacity - contents.container.vessel.level >= volume_ul
+        and not (contents.container.quarantine or contents.container.restated or contents.why_not_known)
+        and {solution.kind for solution in contents.solutions} <= holds
+    ]
+    if others:
+        return f"Pour it into {' or '.join(others)}: there it fits."
+    if may(act.actor, Permission.KEEP_WASTE):
+        return f"No other container of {container.stream.name} has room: open a new one."
+    keepers = ", ".join(person.name for person in people_who_may(act.session, Permission.KEEP_WASTE))
+    none = f"No other container of {container.stream.name} has room."
+    return f"{none} Stand it aside, covered, and ask {keepers} to open one."

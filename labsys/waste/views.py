@@ -10,16 +10,19 @@ from labsys.database import db
 from labsys.forms import LabForm, given, options
 from labsys.hazards.waste_codes import ATTRIBUTION
 from labsys.people.access import current_person, permits, this_act
-from labsys.people.permissions import Permission
+from labsys.people.permissions import NotPermitted, Permission
 from labsys.quantities import show_volume
 from labsys.timetable.local_time import to_local
 from labsys.waste import pages, quarantine, queries, rules, service, sewer
 from labsys.waste.contents import Contents, hazards_in
+from labsys.waste.correcting import correct_pour as correct
+from labsys.waste.correcting import may_correct
 from labsys.waste.forms import (
     AnswerForm,
     ConsentForm,
     ContainerForm,
     ContainerLevelForm,
+    CorrectPourForm,
     PouredForm,
     PourForm,
     QuarantineForm,
@@ -99,6 +102,7 @@ def show_container(container_id: int) -> ResponseReturnValue:
         hazards=hazards_in(held, going_in=products),
         vent=rules.VENT,
         pours=queries.pours_into(db.session, container_id),
+        may_correct=lambda pour: may_correct(current_person(), pour),
         collection_id=queries.collection_id_of(db.session, container_id),
     )
 
@@ -134,6 +138,30 @@ def pour(container_id: int) -> ResponseReturnValue:
                 return redirect(url_for(".container", container_id=container_id), 303)
             return saved(f"{show_volume(made.volume_ul)} recorded.", ".container", container_id=container_id)
     return form_page("waste/pour.html", form, view=pages.view_of(held), container=container, stopped=stopped)
+
+
+@bp.route("/waste/pours/<int:pour_id>/correct", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def correct_pour(pour_id: int) -> ResponseReturnValue:
+    """Show the form that corrects a pour, or correct it."""
+    old = queries.pour_or_raise(db.session, pour_id)
+    if not may_correct(current_person(), old):
+        raise NotPermitted(Permission.KEEP_WASTE)
+    container = queries.container_or_raise(db.session, old.container_id)
+    said = pages.sayings(queries.products(db.session))
+    form = CorrectPourForm(
+        volume=pages.typed_volume(old.volume_ul),
+        what=old.what,
+        of=pages.choice_of(old, said),
+        waste_code="" if old.product_id else old.waste_code,
+    )
+    form.offer(said=said, container=container)
+    if form.validate_on_submit():
+        with refusals(form):
+            poured = None if form.nothing.data else form.poured
+            correct(this_act(form), pour_id=pour_id, poured=poured, reason=given(form.reason.data))
+            return saved("Corrected. What was recorded first stays beside it.", ".container", container_id=container.id)
+    return form_page("waste/correct_pour.html", form, old=old, container=container)
 
 
 @bp.route("/waste/containers/<int:container_id>/quarantine", methods=["GET", "POST"], endpoint="quarantine")

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.exc import IntegrityError
 
-from labsys.bookings import queries, service
+from labsys.bookings import holding, queries, service
 from labsys.bookings.free import UnitsWanted
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
 from labsys.bookings.rules import BookingRefused, ChangedMeanwhile, Plan, SlotTaken
@@ -86,7 +86,7 @@ def test_the_database_has_the_last_word(furnished):
     other = furnished.book("Film sink", at(14, 16))
     unit_id = other.holds[0].unit_id
     full = UnitsWanted("Film sink", (unit_id,), timedelta())
-    assert service.insert_holds(furnished.session, booking=other, to_hold=[(full, (unit_id,))], span=at(11, 13)) == full
+    assert holding.insert_holds(furnished.session, booking=other, to_hold=[(full, (unit_id,))], span=at(11, 13)) == full
     furnished.session.rollback()
     furnished.session.add(
         Hold(booking_id=other.id, unit_id=unit_id, starts_at=at(11, 13).start, ends_at=at(11, 13).end)

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from labsys.bookings import service
-from labsys.bookings.board import CellKind, board
+from labsys.bookings.board import board
+from labsys.bookings.cells import CellKind
 from labsys.bookings.rules import Plan
 from labsys.closing import service as closing
 from labsys.people.acts import Act

@@ -17,6 +17,7 @@ from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
 from labsys.places.models import Closure, Room, RoomKind, StationUnit
+from labsys.places.rules import RoomFacts, StationFacts
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from tests.bookings.test_races import OVERLAPS
@@ -36,6 +37,10 @@ def furnished(lab: SmallLab, monkeypatch: pytest.MonkeyPatch) -> SmallLab:
     lab.add_places()
     monkeypatch.setattr("labsys.clock.now", lambda: lab.now)
     return lab
+
+
+def said(margin_minutes):
+    return StationFacts(margin_minutes=margin_minutes, position=9, note="")
 
 
 def unit_of(lab, station, number):
@@ -75,7 +80,7 @@ def test_one_broken_enlarger_is_closed_for_three_days_and_its_five_bookings_move
     asked = fill_in(technician, "/places/closures/add", **closing)
     assert asked.status_code == 200
     assert "It hits 5 booked then" in text(asked)
-    assert text(asked).count("Move to another unit at the same time") == 5
+    assert text(asked).count("Other unit, same time") == 5
     assert furnished.count(Closure) == 0
     done = press_form(technician, source(asked), closing)
     assert done.status_code == 303
@@ -177,10 +182,8 @@ def test_the_whole_lab_closed_moves_everybody_to_days_it_is_open_beside_each_oth
 
 
 def test_a_closed_room_closes_what_stands_in_it_and_what_brings_it(furnished):
-    dry = places.add_room(furnished.act("technician"), name="Finishing", kind=RoomKind.DRY_SIDE)
-    press_ = places.add_station(
-        furnished.act("technician"), room_id=dry.id, name="Dry press", units=1, margin_minutes=0, position=9, note=""
-    )
+    dry = places.add_room(furnished.act("technician"), name="Finishing", facts=RoomFacts(kind=RoomKind.DRY_SIDE))
+    press_ = places.add_station(furnished.act("technician"), room_id=dry.id, name="Dry press", units=1, facts=said(0))
     furnished.ids["Dry press"] = press_.id
     wet = furnished.session.scalars(select(Room).where(Room.name == "Wet room")).one()
     close(furnished, Scope(room_id=wet.id), at(0, 24))
@@ -262,9 +265,7 @@ def a_member(lab, number):
 def test_a_closure_that_hits_200_bookings_moves_each_with_few_questions_to_the_database(furnished):
     """The lock is held while the act runs; how long that took is measured by hand, what it asks is counted here."""
     room = furnished.session.scalars(select(Room)).one()
-    hall = places.add_station(
-        furnished.act("technician"), room_id=room.id, name="Hall", units=20, margin_minutes=15, position=9, note=""
-    )
+    hall = places.add_station(furnished.act("technician"), room_id=room.id, name="Hall", units=20, facts=said(15))
     furnished.ids["Hall"] = hall.id
     members = [a_member(furnished, number) for number in range(20)]
     for number in range(200):

@@ -192,7 +192,7 @@ def test_what_nobody_stated_is_not_open(scene: SmallLab, client_as: ClientAs) ->
     for name, changes in (
         ("Unread", {"confirmed": False, "h_codes": "", "ingredients": [unknown]}),
         ("Unnamed", {"h_codes": "H317", "ingredients": [unknown]}),
-        ("Bare", {"h_codes": "", "ingredients": []}),
+        ("Bare", {"h_codes": "not classified", "ingredients": []}),
     ):
         product = lab.add_product(SolutionKind.DEVELOPER, name=name, **changes)
         processes.add_process(
@@ -253,7 +253,7 @@ def test_nobody_but_the_adviser_can_read_it_anywhere(
         for row in READ:
             address = filled(row["rule"], arguments("another's" if row["whose"] == "another's" else "own", role))
             with client.get(address) as answer:
-                shown = pdf_text(answer.data) if answer.mimetype == "application/pdf" else unescape(answer.text)
+                shown = shown_by(answer)
             if row["rule"] == "/account/confidence":  # their own form offers every family to everybody
                 shown = shown.replace(f">{FAMILY}</option>", "").replace(f'value="{FAMILY}"', "")
             assert not any(secret in shown for secret in SECRETS), f"{address} as {role}"

@@ -62,7 +62,7 @@ def test_the_sheet_reads_back_with_amounts_times_and_temperatures_in_working_ord
         "Mains water at 4 °C does not wash well",
         "Tap the tank to free air bells.",
         IN_THE_DARK,
-        "Tongs, or gloves changed when splashed",
+        "Nitrile gloves of 0.1 mm or more, new after a splash or 30 minutes",
         "Done by",
         "Checked by",
         "The supplier's safety data sheet comes first",

@@ -2,7 +2,7 @@
 
 import pytest
 
-from labsys.hazards.protective import DEFERENCE, Equipment, advice_for
+from labsys.hazards.protective import ACID_GLOVES, DEFERENCE, THIN_GLOVES, Equipment, Task, advice_for
 from labsys.hazards.solution import Concentrate, solution_hazards
 from labsys.hazards.substances import substance
 
@@ -31,11 +31,11 @@ def test_protection_follows_the_hazard(h_codes, euh, sensitisers, is_powder, kin
 
 
 def test_a_burning_liquid_asks_for_gloves_and_a_sensitiser_lets_tongs_do():
-    gloves = advice_for(h_codes=["H314", "H317"]).protection[-1].words
-    tongs = advice_for(h_codes=[], sensitisers=["metol"]).protection[-1]
+    gloves = advice_for(h_codes=["H314", "H317"], task=Task.TRAY).protection[-1].words
+    tongs = advice_for(h_codes=[], sensitisers=["metol"], task=Task.TRAY).protection[-1]
     assert "gloves" in gloves.lower()
     assert "Tongs" not in gloves
-    assert tongs.words.startswith("Tongs, or gloves")
+    assert tongs.words.startswith("Tongs of its own for each tray")
     assert "metol" in tongs.reason
 
 
@@ -65,3 +65,37 @@ def test_a_fixer_warns_of_acid():
 
 def test_an_acid_goes_into_water():
     assert any("into water" in caution for caution in advice_for(h_codes=["H314"]).cautions)
+
+
+@pytest.mark.parametrize(
+    ("task", "words"),
+    [
+        (Task.POURING, THIN_GLOVES),
+        (Task.TANK, THIN_GLOVES),
+        (Task.TONING, THIN_GLOVES),
+        (Task.LARGE_PRINT, "tongs do not carry a print of this size"),
+        (Task.TRAY, "Tongs of its own for each tray"),
+    ],
+)
+def test_tongs_belong_to_trays_and_gloves_to_everything_else(task, words):
+    """Common practice, no source."""
+    asked = {item.kind: item for item in advice_for(h_codes=[], task=task).protection}
+    assert words in asked[Equipment.HANDS].words
+    assert asked[Equipment.HANDS].is_house_rule
+    assert (Equipment.VENTILATION in asked) is (task is Task.TONING)
+
+
+@pytest.mark.parametrize(("percent", "is_strong"), [(99, True), (25, True), (10, False)])
+def test_strong_acetic_acid_is_poured_in_butyl_or_neoprene(percent, is_strong):
+    """Glacial acetic acid and thin nitrile: from memory."""
+    bottle = Concentrate(
+        "acid", ("H314",) if is_strong else ("H315",), (substance("64-19-7").as_ingredient(high_percent=percent),)
+    )
+    asked = {item.kind: item for item in solution_hazards(bottle, water_parts_milli=None).pouring.protection}
+    assert (asked[Equipment.HANDS].words == ACID_GLOVES) is is_strong
+
+
+def test_a_bottle_of_which_nothing_is_stated_is_poured_with_gloves_and_goggles():
+    asked = solution_hazards(Concentrate("unknown", (), ()), water_parts_milli=None).pouring.protection
+    assert {item.kind for item in asked} == {Equipment.EYES, Equipment.HANDS}
+    assert {item.reason for item in asked} == {"what it does is not stated"}

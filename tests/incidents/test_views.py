@@ -125,7 +125,7 @@ def test_nobody_has_been_told_until_a_mail_has_left_or_it_is_closed(lab, client_
     page = text(client.get(answer.location))
     assert "NOBODY HAS BEEN TOLD" not in page
     assert "Written about by mail, first" in page
-    assert "Ring 999. Help here: Front desk 01632 960000" in page
+    assert "Help here: Front desk 01632 960000" in page
 
 
 def test_a_report_with_a_mail_server_that_has_not_taken_it_says_so(app, lab, client_as, report):

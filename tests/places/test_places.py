@@ -9,7 +9,7 @@ from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted
 from labsys.places import queries, rules, service
 from labsys.places.models import Closure, OpeningHours, Room, RoomKind, Station
-from labsys.places.rules import PlaceRefused, parse_hours
+from labsys.places.rules import PlaceRefused, RoomFacts, StationFacts, parse_hours
 from labsys.records.errors import NotFound
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
@@ -73,6 +73,12 @@ def test_hours_that_cannot_be_say_which_day_and_what_to_write(typed, words):
     # Acts, on both databases
 
 
+def with_facts(arguments):
+    """What is said of a place, gathered as its acts take it."""
+    said = {name: arguments.pop(name) for name in ("margin_minutes", "position", "note")}
+    return {**arguments, "facts": StationFacts(**said)}
+
+
 def add(lab, **changes):
     arguments = {
         "actor": lab.person("technician"),
@@ -84,7 +90,7 @@ def add(lab, **changes):
         "note": "",
         "now": lab.tick(),
     }
-    return do(service.add_station, lab.session, **{**arguments, **changes})
+    return do(service.add_station, lab.session, **with_facts({**arguments, **changes}))
 
 
 def test_a_station_has_its_units_in_order(lab):
@@ -123,7 +129,7 @@ def change(lab, station, **changes):
         "note": "",
         "now": lab.tick(),
     }
-    return do(closing.change_station, lab.session, **{**arguments, **changes})
+    return do(closing.change_station, lab.session, **with_facts({**arguments, **changes}))
 
 
 def test_units_are_added_and_go_when_nothing_stands_on_them(lab):
@@ -193,7 +199,9 @@ def test_who_does_not_keep_places_changes_none(lab):
     made = lab.add_places()
     member, now = lab.person("member"), lab.tick()
     refused = [
-        lambda: service.add_room(Act(lab.session, by=member, now=now), name="x", kind=RoomKind.DRY_SIDE),
+        lambda: service.add_room(
+            Act(lab.session, by=member, now=now), name="x", facts=RoomFacts(kind=RoomKind.DRY_SIDE)
+        ),
         lambda: add(lab, actor=member),
         lambda: change(lab, made["Enlarger"], actor=member),
         lambda: closing.take_out_of_use(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id),
@@ -220,7 +228,7 @@ def test_an_empty_lab_is_told_what_to_do_first(lab, technician, client_as):
 
 @pytest.mark.sqlite_only
 def test_a_room_a_place_and_what_comes_with_it_are_added_by_pages(lab, technician, client_as):
-    answer = send(technician, "/places/rooms/add", name="Σκοτεινός θάλαμος", kind="safelight area")
+    answer = send(technician, "/places/rooms/add", name="Σκοτεινός θάλαμος", kind="safelight area", step_free="yes")
     room = lab.session.query(Room).one()
     assert answer.location == f"/places/stations/add?room={room.id}"
     for name in ("Enlarger", "Wet side"):

@@ -14,11 +14,11 @@ from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.measuring import Cylinder, CylinderClass
 from labsys.chemistry.sizes import Material, WrongMaterial, size_of
-from labsys.hazards.protective import Equipment
+from labsys.hazards.protective import THIN_GLOVES, Equipment
 from labsys.ledger.models import Unit
 from labsys.planning.facts import Dangers, PlannedLoad, ProcessFacts
 from labsys.planning.loads import LoadTooLarge, PlanRefused, usual_volume_ul
-from labsys.planning.plan import AIR_BELLS, HANDS
+from labsys.planning.plan import AIR_BELLS
 from labsys.planning.warmth import changes_in_words, cold_water_warning
 from tests.planning.making import DEVELOP, FILM, FIX, RINSE, STOP, WASH, fixer, plan, rolls, solution, today
 
@@ -84,12 +84,12 @@ def test_air_bells_are_knocked_off_by_tapping_the_tank():
 
 
 def test_hands_are_kept_out_from_the_developer_to_the_rinse():
-    """Common practice, no source: developers irritate and can sensitise, so gloves or tongs all through."""
+    """Common practice, no source: developers irritate and can sensitise, so gloves at the tank all through."""
     made = plan()
     for one in made.steps[1:]:
         assert any(item.kind is Equipment.HANDS for item in one.protection), one.step.name
     assert made.steps[0].protection == ()  # film is loaded with dry, bare hands
-    assert step(made, "Wash").protection == (HANDS,)
+    assert [item.words for item in step(made, "Wash").protection] == [THIN_GLOVES]
     assert any("hydroquinone" in item.reason for item in made.working.protection)
 
 

@@ -24,7 +24,7 @@ def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, memb
         "Tap the tank to free air bells.",
         "8 changes, one each minute",
         "Mains water at 4 °C does not wash well",
-        "While mixing",
+        "While pouring and mixing: worked out from the SDS",
         "Danger Acetic stop concentrate, in the bottle",
         "Goggles that close all round",
         "The supplier's safety data sheet comes first",
@@ -185,7 +185,7 @@ def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, membe
     assert queries_of(member, address(process)) == first
 
 
-def test_a_plan_with_a_booking_takes_at_most_twenty_queries(lab, member):
+def test_a_plan_with_a_booking_takes_a_fixed_number_of_queries(lab, member):
     process = add_film_process(lab)
     lab.mix_film_line()
     lab.add_vessel()
@@ -195,4 +195,4 @@ def test_a_plan_with_a_booking_takes_at_most_twenty_queries(lab, member):
     lab.sign_off(skin)
     address_of_booking = f"/plan?booking_id={booking.id}"
     lab.session.expire_all()
-    assert queries_of(member, address_of_booking) <= 20
+    assert queries_of(member, address_of_booking) <= 22  # two of them ask the assessment of the process

@@ -40,17 +40,17 @@ def choose(client: Any, product: Product, **typed: str) -> Any:
 
 
 def test_the_choice_is_what_the_label_says_from_then_on(lab: SmallLab, client_as, developer: Product):
-    assert "H318" in h_codes(developer.id)
-    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=3, working_ml=1_000)
-    assert any("serious eye damage" in text for text in _label(lab, bath.id).statements)
-    assert choose(client_as("safety adviser"), developer).status_code == 303
     assert "H318" not in h_codes(developer.id)
+    bath = lab.mix(SolutionKind.DEVELOPER, water_parts=3, working_ml=1_000)
     assert any("serious eye irritation" in text for text in _label(lab, bath.id).statements)
+    assert choose(client_as("safety adviser"), developer, reading="0-alternative").status_code == 303
+    assert "H318" in h_codes(developer.id)
+    assert any("serious eye damage" in text for text in _label(lab, bath.id).statements)
     page = source(client_as("member").get(f"/store/products/{developer.id}"))
     assert "chosen by Пётр Орлов" in page
     assert "The supplier tested this very dilution." in page
-    assert choose(client_as("safety adviser"), developer, reading="0-alternative").status_code == 303
-    assert "H318" in h_codes(developer.id)
+    assert choose(client_as("safety adviser"), developer).status_code == 303
+    assert "H318" not in h_codes(developer.id)
     assert db.session.query(HazardChoice).count() == 2
 
 
@@ -71,9 +71,9 @@ def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
         "Hazards of 1+6, with the working",
         "Calculated: an estimate; the SDS wins for what is in the bottle.",
         "Two careful people may differ here.",
-        "The other reading: Eye Irrit. 2 H319",
+        "The other reading: Eye Dam. 1 H318",
         "that may act below the summed limits",
-        "the stricter one, as long as nobody chose",
+        "the usual reading of the rule, until somebody chooses and says why",
     ):
         assert words in page
     assert "Choose which reading stands" not in page
@@ -82,13 +82,14 @@ def test_both_readings_stand_on_the_page_with_the_working_of_each_dilution(
 
 @pytest.mark.sqlite_only
 def test_another_version_or_dilution_is_another_question(lab: SmallLab, client_as, developer: Product):
-    choose(client_as("safety adviser"), developer)
+    choose(client_as("safety adviser"), developer, reading="0-alternative")
+    assert "H318" in h_codes(developer.id)
     entry = product_entry(
         SolutionKind.DEVELOPER, name="Strong developer", ingredients=[HYDROQUINONE], **STRONG, sds_date=date(2026, 2, 2)
     )
     lab.now = lab.now.replace(day=3)
     service.change_product(lab.act("technician"), product_id=developer.id, sheet=entry)
-    assert "H318" in h_codes(developer.id)
+    assert "H318" not in h_codes(developer.id)
 
 
 @pytest.mark.sqlite_only

@@ -30,7 +30,8 @@ def typed(*, dilution: str = STOCK, ph_used: str = "", **changes: str) -> dict[s
         for name, text in product_fields().items()
         if not name.startswith(("ingredients-", "dilutions-", "capacities-", "ages-"))
     }
-    plain = {"name": NAME, "kind": "developer", "waste_code": "09 01 01*", "h_codes": "", "density": "1.00"}
+    plain = {"name": NAME, "kind": "developer", "waste_code": "09 01 01*", "density": "1.00"}
+    plain["h_codes"] = "not classified"
     of = {"dilutions-0-dilution": dilution, "dilutions-0-use": "film", "dilutions-0-ph": ph_used}
     return fields | plain | of | {"ph_limit": ""} | changes
 
@@ -204,6 +205,8 @@ def test_what_was_typed_is_kept_shown_and_comes_back_to_be_changed(lab: SmallLab
     assert (product.ingredients[0].ate_dust_mist_milli, product.dilutions[0].ph_high_milli) == (50, 10_200)
     again = as_it_stands(form_of(source(client.get(f"/store/products/{product.id}/change"))))
     assert {name: again[name] for name in SEEN_AGAIN} == SEEN_AGAIN
+    substance = text(client.get("/register/substances/1310-73-2"))
+    assert "Workplace limit, by its SDS: 2 mg/m³ over 15 minutes" in substance
     page = text(client.get(answer.location))
     for words in (
         "Liquid, 1.2-1.25 g/mL",
@@ -235,3 +238,10 @@ def test_a_product_of_before_with_one_figure_of_density_is_worked_as_before(lab:
     page = text(client_as("technician").get(f"/store/products/{product.id}"))
     assert "Liquid, 1.05 g/mL" in page
     assert "is assumed" not in page
+
+
+@pytest.mark.sqlite_only
+def test_not_classified_agrees_with_a_list_that_has_no_class_for_it(lab: SmallLab, client_as):
+    client = client_as("technician")
+    send(client, ADD, typed(**ingredient("7783-18-8", "50-60 %", "not classified")))
+    assert "differs from the reference" not in text(client.get("/register/substances/7783-18-8"))

@@ -21,7 +21,7 @@ def test_an_assessment_from_its_draft_to_its_next_version(lab, process, clock, t
     assert "develop in PQ liquid concentrate 1+6" in prefilled["task"]
     assert "rinse at once, lids held apart, 20 minutes" in prefilled["first_aid"]
     assert "09 01 01*" in prefilled["disposal"]
-    assert "Tongs, or gloves changed when splashed" in prefilled["controls_protection"]
+    assert "Nitrile gloves of 0.1 mm or more, new after a splash or 30 minutes" in prefilled["controls_protection"]
     assert member.get(path).status_code == 404  # a draft is not for reading
 
     # It is not ready for approval, and says all that is missing.

@@ -8,6 +8,11 @@ from sqlalchemy import select
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.closing import service as closing
+from labsys.courses import service as courses
+from labsys.courses.dates import Decided
+from labsys.courses.models import Student
+from labsys.courses.roster import Row
+from labsys.courses.rules import Term
 from labsys.database import DbSession
 from labsys.desk.verifying import VERIFY
 from labsys.devices import service as devices
@@ -102,6 +107,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
         "container_id": container.id,
+        **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
         "discharge_id": _drained(lab),
@@ -115,6 +121,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "room_id": stations["Enlarger"].room_id,
         "time_id": add_film_time(lab).id,
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
@@ -127,9 +134,34 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "declaration_id": declarations,
         "incident_id": happened,
         "person_id": lab.ids,
+        "pour_id": {role: _pour(lab, container.id, role) for role in ROLES_WITH_OWN},
         "sign_off_id": sign_offs,
         "use_id": uses,
     }
+
+
+def _course(lab: SmallLab) -> Arguments:
+    """A course of two meetings, one of them left out, with somebody on its roster."""
+    day = lab.now.date() + timedelta(days=12)
+    evening = lab.now.replace(hour=19, minute=0, second=0, microsecond=0) + timedelta(days=12)
+    course = courses.set_up(
+        lab.act("instructor"),
+        entry=courses.CourseEntry(
+            name="First prints",
+            term_name="spring",
+            term=Term(day, 1140, 1260, "FREQ=WEEKLY;COUNT=2"),
+            station_id=lab.ids["Enlarger"],
+            units=2,
+            instructor_ids=(lab.ids["instructor"],),
+        ),
+        dates=[
+            Decided(day, Span(evening, evening + timedelta(hours=2))),
+            Decided(day + timedelta(days=7), None, "Half term."),
+        ],
+        rows=[Row(1, "Łukasz Żak", "member@example.org"), Row(2, "Nobody Yet", "nobody.yet@example.org")],
+    )
+    student = lab.session.execute(select(Student.id).where(Student.course_id == course.id)).scalars().first()
+    return {"course_id": course.id, "meeting_id": course.meetings[0].id, "student_id": student}
 
 
 def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:
@@ -158,6 +190,11 @@ def _collect(lab: SmallLab) -> int:
         carrier="Invented Carriers",
         collected_at=lab.tick(),
     ).id
+
+
+def _pour(lab: SmallLab, container_id: int, role: str) -> int:
+    fixer = Poured("Fixer used once", "09 01 04*", 100_000, kind=WasteKind.FIXER)
+    return waste.pour(lab.act(role), container_id=container_id, poured=fixer, poured_at=lab.now).id
 
 
 def _drained(lab: SmallLab) -> int:

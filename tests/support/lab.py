@@ -32,6 +32,7 @@ from labsys.people.acts import Act
 from labsys.people.models import Person, Role
 from labsys.places import service as places
 from labsys.places.models import RoomKind, Station
+from labsys.places.rules import RoomFacts, StationFacts
 from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import rules as products
@@ -124,7 +125,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
         SolutionKind.FIXER: {
             "name": "Rapid fixer concentrate",
             "waste_code": "09 01 04*",
-            "h_codes": "",
+            "h_codes": "not classified",
             "density_mg_per_ml": 1_300,
             "dilutions": [StatedDilution(4_000, "film"), StatedDilution(9_000, "paper")],
             "capacities": [
@@ -138,7 +139,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
     entries[SolutionKind.WASH_AID] = {
         "name": "Sulfite wash aid",
         "waste_code": "09 01 99",
-        "h_codes": "",
+        "h_codes": "not classified",
         "density_mg_per_ml": 1_100,
         "ingredients": [StatedIngredient("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")],
         "dilutions": [StatedDilution(9_000, "fibre paper")],
@@ -414,7 +415,7 @@ class SmallLab:
 
     def _add_places(self) -> dict[str, int]:
         technician = self.person("technician")
-        room = places.add_room(self.act(technician), name="Wet room", kind=RoomKind.SAFELIGHT)
+        room = places.add_room(self.act(technician), name="Wet room", facts=RoomFacts(kind=RoomKind.SAFELIGHT))
         made = {}
         for position, (name, units, margin) in enumerate(
             (("Film sink", 1, 15), ("Enlarger", 4, 0), ("Wet side", 6, 30))
@@ -424,9 +425,7 @@ class SmallLab:
                 room_id=room.id,
                 name=name,
                 units=units,
-                margin_minutes=margin,
-                position=position,
-                note="",
+                facts=StationFacts(margin_minutes=margin, position=position, note=""),
             )
             made[name] = self.ids[name] = station.id
         places.set_companions(self.act(technician), station_id=self.ids["Enlarger"], brings=[self.ids["Wet side"]])

@@ -9,6 +9,7 @@ from labsys.baths.cards import state_in_words
 from labsys.baths.models import Bath
 from labsys.baths.rules import life
 from labsys.chemistry.bath_rules import BathFacts
+from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.life import Life
 from labsys.chemistry.sizes import UNIT_MM2, Material
 from labsys.database import DbSession
@@ -20,7 +21,7 @@ from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.errors import UnknownWasteCode
 from labsys.hazards.incompatibility import Group, conflicts_between
 from labsys.hazards.label import NOT_CLASSIFIED
-from labsys.hazards.protective import Equipment, Protection
+from labsys.hazards.protective import Equipment, Protection, Task
 from labsys.hazards.solution import SolutionHazards
 from labsys.hazards.waste_codes import waste_code
 from labsys.products.groups import groups_of_product
@@ -36,8 +37,6 @@ NO_KEEPING_TIME = "not known: no keeping time set"
 NO_CAPACITY = "not known: no capacity set"
 AS_SUPPLIED = "Hazards of the undiluted product: those of this dilution could not be worked out."
 _PAPERS = {Material.RC: "RC", Material.FIBRE: "fibre"}
-# A house rule, and common practice (no source): hands stay out of every bath, also where its hazards ask for nothing.
-HOUSE_RULE = "Gloves or tongs, the whole process through"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +52,9 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
     product, left = bath.product, life(bath, now=occasion.now)
     groups = groups_of_product(product)
     hazards = hazards_of(product, water_parts_milli=bath.water_parts_milli)
-    hands = [each for each in hazards.working.protection if each.kind is Equipment.HANDS]
-    others = [each for each in reversed(hazards.working.protection) if each.kind is not Equipment.HANDS]
+    asked_for = hazards.working_as(_task(bath)).protection
+    hands = [each for each in asked_for if each.kind is Equipment.HANDS and not each.is_house_rule]
+    others = [each for each in reversed(asked_for) if each not in hands]
     return BathLabelData(
         issue=occasion.issue_with_code(bath.code),
         product=bath.name,
@@ -75,7 +75,7 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
         not_known=hazards.not_known,
         ingredients=tuple(_ingredients(hazards)),
         skin_protection="; ".join(map(_in_words, hands)),
-        protective_equipment=(*(() if hands else (HOUSE_RULE,)), *map(_in_words, others)),
+        protective_equipment=tuple(map(_in_words, others)),
         keep_from=keep_away(groups),
         waste=_route(product.waste_code, stream=waste.stream_by_code(session, product.waste_code)),
         waste_code=_waste_code(product.waste_code),
@@ -89,6 +89,13 @@ def refuse_dumped(session: DbSession, asked: OfBath) -> None:
     bath = baths.bath_or_raise(session, asked.bath_id)
     if bath.dumped_at is not None:
         raise DocumentRefused(f"{bath.name} {bath.code} was dumped. Take its label off; a dumped bath gets no new one.")
+
+
+def _task(bath: Bath) -> Task:
+    """A toner asks for gloves; film is worked in tanks, prints in trays, and a bath of both is a tank's."""
+    if bath.product.kind is SolutionKind.TONER:
+        return Task.TONING
+    return Task.TANK if Material.FILM in bath.line.work.materials else Task.TRAY
 
 
 def _in_words(protection: Protection) -> str:

@@ -27,7 +27,7 @@ from labsys.waste.rules import VENT
 
 _LABEL_BASIS = {
     "bottle": "As the SDS of the product has it; the SDS comes first.",
-    "bath": "Estimate, worked out from the SDS, which comes first. Gloves or tongs, the whole process through.",
+    "bath": "Estimate, worked out from the SDS, which comes first. Tongs at a tray, gloves at a tank, all through.",
 }
 
 

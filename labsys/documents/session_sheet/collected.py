@@ -28,6 +28,7 @@ def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> Session
         times=planning.film_times_of(session, process),
         viewer=occasion.person,
         now=occasion.now,
+        zone=occasion.zone,
     )
     return SessionSheetData(
         issue=occasion.issue(f"/plan?{urlencode(asked.address)}", scan_code="the plan"),

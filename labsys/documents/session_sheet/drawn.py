@@ -128,6 +128,7 @@ class _Sheet:
             self._head(),
             gap(2 * self.scale),
             self._protection(),
+            *self._assessed(),
             gap(2 * self.scale),
             *(self._warning(told, width=self.width) for told in self.data.missing),
             gap(1 if self.data.missing else 0),
@@ -152,7 +153,7 @@ class _Sheet:
         plan = self.data.plan
         rows = [("Wear and use", plan.working.protection)]
         if plan.mixing is not None:
-            rows.append(("While mixing", plan.mixing.protection))
+            rows.append(("To pour and mix", plan.mixing.protection))
         label = 27 * mm * self.scale
         strips = [[words(head, self.strong), self._strip(items, self.width - label - 6 * mm)] for head, items in rows]
         return grid(
@@ -165,9 +166,17 @@ class _Sheet:
             ("BOTTOMPADDING", *ALL, 1.2 * mm),
         )
 
+    def _assessed(self) -> Iterator[Flowable]:
+        """Whether what to wear is assessed or worked out, and where the assessment asks less."""
+        plan = self.data.plan
+        if plan.assessed_briefly:
+            yield words(plan.assessed_briefly, self.small if plan.is_assessed and not plan.questions else self.strong)
+
     def _strip(self, items: Sequence[Protection], width: float) -> Table:
         shown = sorted(items, key=lambda item: item.kind is not Equipment.HANDS)
-        cells = [[words(item.words, self.strong), words(item.reason, self.small)] for item in shown]
+        cells = [[words(item.words, self.strong)] for item in shown]
+        if not self.brief:
+            cells = [[*cell, words(item.reason, self.small)] for cell, item in zip(cells, shown, strict=True)]
         return grid([cells], [width / len(cells)] * len(cells), ("RIGHTPADDING", *ALL, 3 * mm))
 
     def _making_up(self) -> Iterator[Flowable]:

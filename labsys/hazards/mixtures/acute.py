@@ -1,10 +1,12 @@
 """Acute toxicity: category bounds, converted estimates and the formula for a mixture.
 
 Source: CLP Annex I 3.1: Table 3.1.1 (read), Table 3.1.2 (from memory), 3.1.3.6.1 and 3.1.3.6.2.3 (read in
-UN ST/SG/AC.10/C.4/2008/23, example 3.1(d)).
+UN ST/SG/AC.10/C.4/2008/23, example 3.1(d)). CLP counts what falls into its categories 1 to 4; the UN's own text counts
+its Category 5 as well, by mouth and skin up to 5000 mg/kg (from memory, as its example 3.1(a) works).
 """
 
 from collections.abc import Sequence
+from enum import StrEnum
 
 from ..classes import HazardClass
 from .model import Alternative, Ate, Finding, Ingredient, Reason, Route, reaches, total
@@ -16,6 +18,7 @@ _BOUNDS: dict[Route, tuple[float, float, float, float]] = {  # upper ends of cat
     Route.VAPOUR: (0.5, 2.0, 10.0, 20.0),  # [mg/L]
     Route.DUST_MIST: (0.05, 0.5, 1.0, 5.0),  # [mg/L]
 }
+_UN_HIGHEST = {Route.ORAL: 5000.0, Route.DERMAL: 5000.0}  # [mg/kg], the end of the UN's Category 5
 _CONVERTED: dict[Route, tuple[float, float, float, float]] = {  # when only the category is known
     Route.ORAL: (0.5, 5, 100, 500),
     Route.DERMAL: (5, 50, 300, 1100),
@@ -57,6 +60,13 @@ def unknown_part(percent: float) -> Ingredient:
     return Ingredient(name=UNKNOWN_PART, high_percent=percent, unknown_toxicity=frozenset(Route))
 
 
+class Bounds(StrEnum):
+    """Whose categories say which ingredients count."""
+
+    CLP = "CLP"
+    UN = "UN"
+
+
 def category_of(*, route: Route, ate: float) -> str | None:
     """Return the acute toxicity category of an estimate.
 
@@ -90,12 +100,13 @@ def is_milder_than_classed(ingredient: Ingredient, ate: Ate) -> bool:
     return bool(classed) and (category_of(route=ate.route, ate=ate.value) or "5") > min(classed)
 
 
-def mixture_ate(ingredients: Sequence[Ingredient], *, route: Route) -> float | None:
+def mixture_ate(ingredients: Sequence[Ingredient], *, route: Route, bounds: Bounds = Bounds.CLP) -> float | None:
     """Return the acute toxicity estimate of a mixture by one route.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
         route: The route; the inhaled forms are worked out apart. [-]
+        bounds: Whose categories an ingredient must fall into to count. [-]
     Returns:
         The estimate, or None when no ingredient counts. [mg/kg, mg/L or ppmV]
     Source:
@@ -104,7 +115,7 @@ def mixture_ate(ingredients: Sequence[Ingredient], *, route: Route) -> float | N
     fractions = [
         ingredient.high_percent / estimate
         for ingredient in ingredients
-        if (estimate := _counted_estimate(ingredient, route)) is not None
+        if (estimate := _counted_estimate(ingredient, route, bounds)) is not None
     ]
     if not fractions:
         return None
@@ -117,7 +128,7 @@ def acute_toxicity(ingredients: Sequence[Ingredient]) -> Finding:
     """Classify acute toxicity by each route, the most severe inhaled form counting.
 
     An inhalation category that names no form is worked out as dust or mist; where the vapour columns would give another
-    result, that is shown as an alternative.
+    result, that is shown as an alternative. So is the result of the UN's own text.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
@@ -146,8 +157,10 @@ def acute_toxicity(ingredients: Sequence[Ingredient]) -> Finding:
                         why,
                         gives=(as_vapour,) if as_vapour else (),
                         instead_of=(worst,) if worst else (),
+                        hangs_on="the form in which it is breathed in",
                     )
                 )
+        alternatives += _by_the_un(ingredients, forms[0], worst, reasons)
     return Finding(
         classes=tuple(classes),
         reasons=tuple(reasons),
@@ -155,6 +168,33 @@ def acute_toxicity(ingredients: Sequence[Ingredient]) -> Finding:
         names=tuple(names),
         notices=unknown_notices(ingredients),
     )
+
+
+def _by_the_un(
+    ingredients: Sequence[Ingredient], route: Route, by_clp: HazardClass | None, reasons: list[Reason]
+) -> list[Alternative]:
+    """The second reading, where the UN's Category 5 makes a difference by mouth or skin."""
+    if route not in _UN_HIGHEST or (estimate := mixture_ate(ingredients, route=route, bounds=Bounds.UN)) is None:
+        return []
+    category = category_of(route=route, ate=estimate)
+    told = f"ATE {estimate:.4g} {UNIT_OF_ROUTE[route]} with the ingredients of the UN's Category 5"
+    if category is None:
+        if estimate <= _UN_HIGHEST[route]:
+            reasons.append(Reason(f"Acute toxicity, {route}", f"UN: {told}: its Category 5, which CLP does not have"))
+        return []
+    by_un = HazardClass("Acute Tox.", category, _CODES[route][int(category) - 1])
+    if by_un == by_clp:
+        return []
+    return [
+        Alternative(
+            f"UN GHS, {route}",
+            str(by_un),
+            f"{told}; CLP counts categories 1 to 4 only",
+            gives=(by_un,),
+            instead_of=(by_clp,) if by_clp else (),
+            names=tuple(i.name for i in ingredients if _counted_estimate(i, route, Bounds.UN) is not None),
+        )
+    ]
 
 
 def _by_route(ingredients: Sequence[Ingredient], route: Route, reasons: list[Reason]) -> HazardClass | None:
@@ -172,9 +212,10 @@ def _by_route(ingredients: Sequence[Ingredient], route: Route, reasons: list[Rea
     return HazardClass("Acute Tox.", category, _CODES[route][int(category) - 1])
 
 
-def _counted_estimate(ingredient: Ingredient, route: Route) -> float | None:
+def _counted_estimate(ingredient: Ingredient, route: Route, bounds: Bounds = Bounds.CLP) -> float | None:
     estimate = _estimate(ingredient, route)
-    if estimate is None:
+    highest = _BOUNDS[route][-1] if bounds is Bounds.CLP else _UN_HIGHEST.get(route, _BOUNDS[route][-1])
+    if estimate is None or estimate > highest * (1 + 1e-9):
         return None
     category = category_of(route=route, ate=estimate)
     cut_off = 0.1 if category in ("1", "2", "3") else 1.0

@@ -2,15 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from ..classes import severity_place
 from ..errors import check_above, check_between
 from ..nations import Rules
 from .acute import acute_toxicity
-from .corrosion import skin_and_eye
+from .corrosion import PhAnswer, skin_and_eye
 from .health import aspiration, is_sensitiser, long_term, sensitisation, single_organs
 from .model import Classification, Finding, Ingredient, Reason
-from .supplements import by_limit, gas_screening, left_to_judgement, sheet_on_request
+from .straddling import on_the_limit
+from .supplements import by_limit, corrodes_airways, gas_screening, left_to_judgement, sheet_on_request
 from .surroundings import aquatic, physical
 
 _WATER_G_PER_ML = 0.9982  # [g/mL at 20 °C]
@@ -24,6 +26,7 @@ def classify(
     boiling_point_celsius: float | None = None,
     viscosity_mm2_s: float | None = None,
     rules: Rules = Rules.GB,
+    ph_answer: PhAnswer | None = None,
 ) -> Classification:
     """Classify a mixture by the calculation rules of CLP. An estimate; the supplier's sheet comes first.
 
@@ -36,6 +39,7 @@ def classify(
         flash_point_celsius: Measured or calculated flash point, or None. [°C]
         boiling_point_celsius: Initial boiling point, or None. [°C]
         viscosity_mm2_s: Kinematic viscosity at 40 °C, or None. [mm²/s]
+        ph_answer: What says that an extreme pH does not make it corrosive, or None. [-]
         rules: Whose rules: the EU adds up boron compounds and names sensitisers sooner. [-]
     Returns:
         Classes with the working, alternatives, supplemental statements, names and open points. [-]
@@ -46,21 +50,54 @@ def classify(
     """
     if ph is not None:
         check_between("ph", ph, -2, 16)
+    worked = partial(
+        _findings,
+        ph=ph,
+        flash_point_celsius=flash_point_celsius,
+        boiling_point_celsius=boiling_point_celsius,
+        viscosity_mm2_s=viscosity_mm2_s,
+        ph_answer=ph_answer,
+        rules=rules,
+    )
+    near = on_the_limit(ingredients, outcome_of=lambda parts: _outcome(worked(parts)))
+    return _together([Finding(open_points=near), *worked(ingredients)], ingredients)
+
+
+def _findings(
+    ingredients: Sequence[Ingredient],
+    *,
+    ph: float | None,
+    flash_point_celsius: float | None,
+    boiling_point_celsius: float | None,
+    viscosity_mm2_s: float | None,
+    ph_answer: PhAnswer | None,
+    rules: Rules,
+) -> list[Finding]:
     findings = [
         physical(ingredients, flash_point_celsius=flash_point_celsius, boiling_point_celsius=boiling_point_celsius),
         acute_toxicity(ingredients),
-        skin_and_eye(ingredients, ph=ph),
+        skin_and_eye(ingredients, ph=ph, answer=ph_answer),
         sensitisation(ingredients, rules=rules),
         long_term(ingredients, rules=rules),
         single_organs(ingredients),
         aspiration(ingredients, viscosity_mm2_s=viscosity_mm2_s),
         aquatic(ingredients),
         by_limit(ingredients),
-        left_to_judgement(ingredients),
     ]
-    if not any(finding.classes for finding in findings):
-        findings.append(sheet_on_request(ingredients))
-    return _together(findings, ingredients)
+    classes = [hazard for finding in findings for hazard in finding.classes]
+    findings.append(corrodes_airways(ingredients, classes, official=_euh_codes(findings)))
+    findings.append(left_to_judgement(ingredients, given=_euh_codes(findings)))
+    return findings if classes else [*findings, sheet_on_request(ingredients)]
+
+
+def _euh_codes(findings: Sequence[Finding]) -> list[str]:
+    return [supplement.code for finding in findings for supplement in finding.euh]
+
+
+def _outcome(findings: Sequence[Finding]) -> list[str]:
+    """Classes and statements; that a sheet can be had is no hazard."""
+    classes = [str(hazard) for finding in findings for hazard in finding.classes]
+    return classes + [code for code in _euh_codes(findings) if code != "EUH210"]
 
 
 def _together(findings: Sequence[Finding], ingredients: Sequence[Ingredient]) -> Classification:
@@ -94,7 +131,14 @@ def dilute(ingredients: Sequence[Ingredient], *, strength_fraction: float) -> tu
         OutOfRange: The fraction is not above 0 and at most 1.
     """
     check_above("strength_fraction", strength_fraction, 0, 1)
-    return tuple(replace(i, high_percent=round(i.high_percent * strength_fraction, 9)) for i in ingredients)
+    return tuple(
+        replace(
+            i,
+            high_percent=round(i.high_percent * strength_fraction, 9),
+            low_percent=None if i.low_percent is None else round(i.low_percent * strength_fraction, 9),
+        )
+        for i in ingredients
+    )
 
 
 def strength_by_mass(*, volume_fraction: float, density_g_per_ml: float) -> float:
@@ -155,6 +199,7 @@ def _joined(first: Ingredient, second: Ingredient) -> Ingredient:
     return replace(
         first,
         high_percent=round(min(first.high_percent + second.high_percent, 100.0), 9),
+        low_percent=_least_together(first, second),
         classes=tuple(dict.fromkeys(first.classes + second.classes)),
         euh=tuple(dict.fromkeys(first.euh + second.euh)),
         limits=tuple(dict.fromkeys(first.limits + second.limits)),
@@ -165,6 +210,12 @@ def _joined(first: Ingredient, second: Ingredient) -> Ingredient:
         unknown_toxicity=first.unknown_toxicity | second.unknown_toxicity,
         has_workplace_limit=first.has_workplace_limit or second.has_workplace_limit,
     )
+
+
+def _least_together(first: Ingredient, second: Ingredient) -> float | None:
+    """The lower ends together; None where neither is a range."""
+    lows = [each.high_percent if each.low_percent is None else each.low_percent for each in (first, second)]
+    return None if first.low_percent is None and second.low_percent is None else round(min(sum(lows), 100.0), 9)
 
 
 def _larger(*factors: float | None) -> float | None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ..classes import Family, HazardClass
-from .model import Alternative, Finding, Ingredient, Reason, reaches, total
+from .model import Alternative, Finding, Ingredient, Reason, listing, reaches, total
 
 _SKIN_CORROSIVE, _SKIN_IRRITANT = "Skin Corr.", "Skin Irrit."
 _EYE_DAMAGE, _EYE_IRRITANT = "Eye Dam.", "Eye Irrit."
@@ -39,16 +39,26 @@ class _Sum:
         return reaches(self.value, 1.0)
 
 
-def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None) -> Finding:
+@dataclass(frozen=True)
+class PhAnswer:
+    """What says that an extreme pH does not make a mixture corrosive, and what it says instead."""
+
+    words: str
+    classes: tuple[HazardClass, ...]
+
+
+def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None, answer: PhAnswer | None = None) -> Finding:
     """Classify effects on skin and eye.
 
-    The sum of fractions decides, unless the pH is extreme: then the pH does, and the sum is shown as an alternative.
-    Where a phenol, acid, base, salt, aldehyde or surfactant without a limit of its own would weigh more by the
-    non-additive tables, that result is shown as an alternative.
+    The sum of fractions decides, unless the pH is extreme: then the pH does, and the sum is shown as an alternative;
+    where something answers the pH that stands, unless the sum warns of more. Where a phenol, acid, base, salt, aldehyde
+    or surfactant that is itself classified and has no limit of its own would weigh more by the non-additive tables,
+    that result is shown as an alternative; of a corrosive whose kind nobody knows it is an open point.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
         ph: The pH of the mixture, or None when not measured. [-]
+        answer: What says that an extreme pH does not make it corrosive, such as the supplier's classes. [-]
     Returns:
         Classes, working and alternatives. [-]
     """
@@ -60,30 +70,62 @@ def skin_and_eye(ingredients: Sequence[Ingredient], *, ph: float | None) -> Find
         eye = _EYE_DAMAGE_CLASS
         reasons.append(Reason("Eye", "corrosive to skin is taken as damaging to the eye"))
     alternatives: list[Alternative] = []
-    if ph is not None and (ph <= ACID_PH or ph >= ALKALINE_PH) and not _burns(skin):
-        reasons.append(
-            Reason("Skin and eye", f"pH {ph:g} is extreme (2 and below, 11.5 and above): taken as corrosive")
-        )
-        why = "the limits were set from data on such solutions; whoever uses them records the reason"
-        alternatives.append(
-            Alternative(
-                "Concentration limits instead of pH",
-                _outcome(skin, eye),
-                why,
-                gives=_present(skin, eye),
-                instead_of=(_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS),
+    if ph is not None and is_extreme(ph) and not _burns(skin):
+        extreme = f"pH {ph:g} is extreme (2 and below, 11.5 and above)"
+        by_ph = (_CORROSIVE_CLASS, _EYE_DAMAGE_CLASS)
+        burning = tuple(i.name for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE))
+        if answer is not None:
+            reasons.append(Reason("Skin and eye", f"{extreme}; not taken as corrosive: {answer.words}"))
+            skin = max(skin, *_of(answer.classes, _SKIN_IRRITANT), key=_rank)
+            eye = max(eye, *_of(answer.classes, _EYE_DAMAGE, _EYE_IRRITANT), key=_rank)
+            alternatives.append(
+                Alternative(
+                    "pH instead of what answers it",
+                    _outcome(*by_ph),
+                    f"{extreme}: corrosive where nothing else is known",
+                    gives=by_ph,
+                    instead_of=_present(skin, eye),
+                    names=burning,
+                )
             )
-        )
-        skin, eye = _CORROSIVE_CLASS, _EYE_DAMAGE_CLASS
-        burning = [i for i in ingredients if i.high_percent > 0 and i.has(_SKIN_CORROSIVE, _EYE_DAMAGE)]
-        names += skin_names + eye_names + tuple(i.name for i in burning)
+        else:
+            reasons.append(Reason("Skin and eye", f"{extreme}: taken as corrosive"))
+            alternatives.append(
+                Alternative(
+                    "Concentration limits instead of pH",
+                    _outcome(skin, eye),
+                    "the limits were set from data on such solutions; whoever uses them records the reason",
+                    gives=_present(skin, eye),
+                    instead_of=by_ph,
+                )
+            )
+            skin, eye = by_ph
+            names += skin_names + eye_names + burning
     alternatives += _each_alone(ingredients, skin, eye)
     return Finding(
         classes=_present(skin, eye),
         reasons=tuple(reasons),
         alternatives=tuple(alternatives),
         names=tuple(dict.fromkeys(names)),
+        open_points=_may_act_alone(ingredients, skin),
     )
+
+
+def _of(classes: Sequence[HazardClass], *names: str) -> tuple[HazardClass | None, ...]:
+    return (None, *(hazard for hazard in classes if hazard.name in names))
+
+
+def is_extreme(ph: float) -> bool:
+    """Say whether a pH alone makes a mixture corrosive where nothing else is known.
+
+    Parameters:
+        ph: A pH. [-]
+    Returns:
+        True at 2 and below, 11.5 and above. [-]
+    Source:
+        CLP Annex I 3.2.3.1.2, read in reachonline.eu.
+    """
+    return ph <= ACID_PH or ph >= ALKALINE_PH
 
 
 def _skin(ingredients: Sequence[Ingredient], reasons: list[Reason]) -> tuple[HazardClass | None, tuple[str, ...]]:
@@ -196,6 +238,20 @@ def _each_alone(
         )
         for alone, who, now in worse
     ]
+
+
+def _may_act_alone(ingredients: Sequence[Ingredient], skin: HazardClass | None) -> tuple[str, ...]:
+    """Say of a corrosive of which nobody knows the kind what it would be by the tables without adding up."""
+    return tuple(
+        f"{listing([ingredient])} is itself {hazard}. If it is an acid, base, salt, phenol, aldehyde or surfactant, a "
+        f"cautious reading of CLP takes 1 % as enough for {_CORROSIVE_CLASS}: ask the supplier."
+        for ingredient in ingredients
+        for hazard in ingredient.hazards(_SKIN_CORROSIVE)[:1]
+        if not ingredient.families
+        and not _burns(skin)
+        and ingredient.lowest_limit(_SKIN_CORROSIVE, _SKIN_IRRITANT) is None
+        and reaches(ingredient.high_percent, _ALONE_DAMAGE_LIMIT)
+    )
 
 
 def _alone(

@@ -47,12 +47,14 @@ class SpecificLimit:
 class Ingredient:
     """One declared ingredient at the upper end of its content, with its supplier's classification.
 
+    `low_percent` is the lower end where the content is a range; None where it is one figure.
     `unknown_toxicity` names the routes for which nothing is known; an ingredient without entry there and without an
     acute class is taken as not acutely toxic. `m_acute` and `m_chronic` are None when nobody has given a factor.
     """
 
     name: str
     high_percent: float
+    low_percent: float | None = None
     cas: str | None = None
     classes: tuple[HazardClass, ...] = ()
     euh: tuple[str, ...] = ()
@@ -66,6 +68,8 @@ class Ingredient:
 
     def __post_init__(self) -> None:
         check_between("high_percent", self.high_percent, 0, 100)
+        if self.low_percent is not None:
+            check_between("low_percent", self.low_percent, 0, self.high_percent)
         if self.cas is not None:
             check_cas(self.cas)
         for hazard in self.classes:
@@ -117,7 +121,8 @@ class Supplement:
 class Alternative:
     """What another accepted rule would give; the assessor picks one and puts the choice on record.
 
-    Taken, it brings `gives` and `euh` instead of `instead_of`, and `names` go on the label.
+    Taken, it brings `gives` and `euh` instead of `instead_of`, and `names` go on the label. `hangs_on` names a fact
+    that nobody has stated, where the two differ by that alone and not by how the rule is read.
     """
 
     rule: str
@@ -127,6 +132,7 @@ class Alternative:
     instead_of: tuple[HazardClass, ...] = ()
     names: tuple[str, ...] = ()
     euh: tuple[Supplement, ...] = ()
+    hangs_on: str = ""
 
     @property
     def key(self) -> tuple[str, str]:

@@ -1,4 +1,8 @@
-"""Which of two readings stands, where two careful people may differ: the one that was chosen, else the stricter."""
+"""Which of two readings stands, where two careful people may differ: the one that was chosen, else the usual one.
+
+The usual reading of a rule is what `classify` gives; a reading that merely warns of more stands beside it. Where the
+two hang on a fact that nobody has stated, not on how the rule is read, the stricter stands.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -8,7 +12,7 @@ from .model import Alternative, Classification, Ingredient, Reason, Supplement
 from .supplements import sheet_on_request
 
 _SHEET_ON_REQUEST = "EUH210"
-NOBODY_CHOSE = "the stricter of two readings, until somebody chooses and says why"
+_UNTIL = "until somebody chooses and says why"
 
 
 @dataclass(frozen=True)
@@ -26,9 +30,27 @@ def taken(alternative: Alternative, choice: Choice | None) -> bool:
         alternative: What another accepted rule gives. [-]
         choice: What somebody chose, or None. [-]
     Returns:
-        True as chosen; without a choice, when the alternative is the stricter one. [-]
+        True as chosen; without a choice, when it is the stricter one and hangs on what is not stated. [-]
     """
-    return alternative.is_stricter if choice is None else choice.takes_alternative
+    if choice is None:
+        return bool(alternative.hangs_on) and alternative.is_stricter
+    return choice.takes_alternative
+
+
+def why_it_stands(alternative: Alternative, choice: Choice | None) -> str:
+    """Say why the reading that stands does.
+
+    Parameters:
+        alternative: What another accepted rule gives. [-]
+        choice: What somebody chose, or None. [-]
+    Returns:
+        Who chose it and why, or which of the two stands while nobody has. [-]
+    """
+    if choice is not None:
+        return choice.words
+    if alternative.hangs_on:
+        return f"the stricter of the two, as {alternative.hangs_on} is not stated, {_UNTIL}"
+    return f"the usual reading of the rule, {_UNTIL}"
 
 
 def settle(
@@ -47,7 +69,8 @@ def settle(
     >>> from labsys.hazards.substances import substance
     >>> strong = [substance("123-31-9").as_ingredient(high_percent=2)]
     >>> calculated = classify(strong)
-    >>> "H318" in calculated.h_codes, "H318" in settle(calculated, strong, choices={}).h_codes
+    >>> alone = {calculated.alternatives[0].key: Choice(True, "chosen by Odile: no test is known")}
+    >>> "H318" in calculated.h_codes, "H318" in settle(calculated, strong, choices=alone).h_codes
     (False, True)
     """
     classes = list(calculated.classes)
@@ -56,7 +79,8 @@ def settle(
         choice = choices.get(alternative.key)
         is_taken = taken(alternative, choice)
         outcome = alternative.outcome if is_taken else alternative.calculated
-        why = choice.words if choice else f"{NOBODY_CHOSE}; {alternative.why}"
+        why = why_it_stands(alternative, choice)
+        why = why if choice else f"{why}; the other, {_other(alternative, is_taken=is_taken)}: {alternative.why}"
         reasons.append(Reason(alternative.rule, f"{outcome}: {why}"))
         if is_taken:
             classes = [hazard for hazard in classes if hazard not in alternative.instead_of]
@@ -70,6 +94,10 @@ def settle(
         euh=_with_sheet(euh, classes, ingredients),
         reasons=tuple(reasons),
     )
+
+
+def _other(alternative: Alternative, *, is_taken: bool) -> str:
+    return alternative.calculated if is_taken else alternative.outcome
 
 
 def _joined(euh: list[Supplement], more: Sequence[Supplement]) -> list[Supplement]:

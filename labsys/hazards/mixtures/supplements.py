@@ -3,9 +3,9 @@
 Source: CLP Annex II: 2.8 and 2.10 read in reachonline.eu and reachlex.eu; 1.2 (gases with acid) from memory.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from ..classes import Family
+from ..classes import Family, HazardClass
 from .health import elicitation_limit, is_sensitiser
 from .model import Finding, Ingredient, Reason, Supplement, listing, reaches
 
@@ -18,6 +18,7 @@ _FREED_WITH_ACID = {
     },
     "EUH032": {Family.CYANIDE_COMPLEX: "hydrogen cyanide"},
 }
+_AIRWAYS, _AIRWAYS_FROM = "EUH071", 1.0  # [% w/w], the cut-off of what corrodes
 _PHYSICAL_NAMES = ("Flam. Liq.", "Ox. Liq.", "Ox. Sol.", "Ox. Gas", "Press. Gas", "Flam. Gas", "Met. Corr.")
 _DECLARED_FROM = {"Carc.": 0.1, "Repr.": 0.1, "Lact.": 0.1}  # [% w/w]
 
@@ -69,20 +70,66 @@ def _gas_of(ingredient: Ingredient) -> str:
     return " and ".join(dict.fromkeys(gases)) or "a toxic gas"
 
 
-def left_to_judgement(ingredients: Sequence[Ingredient]) -> Finding:
+def corrodes_airways(
+    ingredients: Sequence[Ingredient], classes: Collection[HazardClass], *, official: Collection[str]
+) -> Finding:
+    """Return EUH071 for a mixture that burns the airways, or say when it would.
+
+    Parameters:
+        ingredients: The declared ingredients, a sequence. [-]
+        classes: What the mixture is classified as. [-]
+        official: Codes already given by a limit, which are not repeated. [-]
+    Returns:
+        EUH071 where an ingredient that carries it, at 1 % or more, lies in a mixture that burns the skin or is
+        poisonous to breathe in; a line of the working for any other mixture that burns the skin. [-]
+    Source:
+        CLP Annex II 1.2.6 and the note to Table 3.1.3 (from memory): beside inhalation toxicity by corrosion, and
+        beside skin corrosion where nothing is tested and it can be breathed in.
+    """
+    if _AIRWAYS in official:
+        return Finding()
+    burns = any(hazard.code == "H314" for hazard in classes)
+    poisons = any(hazard.code in ("H330", "H331", "H332") for hazard in classes)
+    carriers = [
+        i
+        for i in ingredients
+        if _AIRWAYS in i.euh and not _has_own_limit(i, _AIRWAYS) and reaches(i.high_percent, _AIRWAYS_FROM)
+    ]
+    if carriers and (burns or poisons):
+        what = "burns skin" if burns else "is poisonous to breathe in"
+        reason = f"{listing(carriers)} carries it, and the mixture {what}"
+        return Finding(
+            euh=(Supplement(_AIRWAYS, (), reason),),
+            reasons=(Reason(_AIRWAYS, reason),),
+            names=tuple(i.name for i in carriers),
+        )
+    if burns:
+        point = "belongs to it where its spray or vapour can be breathed in and no test says otherwise"
+        return Finding(reasons=(Reason(_AIRWAYS, point),))
+    return Finding()
+
+
+def _has_own_limit(ingredient: Ingredient, code: str) -> bool:
+    return any(limit.hazard.code == code for limit in ingredient.limits)
+
+
+def left_to_judgement(ingredients: Sequence[Ingredient], *, given: Collection[str]) -> Finding:
     """Name the supplemental statements of ingredients that no rule carries over to a mixture.
 
     Parameters:
         ingredients: The declared ingredients, a sequence. [-]
+        given: Codes that the mixture has already. [-]
     Returns:
-        One open point for each such statement. [-]
+        One open point for each such statement; none where the ingredient has a limit for it. [-]
     """
     return Finding(
         open_points=tuple(
             f"{code} of {ingredient.name} is carried over by judgement: it holds {ingredient.high_percent:g} %."
             for ingredient in ingredients
             for code in ingredient.euh
-            if ingredient.high_percent > 0 and code not in _FREED_WITH_ACID
+            if ingredient.high_percent > 0
+            and code not in (*_FREED_WITH_ACID, *given)
+            and not _has_own_limit(ingredient, code)
         )
     )
 

@@ -1,0 +1,50 @@
+"""What to wear on the plan: by the approved assessment, or worked out, and the stricter where they differ."""
+
+import pytest
+
+from labsys.hazards.protective import Equipment
+from labsys.risk.models import Level
+from labsys.risk.protection import strength_of
+from tests.planning.furnishing import add_film_process
+from tests.planning.looking import address
+from tests.support.assessing import approved, begin
+from tests.support.pages import text
+
+
+def test_a_process_nobody_assessed_says_so_and_whom_to_ask(lab, member):
+    process = add_film_process(lab)
+    told = text(member.get(address(process)))
+    assert "Nobody has assessed this process: what to wear is worked out from the SDS. Ask the safety adviser" in told
+    begin(lab, process)
+    assert "Its assessment is not approved: what to wear is worked out" in text(member.get(address(process)))
+
+
+def test_an_approved_assessment_speaks_and_one_that_asks_less_is_overruled(lab, member):
+    process = add_film_process(lab)
+    assessment = approved(
+        lab, process, glove_material="none: lids on tanks", controls=((Level.PROTECTION, "Goggles for everybody."),)
+    )
+    told = text(member.get(address(process)))
+    assert f"By the approved assessment {assessment.code}, version 1" in told
+    assert f"Goggles for everybody assessment {assessment.code}" in told
+    assert "says “Gloves: none: lids on tanks”; worked out: Nitrile gloves of 0.1 mm or more" in told
+    assert "The stricter stands until the safety adviser decides." in told
+
+
+WORDS = [
+    (Equipment.HANDS, "Nitrile gloves", 2),
+    (Equipment.HANDS, "Gloves or tongs", 1),
+    (Equipment.HANDS, "Tongs for every print", 1),
+    (Equipment.HANDS, "No gloves, lids on tanks", 0),
+    (Equipment.HANDS, "Gloves are not needed", 0),
+    (Equipment.HANDS, "Butyl gloves, not thin nitrile", 3),
+    (Equipment.HANDS, "Nitrile or neoprene gloves", 2),
+    (Equipment.EYES, "Safety glasses", 1),
+    (Equipment.EYES, "Goggles that close all round", 2),
+    (Equipment.VENTILATION, "General ventilation running", 1),
+]
+
+
+@pytest.mark.parametrize(("kind", "words", "strength"), WORDS)
+def test_how_much_a_rule_asks_is_told_from_its_words(kind, words, strength):
+    assert strength_of(kind, words) == strength
