@@ -25,7 +25,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name=op.f("fk_personal_restrictions_person_id")),
         sa.ForeignKeyConstraint(["entered_by_id"], ["people.id"], name=op.f("fk_personal_restrictions_entered_by_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_personal_restrictions")),
-        sa.UniqueConstraint("person_id", "family", name=op.f("uq_personal_restrictions_person_id")),
+        sa.UniqueConstraint("person_id", "family", name=op.f("uq_personal_restrictions_person_id_family")),
     )
     op.create_table(
         "confidential_talks",
