@@ -5,8 +5,8 @@ What somebody confirmed against the SDS without codes was said to have none; the
 
 from alembic import op
 
-revision = "0032"
-down_revision = "0031"
+revision = "0033"
+down_revision = "0032"
 branch_labels = None
 depends_on = None
 
