@@ -143,10 +143,13 @@ def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> d
     return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
 
 
-def _gathered(rows: Iterable[tuple[int, str, str]]) -> dict[int, frozenset[Hazard]]:
-    """One set of hazards a key; outer joins leave texts empty."""
+def _gathered(rows: Iterable[tuple[int, str | None, str | None]]) -> dict[int, frozenset[Hazard]]:
+    """One set of hazards a key; outer joins leave texts empty, and no codes at all where there is no product."""
     by_key: dict[int, frozenset[Hazard]] = {}
     for key, h_codes, classification in rows:
-        hazards = rules.hazards_of(h_codes=h_codes or "", classifications=[classification or ""])
+        if h_codes is None:
+            hazards = frozenset[Hazard]()
+        else:
+            hazards = rules.hazards_of(h_codes=h_codes, classifications=[classification or ""])
         by_key[key] = by_key.get(key, frozenset()) | hazards
     return by_key
