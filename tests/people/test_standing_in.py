@@ -140,6 +140,7 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
         sds_date="2025-05-01",
         kind="fixer",
         waste_code="09 01 04*",
+        h_codes="not classified",
         density="1.3",
         **{
             "ingredients-0-name": "ammonium thiosulfate",
