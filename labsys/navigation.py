@@ -18,6 +18,7 @@ class NavItem(NamedTuple):
 _ROOMS = (
     ("Today", "desk.today", Permission.SEE_LAB),
     ("Bookings", "bookings.index", Permission.SEE_LAB),
+    ("Courses", "courses.index", Permission.BOOK_FOR_OTHERS),
     ("Baths", "baths.index", Permission.SEE_LAB),
     ("Chemical store", "store.index", Permission.SEE_LAB),
     ("Processes", "processes.index", Permission.SEE_LAB),

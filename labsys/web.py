@@ -19,6 +19,7 @@ from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
 from labsys.config import Config
+from labsys.courses import views as courses
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
@@ -98,7 +99,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, fair_use, closing, baths, waste, planning, bench, register, documents, desk),
+    *(inductions, bookings, fair_use, closing, courses, baths, waste, planning, bench, register, documents, desk),
 )
 
 

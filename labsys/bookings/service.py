@@ -34,7 +34,7 @@ def book(
     """
     person = _person_to_book_for(act, person_id=person_id)
     booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
-    act.tell("booking.made", about=booking, facts=_facts(booking))
+    act.tell("booking.made", about=booking, facts=facts_of(booking))
     return booking
 
 
@@ -56,8 +56,7 @@ def book_class(
     """
     require(act.actor, Permission.BOOK_CLASS)
     person = _person_to_book_for(act, person_id=person_id)
-    if not may(person, Permission.BOOK_CLASS):
-        raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
+    check_may_hold(act, person)
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
     booking = _make(
@@ -70,8 +69,16 @@ def book_class(
         class_name=class_name,
         override=override,
     )
-    act.tell("class.booked", about=booking, facts=_facts(booking))
+    act.tell("class.booked", about=booking, facts=facts_of(booking))
     return booking
+
+
+def check_may_hold(act: Act, person: Person) -> None:
+    """Step: raise NotPermitted, or BookingRefused for whoever may not hold a class or has left."""
+    require(act.actor, Permission.BOOK_CLASS)
+    _check_here(person)
+    if not may(person, Permission.BOOK_CLASS):
+        raise rules.BookingRefused(f"{person.name} may not hold a class. Choose an instructor.", field="person")
 
 
 @act
@@ -92,9 +99,23 @@ def change(
     SlotTaken or NotCleared; the booking then stands as it was.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
-    person = _person_to_book_for(act, person_id=booking.person_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
+    return rebook(act, booking, span=span, plan=plan, units=units, number=number, override=override)
+
+
+def rebook(
+    act: Act,
+    booking: Booking,
+    *,
+    span: Span,
+    plan: Plan,
+    units: int | None = None,
+    number: int | None = None,
+    override: str = "",
+) -> Booking:
+    """Step: put a booking already read for change at another time, and tell its person. Raises as `change` does."""
+    person = _person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
     process = _process(act.session, plan)
@@ -110,10 +131,10 @@ def change(
     if booking.class_name and units is not None:
         rules.check_units(units)
         booking.units = units
-    _put_plan(booking, plan, process)
+    put_plan(booking, plan, process)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
-    act.tell("booking.changed", about=booking, facts=_facts(booking))
+    act.tell("booking.changed", about=booking, facts=facts_of(booking))
     return booking
 
 
@@ -201,9 +222,13 @@ def _check_not_over(booking: Booking, *, now: datetime) -> None:
 def _person_to_book_for(act: Act, *, person_id: int) -> Person:
     require(act.actor, _needed(act.actor, person_id))
     person = queries.person_here_or_raise(act.session, person_id)
+    _check_here(person)
+    return person
+
+
+def _check_here(person: Person) -> None:
     if not person.is_active:
         raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
-    return person
 
 
 def _make(
@@ -235,7 +260,7 @@ def _make(
         made_at=act.now,
         made_by_id=act.actor.id,
     )
-    _put_plan(booking, plan, process)
+    put_plan(booking, plan, process)
     with act.session.no_autoflush:
         check_fair(act, booking=booking, span=span, starts_anew=True, override=override)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
@@ -256,7 +281,7 @@ def _process(session: DbSession, plan: Plan) -> Process | None:
     return process
 
 
-def _put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
+def put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
     booking.process = process
     booking.planned_material = process.material if process else None
     booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
@@ -291,7 +316,7 @@ def _tell(act: Act, booking: Booking, message: words.Message) -> None:
     mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
 
 
-def _facts(booking: Booking) -> dict[str, object]:
+def facts_of(booking: Booking) -> dict[str, object]:
     """What the record keeps of a booking."""
     return {
         "person": booking.person_id,

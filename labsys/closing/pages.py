@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from labsys.bookings.rules import span_in_words
 from labsys.closing.moving import Hit
 from labsys.closing.rules import Answer, Fate
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span
 
 
@@ -35,7 +36,7 @@ def hit_views(hits: Sequence[Hit], *, zone: ZoneInfo, sent: Mapping[str, str]) -
 
 def _view(hit: Hit, *, zone: ZoneInfo, sent: str) -> HitView:
     offered = [(Answer(Fate.MOVE, move).key, _move_in_words(hit, move, zone=zone)) for move in hit.moves]
-    offered.append((Answer(Fate.KEEP).key, "Leave it, and ask them to change it"))
+    offered.append((Answer(Fate.KEEP).key, "Leave it, ask them"))
     if not hit.is_here:
         offered.append((Answer(Fate.CANCEL).key, "Cancel it"))
     values = [value for value, _ in offered]
@@ -52,6 +53,7 @@ def _view(hit: Hit, *, zone: ZoneInfo, sent: str) -> HitView:
 
 
 def _move_in_words(hit: Hit, move: Span, *, zone: ZoneInfo) -> str:
+    """Short, since it stands in a narrow list; how long it lasts stays as it is."""
     if move == hit.span:
-        return "Move to another unit at the same time"
-    return f"Move to {span_in_words(move, zone=zone)}"
+        return "Other unit, same time"
+    return f"To {to_local(move.start, zone=zone):%a %-d %b}, {clock_words(move.start, zone=zone)}"

@@ -63,7 +63,7 @@ def invented_sheet(product: Product, *, revision: str) -> bytes:
         "",
         f"1. Product: {product.name}. Supplier: {product.supplier}.",
         f"    Issued {day_words(product.sds_date) if product.sds_date else ''}, {revision}.",
-        f"2. Hazards: {product.h_codes or 'not classified'}",
+        f"2. Hazards: {product.h_codes}",
         "3. Ingredients:",
         *(
             f"    {row.name}, CAS {row.cas}, up to {row.high_ppm / 10_000:g} %: {row.classification or 'no class'}"

@@ -120,9 +120,7 @@ def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:
     )
     is_named = Use.flag.contains(Induction.name)
     return (
-        select(
-            literal(Topic.UNCLEARED.value), Use.person_id, Use.flag, Person.name, func.date(Use.used_at, type_=Date)
-        )
+        select(literal(Topic.UNCLEARED.value), Use.person_id, Use.flag, Person.name, func.date(Use.used_at, type_=Date))
         .join(Person, Use.person_id == Person.id)
         .where(Use.used_at > now - UNCLEARED_SHOWN, Use.flag.contains(UNCLEARED), is_newest)
         .where(~exists().where(correction.corrects_id == Use.id))

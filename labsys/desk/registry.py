@@ -7,6 +7,8 @@ from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
+from labsys.courses.models import Meeting
+from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
 from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
@@ -45,6 +47,7 @@ KINDS: tuple[RowKind, ...] = (
         STATION,
         ROOM,
         BOOKING,
+        COURSE,
         CONTAINER,
         COLLECTION,
         DISCHARGE,
@@ -62,6 +65,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
         (Check, BATH, Check.bath_id),
         (DataSheet, PRODUCT, DataSheet.product_id),
         (InductionVersion, INDUCTION, InductionVersion.induction_id),
+        (Meeting, COURSE, Meeting.course_id),
         (Pour, CONTAINER, Pour.container_id),
         (Rotation, LINE, select(Bath.line_id).where(Bath.id == Rotation.bath_id).scalar_subquery()),
         (Version, ASSESSMENT, Version.assessment_id),

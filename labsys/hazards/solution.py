@@ -33,6 +33,8 @@ SENSITISER_CODES = SKIN_SENSITISER_CODES | RESPIRATORY_SENSITISER_CODES
 
 _ANSWERS_A_PH = frozenset({"H314", "H315", "H318", "H319"})  # whoever says one of these has looked at skin and eyes
 _DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin and eyes answers that: taken as H314."
+_BY_INGREDIENTS = "Nobody has entered what the SDS classifies it as: taken as what its ingredients come to."
+_NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind and burn."
 
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _ORGANIC_ACIDS = ("64-19-7", "64-18-6")  # acetic and formic acid
@@ -46,12 +48,14 @@ class Basis(StrEnum):
     SDS = "the supplier's SDS, as entered"
     CALCULATED = "estimate, calculated from the ingredients of the SDS"
     AS_SUPPLIED = "those of the undiluted product: the dilution could not be worked out"
+    NOT_STATED = "not known: nobody has entered what the SDS says"
 
 
 @dataclass(frozen=True)
 class Concentrate:
     """A product as its SDS describes it; what is not stated is None. The high end of each ingredient's range counts.
 
+    `h_codes` are empty where the SDS says "not classified", and where nobody has said (`is_declared`).
     `ph` is by dilution, N of 1 + N in thousandths, 0 for the undiluted product. Flash point [°C] and viscosity [mm²/s]
     are the lowest stated. `choices` are the readings people chose where two careful people may differ, by dilution.
     `unreadable` says which ingredient's class or limit cannot be calculated with, `assumed` what else was taken.
@@ -66,6 +70,7 @@ class Concentrate:
     flash_point_celsius: float | None = None
     viscosity_mm2_s: float | None = None
     unknown_toxicity_percent: float = 0.0
+    is_declared: bool = True
     choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
     unreadable: str = ""
     rules: Rules = Rules.GB
@@ -150,6 +155,11 @@ class SolutionHazards:
         return bool(self.label.hazard_statements)
 
     @property
+    def is_not_known(self) -> bool:
+        """Whether nobody has entered what it can do."""
+        return self.basis is Basis.NOT_STATED
+
+    @property
     def statements(self) -> tuple[tuple[str, str], ...]:
         """Hazard statements and supplemental ones, code and text."""
         return (*self.label.hazard_statements, *self.label.euh_statements)
@@ -191,7 +201,7 @@ def solution_hazards(concentrate: Concentrate, *, water_parts_milli: int | None)
         return _as_supplied(concentrate)
     if concentrate.unreadable:
         return _as_supplied(concentrate, why=concentrate.unreadable)
-    if concentrate.h_codes and not concentrate.ingredients:
+    if not concentrate.ingredients and (concentrate.h_codes or not concentrate.is_declared):
         return _as_supplied(concentrate, why="no ingredients are entered")
     if concentrate.h_codes and water_parts_milli == 0 and not concentrate.is_powder:
         return _as_supplied(concentrate)  # the very liquid that the supplier classified
@@ -221,12 +231,12 @@ def _strength_ends(concentrate: Concentrate, water_parts_milli: int) -> tuple[tu
 
 
 def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
-    by_ph = _by_its_ph(concentrate)
-    declared = (*concentrate.h_codes, *by_ph)
+    declared = _supplied_codes(concentrate)
     euh = tuple(code for code in declared if code.startswith("EUH"))
     codes = tuple(code for code in declared if not code.startswith("EUH"))
     pouring = _pouring(concentrate)
-    beside = None if why else _beside(concentrate)
+    worked_out = None if why else _beside(concentrate)
+    beside = worked_out if concentrate.is_declared else None
     notices = unknown_notices(_everything(concentrate))
     label = from_h_codes(
         declared,
@@ -236,7 +246,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
     )
     return SolutionHazards(
         label=replace(label, supplemental=notices),
-        basis=Basis.AS_SUPPLIED if why else Basis.SDS,
+        basis=_basis_as_supplied(concentrate, why=why),
         pouring=pouring,
         working=pouring,
         skin_sensitisers=concentrate.skin_sensitisers,
@@ -245,11 +255,33 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         euh_codes=euh,
         ingredients=concentrate.ingredients,
         notices=notices,
-        assumptions=(_DECIDED_BY_PH,) if by_ph else (),
+        assumptions=_beyond_the_sds(concentrate),
         why_as_supplied=why,
+        classification=None if concentrate.is_declared else worked_out,
         beside=beside,
         disagreements=disagreements(codes, beside) if beside else (),
     )
+
+
+def _basis_as_supplied(concentrate: Concentrate, *, why: str) -> Basis:
+    if concentrate.is_declared:
+        return Basis.AS_SUPPLIED if why else Basis.SDS
+    return Basis.CALCULATED if _supplied_codes(concentrate) else Basis.NOT_STATED
+
+
+def _supplied_codes(concentrate: Concentrate) -> tuple[str, ...]:
+    """The supplier's codes; while nobody has said what they are, those that its ingredients come to."""
+    worked_out = None if concentrate.is_declared else _beside(concentrate)
+    if worked_out is None:
+        return (*concentrate.h_codes, *_by_its_ph(concentrate))
+    return (*worked_out.h_codes, *(each.code for each in (*worked_out.euh, *worked_out.screening)))
+
+
+def _beyond_the_sds(concentrate: Concentrate) -> tuple[str, ...]:
+    """What is said of a product as supplied that its SDS does not say."""
+    if not concentrate.is_declared:
+        return (_BY_INGREDIENTS if concentrate.ingredients and not concentrate.unreadable else _NOTHING_STATED,)
+    return (_DECIDED_BY_PH,) if _by_its_ph(concentrate) else ()
 
 
 def _by_its_ph(concentrate: Concentrate) -> tuple[str, ...]:
@@ -356,7 +388,7 @@ def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> _Measure
 
 
 def _pouring(concentrate: Concentrate) -> Advice:
-    codes = (*concentrate.h_codes, *_by_its_ph(concentrate))
+    codes = _supplied_codes(concentrate)
     return advice_for(
         h_codes=tuple(code for code in codes if not code.startswith("EUH")),
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),

@@ -63,9 +63,7 @@ def subjects_of(
     return subjects_at(rooms, work=work_of(process) if process else None, every_work=every_work)
 
 
-def subjects_at(
-    rooms: Mapping[int, RoomKind], *, work: Subject | None, every_work: Iterable[Subject]
-) -> list[Subject]:
+def subjects_at(rooms: Mapping[int, RoomKind], *, work: Subject | None, every_work: Iterable[Subject]) -> list[Subject]:
     """What time at places, each with the kind of its room, asks for: every place, and the work with its chemicals.
 
     Work not decided yet may be any: `every_work` of the lab counts, unless all the places are on the dry side.
@@ -177,10 +175,13 @@ def work_by_process(session: DbSession, *, process_ids: Collection[int] | None =
     return {key: Subject(material=materials[key], hazards=hazards[key]) for key in materials}
 
 
-def _gathered(rows: Iterable[tuple[int, str, str]]) -> dict[int, frozenset[Hazard]]:
-    """One set of hazards a key; outer joins leave texts empty."""
+def _gathered(rows: Iterable[tuple[int, str | None, str | None]]) -> dict[int, frozenset[Hazard]]:
+    """One set of hazards a key; outer joins leave texts empty, and no codes at all where there is no product."""
     by_key: dict[int, frozenset[Hazard]] = {}
     for key, h_codes, classification in rows:
-        hazards = rules.hazards_of(h_codes=h_codes or "", classifications=[classification or ""])
+        if h_codes is None:
+            hazards = frozenset[Hazard]()
+        else:
+            hazards = rules.hazards_of(h_codes=h_codes, classifications=[classification or ""])
         by_key[key] = by_key.get(key, frozenset()) | hazards
     return by_key

@@ -200,17 +200,21 @@ class NotCleared(InductionRefused):
         self.missing = missing
 
 
-def hazards_of(*, h_codes: str, classifications: Iterable[str]) -> frozenset[Hazard]:
+def hazards_of(*, h_codes: str, classifications: Collection[str]) -> frozenset[Hazard]:
     """Return the hazards of a product that ask for an induction, by its own codes and its ingredients' classes.
 
     A sensitiser counts at any declared strength, also where a mixture or its dilution calculates as unclassified: an
-    allergy asks for no threshold.
+    allergy asks for no threshold. Where neither the product nor each of its ingredients is stated, it may be anything.
 
     >>> hazards_of(h_codes="", classifications=["Skin Sens. 1 H317; Aquatic Acute 1 H400"])
     frozenset({<Hazard.SENSITISER: 'skin sensitiser'>})
     >>> hazards_of(h_codes="H314", classifications=[])
     frozenset()
+    >>> hazards_of(h_codes="", classifications=["Aquatic Acute 1 H400", ""]) == frozenset(Hazard)
+    True
     """
+    if not h_codes and not (classifications and all(classifications)):
+        return frozenset(Hazard)
     codes = {code for text in (h_codes, *classifications) for code in _CODE.findall(text)}
     return frozenset({Hazard.SENSITISER}) if codes & SENSITISER_CODES else frozenset()
 

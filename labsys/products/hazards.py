@@ -19,7 +19,7 @@ from labsys.hazards.substances import families_of
 from labsys.hazards.tables import items_of
 from labsys.products.densities import density_of_kind
 from labsys.products.models import Product, ProductDilution
-from labsys.products.rules import NOT_CLASSIFIED
+from labsys.products.rules import NOT_CLASSIFIED, codes_of
 from labsys.products.sheet import ATE_ROUTES, StatedIngredient
 from labsys.quantities import MILLI
 from labsys.records import queries as records
@@ -42,7 +42,8 @@ def concentrate_of(product: Product) -> Concentrate:
     return Concentrate(
         name=product.name,
         rules=rules,
-        h_codes=tuple(product.h_codes.split()),
+        h_codes=codes_of(product.h_codes),
+        is_declared=bool(product.h_codes),
         ingredients=tuple(ingredients),
         unreadable=unreadable,
         density=density_of(product),

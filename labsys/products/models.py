@@ -71,7 +71,7 @@ class Product(Model):
     )
     waste_code: Mapped[str] = mapped_column(String(9), comment="List of Waste code of the used solution")
     h_codes: Mapped[str] = mapped_column(
-        String(300), comment="of the product as supplied, from its SDS; spaces between"
+        String(300), comment="of the product as supplied, from its SDS, or: not classified; empty: not stated"
     )
     sds_date: Mapped[date | None] = mapped_column(comment="issue date of the sheet the entries were read from")
     density_mg_per_ml: Mapped[int | None] = mapped_column(

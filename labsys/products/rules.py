@@ -16,7 +16,7 @@ from labsys.records.errors import Refused
 _CODE = re.compile(r"\b(?:EUH[0-9]{3}[A-Z]?|H[0-9]{3}[A-Za-z]{0,2})\b")
 _ASIDE = re.compile(r"\([^()]*\)|\*")  # "(Oral)", and the mark of a minimum classification
 _BETWEEN = " \t\r\n,;:()-–"
-NOT_CLASSIFIED = "not classified"  # said of an ingredient; where nothing is said, what it can do is not stated
+NOT_CLASSIFIED = "not classified"  # what the SDS may say; where nothing is said, what it can do is not stated
 _LIMIT = re.compile(r"(?P<what>[^:]+):(?P<limit>[^:;\n]*)[;\n]?")
 
 
@@ -109,9 +109,19 @@ def amounts(*, dilution: Dilution, working_ul: int, powder_mg_per_l: int | None)
 
 
 def plain_h_codes(h_codes: str) -> str:
-    """Return the H- and EUH-codes of an SDS in one spelling. Raises ProductRefused at one that is not on the list."""
+    """Return the H- and EUH-codes of an SDS in one spelling, or that it has none: not classified.
+
+    Raises ProductRefused at a code that is not on the list.
+    """
+    if h_codes.strip(" .").lower() == NOT_CLASSIFIED:
+        return NOT_CLASSIFIED
     joined = re.sub(r"\s*\+\s*", "+", h_codes)
     return " ".join(dict.fromkeys(_as_listed(code) for code in re.split(r"[\s,;]+", joined) if code))
+
+
+def codes_of(h_codes: str) -> tuple[str, ...]:
+    """The codes of what `plain_h_codes` returned: none where the SDS says so, and where nobody has said."""
+    return () if h_codes == NOT_CLASSIFIED else tuple(h_codes.split())
 
 
 def _as_listed(code: str) -> str:

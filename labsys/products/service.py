@@ -99,6 +99,10 @@ def confirm_product(act: Act, *, product_id: int, version: int | None = None) ->
     rules.check_version(seen=version, stands=product.version)
     if product.confirmation is not None:
         raise rules.ProductRefused("These entries are confirmed already.")
+    if not product.h_codes:
+        raise rules.ProductRefused(
+            "Say first what the SDS classifies it as: its H-codes, or that it is not classified.", field="h_codes"
+        )
     if product.sds_date is None:
         raise rules.ProductRefused(
             "Enter the date of the SDS first: a confirmation is against one sheet.", field="sds_date"
@@ -128,7 +132,7 @@ def _write(product: Product, sheet: ProductSheet) -> None:
         as_ingredient(stated)  # refuses a class or a limit that cannot be read
     for name, told in vars(plain).items():
         setattr(product, name, [_ROWS[name](**vars(stated)) for stated in told] if name in _ROWS else told)
-    if "EUH208" in plain.h_codes.split() and not plain.ingredients:
+    if "EUH208" in rules.codes_of(plain.h_codes) and not plain.ingredients:
         raise rules.ProductRefused(
             "EUH208 names a sensitiser: enter it among the ingredients, with its class.", field="h_codes"
         )

@@ -21,7 +21,7 @@ from labsys.ledger.rules import show
 from labsys.people.row_kinds import RowKind
 from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import Confirmation, Product
-from labsys.products.rules import show_dilution
+from labsys.products.rules import NOT_CLASSIFIED, show_dilution
 from labsys.products.standing import ProductStanding, SdsState, interim_words
 from labsys.quantities import show_volume
 from labsys.register.queries import AssessedIn, Holdings
@@ -193,10 +193,12 @@ def concerns(
         told.append("nobody compared it with its SDS as it now stands")
     if standing.sds is not SdsState.CURRENT:
         told.append(standing.sds_words)
-    if not assessed and (product.h_codes or concentrate_of(product).sensitisers):
+    if not product.h_codes:
+        told.append("nobody has entered what its SDS classifies it as")
+    if not assessed and (product.h_codes != NOT_CLASSIFIED or concentrate_of(product).sensitisers):
         told.append("no approved assessment speaks of it")
     told += [f"assessment out of date: {each.title}" for each in assessed if each.is_out_of_date]
-    if product.h_codes and not product.ingredients:
+    if product.h_codes != NOT_CLASSIFIED and not product.ingredients:
         told.append("no ingredients, so its working solutions cannot be worked out")
     past = [bottle.code for bottle in bottles if bottle.expires_on is not None and bottle.expires_on < today]
     if past:

@@ -17,6 +17,7 @@ from labsys.people.models import Person, PersonRole, Role
 from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import DataSheet, Product, ProductIngredient
 from labsys.products.queries import FOR_WORKING_SOLUTION
+from labsys.products.rules import NOT_CLASSIFIED
 from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
 from labsys.risk.models import Action, AssessedSubstance, Assessment, State, SubjectKind, SubjectProduct, Version
@@ -299,7 +300,7 @@ def _things(session: DbSession) -> tuple[dict[int, ProcessNow], dict[int, Produc
     nothing = [null().cast(BigInteger) for _ in range(5)]
     on_file = select(func.max(DataSheet.issued_on)).where(DataSheet.product_id == Product.id).scalar_subquery()
     sds = case((or_(Product.sds_date.is_(None), on_file > Product.sds_date), on_file), else_=Product.sds_date)
-    hazardous = or_(Product.h_codes != "", sensitises)
+    hazardous = or_(Product.h_codes != NOT_CLASSIFIED, sensitises)
     stands = (Product.version, sds, hazardous, assessed, newest_of_product(Product.id))
     products = select(literal(False), Product.id, Product.name, *nothing, *stands)
     both = union_all(steps, products).subquery()

@@ -189,6 +189,8 @@ def _why_not_blended(contents: Contents, known: Sequence[SolutionHazards]) -> st
     by_kind = [pour.kind.words for pour in contents.pours if pour.kind and pour.product is None and not _is_rinse(pour)]
     if by_kind:
         return f"of {by_kind[0]} only the kind is known"
+    if any(hazards.is_not_known for hazards in known):
+        return "nobody has entered what the SDS of a product in it says"
     if any(hazards.h_codes and not hazards.ingredients for hazards in known):
         return "the SDS of a product in it names no ingredients"
     if any(hazards.basis is Basis.AS_SUPPLIED for hazards in known):

@@ -24,9 +24,7 @@ NOT_DECIDED = "What will be done is not decided yet, so all that could be done t
 
 def film_in(lab: SmallLab, kind: str = "fixer", *, name: str = "Film") -> int:
     step = processes.StepEntry(name="Step", product_id=lab.ids[f"product {kind}"], water_parts_milli=4_000)
-    return processes.add_process(
-        lab.act("technician"), name=name, material=Material.FILM, note="", steps=[step]
-    ).id
+    return processes.add_process(lab.act("technician"), name=name, material=Material.FILM, note="", steps=[step]).id
 
 
 def skin_care(lab: SmallLab, **changes):
@@ -96,9 +94,7 @@ def test_a_hazard_entered_after_the_booking_stops_the_arrival(stopped_clock, mem
     booking = lab.book("Film sink", at(10, 12), plan=Plan(process_id=film_in(lab)))
     skin_care(lab)
     product_id = lab.ids["product fixer"]
-    products.change_product(
-        lab.act("technician"), product_id=product_id, sheet=product_entry("fixer", h_codes="H317")
-    )
+    products.change_product(lab.act("technician"), product_id=product_id, sheet=product_entry("fixer", h_codes="H317"))
     told = arrival(lab, member, booking)
     assert "You are not cleared for this yet. Skin care is needed because a chemical in use is a sensitiser" in told
     assert "Come to the induction on Mondays at six." in told
@@ -114,9 +110,7 @@ def test_a_step_added_to_the_process_after_the_booking_stops_the_arrival(stopped
     booking = lab.book("Film sink", at(10, 12), plan=Plan(process_id=process_id))
     skin_care(lab)
     steps = [processes.StepEntry(name="Develop", product_id=lab.ids["product developer"], water_parts_milli=6_000)]
-    processes.change_process(
-        lab.act("technician"), process_id=process_id, name="Film", note="", steps=steps
-    )
+    processes.change_process(lab.act("technician"), process_id=process_id, name="Film", note="", steps=steps)
     assert "Skin care is needed" in arrival(lab, member, booking)
 
 

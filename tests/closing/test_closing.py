@@ -80,7 +80,7 @@ def test_one_broken_enlarger_is_closed_for_three_days_and_its_five_bookings_move
     asked = fill_in(technician, "/places/closures/add", **closing)
     assert asked.status_code == 200
     assert "It hits 5 booked then" in text(asked)
-    assert text(asked).count("Move to another unit at the same time") == 5
+    assert text(asked).count("Other unit, same time") == 5
     assert furnished.count(Closure) == 0
     done = press_form(technician, source(asked), closing)
     assert done.status_code == 303

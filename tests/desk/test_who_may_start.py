@@ -116,7 +116,7 @@ def test_who_is_at_work_and_lacks_something_stands_there_until_they_leave(look: 
     assert duties(look("instructor")) == []
 
 
-def test_work_logged_without_an_induction_stands_there_until_what_was_missing_is_held(look: Look, day: SmallLab) -> None:
+def test_work_logged_without_an_induction_stands_there_until_it_is_held(look: Look, day: SmallLab) -> None:
     """The developer of the line declares H317; what the member does about another induction changes nothing."""
     skin = day.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     film = day.add_induction("Film", materials=frozenset({Material.FILM}))

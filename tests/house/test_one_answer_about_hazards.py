@@ -44,6 +44,12 @@ def _changed(lab: SmallLab, product: Product) -> None:
     service.change_product(lab.act("technician"), product_id=product.id, sheet=sheet)
 
 
+def _codes_unsaid(lab: SmallLab, product: Product) -> None:
+    """Entered before anybody was asked what the SDS classifies it as."""
+    product.h_codes = ""
+    lab.session.commit()
+
+
 def _chosen(lab: SmallLab, product: Product) -> None:
     """Somebody took the other of two readings, the stricter, with a reason."""
     (alternative, *_) = hazards_of(product, water_parts_milli=WATER).alternatives
@@ -74,7 +80,9 @@ STATES: dict[str, tuple[dict[str, Any], Callable[[SmallLab, Product], None] | No
     "as it should be": ({}, None),
     "entries changed, not confirmed": ({}, _changed),
     "codes without ingredients": ({"ingredients": [], "h_codes": "H302 H314 H317"}, None),
-    "neither codes nor ingredients": ({"ingredients": [], "h_codes": ""}, None),
+    "neither codes nor ingredients": ({"ingredients": []}, _codes_unsaid),
+    "ingredients of which nobody said what the SDS makes of them": ({}, _codes_unsaid),
+    "not classified, no ingredients": ({"ingredients": [], "h_codes": "not classified"}, None),
     "ingredients without density": ({"density_mg_per_ml": None}, None),
     "a powder": ({"density_mg_per_ml": None, "powder_mg_per_l": 120_000}, None),
     "a sensitiser below its limit": ({"ingredients": [HYDROQUINONE]}, None),
@@ -210,8 +218,9 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
     hazards = hazards_of(product, water_parts_milli=WATER)
     process = lab.session.query(Process).one()
     bath = lab.session.query(Bath).one()
-    assert bool(gate.hazards_of_process(process)) == bool(hazards.sensitisers)
-    assert bool(gate.hazards_by_product(lab.session, product_ids=[product.id])[product.id]) == bool(hazards.sensitisers)
+    may_be_anything = bool(hazards.sensitisers) or hazards.is_not_known
+    assert bool(gate.hazards_of_process(process)) == may_be_anything
+    assert bool(gate.hazards_by_product(lab.session, product_ids=[product.id])[product.id]) == may_be_anything
     (substance,) = begin(lab, process).newest.substances
     assert set(substance.codes.split()) == {*hazards.h_codes, *hazards.euh_codes} - {"EUH210"}
     assert [name for name in substance.sensitisers.split(", ") if name] == list(hazards.sensitisers)

@@ -89,7 +89,7 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
     """The whole point of the rule: a trace that no dilution classifies still asks for the skin-care induction."""
     trace = {
         "name": "Wash aid",
-        "h_codes": "",
+        "h_codes": "not classified",
         "ingredients": [
             StatedIngredient("a preservative", "2634-33-5", 0, 10, "Skin Sens. 1 H317", "Skin Sens. 1 H317: C>=0.05")
         ],

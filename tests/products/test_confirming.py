@@ -67,6 +67,27 @@ def test_a_product_without_the_date_of_its_sheet_cannot_be_confirmed(lab: SmallL
 
 
 @pytest.mark.sqlite_only
+def test_what_nobody_said_of_a_product_is_not_known_and_cannot_be_confirmed(lab: SmallLab, client_as):
+    product = add_waiting(lab, h_codes="", ingredients=[])
+    page, client = f"/store/products/{product.id}", client_as("safety adviser")
+    told = source(client.get(page))
+    assert "What the SDS classifies it as is missing." in told
+    assert "What it can do is not known." in told
+    assert "handled as if it could blind and burn" in told
+    assert "Goggles that close all round" in told
+    other = hidden(source(client.get(f"/store/products/{add_waiting(lab, name='Another').id}")))
+    client.post(f"{page}/confirm", data=other)
+    assert "Say first what the SDS classifies it as" in source(client.get(page))
+    assert confirmations(product) == 0
+    technician = client_as("technician")
+    typed = product_fields(name=product.name, h_codes="Not classified.")
+    assert send(technician, f"{page}/change", typed).status_code == 303
+    told = source(client.get(page))
+    assert "What it can do is not known." not in told
+    assert "Not classified." in told
+
+
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("role", ["member", "technician", "manager"])
 def test_others_may_not_confirm(lab: SmallLab, client_as, role: str):
     product = add_waiting(lab)

@@ -19,6 +19,7 @@ from labsys.products.rules import (
     ("printed", "plain"),
     [
         ("", ""),
+        ("Not classified.", "not classified"),
         ("h314, H302;H302  euh031", "H314 H302 EUH031"),
         ("H302 + H332", "H302+H332"),
         ("H350I h361FD", "H350i H361fd"),  # one spelling each in CLP Annex III

@@ -168,7 +168,7 @@ def test_the_un_reading_of_acute_toxicity_is_beside_clps(lab: SmallLab, client_a
         part(cas, percent, "not classified", ate_oral_milli=ate * 1_000)
         for cas, (percent, ate) in zip(("57-55-6", "56-81-5", "77-99-6"), estimates, strict=True)
     ]
-    told = diluted(client_as, a_product(lab, *parts, h_codes="", water=0))
+    told = diluted(client_as, a_product(lab, *parts, h_codes="not classified", water=0))
     assert "Not classified as hazardous by calculation." in told
     assert "The other reading: Acute Tox. 4 H302." in told
     assert "ATE 1880 mg/kg with the ingredients of the UN's Category 5" in told

@@ -30,7 +30,8 @@ def typed(*, dilution: str = STOCK, ph_used: str = "", **changes: str) -> dict[s
         for name, text in product_fields().items()
         if not name.startswith(("ingredients-", "dilutions-", "capacities-", "ages-"))
     }
-    plain = {"name": NAME, "kind": "developer", "waste_code": "09 01 01*", "h_codes": "", "density": "1.00"}
+    plain = {"name": NAME, "kind": "developer", "waste_code": "09 01 01*", "density": "1.00"}
+    plain["h_codes"] = "not classified"
     of = {"dilutions-0-dilution": dilution, "dilutions-0-use": "film", "dilutions-0-ph": ph_used}
     return fields | plain | of | {"ph_limit": ""} | changes
 

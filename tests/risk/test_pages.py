@@ -101,7 +101,7 @@ def test_a_product_without_a_hazard_needs_no_assessment_and_a_sensitiser_does(la
     begin_products(lab, SolutionKind.DEVELOPER)
     assert "PQ liquid concentrate" not in source(technician.get("/assessments?show=unassessed"))
     sensitiser = product_entry(SolutionKind.DEVELOPER).ingredients
-    lab.add_product(SolutionKind.FIXER, name="Hardening fixer", h_codes="", ingredients=sensitiser)
+    lab.add_product(SolutionKind.FIXER, name="Hardening fixer", h_codes="not classified", ingredients=sensitiser)
     assert "Hardening fixer" in source(technician.get("/assessments?show=unassessed"))
 
 

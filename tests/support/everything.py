@@ -8,6 +8,11 @@ from sqlalchemy import select
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
 from labsys.closing import service as closing
+from labsys.courses import service as courses
+from labsys.courses.dates import Decided
+from labsys.courses.models import Student
+from labsys.courses.roster import Row
+from labsys.courses.rules import Term
 from labsys.database import DbSession
 from labsys.desk.verifying import VERIFY
 from labsys.devices import service as devices
@@ -102,6 +107,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
         "container_id": container.id,
+        **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
         "discharge_id": _drained(lab),
@@ -132,6 +138,30 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "sign_off_id": sign_offs,
         "use_id": uses,
     }
+
+
+def _course(lab: SmallLab) -> Arguments:
+    """A course of two meetings, one of them left out, with somebody on its roster."""
+    day = lab.now.date() + timedelta(days=12)
+    evening = lab.now.replace(hour=19, minute=0, second=0, microsecond=0) + timedelta(days=12)
+    course = courses.set_up(
+        lab.act("instructor"),
+        entry=courses.CourseEntry(
+            name="First prints",
+            term_name="spring",
+            term=Term(day, 1140, 1260, "FREQ=WEEKLY;COUNT=2"),
+            station_id=lab.ids["Enlarger"],
+            units=2,
+            instructor_ids=(lab.ids["instructor"],),
+        ),
+        dates=[
+            Decided(day, Span(evening, evening + timedelta(hours=2))),
+            Decided(day + timedelta(days=7), None, "Half term."),
+        ],
+        rows=[Row(1, "Łukasz Żak", "member@example.org"), Row(2, "Nobody Yet", "nobody.yet@example.org")],
+    )
+    student = lab.session.execute(select(Student.id).where(Student.course_id == course.id)).scalars().first()
+    return {"course_id": course.id, "meeting_id": course.meetings[0].id, "student_id": student}
 
 
 def _add_action(lab: SmallLab, assessment: Assessment, role: str) -> Action:

@@ -125,7 +125,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
         SolutionKind.FIXER: {
             "name": "Rapid fixer concentrate",
             "waste_code": "09 01 04*",
-            "h_codes": "",
+            "h_codes": "not classified",
             "density_mg_per_ml": 1_300,
             "dilutions": [StatedDilution(4_000, "film"), StatedDilution(9_000, "paper")],
             "capacities": [
@@ -139,7 +139,7 @@ def product_entry(kind: SolutionKind, **changes: Any) -> ProductSheet:
     entries[SolutionKind.WASH_AID] = {
         "name": "Sulfite wash aid",
         "waste_code": "09 01 99",
-        "h_codes": "",
+        "h_codes": "not classified",
         "density_mg_per_ml": 1_100,
         "ingredients": [StatedIngredient("sodium sulfite", "7757-83-7", 100_000, 200_000, "EUH031")],
         "dilutions": [StatedDilution(9_000, "fibre paper")],

@@ -244,7 +244,8 @@ class ProductForm(MeasuredFields, DevelopingFields, LabForm):
     h_codes = StringField(
         "H-codes",
         [Optional(), Length(max=300)],
-        description="From section 2, of the product as supplied: H314 H317 EUH031. None: leave it empty.",
+        description="From section 2, of the product as supplied: H314 H317 EUH031. Or: not classified. "
+        "Left empty, it counts as not known.",
     )
     ingredients = FieldList(FormField(IngredientRow, "Ingredient"), min_entries=INGREDIENT_ROWS)
     powder = MassField(

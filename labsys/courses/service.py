@@ -1,0 +1,253 @@
+"""What people do with courses: set one up with its whole term, move a meeting, leave one out, keep the roster."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from labsys.bookings import queries as booking_queries
+from labsys.bookings import service as bookings
+from labsys.bookings import terms
+from labsys.bookings.models import Booking
+from labsys.bookings.rules import Plan
+from labsys.bookings.terms import ClassWanted
+from labsys.bookings.words import Message
+from labsys.courses import queries, rules, words
+from labsys.courses.dates import Decided
+from labsys.courses.models import Course, CourseInduction, CourseInstructor, CourseProcess, Meeting, Student
+from labsys.courses.roster import Row
+from labsys.courses.rules import CourseRefused, Term
+from labsys.database import flush_or_refuse
+from labsys.inductions import queries as inductions
+from labsys.mail import service as mail
+from labsys.people.acts import Act, act
+from labsys.people.models import Person
+from labsys.people.permissions import Permission, require
+from labsys.processes import queries as processes
+from labsys.records import queries as records
+from labsys.timetable.spans import Span
+
+PART = 500  # rows of a roster written in one act
+
+
+@dataclass(frozen=True)
+class CourseEntry:
+    """What is entered of a course, all but its dates and its roster."""
+
+    name: str
+    term_name: str
+    term: Term
+    station_id: int
+    units: int
+    instructor_ids: tuple[int, ...]
+    process_ids: tuple[int, ...] = ()
+    induction_ids: tuple[int, ...] = ()
+    override: str = ""
+
+    @property
+    def wanted(self) -> ClassWanted:
+        """What each meeting takes."""
+        process_id = self.process_ids[0] if self.process_ids else None
+        plan = Plan(process_id=process_id)
+        return ClassWanted(self.instructor_ids[0], self.station_id, self.units, self.name, plan, self.override)
+
+
+@act
+def set_up(act: Act, *, entry: CourseEntry, dates: Sequence[Decided], rows: Sequence[Row] = ()) -> Course:
+    """Set up a course and book its term: every date that is to be booked, or nothing at all.
+
+    Raises NotPermitted, NotFound, CourseRefused, BookingRefused, TermTaken or NotCleared.
+    """
+    require(act.actor, Permission.BOOK_CLASS)
+    check_entry(entry)
+    people = [booking_queries.person_here_or_raise(act.session, person_id) for person_id in entry.instructor_ids]
+    for person in people:
+        bookings.check_may_hold(act, person)
+    if queries.course_named(act.session, entry.name, entry.term_name) is not None:
+        raise _named_already(entry)
+    spans = [decided.span for decided in dates if decided.span is not None]
+    if not spans:
+        raise CourseRefused("No date of it can be booked. Choose other times, or another place.")
+    term = entry.term
+    course = Course(
+        name=entry.name,
+        term=entry.term_name,
+        station_id=entry.station_id,
+        units=entry.units,
+        first_day=term.first_day,
+        last_day=term.last_day,
+        starts_minute=term.starts_minute,
+        ends_minute=term.ends_minute,
+        rule=term.rule,
+        country=term.country,
+        part=term.part,
+        made_at=act.now,
+        made_by_id=act.actor.id,
+        instructor_rows=[CourseInstructor(person=person) for person in people],
+        induction_rows=[
+            CourseInduction(induction=inductions.induction_or_raise(act.session, induction_id))
+            for induction_id in entry.induction_ids
+        ],
+        process_rows=[
+            CourseProcess(process=processes.process_or_raise(act.session, process_id))
+            for process_id in entry.process_ids
+        ],
+    )
+    act.session.add(course)
+    flush_or_refuse(
+        act.session, _named_already(entry), constraint="uq_courses_name_term", columns="courses.name, courses.term"
+    )
+    facts = {"units": entry.units, "rule": term.rule, "from": term.first_day.isoformat(), "dates": len(spans)}
+    act.tell("course.set_up", about=course, facts=facts)
+    made = terms.book_all(act, person=people[0], wanted=entry.wanted, spans=spans)
+    act.session.add_all(
+        Meeting(
+            course_id=course.id,
+            day=decided.day,
+            booking=made[decided.span] if decided.span else None,
+            left_out=decided.why_not,
+        )
+        for decided in dates
+    )
+    act.session.flush()
+    add_rows(act, course=course, rows=rows)
+    _tell_instructors(act, course, people, spans)
+    return course
+
+
+def check_entry(entry: CourseEntry) -> None:
+    """Raise CourseRefused unless a course has what it needs."""
+    if not entry.name:
+        raise CourseRefused("Name the course, such as First prints.", field="name")
+    if not entry.term_name:
+        raise CourseRefused("Name the term, such as autumn 2026.", field="term")
+    if not 1 <= len(set(entry.instructor_ids)) <= rules.MOST_INSTRUCTORS:
+        raise CourseRefused(f"Choose who teaches it, from one to {rules.MOST_INSTRUCTORS} people.", field="instructors")
+
+
+def _named_already(entry: CourseEntry) -> CourseRefused:
+    return CourseRefused(
+        f"There is a course {entry.name} in {entry.term_name} already. Open it, or name this one otherwise.",
+        field="name",
+    )
+
+
+@act
+def move_meeting(act: Act, *, meeting_id: int, span: Span, override: str = "") -> Meeting:
+    """Put one meeting at another time, also one that was left out, and tell everybody on the roster.
+
+    Raises NotPermitted, NotFound, CourseRefused, BookingRefused, SlotTaken, TermTaken or NotCleared.
+    """
+    require(act.actor, Permission.BOOK_CLASS)
+    meeting = queries.meeting_or_raise(act.session, meeting_id, lock=True)
+    course = queries.course_or_raise(act.session, meeting.course_id)
+    if meeting.ended_at is not None:
+        raise CourseRefused("This meeting is over: who stayed was confirmed.")
+    booking = _standing(meeting)
+    before = Span(booking.starts_at, booking.ends_at) if booking else None
+    if before == span:
+        raise CourseRefused("It stands at that time already. Choose another.", field="day")
+    if booking is not None:
+        held = booking_queries.booking_or_raise(act.session, booking.id, lock=True)
+        if held.arrived_at is not None:
+            raise CourseRefused("It has begun. Somebody is there.")
+        act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
+        bookings.rebook(act, held, span=span, plan=_plan_of(held), override=override)
+    else:
+        act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
+        wanted = ClassWanted(
+            course.instructors[0].id,
+            course.station_id,
+            course.units,
+            course.name,
+            Plan(process_id=course.processes[0].id if course.processes else None),
+            override,
+        )
+        made = terms.book_all(act, person=course.instructors[0], wanted=wanted, spans=[span])
+        meeting.booking, meeting.left_out = made[span], ""
+    act.session.flush()
+    _tell_students(
+        act, meeting, words.moved(course, meeting, before=before, now_at=span, zone=records.zone(act.session))
+    )
+    return meeting
+
+
+def _standing(meeting: Meeting) -> Booking | None:
+    """The booking of a meeting, unless it was cancelled."""
+    booking = meeting.booking
+    return booking if booking is not None and booking.cancelled_at is None else None
+
+
+def _plan_of(booking: Booking) -> Plan:
+    return Plan(booking.process_id, booking.planned_size, booking.planned_count, booking.note)
+
+
+@act
+def add_students(act: Act, *, course_id: int, rows: Sequence[Row]) -> Course:
+    """Put people on a roster; whoever is on it already stays as they are. Raises NotPermitted or NotFound."""
+    require(act.actor, Permission.BOOK_CLASS)
+    course = queries.course_or_raise(act.session, course_id, lock=True)
+    added = add_rows(act, course=course, rows=rows)
+    if added:
+        act.tell("course.students_added", about=course, facts={"added": added})
+    return course
+
+
+def add_rows(act: Act, *, course: Course, rows: Sequence[Row]) -> int:
+    """Step: put people on a roster, each once: by their account where they have one, else by their address."""
+    there = queries.students_of(act.session, course_id=course.id)
+    by_email = {student.email: student for student in there}
+    by_person = {student.person_id: student for student in there if student.person_id}
+    added = 0
+    for begin in range(0, len(rows), PART):
+        part = rows[begin : begin + PART]
+        accounts = queries.people_by_email(act.session, [row.email for row in part])
+        for row in part:
+            person = accounts.get(row.email)
+            student = by_email.get(row.email) or (by_person.get(person.id) if person else None)
+            if student is not None:
+                if student.removed_at is not None:
+                    student.removed_at, added = None, added + 1
+                student.person_id = student.person_id or (person.id if person else None)
+                continue
+            student = Student(
+                course_id=course.id,
+                name=person.name if person else row.name,
+                email=row.email,
+                person_id=person.id if person else None,
+                added_at=act.now,
+            )
+            act.session.add(student)
+            by_email[row.email] = student
+            if person:
+                by_person[person.id] = student
+            added += 1
+    act.session.flush()
+    return added
+
+
+@act
+def remove_student(act: Act, *, student_id: int) -> Student:
+    """Take somebody off a roster; where they were there before stays on file. Raises NotPermitted or NotFound."""
+    require(act.actor, Permission.BOOK_CLASS)
+    student = queries.student_or_raise(act.session, student_id, lock=True)
+    if student.removed_at is None:
+        student.removed_at = act.now
+        act.tell(
+            "course.student_removed",
+            about=queries.course_or_raise(act.session, student.course_id),
+            facts={"student": student.id},
+        )
+    return student
+
+
+def _tell_instructors(act: Act, course: Course, people: Collection[Person], spans: Sequence[Span]) -> None:
+    """One mail to each who teaches, but for whoever set it up."""
+    message = words.set_up(course, spans, by=act.actor, zone=records.zone(act.session))
+    for person in people:
+        if person.id != act.actor.id:
+            mail.queue(act.session, person=person, now=act.now, **message._asdict())
+
+
+def _tell_students(act: Act, meeting: Meeting, message: Message) -> None:
+    for enrolled in queries.enrolled(act.session, course_id=meeting.course_id):
+        if enrolled.person is not None and enrolled.person.is_active and enrolled.person.id != act.actor.id:
+            mail.queue(act.session, person=enrolled.person, now=act.now, **message._asdict())

@@ -1,0 +1,64 @@
+"""What is said about a course: on pages, and in mail."""
+
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+from labsys.bookings.rules import span_in_words
+from labsys.bookings.words import Message
+from labsys.courses.models import Course, Meeting
+from labsys.people.models import Person
+from labsys.timetable.spans import Span
+
+_ORDINALS = (
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "twelfth",
+)
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def ordinal(number: int) -> str:
+    """Say which of a row.
+
+    >>> ordinal(9), ordinal(13)
+    ('ninth', '13th')
+    """
+    if 1 <= number <= len(_ORDINALS):
+        return _ORDINALS[number - 1]
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def counted(number: int) -> str:
+    """Say a small number in words.
+
+    >>> counted(3), counted(18)
+    ('three', '18')
+    """
+    return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
+
+
+def set_up(course: Course, spans: Sequence[Span], *, by: Person, zone: ZoneInfo) -> Message:
+    """Somebody set up a course that you teach."""
+    dates = "\n".join(span_in_words(span, zone=zone) for span in spans)
+    body = f"{by.name} set up {course.name}, {course.term}, with you as instructor. It is booked:\n\n{dates}\n"
+    return Message(f"course {course.id} set up", f"You teach {course.name}, {course.term}", body)
+
+
+def moved(course: Course, meeting: Meeting, *, before: Span | None, now_at: Span, zone: ZoneInfo) -> Message:
+    """A meeting of your course is at another time."""
+    when = span_in_words(now_at, zone=zone)
+    instead = f"instead of {span_in_words(before, zone=zone)}" if before else "which had been left out"
+    body = f"{course.name} meets {when}, {instead}.\n"
+    version = meeting.booking.version if meeting.booking else 0
+    key = f"meeting {meeting.id} moved {meeting.booking_id}-{version}"
+    return Message(key, f"Moved: {course.name}, {when}", body)
