@@ -2,8 +2,9 @@
 
 import pytest
 
+from labsys.hazards.concentrate import Concentrate
 from labsys.hazards.protective import ACID_GLOVES, DEFERENCE, THIN_GLOVES, Equipment, Task, advice_for
-from labsys.hazards.solution import Concentrate, solution_hazards
+from labsys.hazards.solution import solution_hazards
 from labsys.hazards.substances import substance
 
 CASES = [
