@@ -196,3 +196,37 @@ class MoveForm(_OverrideForm):
         """The time wanted. Raises BookingRefused for a time that the clock skips, or a year far off."""
         day = given(self.day.data)
         return span_on_the_clock(day=day, from_minute=self.starts.data, to_minute=self.ends.data, zone=zone)
+
+
+class RegisterForm(LabForm):
+    """Who is here: ticked, with those who were shown as here when the page was opened."""
+
+    here = SelectMultipleField("Who is here", [Optional()], coerce=int)
+    shown = HiddenField()
+
+    def offer(self, students: Iterable[tuple[int, str]]) -> None:
+        self.here.choices = [SelectChoice(*student) for student in students]
+
+    @property
+    def shown_here(self) -> list[int]:
+        texts = (self.shown.data or "").split()
+        return [int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 19]
+
+
+class ScanForm(LabForm):
+    code = StringField("Card", [InputRequired("Scan a card, or type its code."), Length(max=40)])
+
+
+class EndForm(LabForm):
+    """Who stayed, what was taught, and who of them did not show it."""
+
+    stayed = SelectMultipleField("Stayed to the end", [Optional()], coerce=int)
+    inductions = SelectMultipleField(
+        "Taught today, and the practical items shown by each who stayed", [Optional()], coerce=int
+    )
+    not_shown = SelectMultipleField("Stayed, but did not show the practical items", [Optional()], coerce=int)
+
+    def offer(self, *, came: Sequence[tuple[int, str]], inductions: Iterable[tuple[int, str]]) -> None:
+        self.stayed.choices = [SelectChoice(*student) for student in came]
+        self.not_shown.choices = [SelectChoice(*student) for student in came]
+        self.inductions.choices = [SelectChoice(*induction) for induction in inductions]

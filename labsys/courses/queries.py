@@ -77,9 +77,12 @@ def counts_of_students(session: DbSession, course_ids: Collection[int]) -> dict[
     return {row[0]: row[1] for row in session.execute(query)}
 
 
-def students_of(session: DbSession, *, course_id: int) -> list[Student]:
-    """Everybody who is or was on a roster."""
-    return list(session.execute(select(Student).where(Student.course_id == course_id)).scalars())
+def students_among(
+    session: DbSession, *, course_id: int, emails: Collection[str], person_ids: Collection[int]
+) -> list[Student]:
+    """Those of these addresses or accounts who are or were on a roster."""
+    known = or_(Student.email.in_(emails), Student.person_id.in_(person_ids))
+    return list(session.execute(select(Student).where(Student.course_id == course_id, known)).scalars())
 
 
 def student_or_raise(session: DbSession, student_id: int, *, lock: bool = False) -> Student:

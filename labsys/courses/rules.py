@@ -6,7 +6,6 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.bookings.rules import span_on_the_clock
-from labsys.courses.models import Outcome
 from labsys.records.errors import Refused
 from labsys.timetable.public_holidays import NoSuchRegion, public_holidays
 from labsys.timetable.recurrence import RuleUnreadable, RuleWithoutEnd, TooManyDates, occurrences, parts_of
@@ -15,7 +14,7 @@ from labsys.timetable.spans import Span
 MOST_MEETINGS = 120
 LONGEST_TERM = timedelta(days=500)
 MOST_INSTRUCTORS = 10
-DOOR_OPENS = timedelta(minutes=45)  # how long before a meeting somebody can be ticked in
+DOOR_OPENS = timedelta(minutes=30)  # how long before a meeting somebody can be ticked in
 DEFAULT_RULE = "FREQ=WEEKLY"
 REGION_OF_NATION = {
     "England": ("GB", "ENG"),
@@ -91,7 +90,7 @@ def span_of(term: Term, day: date, *, zone: ZoneInfo) -> Span:
     return span_on_the_clock(day=day, from_minute=term.starts_minute, to_minute=term.ends_minute, zone=zone)
 
 
-def check_can_arrive(*, starts_at: datetime, ends_at: datetime, ended_at: datetime | None, now: datetime) -> None:
+def check_register_open(*, starts_at: datetime, ends_at: datetime, ended_at: datetime | None, now: datetime) -> None:
     """Raise CourseRefused unless a meeting is on, or about to begin."""
     if ended_at is not None:
         raise CourseRefused("This meeting is over: who stayed was confirmed.")
@@ -102,5 +101,9 @@ def check_can_arrive(*, starts_at: datetime, ends_at: datetime, ended_at: dateti
         raise CourseRefused("This meeting is more than a week past. Its register is closed.")
 
 
-def outcome_of(student_id: int, *, stayed: Sequence[int]) -> Outcome:
-    return Outcome.STAYED if student_id in stayed else Outcome.LEFT_EARLY
+def check_can_end(*, starts_at: datetime, ended_at: datetime | None, now: datetime) -> None:
+    """Raise CourseRefused unless a meeting has begun and nobody has confirmed its end."""
+    if ended_at is not None:
+        raise CourseRefused("Who stayed was confirmed already.")
+    if now < starts_at:
+        raise CourseRefused("It has not begun. Confirm who stayed at its end.")

@@ -17,6 +17,7 @@ from labsys.courses.roster import Row
 from labsys.courses.rules import CourseRefused, Term
 from labsys.database import flush_or_refuse
 from labsys.inductions import queries as inductions
+from labsys.jobs import service as jobs
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -26,6 +27,7 @@ from labsys.records import queries as records
 from labsys.timetable.spans import Span
 
 PART = 500  # rows of a roster written in one act
+ADD_STUDENTS = "add students"  # the kind of job that adds more
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,10 @@ def set_up(act: Act, *, entry: CourseEntry, dates: Sequence[Decided], rows: Sequ
         for decided in dates
     )
     act.session.flush()
-    add_rows(act, course=course, rows=rows)
+    if len(rows) > PART:
+        _queue(act, course=course, rows=rows)
+    else:
+        add_rows(act, course=course, rows=rows)
     _tell_instructors(act, course, people, spans)
     return course
 
@@ -192,36 +197,54 @@ def add_students(act: Act, *, course_id: int, rows: Sequence[Row]) -> Course:
 
 
 def add_rows(act: Act, *, course: Course, rows: Sequence[Row]) -> int:
-    """Step: put people on a roster, each once: by their account where they have one, else by their address."""
-    there = queries.students_of(act.session, course_id=course.id)
+    """Step: put people on a roster, each once: by their account where they have one, else by their address.
+
+    Returns how many came on it.
+    """
+    accounts = queries.people_by_email(act.session, [row.email for row in rows])
+    person_ids = [person.id for person in accounts.values()]
+    there = queries.students_among(
+        act.session, course_id=course.id, emails=[row.email for row in rows], person_ids=person_ids
+    )
     by_email = {student.email: student for student in there}
     by_person = {student.person_id: student for student in there if student.person_id}
     added = 0
-    for begin in range(0, len(rows), PART):
-        part = rows[begin : begin + PART]
-        accounts = queries.people_by_email(act.session, [row.email for row in part])
-        for row in part:
-            person = accounts.get(row.email)
-            student = by_email.get(row.email) or (by_person.get(person.id) if person else None)
-            if student is not None:
-                if student.removed_at is not None:
-                    student.removed_at, added = None, added + 1
-                student.person_id = student.person_id or (person.id if person else None)
-                continue
+    for row in rows:
+        person = accounts.get(row.email)
+        student = by_email.get(row.email) or (by_person.get(person.id) if person else None)
+        if student is None:
             student = Student(
-                course_id=course.id,
-                name=person.name if person else row.name,
-                email=row.email,
-                person_id=person.id if person else None,
-                added_at=act.now,
+                course_id=course.id, name=person.name if person else row.name, email=row.email, added_at=act.now
             )
             act.session.add(student)
-            by_email[row.email] = student
-            if person:
-                by_person[person.id] = student
             added += 1
+        elif student.removed_at is not None:
+            student.removed_at, added = None, added + 1
+        if person is not None and student.person_id is None:
+            student.person_id = person.id
+            by_person[person.id] = student
+        by_email[row.email] = student
     act.session.flush()
     return added
+
+
+@act
+def ask_for_students(act: Act, *, course_id: int, rows: Sequence[Row]) -> int:
+    """Have a long list put on a roster in the background, in parts; its job. Raises NotPermitted or NotFound."""
+    require(act.actor, Permission.BOOK_CLASS)
+    course = queries.course_or_raise(act.session, course_id)
+    job_id = _queue(act, course=course, rows=rows)
+    act.tell("course.students_asked", about=course, facts={"rows": len(rows)})
+    return job_id
+
+
+def _queue(act: Act, *, course: Course, rows: Sequence[Row]) -> int:
+    asked = {"course": course.id, "by": act.actor.id, "rows": [[row.name, row.email] for row in rows]}
+    job_id = jobs.queue(
+        act.session, kind=ADD_STUDENTS, due_at=act.now, now=act.now, parameters=asked, asked_by=act.actor
+    )
+    assert job_id is not None  # noqa: S101 - without a key nothing stands against it
+    return job_id
 
 
 @act

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from labsys.documents import assessment, contact_list, first_aid, guest_label, register, uses
+from labsys.documents import assessment, attendance, contact_list, first_aid, guest_label, register, uses
 from labsys.documents.bath_label import BATH_LABEL
 from labsys.documents.document import Document
 from labsys.documents.label_sheet import LABEL_SHEET
@@ -22,6 +22,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     LABEL_SHEET,
     contact_list.CONTACT_LIST,
     uses.USES,
+    attendance.ATTENDANCE,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

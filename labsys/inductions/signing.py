@@ -51,6 +51,13 @@ def sign_off_many(
     All of it or nothing. Returns the first of the sign-offs, which the entry on the record is about.
     Raises NotPermitted, NotFound or InductionRefused.
     """
+    return sign_off_class(act, person_ids=person_ids, induction_ids=induction_ids, taught_at=taught_at)[0]
+
+
+def sign_off_class(
+    act: Act, *, person_ids: Collection[int], induction_ids: Collection[int], taught_at: datetime
+) -> list[SignOff]:
+    """Step: sign a class off, ask each to confirm, and tell the record. Raises as `sign_off_many` does."""
     require(act.actor, Permission.SIGN_OFF)
     if not person_ids:
         raise rules.InductionRefused("Tick at least one person.", field="people")
@@ -79,7 +86,7 @@ def sign_off_many(
         "taught_at": taught_at.isoformat(),
     }
     act.tell("induction.signed_off", about=made[0], facts=facts)
-    return made[0]
+    return made
 
 
 @act

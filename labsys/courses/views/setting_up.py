@@ -1,8 +1,9 @@
 """Pages of courses: all of them, setting one up, one course, its roster, moving a meeting."""
 
+from collections.abc import Sequence
 from typing import Any
 
-from flask import Blueprint, flash, g, render_template, request
+from flask import flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -11,8 +12,10 @@ from labsys.bookings.forms import minute_of
 from labsys.bookings.pages import time_choices
 from labsys.bookings.rules import span_in_words
 from labsys.bookings.terms import TermTaken
-from labsys.courses import dates, pages, queries, rules, service, words
+from labsys.courses import dates, foresight, grid, pages, queries, rules, service, words
+from labsys.courses.blueprint import bp
 from labsys.courses.forms import CourseForm, MoveForm, RosterForm, decided
+from labsys.courses.models import Course
 from labsys.database import db
 from labsys.inductions import queries as inductions
 from labsys.people import queries as people
@@ -22,8 +25,6 @@ from labsys.places import queries as places
 from labsys.processes import queries as processes
 from labsys.records import queries as records
 from labsys.timetable.local_time import to_local
-
-bp = Blueprint("courses", __name__)
 
 COURSES_A_PAGE = 25
 PROBLEMS_SHOWN = 100
@@ -76,18 +77,37 @@ def add() -> ResponseReturnValue:
 @bp.get("/courses/<int:course_id>")
 @permits(Permission.BOOK_FOR_OTHERS)
 def show(course_id: int) -> ResponseReturnValue:
-    """Show one course: its meetings and who is on the roster."""
+    """Show one course: its meetings, who came to each, and what will go wrong at the next."""
     course = queries.course_or_raise(db.session, course_id)
-    views = pages.meeting_views(course, zone=g.zone, now=clock.now())
+    now = clock.now()
+    views = pages.meeting_views(course, zone=g.zone, now=now)
+    coming = next((view for view in views if view.state == "next"), None)
+    roster = queries.enrolled(db.session, course_id=course_id)
+    answers = _foreseen(course, coming, roster)
+    attendances = queries.attendances(db.session, meeting_ids=[view.id for view in views])
     return render_template(
         "courses/show.html",
         course=course,
         hours=pages.hours_in_words(course),
         meetings=views,
-        coming=next((view for view in views if view.state == "next"), None),
+        coming=coming,
         ordinal=words.ordinal,
-        roster=queries.enrolled(db.session, course_id=course_id),
+        roster=roster,
+        grid=grid.rows(roster, meetings=views, attendances=attendances, answers=answers),
+        came=grid.counts(attendances),
+        barred=[answer for answer in answers if not answer.is_clear],
+        said=foresight.in_a_sentence(answers),
     )
+
+
+def _foreseen(
+    course: Course, coming: pages.MeetingView | None, roster: Sequence[queries.Enrolled]
+) -> list[foresight.MayStart]:
+    """Who may start at the next meeting; nobody is asked about where none comes."""
+    booking = next((meeting.booking for meeting in course.meetings if coming and meeting.id == coming.id), None)
+    if booking is None:
+        return []
+    return foresight.who_may_start(db.session, course=course, booking=booking, roster=roster, now=clock.now())
 
 
 @bp.route("/courses/<int:course_id>/roster", methods=["GET", "POST"])
@@ -97,6 +117,9 @@ def add_students(course_id: int) -> ResponseReturnValue:
     course = queries.course_or_raise(db.session, course_id)
     form = RosterForm()
     if form.validate_on_submit() and form.read_rows() and "save" in request.form:
+        if len(form.usable) > service.PART:
+            job_id = service.ask_for_students(this_act(form), course_id=course_id, rows=form.usable)
+            return redirect(url_for("jobs.show", job_id=job_id), 303)
         with refusals(form):
             before = queries.counts_of_students(db.session, [course_id]).get(course_id, 0)
             service.add_students(this_act(form), course_id=course_id, rows=form.usable)

@@ -1,0 +1,156 @@
+"""The attendance register, as instructor and students meet it: coming confirms nothing, staying is confirmed."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from labsys.bookings.models import Booking
+from labsys.courses import attending, importing, service
+from labsys.courses.models import Attendance, Student
+from labsys.courses.roster import Row
+from labsys.devices import service as devices
+from labsys.inductions.models import SignOff
+from labsys.jobs.models import Job, JobState
+from tests.courses.test_setting_up import MONDAY, entry, furnished, weekly
+from tests.support.lab import SmallLab
+from tests.support.pages import HTML, as_it_stands, fill_in, form_of, pdf_text, press, source, text, tree
+
+__all__ = ["furnished"]
+
+ROWS = [
+    Row(1, "Łukasz Żak", "member@example.org"),
+    Row(2, "Sol Haddad", "technician@example.org"),
+    Row(3, "Θάλεια Ρήγα", "thalia@example.org"),
+]
+
+
+@pytest.fixture
+def course(furnished: SmallLab):
+    """Two Mondays; who may use an enlarger is taught skin care, which the instructor holds."""
+    induction = furnished.add_induction("Skin care", station_ids=frozenset({furnished.ids["Enlarger"]}))
+    furnished.appoint(induction)
+    furnished.ids["induction"] = induction.id
+    made = service.set_up(
+        furnished.act("instructor"), entry=entry(furnished, induction_ids=(induction.id,)), dates=weekly(2), rows=ROWS
+    )
+    furnished.ids["course"] = made.id
+    furnished.ids["meeting"] = made.meetings[0].id
+    return made
+
+
+def begin_evening(lab, *, minutes=0):
+    """It is Monday, six o'clock and so many minutes."""
+    lab.now = datetime(MONDAY.year, MONDAY.month, MONDAY.day, 18, tzinfo=UTC) + timedelta(minutes=minutes)
+
+
+def student(lab, email):
+    return lab.session.scalars(select(Student.id).where(Student.email == email)).one()
+
+
+@pytest.mark.sqlite_only
+def test_the_page_says_days_ahead_who_may_not_start(furnished, course, client_as):
+    page = text(client_as("instructor").get(f"/courses/{course.id}"))
+    assert "Three of three may not start." in page
+    assert "Łukasz Żak: Skin care." in page
+    assert "Θάλεια Ρήγα: no account yet." in page
+    signed = furnished.sign_off(furnished.session.get_one(type(course.inductions[0]), furnished.ids["induction"]))
+    assert signed.confirmed_at
+    page = text(client_as("instructor").get(f"/courses/{course.id}"))
+    assert "Two of three may not start." in page
+
+
+@pytest.mark.sqlite_only
+def test_an_evening_is_ticked_scanned_ended_and_signed_for(furnished, course, client_as):
+    card = devices.issue_card(furnished.act("manager"), person_id=furnished.ids["technician"])
+    begin_evening(furnished, minutes=-20)
+    instructor = client_as("instructor")
+    register = f"/courses/meetings/{furnished.ids['meeting']}/register"
+    ticked = fill_in_ticks(instructor, register, here=[student(furnished, "thalia@example.org")])
+    assert "1 of 3 are here." in text(instructor.get(ticked.location))
+    scanned = press(instructor, register.replace("register", "scan"), at=register, code=card.code)
+    assert "Sol Haddad is here." in text(instructor.get(scanned.location))
+    here = fill_in_plain(client_as("member"), register.replace("register", "here"))
+    assert here.status_code == 303
+    assert furnished.count(Attendance) == 3
+    assert furnished.session.scalars(select(Booking.arrived_at).order_by(Booking.starts_at)).first() is not None
+    assert furnished.session.scalars(select(SignOff).where(SignOff.person_id == furnished.ids["member"])).all() == []
+    begin_evening(furnished, minutes=115)
+    end = register.replace("register", "end")
+    asked = instructor.get(end)  # one touch; then the induction, one exception, and the button
+    typed = as_it_stands(form_of(source(asked)))
+    typed["inductions"] = [str(furnished.ids["induction"])]
+    typed["not_shown"] = [str(student(furnished, "technician@example.org"))]
+    done = instructor.post(end, data=typed)
+    said = text(instructor.get(done.location))
+    assert "3 stayed. 1 signed off: it counts once each confirms it." in said
+    assert "Not signed off, for want of an account: Θάλεια Ρήγα." in said
+    (signed,) = furnished.session.scalars(select(SignOff).where(SignOff.is_appointment.is_(False))).all()
+    assert signed.person_id == furnished.ids["member"]
+    assert signed.confirmed_at is None
+    again = instructor.post(end, data={**typed, "submission_key": "another-key-1"})
+    assert again.status_code == 422
+    assert "Who stayed was confirmed already." in text(again)
+
+
+def fill_in_ticks(client, path, **ticked):
+    forms = tree(source(client.get(path))).iter(HTML + "form")
+    form = next(form for form in forms if "here" in {control.get("name") for control in form.iter()})
+    return client.post(path, data={**as_it_stands(form), **ticked})
+
+
+def fill_in_plain(client, path):
+    return client.post(path, data=as_it_stands(form_of(source(client.get(path)))))
+
+
+@pytest.mark.sqlite_only
+def test_a_tick_by_mistake_is_taken_back_and_a_scan_meanwhile_is_kept(furnished, course, client_as):
+    begin_evening(furnished)
+    meeting_id, member = furnished.ids["meeting"], student(furnished, "member@example.org")
+    sol = student(furnished, "technician@example.org")
+    attending.take_register(furnished.act("instructor"), meeting_id=meeting_id, here=[member], shown_here=[])
+    attending.come(furnished.act("technician"), meeting_id=meeting_id)
+    attending.take_register(furnished.act("instructor"), meeting_id=meeting_id, here=[], shown_here=[member])
+    assert furnished.session.scalars(select(Attendance.student_id)).all() == [sol]
+
+
+@pytest.mark.sqlite_only
+def test_too_early_and_not_on_the_roster_are_said(furnished, course, client_as):
+    here = f"/courses/meetings/{furnished.ids['meeting']}/here"
+    assert "It is too early" in text(fill_in_plain(client_as("member"), here))
+    begin_evening(furnished)
+    assert "You are not on the roster." in text(fill_in_plain(client_as("safety adviser"), here))
+    assert furnished.count(Attendance) == 0
+
+
+@pytest.mark.sqlite_only
+def test_the_register_is_printed(furnished, course, client_as):
+    instructor = client_as("instructor")
+    at = f"/courses/{course.id}"
+    issued = press(instructor, f"/documents/attendance/{course.id}", at=at)
+    said = pdf_text(instructor.get(issued.location).get_data())
+    assert "First prints, spring 2026, taught by Ines Carrow." in said
+    assert "Θάλεια Ρήγα" in said
+    assert "1: 9 Mar" in said
+
+
+@pytest.mark.sqlite_only
+def test_twenty_thousand_rows_are_added_in_parts_by_a_job_and_again_add_nobody(furnished, course, client_as):
+    many = "\n".join(f"Guest {number},g{number}@example.org" for number in range(20_000))
+    instructor = client_as("instructor")
+    roster = f"/courses/{course.id}/roster"
+    looked = fill_in(instructor, roster, roster=many)
+    assert "20000 of 20000 rows can go on the roster" in text(looked)
+    asked = instructor.post(roster, data={**as_it_stands(form_of(source(looked))), "save": "yes"})
+    assert asked.location.startswith("/jobs/")
+    job = furnished.session.scalars(select(Job).where(Job.kind == service.ADD_STUDENTS)).one()
+    assert job.state is JobState.WAITING
+
+
+def test_a_part_of_a_roster_is_added_once_however_often_it_is_sent(furnished, course):
+    rows = [Row(number, f"Guest {number}", f"g{number}@example.org") for number in range(service.PART)]
+    for _ in range(2):
+        service.add_students(furnished.act("instructor"), course_id=course.id, rows=rows)
+    service.add_students(furnished.act("instructor"), course_id=course.id, rows=ROWS)
+    assert furnished.count(Student) == service.PART + len(ROWS)
+    assert importing.ADD_LONG_ROSTER.name == service.ADD_STUDENTS
