@@ -195,4 +195,4 @@ def test_a_class_says_that_only_who_books_it_is_checked(stopped_clock, client_as
     lab.appoint(sink)
     page = source(instructor.get(send(instructor, "/bookings/book-class", **told).headers["Location"]))
     assert "Only Ines Carrow is checked here." in page
-    assert "The others of the class are not named" in page
+    assert "A booking does not name the others of the class, so nobody here checks" in page
