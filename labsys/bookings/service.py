@@ -11,7 +11,6 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.inductions import gate
-from labsys.inductions.rules import Subject
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -126,7 +125,7 @@ def rebook(
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
-    _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end)
     if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
         require_open(act, person=person, process=process, at=max(span.start, act.now))
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
@@ -161,7 +160,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
 
 @act
 def arrive(act: Act, *, booking_id: int) -> Booking:
-    """Note that somebody has come to work; work that may not start is stopped here.
+    """Note that somebody has come to work; the gate is asked again, with all that is known by now.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
@@ -172,7 +171,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
-    _require_clear(act, person=person, stations=stations, process=process, at=act.now)
+    _require_clear(act, person=person, stations=stations, process=process, until=booking.ends_at)
     if act.actor.id == person.id:  # that somebody else is here is noted whatever they came for
         require_open(act, person=person, process=process, at=act.now)
     booking.arrived_at = act.now
@@ -208,14 +207,6 @@ def require_handling(actor: Person, booking: Booking) -> None:
 
 def _needed(actor: Person, person_id: int) -> Permission:
     return Permission.BOOK_STATION if person_id == actor.id else Permission.BOOK_FOR_OTHERS
-
-
-def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Subject]:
-    """What the clearance gate is asked about: every place held, and the process with its chemicals."""
-    asked = [Subject(station_id=station.id) for station in stations]
-    if process is not None:
-        asked.append(Subject(material=process.material, hazards=gate.hazards_of_process(process)))
-    return asked
 
 
 def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
@@ -263,7 +254,7 @@ def _make(
     stations = _stations(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    _require_clear(act, person=person, stations=stations, process=process, at=span.start)
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end)
     require_open(act, person=person, process=process, at=span.start)
     booking = Booking(
         person=person,
@@ -320,9 +311,12 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
 
 
 def _require_clear(
-    act: Act, *, person: Person, stations: Sequence[Station], process: Process | None, at: datetime
+    act: Act, *, person: Person, stations: Sequence[Station], process: Process | None, until: datetime
 ) -> None:
-    gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
+    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later."""
+    every_work = gate.work_by_process(act.session).values() if process is None else ()
+    subjects = gate.subjects_of(stations=stations, process=process, every_work=every_work)
+    gate.require_clear(act, person=person, subjects=subjects, at=until)
 
 
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:
