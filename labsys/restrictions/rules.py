@@ -4,8 +4,8 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from labsys.hazards.concentrate import SENSITISER_CODES
 from labsys.hazards.personal import PersonalFamily, is_on_file, personal_families_of
-from labsys.hazards.solution import SENSITISER_CODES
 from labsys.inductions.rules import in_a_row
 from labsys.processes.models import Process
 from labsys.products.models import Product, ProductIngredient
