@@ -40,7 +40,13 @@ class Contents:
 
     @property
     def why_not_known(self) -> str:
-        """Why it is not known what is in it; empty where it is."""
+        """Why it is not known what is in it, or what that does; empty where it is.
+
+        The pours are asked too, not the quarantine alone: a wrong one counts until a release of it is on file.
+        """
+        wrong = next((pour for pour in self.pours if pour.wrong_because and not self._was_released(pour)), None)
+        if wrong is not None and self.container.quarantine is None:
+            return f"“{wrong.what}” was poured into it wrongly, and no release of that is on file."
         if self.container.restated:
             return ""
         unknown = [pour.what for pour in self.pours if pour.kind is None]
@@ -55,6 +61,15 @@ class Contents:
         """Each different thing in it, once, but for what was let pass as a trivial carry-over."""
         kept = [pour for pour in self.pours if not self._was_let_pass(pour)]
         return list(dict.fromkeys(solution_of(pour.kind, pour.product) for pour in kept))
+
+    def _was_released(self, pour: Pour) -> bool:
+        """Whether a quarantine it fell into was ended, or what is in there was classified anew after it."""
+        return any(
+            past.released_at is not None
+            and pour.recorded_at <= past.released_at
+            and (past.recorded_at <= pour.recorded_at or past.release_kind is ReleaseKind.RESTATED)
+            for past in self.container.quarantines
+        )
 
     def _was_let_pass(self, pour: Pour) -> bool:
         return bool(pour.wrong_because) and any(

@@ -64,6 +64,45 @@ def test_the_database_lets_no_held_container_leave_whoever_writes(lab, held):
         lab.session.rollback()
 
 
+def test_a_wrong_pour_holds_its_container_though_its_quarantine_points_elsewhere(lab, technician, adviser, held):
+    """As by somebody who holds the database itself: the triggers are taken off first."""
+    other = lab.open_container()
+    on = " ON quarantines" if lab.session.get_bind().dialect.name == "postgresql" else ""
+    lab.session.execute(sql(f"DROP TRIGGER quarantines_no_update{on}"))
+    lab.session.execute(sql(f"UPDATE quarantines SET container_id = {other.id}"))  # noqa: S608 - our own words
+    lab.session.commit()
+    lab.session.expire_all()
+    said = "“PQ developer 1+9” was poured into it wrongly, and no release of that is on file."
+    assert said in text(technician.get("/waste/collect"))
+    assert said in text(technician.get(path_of(held)))
+    answer = hand_over(technician, held)
+    assert answer.status_code == 422
+    assert f"{held.label} stays. {said}" in text(answer)
+    assert lab.count(Collection) == 0
+    assert send(technician, pour_path(held), **RIGHT).status_code == 422
+    assert send(technician, path_of(held, "quarantine"), reason="developer in it").status_code == 303
+    assert send(adviser, path_of(held, "release"), **RESTATED).status_code == 303
+    assert hand_over(technician, held).status_code == 303
+
+
+@pytest.mark.parametrize("table", ["quarantines", "pours", "discharges", "sewer_consents"])
+def test_the_database_takes_out_nothing_that_holds_a_container_or_answers_for_a_sink(lab, technician, held, table):
+    lab.drain_to("foul sewer")
+    lab.add_consent("09 01 99")
+    stop = {"of": "kind:stop", "what": "Stop from a tray", "waste_code": "09 01 99", "volume": "400 mL"}
+    assert send(technician, "/waste/drained", **stop).status_code == 303
+    with pytest.raises(DBAPIError, match="no_delete"):
+        lab.session.execute(sql(f"DELETE FROM {table}"))  # noqa: S608 - our own words
+    lab.session.rollback()
+
+
+@pytest.mark.parametrize("change", ["container_id = container_id + 1", "poured_by_id = NULL"])
+def test_a_quarantine_stays_with_its_container_and_with_whoever_poured(lab, held, change):
+    with pytest.raises(DBAPIError, match="quarantines_no_update"):
+        lab.session.execute(sql(f"UPDATE quarantines SET {change}"))  # noqa: S608 - our own words
+    lab.session.rollback()
+
+
 def test_a_quarantine_that_begins_while_the_carrier_waits_still_holds(lab, technician, client_as):
     """The page was open before the wrong pour: what counts is what is so when it is sent."""
     container = lab.open_container()
