@@ -11,7 +11,7 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.inductions import gate
-from labsys.inductions.rules import Subject
+from labsys.inductions.rules import Missing, Subject
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -124,7 +124,7 @@ def rebook(
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
-    _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now))
+    _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now), or_taught=True)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
@@ -257,7 +257,7 @@ def _make(
     stations = _stations(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    _require_clear(act, person=person, stations=stations, process=process, at=span.start)
+    _require_clear(act, person=person, stations=stations, process=process, at=span.start, or_taught=True)
     booking = Booking(
         person=person,
         station=stations[0],
@@ -313,9 +313,23 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
 
 
 def _require_clear(
-    act: Act, *, person: Person, stations: Sequence[Station], process: Process | None, at: datetime
+    act: Act,
+    *,
+    person: Person,
+    stations: Sequence[Station],
+    process: Process | None,
+    at: datetime,
+    or_taught: bool = False,
 ) -> None:
-    gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at)
+    gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at, or_taught=or_taught)
+
+
+def conditions(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
+    """What its person still lacks for a booking to come; it is booked because that is to be taught before."""
+    station = places.station_or_raise(session, booking.station_id)
+    process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
+    subjects = subjects_of([station, *(row.brings for row in station.brings)], process)
+    return gate.missing_for(session, person=booking.person, subjects=subjects, at=max(booking.starts_at, now), now=now)
 
 
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:
