@@ -1,4 +1,4 @@
-"""What people type about baths: lines, mixing, uses, tests, dumping."""
+"""What people type about baths: lines, mixing, uses, dumping."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -6,26 +6,16 @@ from typing import Any, ClassVar
 
 from flask import g
 from werkzeug.datastructures import MultiDict
-from wtforms import (
-    BooleanField,
-    DecimalField,
-    FieldList,
-    FormField,
-    IntegerField,
-    RadioField,
-    SelectField,
-    StringField,
-    SubmitField,
-)
+from wtforms import FieldList, FormField, IntegerField, RadioField, SelectField, StringField, SubmitField
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 from wtforms.widgets import HiddenInput
 
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
-from labsys.baths.models import Bath, BathLine, Check, CheckKind, Place, Use, Work
+from labsys.baths.models import Bath, BathLine, Place, Use, Work
 from labsys.baths.pages import Destination
 from labsys.baths.rules import Taken
-from labsys.chemistry.bath_rules import HOLDING_NAMES, Colour, Holding
+from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
@@ -356,69 +346,6 @@ class CorrectionForm(_WorkForm):
         ],
         description="0 takes the entry back.",
     )
-
-
-class ClearingForm(LabForm):
-    seconds = DecimalField(
-        "Clearing time",
-        [
-            InputRequired("Enter the clearing time in seconds."),
-            NumberRange(
-                min=1,
-                max=Check.LONGEST_CLEARING_S,
-                message=f"Enter the clearing time in seconds, from 1 to {Check.LONGEST_CLEARING_S}.",
-            ),
-        ],
-        description="A piece of the film in use, until it is clear; in seconds.",
-    )
-    is_fresh = BooleanField(
-        "Taken of the fresh bath", description="The later ones are held against it: twice as long is exhausted."
-    )
-    when = InstantField("When", [Optional()], description="Leave empty for now.")
-
-    @property
-    def result(self) -> tuple[int | None, Colour | None, bool]:
-        """Value in thousandths, colour, and whether it was taken of the fresh bath."""
-        return round(given(self.seconds.data) * 1_000), None, bool(self.is_fresh.data)
-
-
-class PhForm(LabForm):
-    ph = DecimalField(
-        "pH",
-        [
-            InputRequired("Enter the pH, from 0 to 14."),
-            NumberRange(min=0, max=14, message="Enter the pH, from 0 to 14."),
-        ],
-        description="By meter or paper, at the temperature of the bath.",
-    )
-    when = InstantField("When", [Optional()], description="Leave empty for now.")
-
-    @property
-    def result(self) -> tuple[int | None, Colour | None, bool]:
-        return round(given(self.ph.data) * 1_000), None, False
-
-
-class IndicatorForm(LabForm):
-    colour = RadioField(
-        "Colour beside a fresh bath",
-        [InputRequired("Choose how its colour looks beside a fresh bath.")],
-        choices=options(
-            {Colour.UNCHANGED: "The same as fresh", Colour.TURNING: "Turning", Colour.CHANGED: "Changed: exhausted"}
-        ),
-        coerce=Colour,
-    )
-    when = InstantField("When", [Optional()], description="Leave empty for now.")
-
-    @property
-    def result(self) -> tuple[int | None, Colour | None, bool]:
-        return None, self.colour.data, False
-
-
-CHECK_FORMS: dict[CheckKind, type[ClearingForm | PhForm | IndicatorForm]] = {
-    CheckKind.CLEARING_TIME: ClearingForm,
-    CheckKind.PH: PhForm,
-    CheckKind.INDICATOR: IndicatorForm,
-}
 
 
 class DumpForm(LabForm):

@@ -7,11 +7,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
+from labsys.hazards.concentrate import Concentrate
 from labsys.hazards.concentration import PPM_PER_PERCENT, parse_concentration
 from labsys.hazards.density import UNKNOWN_DENSITY, Density
 from labsys.hazards.errors import HazardsError, UnknownSubstance
 from labsys.hazards.nations import Nation, Rules, rules_of
-from labsys.hazards.solution import Concentrate
 from labsys.hazards.spans import Span, parse_span
 from labsys.hazards.substances import substance
 from labsys.products.hazards import as_ingredient

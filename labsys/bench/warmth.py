@@ -1,4 +1,4 @@
-"""Temperature at the bench: hot and cold water to a target, a solution that cools, development by temperature."""
+"""Temperature at the bench: hot and cold water to a target, a solution that cools."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -9,20 +9,11 @@ from wtforms import Field
 from labsys.bench.fields import CelsiusField, DilutionField, MinutesField, NumberField
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, volume_field
 from labsys.bench.mixing import COMMON_CYLINDERS, concentrate_names
-from labsys.bench.results import Answer, Figure, clock, ml, number, percent, sentence, source_of
+from labsys.bench.results import Answer, Figure, ml, number, source_of
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.celsius import check_celsius
-from labsys.chemistry.development import (
-    TimeRule,
-    TooShort,
-    develop_minutes,
-    develop_minutes_between,
-    develop_minutes_while_cooling,
-    least_minutes_for,
-    time_error_share,
-)
 from labsys.chemistry.dilution import Dilution, split
-from labsys.chemistry.errors import OutOfRange, check_above
+from labsys.chemistry.errors import check_above
 from labsys.chemistry.measuring import CannotMeasure, Cylinder, choose_cylinder
 from labsys.chemistry.spread import spread
 from labsys.chemistry.temperature import (
@@ -47,13 +38,12 @@ TARGET_CELSIUS = (5.0, 60.0)
 TAP_CELSIUS = (0.0, 65.0)
 ROOM_CELSIUS = (0.0, 45.0)
 THERMOMETER_CELSIUS = 0.5  # common practice, no source: an ordinary darkroom thermometer
-COUNTED_ON_CELSIUS = 0.25  # common practice, no source: what a film developer should be held to
 WARMER_THAN_USUAL_CELSIUS = 45.0  # no bath of an ordinary process is warmer: common practice, no source
 HEAT_OF = {"plastic": 1.7, "steel": 0.5, "glass": 0.84}  # [J/(g K)], from memory
 COLD_TAP_IS_WARM_CELSIUS = 30.0  # so is a cold tap
 
 
-def _thermometer() -> NumberField:
+def thermometer_field() -> NumberField:
     return NumberField("Thermometer good to ±", low=0, high=5, unit="°C", default="0.5")
 
 
@@ -209,7 +199,7 @@ class Temper(Question):
         "Dilution", optional=True, description="Only if a concentrate goes into it; it stands at room temperature."
     )
     room = CelsiusField("Room", low=0, high=45, default="20")
-    thermometer = _thermometer()
+    thermometer = thermometer_field()
     vessel = choice_field("Poured into", [("", "not counted"), *((key, key) for key in HEAT_OF)])
     weight = NumberField(
         "It weighs", low=0, high=100_000, unit="g", above_low=True, optional=True, description="Empty, at room warmth."
@@ -326,107 +316,3 @@ def _drift_margin(drift: Mapping[str, float]) -> str:
         f"{low:.1f} to {high:.1f} °C in the end, for a thermometer good to ± {THERMOMETER_CELSIUS} °C and a time "
         "constant good to a quarter."
     )
-
-
-class Develop(Question):
-    """Developing time at today's temperature, and what the thermometer makes of it."""
-
-    key = "develop"
-    title = "Developing time at another temperature"
-    minutes = MinutesField("Time on the data sheet", low=0, high=240, above_low=True)
-    at = CelsiusField("At", low=10, high=40, default="20")
-    now = CelsiusField("Developer today", low=10, high=40)
-    q10 = NumberField(
-        "Temperature coefficient",
-        low=1,
-        high=5,
-        default="2.5",
-        description="For 10 °C. From the data sheet; 2.5 is usual for PQ and MQ film developers.",
-    )
-    low = CelsiusField("Holds from", low=10, high=40, default="18")
-    high = CelsiusField("Holds to", low=10, high=40, default="24")
-    thermometer = _thermometer()
-    q10_error = NumberField("Coefficient good to ±", low=0, high=2, default="0.3")
-    room = CelsiusField(
-        "Room or water round the tank",
-        low=0,
-        high=45,
-        optional=True,
-        description="If the tank drifts towards it while it develops.",
-    )
-    tau = NumberField(
-        "Time constant of the tank",
-        low=0,
-        high=MINUTES_OF_A_DAY,
-        unit="min",
-        above_low=True,
-        default="60",
-        description="By a reading: see “How far does it cool?”",
-    )
-
-    def conflicts(self) -> Iterator[tuple[Field, str]]:
-        low, high = self.low.value, self.high.value
-        if not low <= self.at.value <= high:
-            yield self.at, "The temperature of the data sheet has to lie in the range for which this holds."
-            return
-        if not low <= self.now.value <= high:
-            way = f"up to at least {low:g}" if self.now.value < low else f"down to at most {high:g}"
-            yield (
-                self.now,
-                f"No time can be said for {self.now.value:g} °C: this holds from {low:g} to {high:g} °C. "
-                f"Bring the developer {way} °C.",
-            )
-
-    def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
-        minutes = self.minutes.value
-        least = least_minutes_for(minutes=minutes)
-        rule = TimeRule(minutes, self.at.value, self.q10.value, self.low.value, self.high.value, least)
-        now, thermometer = number(self.now.value), self.thermometer.value
-        warnings, remarks = [], []
-        try:
-            wanted = develop_minutes(rule=rule, celsius=self.now.value)
-        except TooShort as short:
-            wanted = short.minutes
-            warnings.append(
-                f"{clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
-                "Bring the developer back down."
-            )
-        if thermometer > COUNTED_ON_CELSIUS:
-            remarks.append("A film developer wants a thermometer good to ± 0.25 °C: common practice, no source.")
-        share = time_error_share(q10=rule.q10, celsius_error=thermometer)
-        figures = [Figure(clock(wanted), f"at {now} °C", f"{wanted:.2f} min")]
-        if self.room.amount is not None:
-            figures.append(self._drifting(rule, self.room.amount))
-        low, high = develop_minutes_between(
-            rule=rule, celsius=self.now.value, celsius_error=thermometer, q10_error=self.q10_error.value
-        )
-        return Answer(
-            figures=tuple(figures),
-            formula=(
-                f"{number(rule.minutes)} min × {number(rule.q10)}^(({number(rule.at_celsius)} − {now}) ÷ 10) = "
-                f"{wanted:.2f} min",
-            ),
-            source=(
-                source_of(develop_minutes),
-                *((source_of(develop_minutes_while_cooling),) if self.room.amount is not None else ()),
-            ),
-            margin=f"Development ± {percent(share)} for a thermometer good to ± {number(thermometer)} °C; with a "
-            f"coefficient good to ± {number(self.q10_error.value)}, {clock(low)} to {clock(high)}.",
-            warnings=tuple(warnings),
-            remarks=(
-                f"Holds from {number(rule.low_celsius)} to {number(rule.high_celsius)} °C for film. "
-                "The maker's chart comes first.",
-                *remarks,
-            ),
-        )
-
-    def _drifting(self, rule: TimeRule, room_celsius: float) -> Figure:
-        """The time in a tank that drifts, or why there is none."""
-        towards = f"drifting towards {number(room_celsius)} °C"
-        try:
-            minutes = develop_minutes_while_cooling(
-                rule=rule, start_celsius=self.now.value, room_celsius=room_celsius, tau_minutes=self.tau.value
-            )
-        except (OutOfRange, TooShort) as refusal:
-            return Figure("not known", towards, sentence(refusal))
-        return Figure(clock(minutes), towards, f"{minutes:.2f} min")

@@ -11,34 +11,26 @@ from functools import lru_cache
 from typing import TypedDict
 
 from .classes import classes_for_code
-from .density import UNKNOWN_DENSITY, Density, strength_ends
+from .concentrate import Concentrate, single_codes
+from .density import strength_ends
 from .disagreement import Disagreement, disagreements
 from .errors import HazardsError
 from .label import LabelElements, from_h_codes, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.corrosion import PhAnswer, is_extreme
-from .mixtures.health import sensitises_airways, sensitises_skin
 from .mixtures.model import Reason
-from .nations import Rules
 from .not_known import open_points_of
 from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
 
-# Statements that tell of a sensitiser by themselves, EUH208 for one below its own limit: CLP Annexes II and III.
-SKIN_SENSITISER_CODES = frozenset({"H317", "EUH203", "EUH205", "EUH208"})
-RESPIRATORY_SENSITISER_CODES = frozenset({"H334", "EUH204"})
-SENSITISER_CODES = SKIN_SENSITISER_CODES | RESPIRATORY_SENSITISER_CODES
-
 _ANSWERS_A_PH = frozenset({"H314", "H315", "H318", "H319"})  # whoever says one of these has looked at skin and eyes
 _DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin and eyes answers that: taken as H314."
 _BY_INGREDIENTS = "Nobody has entered what the SDS classifies it as: taken as what its ingredients come to."
-_NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind and burn."
+_NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind."
 
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
-_ORGANIC_ACIDS = ("64-19-7", "64-18-6")  # acetic and formic acid
-_STRONG_ACID_PERCENT = 25  # from where acetic acid burns skin: its specific limit in CLP Annex VI, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
 
@@ -49,71 +41,6 @@ class Basis(StrEnum):
     CALCULATED = "estimate, calculated from the ingredients of the SDS"
     AS_SUPPLIED = "those of the undiluted product: the dilution could not be worked out"
     NOT_STATED = "not known: nobody has entered what the SDS says"
-
-
-@dataclass(frozen=True)
-class Concentrate:
-    """A product as its SDS describes it; what is not stated is None. The high end of each ingredient's range counts.
-
-    `h_codes` are empty where the SDS says "not classified", and where nobody has said (`is_declared`).
-    `ph` is by dilution, N of 1 + N in thousandths, 0 for the undiluted product. Flash point [°C] and viscosity [mm²/s]
-    are the lowest stated. `choices` are the readings people chose where two careful people may differ, by dilution.
-    `unreadable` says which ingredient's class or limit cannot be calculated with, `assumed` what else was taken.
-    """
-
-    name: str
-    h_codes: tuple[str, ...]
-    ingredients: tuple[Ingredient, ...]
-    density: Density = UNKNOWN_DENSITY
-    powder_g_per_l: float | None = None
-    ph: tuple[tuple[int, Span], ...] = ()
-    flash_point_celsius: float | None = None
-    viscosity_mm2_s: float | None = None
-    unknown_toxicity_percent: float = 0.0
-    is_declared: bool = True
-    choices: tuple[tuple[int, tuple[str, str], Choice], ...] = ()
-    unreadable: str = ""
-    rules: Rules = Rules.GB
-
-    @property
-    def is_powder(self) -> bool:
-        """Whether it is weighed out rather than poured."""
-        return self.powder_g_per_l is not None
-
-    @property
-    def is_stated(self) -> bool:
-        """Whether anything is entered of what it does."""
-        return bool(self.h_codes or self.ingredients) and not self.unreadable
-
-    @property
-    def burns_through_nitrile(self) -> bool:
-        """Whether it is strong organic acid, or burns and nobody stated what is in it."""
-        burns = "H314" in _single(self.h_codes)
-        strong = any(
-            part.cas in _ORGANIC_ACIDS and part.high_percent >= _STRONG_ACID_PERCENT for part in self.ingredients
-        )
-        return strong or (burns and not self.ingredients)
-
-    @property
-    def skin_sensitisers(self) -> tuple[str, ...]:
-        """What in it can make skin allergic, at whatever content; the product itself where only its codes say so."""
-        return self._sensitisers(
-            SKIN_SENSITISER_CODES, (part.name for part in self.ingredients if sensitises_skin(part))
-        )
-
-    @property
-    def respiratory_sensitisers(self) -> tuple[str, ...]:
-        """What in it can make airways allergic, at whatever content; the product itself where only its codes say so."""
-        named = (part.name for part in self.ingredients if sensitises_airways(part))
-        return self._sensitisers(RESPIRATORY_SENSITISER_CODES, named)
-
-    @property
-    def sensitisers(self) -> tuple[str, ...]:
-        """Both kinds."""
-        return tuple(dict.fromkeys((*self.skin_sensitisers, *self.respiratory_sensitisers)))
-
-    def _sensitisers(self, codes: frozenset[str], named: Iterable[str]) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(named)) or ((self.name,) if codes & set(_single(self.h_codes)) else ())
 
 
 @dataclass(frozen=True)
@@ -289,13 +216,13 @@ def _by_its_ph(concentrate: Concentrate) -> tuple[str, ...]:
     span = dict(concentrate.ph).get(0)
     if concentrate.is_powder or span is None or not any(is_extreme(end) for end in span.ends):
         return ()
-    return () if _ANSWERS_A_PH & set(_single(concentrate.h_codes)) else ("H314",)
+    return () if _ANSWERS_A_PH & set(single_codes(concentrate.h_codes)) else ("H314",)
 
 
 def _answer_to(ph: float | None, concentrate: Concentrate) -> PhAnswer | None:
     """What the supplier says that answers the pH of a dilution: a class milder than corrosive at a pH no milder."""
     supplied = dict(concentrate.ph).get(0)
-    said = sorted(_ANSWERS_A_PH & set(_single(concentrate.h_codes)))
+    said = sorted(_ANSWERS_A_PH & set(single_codes(concentrate.h_codes)))
     if ph is None or supplied is None or not said or "H314" in said:
         return None
     if not any(is_extreme(end) and (end - 7) * (ph - 7) > 0 and abs(end - 7) >= abs(ph - 7) for end in supplied.ends):
@@ -411,7 +338,3 @@ def _assumptions(concentrate: Concentrate, *, water_parts_milli: int) -> tuple[s
     if water_parts_milli > 0 and concentrate.density.assumed:
         return (concentrate.density.assumed,)
     return ()
-
-
-def _single(codes: Iterable[str]) -> Iterable[str]:
-    return (code for joined in codes for code in joined.split("+"))

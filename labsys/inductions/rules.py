@@ -12,7 +12,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from labsys.chemistry.sizes import MATERIAL_NAMES, Material
-from labsys.hazards.solution import SENSITISER_CODES
+from labsys.hazards.concentrate import SENSITISER_CODES
 from labsys.inductions.models import Hazard, Induction, SignOff
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local

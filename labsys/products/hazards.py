@@ -6,6 +6,7 @@
 from sqlalchemy.orm import object_session
 
 from labsys.hazards.classes import read_class
+from labsys.hazards.concentrate import Concentrate
 from labsys.hazards.concentration import PPM_PER_PERCENT
 from labsys.hazards.density import Density
 from labsys.hazards.errors import HazardsError
@@ -13,7 +14,7 @@ from labsys.hazards.mixtures import Choice, Ingredient, read_limit
 from labsys.hazards.mixtures.model import Ate, Route
 from labsys.hazards.nations import Rules, rules_of
 from labsys.hazards.reference import filled_from_list
-from labsys.hazards.solution import Concentrate, SolutionHazards, solution_hazards
+from labsys.hazards.solution import SolutionHazards, solution_hazards
 from labsys.hazards.spans import Span
 from labsys.hazards.substances import families_of
 from labsys.hazards.tables import items_of

@@ -2,11 +2,12 @@
 
 import pytest
 
+from labsys.hazards.concentrate import Concentrate
 from labsys.hazards.exposure import pressure_over_solution_pa
 from labsys.hazards.label import label_elements
 from labsys.hazards.mixtures import classify
 from labsys.hazards.protective import Equipment
-from labsys.hazards.solution import Concentrate, solution_hazards
+from labsys.hazards.solution import solution_hazards
 from labsys.hazards.substances import substance
 from tests.hazards.making import ACETIC, DEVELOPER, HYDROQUINONE, METOL, of
 

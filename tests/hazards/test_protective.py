@@ -2,8 +2,9 @@
 
 import pytest
 
+from labsys.hazards.concentrate import Concentrate
 from labsys.hazards.protective import ACID_GLOVES, DEFERENCE, THIN_GLOVES, Equipment, Task, advice_for
-from labsys.hazards.solution import Concentrate, solution_hazards
+from labsys.hazards.solution import solution_hazards
 from labsys.hazards.substances import substance
 
 CASES = [
@@ -96,6 +97,7 @@ def test_strong_acetic_acid_is_poured_in_butyl_or_neoprene(percent, is_strong):
 
 
 def test_a_bottle_of_which_nothing_is_stated_is_poured_with_gloves_and_goggles():
-    asked = solution_hazards(Concentrate("unknown", (), ()), water_parts_milli=None).pouring.protection
+    unknown = Concentrate("unknown", (), (), is_declared=False)
+    asked = solution_hazards(unknown, water_parts_milli=None).pouring.protection
     assert {item.kind for item in asked} == {Equipment.EYES, Equipment.HANDS}
     assert {item.reason for item in asked} == {"what it does is not stated"}

@@ -73,7 +73,7 @@ def test_what_nobody_said_of_a_product_is_not_known_and_cannot_be_confirmed(lab:
     told = source(client.get(page))
     assert "What the SDS classifies it as is missing." in told
     assert "What it can do is not known." in told
-    assert "handled as if it could blind and burn" in told
+    assert "handled as if it could blind" in told
     assert "Goggles that close all round" in told
     other = hidden(source(client.get(f"/store/products/{add_waiting(lab, name='Another').id}")))
     client.post(f"{page}/confirm", data=other)

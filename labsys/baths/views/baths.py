@@ -8,7 +8,8 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.baths import pages, queries, rules, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
-from labsys.baths.forms import CHECK_FORMS, SEWER, DumpForm
+from labsys.baths.check_forms import CHECK_FORMS
+from labsys.baths.forms import SEWER, DumpForm
 from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
