@@ -29,6 +29,8 @@ from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
 
 PPM = 1_000_000
+UNCLEARED = "Done without a current induction: "  # by which a flag tells it from what else was wrong
+_UNCLEARED_END = ". Get it before the next time."
 WORKING_ORDER = {place: position for position, place in enumerate(Place)}
 PLACE_OF = {
     SolutionKind.DEVELOPER: Place.DEVELOPER,
@@ -218,8 +220,17 @@ def flag_for(*, in_service: Sequence[JudgedBath], load: Load, missing: Sequence[
             "Check the work, and wash or fix it again if need be."
         )
     if missing:
-        flags.append(f"Done without a current induction: {', '.join(missing)}. Get it before the next time.")
+        flags.append(f"{UNCLEARED}{', '.join(missing)}{_UNCLEARED_END}")
     return " ".join(flags)
+
+
+def inductions_lacked(flag: str) -> str:
+    """The inductions that a flag names as missing.
+
+    >>> inductions_lacked("Done without a current induction: Skin care, Film. Get it before the next time.")
+    'Skin care, Film'
+    """
+    return flag.partition(UNCLEARED)[2].removesuffix(_UNCLEARED_END)
 
 
 def silver_mg(*, bath: Bath) -> tuple[int, int]:

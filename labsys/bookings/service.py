@@ -124,7 +124,7 @@ def rebook(
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
-    _require_clear(act, person=person, stations=stations, process=process, at=max(span.start, act.now), or_taught=True)
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
@@ -157,7 +157,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
 
 @act
 def arrive(act: Act, *, booking_id: int) -> Booking:
-    """Note that somebody has come to work; work that may not start is stopped here.
+    """Note that somebody has come to work; the gate is asked again, with all that is known by now.
 
     Raises NotPermitted, NotFound, BookingRefused or NotCleared.
     """
@@ -168,7 +168,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
-    _require_clear(act, person=person, stations=stations, process=process, at=act.now)
+    _require_clear(act, person=person, stations=stations, process=process, until=booking.ends_at)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
     return booking
@@ -202,14 +202,6 @@ def require_handling(actor: Person, booking: Booking) -> None:
 
 def _needed(actor: Person, person_id: int) -> Permission:
     return Permission.BOOK_STATION if person_id == actor.id else Permission.BOOK_FOR_OTHERS
-
-
-def subjects_of(stations: Sequence[Station], process: Process | None) -> list[Subject]:
-    """What the clearance gate is asked about: every place held, and the process with its chemicals."""
-    asked = [Subject(station_id=station.id) for station in stations]
-    if process is not None:
-        asked.append(Subject(material=process.material, hazards=gate.hazards_of_process(process)))
-    return asked
 
 
 def _own_or_permitted(act: Act, *, booking_id: int) -> Booking:
@@ -257,7 +249,7 @@ def _make(
     stations = _stations(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    _require_clear(act, person=person, stations=stations, process=process, at=span.start, or_taught=True)
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
     booking = Booking(
         person=person,
         station=stations[0],
@@ -318,18 +310,28 @@ def _require_clear(
     person: Person,
     stations: Sequence[Station],
     process: Process | None,
-    at: datetime,
-    or_taught: bool = False,
+    until: datetime,
+    begins_at: datetime | None = None,
 ) -> None:
-    gate.require_clear(act, person=person, subjects=subjects_of(stations, process), at=at, or_taught=or_taught)
+    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later.
+
+    `begins_at` is given where it is only booked: what is to be taught before then is no hindrance yet.
+    """
+    subjects = _subjects(act.session, stations, process)
+    gate.require_clear(act, person=person, subjects=subjects, at=until, begins_at=begins_at)
+
+
+def _subjects(session: DbSession, stations: Sequence[Station], process: Process | None) -> list[Subject]:
+    every_work = gate.work_by_process(session).values() if process is None else ()
+    return gate.subjects_of(stations=stations, process=process, every_work=every_work)
 
 
 def conditions(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
     """What its person still lacks for a booking to come; it is booked because that is to be taught before."""
     station = places.station_or_raise(session, booking.station_id)
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
-    subjects = subjects_of([station, *(row.brings for row in station.brings)], process)
-    return gate.missing_for(session, person=booking.person, subjects=subjects, at=max(booking.starts_at, now), now=now)
+    subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
+    return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:

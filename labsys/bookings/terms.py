@@ -15,10 +15,10 @@ from labsys.bookings.holding import demand_of
 from labsys.bookings.keeping_fair import limits_of
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold
 from labsys.bookings.rules import Plan
-from labsys.bookings.service import check_may_hold, facts_of, put_plan, subjects_of
+from labsys.bookings.service import check_may_hold, facts_of, put_plan
 from labsys.database import DbSession, violates
 from labsys.inductions import gate
-from labsys.inductions.rules import Subject
+from labsys.inductions.rules import Subject, joined, not_decided
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places import queries as places
@@ -120,23 +120,25 @@ def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], bu
         session, unit_ids=[unit.id for unit in units], within=within, but_for=but_for, closed=calendar.closed_units
     )
     limits = None if wanted.override else limits_of(session, session.get_one(Person, wanted.person_id))
-    return Ground(demand, taken, process, subjects_of(stations, process), limits)
+    every_work = gate.work_by_process(session).values() if process is None else ()
+    subjects = gate.subjects_of(stations=stations, process=process, every_work=every_work)
+    return Ground(demand, taken, process, subjects, limits)
 
 
 def not_cleared(
     session: DbSession, *, person_id: int, subjects: Sequence[Subject], spans: Sequence[Span], now: datetime
 ) -> dict[Span, str]:
-    """The spans at which somebody may not begin, and why. Who may at the last may at all: nothing lapses backwards."""
+    """The spans which somebody may not work through, and why. Who may at the last may at all: a lapse stays one."""
 
     def missing(at: datetime) -> str:
         answers = gate.clearances(session, person_ids=[person_id], subjects=subjects, at=at, now=now)
-        lacked = [missing for subject in subjects for missing in answers[person_id, subject].missing]
-        return " ".join(dict.fromkeys(missing.sentence_for_others for missing in lacked))
+        lacked = joined(missing for subject in subjects for missing in answers[person_id, subject].missing)
+        return " ".join([*(missing.sentence_for_others for missing in lacked), *not_decided(lacked)])
 
-    last = max(span.start for span in spans)
+    last = max(span.end for span in spans)
     if not missing(last):
         return {}
-    return {span: why for span in spans if (why := missing(span.start))}
+    return {span: why for span in spans if (why := missing(span.end))}
 
 
 def lock_ground(session: DbSession, station_id: int) -> None:
@@ -158,7 +160,7 @@ def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[S
     lock_ground(act.session, wanted.station_id)
     where = ground(act.session, wanted=wanted, spans=spans)
     if not_cleared(act.session, person_id=person.id, subjects=where.subjects, spans=spans, now=act.now):
-        gate.require_clear(act, person=person, subjects=where.subjects, at=max(span.start for span in spans))
+        gate.require_clear(act, person=person, subjects=where.subjects, at=max(span.end for span in spans))
     held: dict[Span, list[tuple[int, Span]]] = {}
     lost: dict[Span, str] = {}
     for span in spans:

@@ -9,7 +9,6 @@ from labsys.bookings.free import LOOK_AROUND, Demand, Present, choose_units, nea
 from labsys.bookings.holding import demand_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import heads
-from labsys.bookings.service import subjects_of
 from labsys.closing import queries
 from labsys.database import DbSession
 from labsys.inductions import gate
@@ -151,8 +150,13 @@ def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: dat
 
 def cleared(session: DbSession, found: list[Hit], where: Ground, *, now: datetime) -> list[Hit]:
     """Leave out times at which the person is not cleared; one question for all, and singly only where it says no."""
+    every_work = gate.work_by_process(session).values()
     subjects = {
-        hit.booking.id: subjects_of(held_with(where.stations, hit.booking.station_id), hit.booking.process)
+        hit.booking.id: gate.subjects_of(
+            stations=held_with(where.stations, hit.booking.station_id),
+            process=hit.booking.process,
+            every_work=every_work,
+        )
         for hit in found
     }
     later = {hit.booking.id: [move for move in hit.moves if move != hit.span] for hit in found}
@@ -171,11 +175,11 @@ def cleared(session: DbSession, found: list[Hit], where: Ground, *, now: datetim
             if all(answers[hit.booking.person_id, subject].is_clear for subject in subjects[hit.booking.id])
         }
 
-    last = max(move.start for moves in later.values() for move in moves)
+    last = max(move.end for moves in later.values() for move in moves)
     clear_to_the_end = clear(moved, last)
     return [
         hit
         if hit.booking.id in clear_to_the_end or not later[hit.booking.id]
-        else replace(hit, moves=tuple(move for move in hit.moves if move == hit.span or clear([hit], move.start)))
+        else replace(hit, moves=tuple(move for move in hit.moves if move == hit.span or clear([hit], move.end)))
         for hit in found
     ]

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from labsys.bookings.models import Booking
-from labsys.bookings.service import subjects_of
 from labsys.courses.models import Course
 from labsys.courses.queries import Enrolled
 from labsys.courses.words import counted
@@ -48,13 +47,11 @@ def who_may_start(
 ) -> list[MayStart]:
     """Ask the gate about everybody on a roster: for a meeting's time and place, and all processes of the course."""
     stations = [booking.station, *(row.brings for row in places.station_or_raise(session, booking.station_id).brings)]
-    subjects = list(subjects_of(stations, None))
-    for process in course.processes:
-        subjects += subjects_of((), processes.process_or_raise(session, process.id))
+    works = [gate.work_of(processes.process_or_raise(session, process.id)) for process in course.processes]
+    every_work = () if works else gate.work_by_process(session).values()
+    subjects = [*gate.subjects_of(stations=stations, process=None, every_work=every_work), *works]
     person_ids = [row.person.id for row in roster if row.person is not None]
-    answers = gate.clearances(
-        session, person_ids=person_ids, subjects=subjects, at=max(booking.starts_at, now), now=now
-    )
+    answers = gate.clearances(session, person_ids=person_ids, subjects=subjects, at=max(booking.ends_at, now), now=now)
     return [
         MayStart(
             row,

@@ -16,7 +16,7 @@ from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import of_assessments, of_matter
-from labsys.inductions.rules import InductionState, Missing, day_in_words
+from labsys.inductions.rules import InductionState, Missing, day_in_words, not_decided
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import counted, show_volume
@@ -102,23 +102,25 @@ def _may_not_start(
     starts = clock_words(expected.starts_at, zone=zone)
     href = url_for("bookings.show", booking_id=expected.booking_id)
     if expected.is_viewer:
-        why = " ".join(["You may not start yet.", *(lack.sentence for lack in missing)])
+        stopped = "You are at work and may not go on." if expected.is_here else "You may not start yet."
+        why = " ".join([stopped, *(lack.sentence for lack in missing), *not_decided(missing)])
         act = OfferedAct("See how to get it", url_for("inductions.index"), alone="What you still need")
         return Duty(Urgency.YOURS, f"Your booking at {starts}", href, why, act)
+    stopped = "may not go on" if expected.is_here else "may not start yet"
+    begun = f"At work, booked at {starts}" if expected.is_here else f"Booked at {starts}"
     return Duty(
         urgency=Urgency.NOW if now >= expected.starts_at - EARLIEST_ARRIVAL else Urgency.SOON,
         what=expected.name,
         href=href,
-        why=f"Booked at {starts}, may not start yet. Missing: {', '.join(_neutral(lack) for lack in missing)}",
+        why=f"{begun}, {stopped}. Missing: {', '.join(_neutral(lack) for lack in missing)}",
         act=_way_to_help(expected, missing, person=person),
     )
 
 
 def _neutral(lack: Missing) -> str:
     """What is missing, without why: that is between the person and who taught them."""
-    return (
-        f"{lack.name}, which waits for their own confirmation" if lack.standing is InductionState.WAITING else lack.name
-    )
+    confirm = ", which waits for their own confirmation" if lack.standing is InductionState.WAITING else ""
+    return f"{lack.name}{confirm}{'' if lack.is_decided else ' (what they will do is not decided yet)'}"
 
 
 def _way_to_help(expected: Expected, missing: list[Missing], *, person: Person) -> OfferedAct:

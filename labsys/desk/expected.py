@@ -11,15 +11,12 @@ from sqlalchemy import select
 
 from labsys.bookings.cells import Shown
 from labsys.bookings.models import Booking, Hold
-from labsys.chemistry.sizes import Material
 from labsys.database import DbSession
 from labsys.inductions import gate, rules
-from labsys.inductions.models import Hazard
 from labsys.inductions.rules import Missing, Subject
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
-from labsys.places.models import StationUnit
-from labsys.processes.models import Process
+from labsys.places.models import Room, RoomKind, Station, StationUnit
 
 
 @dataclass(frozen=True)
@@ -35,7 +32,7 @@ class Lapse:
 class Expected:
     """Somebody with time at a place today that is not over.
 
-    The booking is the first that may not start yet, else the first of all; `missing` is what it lacks.
+    The booking is the first that may not start yet or go on, else the first of all; `missing` is what it lacks.
     """
 
     person_id: int
@@ -43,27 +40,27 @@ class Expected:
     is_viewer: bool
     booking_id: int
     starts_at: datetime
+    is_here: bool
     missing: tuple[Missing, ...]
     lapses: tuple[Lapse, ...]
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """One booking as the clearance gate is asked about it; one that has begun is asked nothing."""
+    """One booking as the clearance gate is asked about it: until it ends, or now where its person is at work."""
 
     shown: Shown
     person_id: int
     process_id: int | None
-    material: Material | None
-    station_ids: frozenset[int]
+    ends_at: datetime
+    rooms: Mapping[int, RoomKind]  # by station
 
-    def subjects(self, hazards: Mapping[int, frozenset[Hazard]]) -> list[Subject]:
-        if self.shown.is_here:
-            return []
-        subjects = [Subject(station_id=station_id) for station_id in sorted(self.station_ids)]
-        if self.process_id is not None:
-            subjects.append(Subject(material=self.material, hazards=hazards.get(self.process_id, frozenset())))
-        return subjects
+    def subjects(self, work: Mapping[int, Subject]) -> list[Subject]:
+        own = None if self.process_id is None else work.get(self.process_id, Subject())
+        return gate.subjects_at(self.rooms, work=own, every_work=work.values())
+
+    def at(self, now: datetime) -> datetime:
+        return now if self.shown.is_here else max(now, self.ends_at)
 
 
 def sees_others(viewer: Person) -> bool:
@@ -76,7 +73,7 @@ def expected_today(
 ) -> list[Expected]:
     """Ask the gate about everybody a day still expects whom the viewer may be told of; five queries, however many.
 
-    Each booking is asked about as of its start, or as of now once that is past.
+    Each booking is asked about as of its end, and as of now while its person is at work.
     """
     coming = [booking for booking in bookings if not (booking.has_left or booking.is_past)]
     by_person: dict[int, list[_Asked]] = {}
@@ -88,9 +85,10 @@ def expected_today(
     signed: dict[int, list[rules.Signed]] = {person_id: [] for person_id in by_person}
     for row in gate.sign_offs(session, person_ids=set(by_person), induction_ids=induction_ids):
         signed[row.person_id].append(row)
-    process_ids = {asked.process_id for own in by_person.values() for asked in own if asked.process_id}
-    hazards = gate.hazards_by_process(session, process_ids=process_ids)
-    known = _Known(requirements, editions, signed, hazards, now, zone)
+    process_ids = {asked.process_id for own in by_person.values() for asked in own}
+    decided = None if None in process_ids else [key for key in process_ids if key is not None]
+    work = gate.work_by_process(session, process_ids=decided)
+    known = _Known(requirements, editions, signed, work, now, zone)
     return [_expected(own, known) for own in by_person.values()]
 
 
@@ -98,17 +96,18 @@ def _asked(session: DbSession, bookings: Collection[Shown], *, viewer: Person) -
     """The bookings in the order of their start, with the places they hold."""
     shown = {booking.booking_id: booking for booking in bookings if booking.is_mine or sees_others(viewer)}
     query = (
-        select(Booking.id, Booking.person_id, Booking.process_id, Process.material, StationUnit.station_id)
+        select(Booking.id, Booking.person_id, Booking.process_id, Booking.ends_at, StationUnit.station_id, Room.kind)
         .join(Hold, Hold.booking_id == Booking.id)
         .join(StationUnit, Hold.unit_id == StationUnit.id)
-        .outerjoin(Process, Booking.process_id == Process.id)
+        .join(Station, StationUnit.station_id == Station.id)
+        .join(Room, Station.room_id == Room.id)
         .where(Booking.id.in_(shown))
         .order_by(Booking.starts_at, Booking.id)
     )
     rows = session.execute(query).all()
     return [
-        _Asked(shown[booking_id], person_id, process_id, material, frozenset(row.station_id for row in held))
-        for (booking_id, person_id, process_id, material), held in groupby(rows, key=lambda row: row[:4])
+        _Asked(shown[booking_id], person_id, process_id, ends_at, {row.station_id: row.kind for row in held})
+        for (booking_id, person_id, process_id, ends_at), held in groupby(rows, key=lambda row: row[:4])
     ]
 
 
@@ -119,19 +118,19 @@ class _Known:
     requirements: Sequence[rules.Required]
     editions: Sequence[rules.Edition]
     signed: Mapping[int, Sequence[rules.Signed]]
-    hazards: Mapping[int, frozenset[Hazard]]
+    work: Mapping[int, Subject]
     now: datetime
     zone: ZoneInfo
 
     def missing(self, asked: _Asked) -> tuple[Missing, ...]:
-        subjects = asked.subjects(self.hazards)
+        subjects = asked.subjects(self.work)
         answers = rules.clearance(
             person_ids=[asked.person_id],
             subjects=subjects,
             requirements=self.requirements,
             editions=self.editions,
             sign_offs=self.signed[asked.person_id],
-            at=max(self.now, asked.shown.starts_at),
+            at=asked.at(self.now),
             now=self.now,
             zone=self.zone,
         )
@@ -148,14 +147,15 @@ class _Known:
 
 
 def _expected(own: Sequence[_Asked], known: _Known) -> Expected:
-    missing = {asked: known.missing(asked) for asked in own}
-    first = next((asked for asked in own if missing[asked]), own[0])
+    missing = [(asked, known.missing(asked)) for asked in own]
+    first, lacks = next((pair for pair in missing if pair[1]), missing[0])
     return Expected(
         person_id=first.person_id,
         name=first.shown.name,
         is_viewer=first.shown.is_mine,
         booking_id=first.shown.booking_id,
         starts_at=first.shown.starts_at,
-        missing=missing[first],
+        is_here=first.shown.is_here,
+        missing=lacks,
         lapses=known.lapses(first.person_id),
     )

@@ -1,17 +1,22 @@
 """What is due in the store, the register and the background, read in one statement however many rooms it comes from."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, String, cast, exists, literal, null, select, union_all
+from sqlalchemy import Date, Select, String, cast, exists, func, literal, null, or_, select, union_all
+from sqlalchemy.orm import aliased
 
+from labsys.baths.models import Use
+from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
 from labsys.incidents.models import Incident
+from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
+from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
@@ -22,6 +27,7 @@ class Topic(StrEnum):
 
     JOB = "job of the lab's own that went wrong"
     DISCHARGE = "discharge without consent"
+    UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
@@ -42,13 +48,15 @@ class Matter:
 
 _ORDER = {topic: place for place, topic in enumerate(Topic)}
 _NO_DAY = cast(null(), Date)
+UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date) -> list[Matter]:
+def matters(session: DbSession, *, today: date, now: datetime) -> list[Matter]:
     """All that is due, by topic, then by its day and name."""
     rows = session.execute(
         union_all(
             _discharges(),
+            _uncleared(now),
             _jobs(),
             _unconfirmed(),
             _past_date(today),
@@ -95,6 +103,28 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     answered = exists().where(DischargeAnswer.discharge_id == Discharge.id)
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
+    )
+
+
+def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:
+    """Who logged work without an induction, by their newest such use, until they confirm what was missing."""
+    newer, correction = aliased(Use), aliased(Use)
+    is_newest = ~exists().where(
+        newer.person_id == Use.person_id, newer.id > Use.id, newer.flag.contains(UNCLEARED), newer.count > 0
+    )
+    held_since = (
+        exists()
+        .where(SignOff.version_id == InductionVersion.id, InductionVersion.induction_id == Induction.id)
+        .where(SignOff.person_id == Use.person_id, SignOff.confirmed_at > Use.used_at)
+        .where(~exists().where(Withdrawal.sign_off_id == SignOff.id))
+    )
+    is_named = Use.flag.contains(Induction.name)
+    return (
+        select(literal(Topic.UNCLEARED.value), Use.person_id, Use.flag, Person.name, func.date(Use.used_at, type_=Date))
+        .join(Person, Use.person_id == Person.id)
+        .where(Use.used_at > now - UNCLEARED_SHOWN, Use.flag.contains(UNCLEARED), is_newest)
+        .where(~exists().where(correction.corrects_id == Use.id))
+        .where(or_(exists().where(is_named, ~held_since), ~exists().where(is_named)))
     )
 
 

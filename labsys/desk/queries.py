@@ -50,6 +50,6 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
-        matters=matters(session, today=day),
+        matters=matters(session, today=day, now=now),
         assessments=due_here(session, person=person, today=day, zone=zone),
     )

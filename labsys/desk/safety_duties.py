@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import url_for
 
+from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
@@ -60,6 +61,14 @@ def _discharge(matter: Matter) -> Duty:
     return Duty(Urgency.NOW, matter.name, act.href, why, act, needed=Permission.KEEP_SEWER)
 
 
+def _uncleared(matter: Matter) -> Duty:
+    person_id, name = matter.row_id, matter.code
+    act = OfferedAct("Sign off", url_for("inductions.sign_off", person=person_id), alone=f"Sign off {name}")
+    why = f"Logged work on {matter.on:%-d %b %Y} without {inductions_lacked(matter.name)}"
+    page = url_for("inductions.person", person_id=person_id)
+    return Duty(Urgency.NOW, name, page, why, act, needed=Permission.SIGN_OFF)
+
+
 def _declared(matter: Matter) -> Duty:
     href = url_for("brought_in.decide", declaration_id=matter.row_id)
     act = OfferedAct("Decide", href, alone=f"Decide about {matter.name}")
@@ -79,6 +88,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
     Topic.DISCHARGE: _discharge,
+    Topic.UNCLEARED: _uncleared,
     Topic.INCIDENT: _open_incident,
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,

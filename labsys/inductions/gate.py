@@ -1,6 +1,7 @@
 """The one clearance gate: booking, arrival, logging and the session sheet all ask here, in bulk."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
@@ -13,7 +14,7 @@ from labsys.inductions.models import Hazard, Induction, InductionVersion, Requir
 from labsys.inductions.rules import Clearance, Subject
 from labsys.people.acts import Act
 from labsys.people.models import Person
-from labsys.places.models import Station
+from labsys.places.models import RoomKind, Station
 from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import Product, ProductIngredient
 from labsys.records import queries as records
@@ -29,7 +30,7 @@ def clearances(
     at: datetime,
     now: datetime | None = None,
 ) -> dict[tuple[int, Subject], Clearance]:
-    """Say for every person and subject whether they are clear at an instant; four queries, however many they are.
+    """Say for every person and subject whether they are clear at an instant; three queries, however many they are.
 
     `now` is when the answer is read, where that is not `at`: what lapses in between is then said as still to come.
     """
@@ -48,16 +49,16 @@ def clearances(
 
 
 def require_clear(
-    act: Act, *, person: Person, subjects: Collection[Subject], at: datetime, or_taught: bool = False
+    act: Act, *, person: Person, subjects: Collection[Subject], at: datetime, begins_at: datetime | None = None
 ) -> None:
     """Step: raise NotCleared unless the person is clear for every subject. It speaks to the actor, who may be another.
 
-    What is missing for several subjects is named once, with all it is needed for. `or_taught` lets pass what the person
-    is to be taught before then: enough to book, never to begin.
+    What is missing for several subjects is named once, with all it is needed for. `begins_at` lets pass what the
+    person is to be taught before that: enough to book, never to begin.
     """
     missing = missing_for(act.session, person=person, subjects=subjects, at=at, now=act.now)
-    if missing and or_taught:
-        planned = to_be_taught(act.session, person=person, before=at, now=act.now)
+    if missing and begins_at is not None:
+        planned = to_be_taught(act.session, person=person, before=begins_at, now=act.now)
         missing = tuple(lacked for lacked in missing if lacked.induction_id not in planned)
     if missing:
         raise rules.NotCleared(who=None if act.actor.id == person.id else person.name, missing=missing)
@@ -88,6 +89,27 @@ def to_be_taught(session: DbSession, *, person: Person, before: datetime, now: d
         return set()
     planned: PlannedTeaching = current_app.extensions[_TEACHING]
     return planned(session, person=person, before=before, now=now)
+
+
+def subjects_of(
+    *, stations: Collection[Station], process: Process | None, every_work: Iterable[Subject]
+) -> list[Subject]:
+    """What time at places already read asks for."""
+    rooms = {station.id: station.room.kind for station in stations}
+    return subjects_at(rooms, work=work_of(process) if process else None, every_work=every_work)
+
+
+def subjects_at(rooms: Mapping[int, RoomKind], *, work: Subject | None, every_work: Iterable[Subject]) -> list[Subject]:
+    """What time at places, each with the kind of its room, asks for: every place, and the work with its chemicals.
+
+    Work not decided yet may be any: `every_work` of the lab counts, unless all the places are on the dry side.
+    """
+    places = [Subject(station_id=station_id) for station_id in sorted(rooms)]
+    if work is not None:
+        return [*places, work]
+    if set(rooms.values()) == {RoomKind.DRY_SIDE}:
+        return places
+    return [*places, *(replace(possible, is_decided=False) for possible in every_work)]
 
 
 def requirements_in_force(session: DbSession) -> list[rules.Required]:
@@ -156,6 +178,11 @@ def hazards_of_process(process: Process) -> frozenset[Hazard]:
     return hazards_of_products(step.product for step in process.steps if step.product is not None)
 
 
+def work_of(process: Process) -> Subject:
+    """A process already read, as the gate is asked about it."""
+    return Subject(material=process.material, hazards=hazards_of_process(process))
+
+
 def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many products in one query."""
     query = (
@@ -166,17 +193,22 @@ def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> d
     return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
 
 
-def hazards_by_process(session: DbSession, *, process_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
-    """Hazards of many processes in one query; a process of water alone has none."""
+def work_by_process(session: DbSession, *, process_ids: Collection[int] | None = None) -> dict[int, Subject]:
+    """Many processes, or all there are, as the gate is asked about them, in one query; water alone is no hazard."""
     query = (
-        select(Process.id, Product.h_codes, ProductIngredient.classification)
+        select(Process.id, Process.material, Product.h_codes, ProductIngredient.classification)
         .select_from(Process)
         .outerjoin(ProcessStep, ProcessStep.process_id == Process.id)
         .outerjoin(Product, ProcessStep.product_id == Product.id)
         .outerjoin(ProductIngredient, ProductIngredient.product_id == Product.id)
-        .where(Process.id.in_(process_ids))
+        .order_by(Process.id)
     )
-    return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
+    if process_ids is not None:
+        query = query.where(Process.id.in_(process_ids))
+    rows = session.execute(query).all()
+    hazards = _gathered((row.id, row.h_codes, row.classification) for row in rows)
+    materials = {row.id: row.material for row in rows}
+    return {key: Subject(material=materials[key], hazards=hazards[key]) for key in materials}
 
 
 def _gathered(rows: Iterable[tuple[int, str | None, str | None]]) -> dict[int, frozenset[Hazard]]:

@@ -18,6 +18,10 @@ from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 
 REMIND_BEFORE = timedelta(days=14)
+NOT_DECIDED = (
+    "What will be done is not decided yet, so all that could be done there is asked for. "
+    "Say what it will be, and only that counts."
+)
 
 _CODE = re.compile(r"\b(?:EUH|H)[0-9]{3}")
 _BECAUSE = {Hazard.SENSITISER: "because a chemical in use is a sensitiser (it can cause an allergy)"}
@@ -31,12 +35,13 @@ class InductionRefused(Refused):
 class Subject:
     """What somebody wants to begin: work at a station, with a family of processes, with chemicals that are a hazard.
 
-    Each part counts on its own; a part left out asks for nothing.
+    Each part counts on its own; a part left out asks for nothing. What is not decided is what they may come to begin.
     """
 
     station_id: int | None = None
     material: Material | None = None
     hazards: frozenset[Hazard] = frozenset()
+    is_decided: bool = True
 
 
 @dataclass(frozen=True)
@@ -140,7 +145,8 @@ class Held:
 class Missing:
     """An induction somebody lacks: what it is needed for, how to get it, and how they stand with it, in words.
 
-    `state` speaks to the person; `state_for_others` says the same about them.
+    `state` speaks to the person; `state_for_others` says the same about them. What is not decided asks for it only
+    because it may come to be needed.
     """
 
     induction_id: int
@@ -149,6 +155,7 @@ class Missing:
     how_to_get: str
     state: str
     standing: InductionState
+    is_decided: bool = True
 
     @property
     def why(self) -> str:
@@ -189,7 +196,7 @@ class NotCleared(InductionRefused):
             begin, sentences = "You are not cleared for this yet.", [lacked.sentence for lacked in missing]
         else:
             begin, sentences = f"{who} is not cleared for this yet.", [lacked.sentence_for_others for lacked in missing]
-        super().__init__(" ".join([begin, *sentences]))
+        super().__init__(" ".join([begin, *sentences, *not_decided(missing)]))
         self.missing = missing
 
 
@@ -272,7 +279,7 @@ def state_in_words(standing: Held, *, at: datetime, zone: ZoneInfo) -> str:
         return "current, does not lapse"
     day = day_in_words(signed.lapses_at, at=at, zone=zone)
     if standing.standing is InductionState.LAPSED:
-        return f"lapsed on {day}" if signed.lapses_at <= at else f"lapses on {day}, before then"
+        return f"lapsed on {day}" if signed.lapses_at <= at else f"lapses on {day}, before that time is over"
     return f"current until {day}"
 
 
@@ -352,6 +359,7 @@ def clearance(
                     how_to_get=needs[0].how_to_get,
                     state=state_in_words(held_by[person_id, induction_id], at=now, zone=zone),
                     standing=held_by[person_id, induction_id].standing,
+                    is_decided=subject.is_decided,
                 )
                 for induction_id, needs in needed.items()
                 if not held_by[person_id, induction_id].is_current
@@ -381,8 +389,17 @@ def joined(missing: Iterable[Missing]) -> tuple[Missing, ...]:
     by_induction: dict[int, Missing] = {}
     for lacked in missing:
         earlier = by_induction.setdefault(lacked.induction_id, lacked)
-        by_induction[lacked.induction_id] = replace(earlier, whys=tuple(dict.fromkeys([*earlier.whys, *lacked.whys])))
+        by_induction[lacked.induction_id] = replace(
+            earlier,
+            whys=tuple(dict.fromkeys([*earlier.whys, *lacked.whys])),
+            is_decided=earlier.is_decided or lacked.is_decided,
+        )
     return tuple(by_induction.values())
+
+
+def not_decided(missing: Iterable[Missing]) -> list[str]:
+    """The way out where something is missing only because nobody has said yet what will be done."""
+    return [] if all(lacked.is_decided for lacked in missing) else [NOT_DECIDED]
 
 
 def in_a_row(words: Sequence[str]) -> str:

@@ -308,7 +308,7 @@ def _needs(
     session: DbSession, *, process: Process, booking: Booking | None, person: Person | None, now: datetime
 ) -> tuple[NeededInduction, ...]:
     """Ask the gate what the work needs, and what the person lacks of it when the work begins."""
-    subjects = [Subject(material=process.material, hazards=gate.hazards_of_process(process))]
+    subjects = [gate.work_of(process)]
     if booking is not None:
         stations = {booking.station_id, *(hold.unit.station_id for hold in booking.holds)}
         subjects += [Subject(station_id=station_id) for station_id in sorted(stations)]
@@ -324,7 +324,7 @@ def _needs(
 def _missing(
     session: DbSession, *, person: Person, subjects: Collection[Subject], booking: Booking | None, now: datetime
 ) -> dict[int, Missing]:
-    at = max(booking.starts_at, now) if booking else now
+    at = max(booking.ends_at, now) if booking else now
     clearances = gate.clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
     lacking = joined(missing for subject in subjects for missing in clearances[person.id, subject].missing)
     return {missing.induction_id: missing for missing in lacking}

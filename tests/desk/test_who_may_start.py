@@ -4,8 +4,12 @@ from datetime import timedelta
 
 import pytest
 
+from labsys.baths import uses
+from labsys.bookings import service as bookings
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material, size_of
+from labsys.inductions import signing
 from labsys.inductions.models import Hazard
 from tests.desk.conftest import Look
 from tests.desk.reading import duties, primary_acts
@@ -78,7 +82,7 @@ def test_a_booking_is_asked_about_as_of_its_start(look: Look, day: SmallLab) -> 
     day.session.commit()
     missing = duties(look("instructor"))[0]
     assert missing.why == "Booked at 12:00, may not start yet. Missing: Sink"
-    assert "lapses on 2 March, before then" in duties(look("member"))[0].why
+    assert "lapses on 2 March, before that time is over" in duties(look("member"))[0].why
 
 
 @pytest.mark.sqlite_only
@@ -90,16 +94,70 @@ def test_it_is_pressing_once_they_may_arrive(look: Look, day: SmallLab, hour: fl
     assert duties(look("instructor"))[0].why.startswith("now ") is is_now
 
 
-@pytest.mark.sqlite_only
-def test_whoever_has_come_or_whose_time_is_over_is_asked_nothing(look: Look, day: SmallLab) -> None:
+def test_who_is_at_work_and_lacks_something_stands_there_until_they_leave(look: Look, day: SmallLab) -> None:
     came = day.book("Film sink", at(10, 12))
     day.book("Enlarger", at(10, 12), role="technician")
     until(day, 10)
     arrive(day, came)
-    day.add_induction("Both", station_ids=frozenset({day.ids["Film sink"], day.ids["Enlarger"]}))
-    assert [row.what for row in duties(look("instructor"))] == ["Sol Haddad"]
+    both = day.add_induction("Both", station_ids=frozenset({day.ids["Film sink"], day.ids["Enlarger"]}))
+    rows = {row.what: row.why for row in duties(look("instructor"))}
+    assert rows["Łukasz Żak"] == "now At work, booked at 10:00, may not go on. Missing: Both"
+    assert rows["Sol Haddad"] == "now Booked at 10:00, may not start yet. Missing: Both"
+    (own,) = duties(look("member"))
+    assert own.why.startswith("You are at work and may not go on. Both is needed for Film sink: never signed off.")
     until(day, 12)
+    assert [row.what for row in duties(look("instructor"))] == ["Łukasz Żak"]  # still here
+    day.appoint(both)
+    signed = day.sign_off(both)
     assert duties(look("instructor")) == []
+    signing.withdraw(day.act("instructor"), sign_off_id=signed.id, reason="Slept.")
+    assert duties(look("instructor"))[0].why.endswith("may not go on. Missing: Both")
+    bookings.leave(day.act("member"), booking_id=came.id)
+    assert duties(look("instructor")) == []
+
+
+def test_work_logged_without_an_induction_stands_there_until_it_is_held(look: Look, day: SmallLab) -> None:
+    """The developer of the line declares H317; what the member does about another induction changes nothing."""
+    skin = day.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
+    film = day.add_induction("Film", materials=frozenset({Material.FILM}))
+    for induction in (skin, film):
+        day.appoint(induction)
+    logged = [day.log(1), day.log(2)]
+    row = ("Łukasz Żak", "now Logged work on 2 Mar 2026 without Skin care, Film")
+    for role in ("instructor", "technician", "safety adviser"):
+        page = look(role)
+        assert [duty[:2] for duty in duties(page)] == [row]
+        assert f"/inductions/sign-off?person={day.ids['member']}" in links(page)
+    assert duties(look("manager"))[0][:2] == row
+    assert duties(look("member")) == []
+    day.sign_off(film)
+    assert [duty[:2] for duty in duties(look("instructor"))] == [row]
+    signed = day.sign_off(skin, confirmed=False)
+    assert [duty[:2] for duty in duties(look("instructor"))] == [row]
+    signing.confirm(day.act("member"), sign_off_id=signed.id)
+    assert duties(look("instructor")) == []
+    assert all(use.flag for use in logged)
+
+
+def test_work_that_is_taken_back_stands_there_no_more(look: Look, day: SmallLab) -> None:
+    day.add_induction("Film", materials=frozenset({Material.FILM}))
+    use = day.log(1)
+    assert [duty.what for duty in duties(look("instructor"))] == ["Łukasz Żak"]
+    changed = {"size": size_of(key="120"), "material": Material.FILM}
+    use = uses.correct_use(day.act("member"), use_id=use.id, count=2, **changed)
+    assert [duty.what for duty in duties(look("instructor"))] == ["Łukasz Żak"]
+    uses.correct_use(day.act("member"), use_id=use.id, count=0, **changed)
+    assert duties(look("instructor")) == []
+
+
+@pytest.mark.parametrize(("days", "listed"), [(27, True), (28, False)])
+def test_work_without_an_induction_stands_there_for_four_weeks_at_most(
+    look: Look, day: SmallLab, days: int, listed: bool
+) -> None:
+    day.add_induction("Film", materials=frozenset({Material.FILM}))
+    day.log(1)
+    day.tick(days=days)
+    assert any("Logged work" in duty.why for duty in duties(look("instructor"))) is listed
 
 
 def test_a_sign_off_that_waits_for_its_person_comes_first_for_them(look: Look, day: SmallLab) -> None:

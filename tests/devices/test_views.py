@@ -15,8 +15,9 @@ from labsys.devices import service
 from labsys.devices.models import Card, EnrolledDevice
 from labsys.people.acts import Act
 from labsys.records.models import IssuedDocument
+from labsys.timetable.spans import Span
 from tests.support.lab import SmallLab
-from tests.support.pages import hidden_field, queries_of, send, source
+from tests.support.pages import hidden_field, press, queries_of, send, source
 
 ClientAs = Callable[..., FlaskClient]
 PIN = "2580"
@@ -332,3 +333,19 @@ def test_twice_the_cards_and_tablets_cost_no_more_queries(client_as: ClientAs, a
     few = queries_of(manager, path)
     add_ten()
     assert queries_of(manager, path) == few
+
+
+def test_an_arrival_at_a_tablet_is_asked_what_is_missing_by_now(tablet: FlaskClient, at: SmallLab):
+    at.add_places()
+    noon = at.now.replace(hour=12, minute=0)
+    booking = at.book("Film sink", Span(noon, noon + timedelta(hours=1)))
+    at.add_induction("Sink", station_ids=frozenset({at.ids["Film sink"]}))
+    at.now = noon
+    enter(tablet, at)
+    path = f"/bookings/{booking.id}"
+    press(tablet, f"{path}/arrive", at=path)
+    told = source(tablet.get(path))
+    assert "You are not cleared for this yet. Sink is needed for Film sink: never signed off." in told
+    assert "Come to the induction on Mondays at six." in told
+    at.session.refresh(booking)
+    assert booking.arrived_at is None

@@ -69,7 +69,7 @@ def test_the_refusal_names_what_is_missing_and_where_to_get_it_once(lab, add_sta
     )
 
 
-def test_four_queries_answer_for_one_as_for_many(lab, add_station):
+def test_three_queries_answer_for_one_as_for_many(lab, add_station):
     def cost(person_ids, subjects):
         with statements() as sent:
             gate.clearances(lab.session, person_ids=person_ids, subjects=subjects, at=lab.now)
@@ -79,9 +79,10 @@ def test_four_queries_answer_for_one_as_for_many(lab, add_station):
     lab.appoint(skin)
     lab.sign_off(skin)
     subjects = [Subject(station_id=add_station(f"Enlarger {letter}").id) for letter in "ABCDEF"]
-    assert cost([lab.ids["member"]], subjects[:1]) <= 4  # the zone may be known already
-    assert cost(lab.ids.values(), [*subjects, FILM]) <= 4
-    assert cost([], []) <= 4
+    cost([], [])  # reads the lab, which the session holds on to
+    assert cost([lab.ids["member"]], subjects[:1]) == 3
+    assert cost(lab.ids.values(), [*subjects, FILM]) == 3
+    assert cost([], []) == 3
 
 
 def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
@@ -120,8 +121,9 @@ def test_the_hazards_of_a_process_are_those_of_its_products(lab):
         ],
     )
     assert gate.hazards_of_process(both) == SENSITISER
-    found = gate.hazards_by_process(lab.session, process_ids=[fixing.id, both.id])
-    assert found == {fixing.id: frozenset(), both.id: SENSITISER}
+    expected = {fixing.id: FILM, both.id: Subject(material=Material.FILM, hazards=SENSITISER)}
+    assert gate.work_by_process(lab.session, process_ids=[fixing.id, both.id]) == expected
+    assert gate.work_by_process(lab.session) == expected
 
 
 def test_sign_offs_of_people_beyond_the_first_page_count_too(lab):

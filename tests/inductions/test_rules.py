@@ -116,7 +116,7 @@ def test_what_lapses_before_a_later_beginning_is_said_as_still_to_come():
     last = replace(GOOD, lapses_at=AT + timedelta(days=5))
     later = AT + timedelta(days=9)
     (missing,) = ask(EVERYTHING, requirements=[ON_FILM], sign_offs=[last], at=later, now=AT).missing
-    assert missing.state == "lapses on 20 June, before then"
+    assert missing.state == "lapses on 20 June, before that time is over"
 
 
 def test_the_sign_off_of_somebody_else_or_of_something_else_does_not_help():
