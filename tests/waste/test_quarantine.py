@@ -69,7 +69,7 @@ def test_a_wrong_pour_holds_its_container_though_its_quarantine_points_elsewhere
     other = lab.open_container()
     on = " ON quarantines" if lab.session.get_bind().dialect.name == "postgresql" else ""
     lab.session.execute(sql(f"DROP TRIGGER quarantines_no_update{on}"))
-    lab.session.execute(sql(f"UPDATE quarantines SET container_id = {other.id}"))  # noqa: S608 - our own words
+    lab.session.execute(sql(f"UPDATE quarantines SET container_id = {other.id}"))
     lab.session.commit()
     lab.session.expire_all()
     said = "“PQ developer 1+9” was poured into it wrongly, and no release of that is on file."
@@ -92,14 +92,14 @@ def test_the_database_takes_out_nothing_that_holds_a_container_or_answers_for_a_
     stop = {"of": "kind:stop", "what": "Stop from a tray", "waste_code": "09 01 99", "volume": "400 mL"}
     assert send(technician, "/waste/drained", **stop).status_code == 303
     with pytest.raises(DBAPIError, match="no_delete"):
-        lab.session.execute(sql(f"DELETE FROM {table}"))  # noqa: S608 - our own words
+        lab.session.execute(sql(f"DELETE FROM {table}"))
     lab.session.rollback()
 
 
 @pytest.mark.parametrize("change", ["container_id = container_id + 1", "poured_by_id = NULL"])
 def test_a_quarantine_stays_with_its_container_and_with_whoever_poured(lab, held, change):
     with pytest.raises(DBAPIError, match="quarantines_no_update"):
-        lab.session.execute(sql(f"UPDATE quarantines SET {change}"))  # noqa: S608 - our own words
+        lab.session.execute(sql(f"UPDATE quarantines SET {change}"))
     lab.session.rollback()
 
 
