@@ -13,7 +13,6 @@ from .mixtures.model import Ingredient
 
 TEXTS = {
     "HP 2": "oxidising",
-    "HP 3": "flammable",
     "HP 4": "irritant: skin and eyes",
     "HP 5": "harms single organs, or by getting into the lungs",
     "HP 6": "acutely toxic",
@@ -113,7 +112,8 @@ def hazardous_properties(
         standing: Properties that hold whatever the sums say, with the reason of each. [-]
     Returns:
         The properties reached, in order, each once with its first reason; an estimate. HP 1, 9 and 15 are left to a
-        person. HP 2 and HP 3 are named where anything classified so is in it: only a test decides them. [-]
+        person, and HP 3 is told by `open_properties`. HP 2 is named where anything classified so is in it: only a test
+        decides it. [-]
     """
     found = dict(standing)
     for code, reason in _reached(ingredients, euh_codes):
@@ -121,12 +121,16 @@ def hazardous_properties(
     return tuple(HazardousProperty(code, found[code]) for code in TEXTS if code in found)
 
 
+def open_properties(ingredients: Iterable[Ingredient]) -> tuple[str, ...]:
+    """Say which properties the contents do not decide: HP 3 stands open where anything flammable is in it."""
+    flammable = [part.name for part in ingredients if any(hazard.name.startswith("Flam.") for hazard in part.classes)]
+    return (f"HP 3 not known: the flash point decides ({', '.join(flammable)} in it)",) if flammable else ()
+
+
 def _reached(ingredients: Sequence[Ingredient], euh_codes: Iterable[str]) -> Iterable[tuple[str, str]]:
     for part in ingredients:
         if any(hazard.name.startswith("Ox.") for hazard in part.classes):
             yield "HP 2", f"{part.name} is oxidising; a test decides"
-        if any(hazard.name.startswith("Flam.") for hazard in part.classes):
-            yield "HP 3", f"{part.name} is flammable; the flash point decides"
     for limit in _ADDED_UP:
         total = _sum(ingredients, limit)
         if total >= limit.percent:

@@ -9,7 +9,7 @@ from labsys.hazards.mixtures import classify, settle
 from labsys.hazards.mixtures.classify import Part, blend
 from labsys.hazards.nations import Rules
 from labsys.hazards.solution import Basis, SolutionHazards
-from labsys.hazards.waste_properties import HazardousProperty, hazardous_properties
+from labsys.hazards.waste_properties import HazardousProperty, hazardous_properties, open_properties
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.quantities import MILLI, show_mass, show_volume
@@ -138,7 +138,7 @@ class ContentsHazards:
     """What the contents of a container can do to a person: an estimate, and how it was made.
 
     `properties` are the hazardous properties of waste law as a release stated them or as they were worked out; empty
-    where `why_no_properties` says why there are none.
+    where `why_no_properties` says why there are none. `left_open` are those that only a test decides.
     """
 
     label: LabelElements
@@ -146,6 +146,7 @@ class ContentsHazards:
     basis: str
     why_no_properties: str = ""
     worked_out: tuple[HazardousProperty, ...] = ()
+    left_open: tuple[str, ...] = ()
     not_known: tuple[str, ...] = ()
 
     @property
@@ -157,11 +158,11 @@ class ContentsHazards:
     def on_label(self) -> str:
         """The hazardous properties by their codes, or that a person has to state them."""
         stated = self.properties if self.basis == _STATED else self.codes
-        return stated or "HP not worked out: ask before it leaves"
+        return "; ".join((stated or "HP not worked out: ask before it leaves", *self.left_open))
 
     @property
     def properties_in_words(self) -> str:
-        return self.properties or self.why_no_properties
+        return "; ".join((self.properties or self.why_no_properties, *self.left_open))
 
 
 _ESTIMATE = "Estimate, from what was poured in; used solution holds more than that."
@@ -194,7 +195,7 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     else:
         found = _blended(contents, known)
     if restated:
-        return replace(found, properties=restated.release_properties, basis=_STATED, why_no_properties="")
+        return replace(found, properties=restated.release_properties, basis=_STATED, why_no_properties="", left_open=())
     return found
 
 
@@ -246,6 +247,7 @@ def _blended(contents: Contents, known: Sequence[SolutionHazards]) -> ContentsHa
         basis=_ESTIMATE,
         why_no_properties="" if worked else _NONE_REACHED,
         worked_out=worked,
+        left_open=open_properties(ingredients),
         not_known=(*settled.notices, *settled.open_points),
     )
 

@@ -22,7 +22,7 @@ from labsys.quantities import UL_PER_ML, figure, show_volume
 from labsys.records.models import Lab
 from labsys.timetable.local_time import day_words, to_local
 from labsys.waste import rules
-from labsys.waste.contents import Contents
+from labsys.waste.contents import Contents, into_of
 from labsys.waste.meeting import Apart, groups_in, keep_apart, solution_of
 from labsys.waste.models import Collection, CollectionLine, Pour, WasteContainer, WasteKind, WasteStream
 from labsys.waste.rules import Fullness
@@ -114,7 +114,10 @@ def streams_with_containers(streams: Iterable[WasteStream], held: Iterable[Conte
 
 @dataclass(frozen=True)
 class Takes:
-    """What a container takes, in the List of Waste's words and by the lab's products, and what it must not meet."""
+    """What a container takes, in the List of Waste's words and by the lab's products, and what it must not meet.
+
+    Of the products, those that would not be stopped as it is now.
+    """
 
     code: str
     text: str
@@ -129,9 +132,15 @@ def taken_by(contents: Contents, *, products: Sequence[Product]) -> Takes:
     return Takes(
         code=code,
         text=waste_code(code).text,
-        products=tuple(dict.fromkeys(product.name for product in going_in)),
+        products=tuple(dict.fromkeys(product.name for product in going_in if _goes_in(product, contents))),
         apart=keep_apart(groups_in(expected, code=code)),
     )
+
+
+def _goes_in(product: Product, contents: Contents) -> bool:
+    kind = WasteKind(product.kind.value)
+    poured = rules.Poured(product.name, product.waste_code, 0, kind=kind, product_id=product.id)
+    return rules.wrong_pour(poured=poured, solution=solution_of(kind, product), into=into_of(contents)) is None
 
 
 @dataclass(frozen=True)

@@ -200,7 +200,9 @@ def release(container_id: int) -> ResponseReturnValue:
             message = f"{released.label} is out of quarantine. Print its new label and stick it over the old one."
             return saved(message, ".container", container_id=container_id)
     is_own = ways is not None and current_person().id in ways.pourer_ids
-    return form_page("waste/release.html", form, container=container, ways=ways, is_own=is_own)
+    return form_page(
+        "waste/release.html", form, container=container, ways=ways, is_own=is_own, left_open=hazards.left_open
+    )
 
 
 @bp.route("/waste/containers/<int:container_id>/level", methods=["GET", "POST"])

@@ -93,6 +93,31 @@ def test_where_only_a_kind_is_known_nothing_is_softened(lab, technician, member)
     assert "HP not worked out: ask before it leaves" in label_of(container, technician)
 
 
+@pytest.mark.sqlite_only
+def test_what_it_takes_leaves_out_what_it_would_stop(lab, member, wash_aid):
+    container = lab.open_container("09 01 99")
+    path = f"/waste/containers/{container.id}"
+    empty = text(member.get(path))
+    assert "Acetic stop concentrate" in empty.partition("Used solutions of:")[2].partition(".")[0]
+    stop = {"of": f"product:{lab.ids['product stop']}:19000", "waste_code": "", "what": "stop", "volume": "2 L"}
+    assert send(member, pour_path(container), **stop).status_code == 303
+    taken = text(member.get(path)).partition("Used solutions of:")[2].partition(".")[0]
+    assert "Acetic stop concentrate" in taken
+    assert "Sulfite wash aid" not in taken
+
+
+@pytest.mark.sqlite_only
+def test_a_flash_point_nobody_knows_leaves_hp_3_open(lab, technician, member):
+    """Acetic acid is Flam. Liq. 3 in Regulation (EC) No 1272/2008, Annex VI; what it makes of a drum is not known."""
+    container = lab.open_container("09 01 99")
+    stop = {"of": f"product:{lab.ids['product stop']}:19000", "waste_code": "", "what": "stop", "volume": "2 L"}
+    assert send(member, pour_path(container), **stop).status_code == 303
+    page = text(technician.get(f"/waste/containers/{container.id}"))
+    for told in (page, label_of(container, technician)):
+        assert "HP 3 not known: the flash point decides" in told
+        assert "HP 3 flammable" not in told
+
+
 def test_the_register_counts_what_was_poured_by_product(lab, technician, member):
     container = lab.open_container()
     fixer = {"of": f"product:{lab.ids['product fixer']}:4000", "waste_code": "", "what": "fixer"}
