@@ -244,6 +244,7 @@ def sewer_answer(
         why = why_not_to_sewer(
             drains_to=lab.drains_to,
             code=poured.waste_code,
+            kind=poured.kind,
             volume_ul=poured.volume_ul,
             consent=consent,
             today_ul=today_ul,

@@ -269,7 +269,9 @@ class NotToSewer(WasteRefused):
         self.why = why
 
 
-def why_not_to_sewer(*, drains_to: str, code: str, volume_ul: int, consent: SewerConsent | None, today_ul: int) -> str:
+def why_not_to_sewer(
+    *, drains_to: str, code: str, kind: WasteKind | None, volume_ul: int, consent: SewerConsent | None, today_ul: int
+) -> str:
     """Say why a waste may not be discharged, asterisk or not; empty where a consent in force names it.
 
     Trade effluent enters a public sewer with the sewerage undertaker's consent alone: Water Industry Act 1991, sections
@@ -280,7 +282,8 @@ def why_not_to_sewer(*, drains_to: str, code: str, volume_ul: int, consent: Sewe
     if drains_to != Drain.FOUL_SEWER:
         return f"The sinks of this lab drain to {drains_to}: no photographic solution ever goes there."
     if consent is None:
-        return f"No sewer consent in force names {code}. It goes into a container."
+        named = f"{kind.words} ({code})" if kind else code
+        return f"No sewer consent in force names {named}. It goes into a container."
     most = consent.most_ul_a_day
     if most is not None and today_ul + volume_ul > most:
         left = show_volume(max(most - today_ul, 0))

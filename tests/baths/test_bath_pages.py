@@ -289,7 +289,7 @@ def test_the_foul_sewer_stands_apart_with_its_caution_and_is_recorded(lab, techn
     assert "Nothing goes down without a sewer consent that names it." in text(technician.get(path))
     stopped = send(technician, path, container_id="0", volume="2.5 L")
     assert stopped.status_code == 422
-    assert "No sewer consent in force names 09 01 04*. It goes into a container." in text(stopped)
+    assert "No sewer consent in force names fixer (09 01 04*). It goes into a container." in text(stopped)
     assert "It went down the sink: record it" in source(stopped)
     assert lab.count(Discharge) == 0
     answer = send(technician, path, container_id="0", volume="2.5 L", record_done="y")

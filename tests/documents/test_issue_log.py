@@ -139,7 +139,7 @@ def test_a_discharge_has_its_own_row_and_a_wrong_one_says_why(lab, month):
         2_500_000,
     )
     assert (stop.by, stop.wrong_because) == ("Sol Haddad", "")
-    assert "No sewer consent in force names 09 01 04*" in fixer.wrong_because
+    assert "No sewer consent in force names fixer (09 01 04*)" in fixer.wrong_because
 
 
 def test_a_corrected_level_names_container_difference_and_who_found_it(lab, month, technician, read_back):

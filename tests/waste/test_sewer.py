@@ -44,7 +44,7 @@ def discharge(client, bath, **fields):
         ("", "It is not known where the sinks of this lab drain to"),
         ("septic tank or cesspit", "drain to septic tank or cesspit: no photographic solution ever goes there."),
         ("surface water", "drain to surface water: no photographic solution ever goes there."),
-        ("foul sewer", "No sewer consent in force names 09 01 99. It goes into a container."),
+        ("foul sewer", "No sewer consent in force names stop bath (09 01 99). It goes into a container."),
     ],
 )
 def test_without_a_consent_nothing_goes_down_asterisk_or_not(lab, technician, adviser, stop, drains_to, said):
@@ -134,6 +134,37 @@ def test_what_went_down_all_the_same_shows_the_number_and_stands_on_today_until_
     assert "Rang them at noon; they thanked us." in text(member.get(answer.location))
     for client in (manager, adviser):
         assert not [row for row in duties(page_at(client, "/")) if row.what == "Stop from a tray"]
+
+
+@pytest.mark.sqlite_only
+def test_what_went_down_under_a_consent_is_not_called_wrong(lab, client_as):
+    lab.add_consent("09 01 99")
+    member = client_as("member")
+    page = text(member.get(send(member, "/waste/drained", **LOST).location))
+    assert "Under consent TE 4711." in page
+    assert "Why it should not have been" not in page
+
+
+@pytest.mark.sqlite_only
+def test_a_consent_by_kind_is_missed_by_kind(lab, client_as):
+    """Wash aid and stop share a code; a consent that names the one kind says nothing of the other."""
+    lab.add_consent(kinds=[WasteKind.STOP])
+    member = client_as("member")
+    page = text(member.get(send(member, "/waste/drained", **{**LOST, "of": "kind:wash_aid"}).location))
+    assert "No sewer consent in force names wash aid (09 01 99)." in page
+    assert "Why it should not have been" in page
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize("drains_to", ["septic tank or cesspit", "surface water"])
+def test_where_the_sinks_lead_elsewhere_nobody_is_sent_to_the_undertaker(lab, client_as, drains_to):
+    lab.drain_to(drains_to)
+    member = client_as("member")
+    page = text(member.get(send(member, "/waste/drained", **LOST).location))
+    assert f"Tell the manager now. The sinks drain to {drains_to}" in page
+    assert "the environmental regulator have to hear of it" in page
+    assert "Ring the sewerage undertaker" not in page
+    assert "01632 960111" not in page
 
 
 def test_the_database_keeps_no_discharge_that_nothing_allows_and_nothing_explains(lab):
