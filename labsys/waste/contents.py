@@ -1,6 +1,6 @@
 """What is in a container: by the pours that count, or as a release stated it anew; and what that can do to a person."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from labsys.hazards.classes import classes_for_code, severity_place
@@ -82,10 +82,7 @@ class Contents:
     @property
     def parts(self) -> dict[str, int]:
         """What is in it by name, the most first. [µL]"""
-        volumes: dict[str, int] = {}
-        for pour in self.pours:
-            name = solution_of(pour.kind, pour.product).name
-            volumes[name] = volumes.get(name, 0) + pour.volume_ul
+        volumes = _volumes(self.pours)
         if self.surplus_ul:
             volumes["found beyond what was recorded"] = self.surplus_ul
         return dict(sorted(volumes.items(), key=lambda part: -part[1]))
@@ -93,9 +90,24 @@ class Contents:
     @property
     def in_words(self) -> str:
         """Its contents as a label says them."""
-        if self.container.restated:
-            return self.container.restated.release_components
-        return ", ".join(f"{name} {show_volume(volume)}" for name, volume in self.parts.items()) or "nothing yet"
+        if self.container.restated is None:
+            return _in_words(self.parts) or "nothing yet"
+        since = _in_words(_volumes(self.poured_since))
+        return self.container.restated.release_components + (f"; poured in since: {since}" if since else "")
+
+    @property
+    def poured_since(self) -> tuple[Pour, ...]:
+        """What was recorded after it was classified anew: the release does not speak of that."""
+        restated = self.container.restated
+        if restated is None or restated.released_at is None:
+            return ()
+        return tuple(pour for pour in self.pours if pour.recorded_at > restated.released_at)
+
+    @property
+    def since_in_words(self) -> str:
+        """How far what a release stated still holds; empty where nothing was poured since."""
+        volume = sum(pour.volume_ul for pour in self.poured_since)
+        return f"as stated when released, {show_volume(volume)} poured since" if volume else ""
 
     @property
     def silver_in_words(self) -> str:
@@ -110,6 +122,19 @@ class Contents:
     @property
     def poured_ul(self) -> int:
         return sum(pour.volume_ul for pour in self.pours)
+
+
+def _volumes(pours: Sequence[Pour]) -> dict[str, int]:
+    """How much was poured, by name. [µL]"""
+    volumes: dict[str, int] = {}
+    for pour in pours:
+        name = solution_of(pour.kind, pour.product).name
+        volumes[name] = volumes.get(name, 0) + pour.volume_ul
+    return volumes
+
+
+def _in_words(volumes: Mapping[str, int]) -> str:
+    return ", ".join(f"{name} {show_volume(volume)}" for name, volume in volumes.items())
 
 
 def into_of(contents: Contents) -> Into:
@@ -195,7 +220,14 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     else:
         found = _blended(contents, known)
     if restated:
-        return replace(found, properties=restated.release_properties, basis=_STATED, why_no_properties="", left_open=())
+        since = contents.since_in_words
+        return replace(
+            found,
+            properties=restated.release_properties,
+            basis=_STATED,
+            why_no_properties="",
+            left_open=(since, *found.left_open) if since else (),
+        )
     return found
 
 

@@ -196,6 +196,24 @@ def test_released_anew_it_has_a_new_label_takes_nothing_more_and_leaves(lab, adv
     assert hand_over(technician, held).status_code == 303
 
 
+def test_what_is_poured_in_after_it_was_classified_anew_is_said_beside_it(lab, adviser, technician, member, held):
+    assert send(adviser, path_of(held, "release"), **RESTATED).status_code == 303
+    late = {**WRONG, "volume": "60 mL"}
+    assert send(member, pour_path(held), **late).status_code == 303
+    contents = "fixer 97 %, developer 3 %; poured in since: developer 60 mL"
+    stated = "HP 5, HP 14; as stated when released, 60 mL poured since"
+    for path in (label_of(held), path_of(held)):
+        told = text(technician.get(path))
+        assert contents in told
+        assert stated in told
+    typed = {"kind": "trivial carry-over", "note": "Carried over on a reel"}
+    assert send(technician, path_of(held, "release"), **typed).status_code == 303
+    page = text(technician.get("/waste/collect"))
+    assert contents in page
+    assert stated in page
+    assert "it leaves as stated when released, 60 mL poured since." in text(technician.get(path_of(held)))
+
+
 def test_a_trivial_carry_over_is_released_in_two_touches_with_a_reason(lab, member, technician):
     """60 mL in 10 L are 0.6 %; the lab's figure is 1 % (common practice, no source)."""
     container = lab.open_container()
