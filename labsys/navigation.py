@@ -30,6 +30,7 @@ _ROOMS = (
     ("People", "people.index", Permission.KEEP_PEOPLE),
     ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),
+    ("In confidence", "confidence.index", Permission.SEE_CONFIDENCES),
     ("Jobs", "jobs.index", Permission.SEE_JOBS),
     ("The lab", "lab.index", Permission.KEEP_LAB),
 )

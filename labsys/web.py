@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
+from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
 from labsys.database import LARGEST_ROW, db, prepare_engine
@@ -99,7 +100,8 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, fair_use, closing, courses, baths, waste, planning, bench, register, documents, desk),
+    *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(documents, desk),
 )
 
 

@@ -21,6 +21,7 @@ from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
+from labsys.restrictions.gate import require_open
 from labsys.timetable.spans import Span
 
 
@@ -30,7 +31,8 @@ def book(
 ) -> Booking:
     """Book a place for oneself, or for somebody else with BOOK_FOR_OTHERS: any unit of it, or the one of a number.
 
-    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing.
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing,
+    or NotOpen.
     """
     person = _person_to_book_for(act, person_id=person_id)
     booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
@@ -52,7 +54,7 @@ def book_class(
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
 
-    Raises NotPermitted, NotFound, BookingRefused, SlotTaken or NotCleared.
+    Raises NotPermitted, NotFound, BookingRefused, SlotTaken, NotCleared or NotOpen.
     """
     require(act.actor, Permission.BOOK_CLASS)
     person = _person_to_book_for(act, person_id=person_id)
@@ -96,7 +98,7 @@ def change(
     """Change the time, the plan, which unit it shall be and, of a class, the number of units.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
-    SlotTaken or NotCleared; the booking then stands as it was.
+    SlotTaken, NotCleared or NotOpen; the booking then stands as it was.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     if booking.version != version:
@@ -124,6 +126,8 @@ def rebook(
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     _require_clear(act, person=person, stations=stations, process=process, until=span.end)
+    if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
+        require_open(act, person=person, process=process, at=max(span.start, act.now))
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
@@ -158,7 +162,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
 def arrive(act: Act, *, booking_id: int) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
 
-    Raises NotPermitted, NotFound, BookingRefused or NotCleared.
+    Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = _person_to_book_for(act, person_id=booking.person_id)
@@ -168,6 +172,8 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     _require_clear(act, person=person, stations=stations, process=process, until=booking.ends_at)
+    if act.actor.id == person.id:  # that somebody else is here is noted whatever they came for
+        require_open(act, person=person, process=process, at=act.now)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
     return booking
@@ -249,6 +255,7 @@ def _make(
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
     _require_clear(act, person=person, stations=stations, process=process, until=span.end)
+    require_open(act, person=person, process=process, at=span.start)
     booking = Booking(
         person=person,
         station=stations[0],

@@ -24,6 +24,7 @@ from labsys.people.models import Person
 from labsys.places import queries as places
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
+from labsys.restrictions.gate import require_open
 from labsys.timetable.spans import Span
 
 SAID = 5  # dates named in one refusal
@@ -154,13 +155,14 @@ def lock_ground(session: DbSession, station_id: int) -> None:
 def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[Span]) -> dict[Span, Booking]:
     """Step: book a class at all these times or at none, and tell the record. Mails nobody. Its limits are `person`'s.
 
-    Raises NotPermitted, NotFound, BookingRefused, TermTaken or NotCleared.
+    Raises NotPermitted, NotFound, BookingRefused, TermTaken, NotCleared or NotOpen.
     """
     check_may_hold(act, person)
     lock_ground(act.session, wanted.station_id)
     where = ground(act.session, wanted=wanted, spans=spans)
     if not_cleared(act.session, person_id=person.id, subjects=where.subjects, spans=spans, now=act.now):
         gate.require_clear(act, person=person, subjects=where.subjects, at=max(span.end for span in spans))
+    require_open(act, person=person, process=where.process, at=min(span.start for span in spans))
     held: dict[Span, list[tuple[int, Span]]] = {}
     lost: dict[Span, str] = {}
     for span in spans:

@@ -23,6 +23,7 @@ class Permission(StrEnum):
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"
     SEE_CONTACT = "see who was in contact with a substance"
+    SEE_CONFIDENCES = "see what people told the safety adviser in confidence"
     ISSUE_REGISTER = "issue the register, the first-aid card or label sheets"
     BOOK_STATION = "book a place"
     BOOK_CLASS = "book a class"
@@ -93,6 +94,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.SEE_WASTE_LOG,
             Permission.SEE_RECORD,
             Permission.SEE_CONTACT,
+            Permission.SEE_CONFIDENCES,
             Permission.ISSUE_REGISTER,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
@@ -133,6 +135,9 @@ GRANTED: dict[Role, frozenset[Permission]] = {
 }
 
 
+NEVER_STOOD_IN_FOR = frozenset({Permission.SEE_CONFIDENCES})  # people told the safety adviser, and nobody else
+
+
 class NotPermitted(Exception):
     """The person's roles do not allow this."""
 
@@ -161,6 +166,7 @@ def stands_in(person: Person, permission: Permission) -> bool:
     granting = roles_that_may(permission)
     return (
         Role.MANAGER in person.roles
+        and permission not in NEVER_STOOD_IN_FOR
         and person.roles.isdisjoint(granting)
         and person.roles_of_others.isdisjoint(granting)
     )

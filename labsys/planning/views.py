@@ -17,6 +17,7 @@ from labsys.planning.forms import PlanForm
 from labsys.planning.plan import IN_THE_DARK
 from labsys.processes import queries as process_queries
 from labsys.processes.models import Process
+from labsys.restrictions.gate import why_not_open
 
 bp = Blueprint("planning", __name__)
 
@@ -51,7 +52,17 @@ def plan() -> ResponseReturnValue:
                 zone=g.zone,
             )
             page = pages.page_of(planned, viewer=current_person(), zone=g.zone)
-    return form_page("planning/plan.html", form, page=page, issue=LabForm(), in_the_dark=IN_THE_DARK)
+    told = _told_in_confidence(process, booking)
+    return form_page("planning/plan.html", form, page=page, issue=LabForm(), in_the_dark=IN_THE_DARK, not_open=told)
+
+
+def _told_in_confidence(process: Process, booking: Booking | None) -> str:
+    """That a process is not open to whoever reads their own plan; never at a shared tablet, and never printed."""
+    person = current_person()
+    if "visit" in g or (booking is not None and booking.person_id != person.id):
+        return ""
+    at = max(booking.starts_at, clock.now()) if booking else clock.now()
+    return why_not_open(db.session, person=person, process=process, at=at)
 
 
 def _process(processes: list[Process], booking: Booking | None) -> Process | None:
