@@ -119,6 +119,7 @@ def test_a_product_without_bottles_is_not_offered(lab, technician):
     [
         ({"typed_dilution": "1:4"}, "1+4 (20 % concentrate) or 1+3 (25 % concentrate)"),
         ({"typed_dilution": "strong"}, "write 1+N"),
+        ({"typed_dilution": "1+1+100"}, "The bench works out the whole."),
         ({"dilution": "", "typed_dilution": ""}, "Choose a dilution from the list"),
         ({"volume": "2500"}, "Write the unit too"),
         ({"volume": "-2 L"}, "Enter an amount above zero"),
