@@ -21,6 +21,7 @@ from labsys.closing import views as closing
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
+from labsys.courses.planned import taught_before
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
@@ -28,6 +29,7 @@ from labsys.documents import views as documents
 from labsys.error_pages import answer_errors
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
+from labsys.inductions import gate
 from labsys.inductions import views as inductions
 from labsys.jobs import kinds
 from labsys.jobs import views as jobs
@@ -91,6 +93,7 @@ def create_app(config: Config) -> Flask:
     for room in _ROOMS:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
+    gate.register_teaching(app, taught_before)
     show_pages(app)
     answer_errors(app)
     devices.guard_tablets(app)

@@ -98,9 +98,7 @@ def _ingredient(row: Mapping[str, Any], *, where: str, rules: Rules) -> StatedIn
     cas = _said(lambda: _required(row, "cas", where), where)
     content = _said(lambda: parse_concentration(_percent(row, where)), where)
     listed = _listed(cas, where, rules)
-    classes = _joined(row, "classes", where)
-    if classes is None:
-        classes = "; ".join([*map(str, listed.classes), *listed.euh]) or "not classified" if listed else ""
+    classes = _joined(row, "classes", where) or ""
     limits = _joined(row, "limits", where) or ""
     return StatedIngredient(
         name=_text(row, "name", where) or (listed.name if listed else cas),

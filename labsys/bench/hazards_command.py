@@ -64,7 +64,7 @@ def _in_text(found: SolutionHazards, dilution: str) -> str:
     told = _in_keys(found)
     statements = [f"{code} {text}" for code, text in found.statements]
     parts = (
-        ("Statements", statements or ["Not classified as hazardous by calculation."]),
+        ("Statements", [*statements, *found.label.supplemental]),
         ("Not known, or assumed", told["open_points"]),
         ("The working", told["reasons"]),
         ("Wear and use", [f"{each.words}: {each.reason}." for each in found.working.protection]),

@@ -11,6 +11,7 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.inductions import gate
+from labsys.inductions.rules import Missing, Subject
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -125,7 +126,7 @@ def rebook(
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
-    _require_clear(act, person=person, stations=stations, process=process, until=span.end)
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
     if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
         require_open(act, person=person, process=process, at=max(span.start, act.now))
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
@@ -254,7 +255,7 @@ def _make(
     stations = _stations(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    _require_clear(act, person=person, stations=stations, process=process, until=span.end)
+    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
     require_open(act, person=person, process=process, at=span.start)
     booking = Booking(
         person=person,
@@ -311,12 +312,33 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
 
 
 def _require_clear(
-    act: Act, *, person: Person, stations: Sequence[Station], process: Process | None, until: datetime
+    act: Act,
+    *,
+    person: Person,
+    stations: Sequence[Station],
+    process: Process | None,
+    until: datetime,
+    begins_at: datetime | None = None,
 ) -> None:
-    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later."""
-    every_work = gate.work_by_process(act.session).values() if process is None else ()
-    subjects = gate.subjects_of(stations=stations, process=process, every_work=every_work)
-    gate.require_clear(act, person=person, subjects=subjects, at=until)
+    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later.
+
+    `begins_at` is given where it is only booked: what is to be taught before then is no hindrance yet.
+    """
+    subjects = _subjects(act.session, stations, process)
+    gate.require_clear(act, person=person, subjects=subjects, at=until, begins_at=begins_at)
+
+
+def _subjects(session: DbSession, stations: Sequence[Station], process: Process | None) -> list[Subject]:
+    every_work = gate.work_by_process(session).values() if process is None else ()
+    return gate.subjects_of(stations=stations, process=process, every_work=every_work)
+
+
+def conditions(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
+    """What its person still lacks for a booking to come; it is booked because that is to be taught before."""
+    station = places.station_or_raise(session, booking.station_id)
+    process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
+    subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
+    return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:

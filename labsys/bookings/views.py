@@ -118,12 +118,15 @@ def mine() -> ResponseReturnValue:
 def show(booking_id: int) -> ResponseReturnValue:
     """Show one booking: to its person and those who book for others all of it, else who, where and when."""
     booking = queries.booking_or_raise(db.session, booking_id)
-    person = current_person()
+    person, now = current_person(), clock.now()
+    view = pages.view_of(booking, zone=g.zone, now=now, calendar=_calendar_around([booking]))
+    sees_all = booking.person_id == person.id or may(person, Permission.BOOK_FOR_OTHERS)
     return render_template(
         "bookings/show.html",
-        view=pages.view_of(booking, zone=g.zone, now=clock.now(), calendar=_calendar_around([booking])),
+        view=view,
         may_handle=service.may_handle(person, booking),
-        sees_all=booking.person_id == person.id or may(person, Permission.BOOK_FOR_OTHERS),
+        sees_all=sees_all,
+        conditions=service.conditions(db.session, booking, now=now) if sees_all and view.can_change else (),
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
     )
 

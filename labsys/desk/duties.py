@@ -15,7 +15,7 @@ from labsys.chemistry.life import State
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.queries import LabToday
-from labsys.desk.safety_duties import of_assessments, of_matter
+from labsys.desk.safety_duties import asks_less, of_assessments, of_matter
 from labsys.inductions.rules import InductionState, Missing, day_in_words, not_decided
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -39,6 +39,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_mail(lab),
         *_talks(lab),
         *(of_matter(matter) for matter in lab.matters),
+        *(asks_less(less) for less in lab.asks_less),
         *of_assessments(lab.assessments, person=person, today=to_local(now, zone=zone).date()),
     ]
     shown = [

@@ -14,6 +14,7 @@ from labsys.inductions import queries as inductions
 from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.planning.asks_less import AsksLess, assessments_that_ask_less
 from labsys.restrictions import queries as restrictions
 from labsys.risk.today import DueHere, due_here
 from labsys.timetable.local_time import to_local
@@ -37,12 +38,15 @@ class LabToday:
     containers: list[WasteContainer]
     matters: list[Matter]
     assessments: DueHere
+    asks_less: list[AsksLess]
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
     """Everything the first page is made from, in a fixed number of queries."""
     day = to_local(now, zone=zone).date()
     shown = board(session, day=day, zone=zone, viewer=person, now=now)
+    assessments = due_here(session, person=person, today=day, zone=zone)
+    is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
     return LabToday(
         board=shown,
@@ -54,5 +58,6 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
         matters=matters(session, today=day, now=now),
-        assessments=due_here(session, person=person, today=day, zone=zone),
+        assessments=assessments,
+        asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )

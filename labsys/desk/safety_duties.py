@@ -13,6 +13,7 @@ from labsys.desk.matters import Matter, Topic
 from labsys.incidents.queries import INCIDENT
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
+from labsys.planning.asks_less import AsksLess
 from labsys.products.queries import PRODUCT
 from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
@@ -144,6 +145,12 @@ def _out_of_date(now: AssessmentNow) -> Duty:
     act = OfferedAct("See why", ASSESSMENT.address(assessment.id))
     needed = Permission.KEEP_ASSESSMENTS
     return Duty(Urgency.SOON, assessment.title, act.href, why, act, assessment.code, needed=needed)
+
+
+def asks_less(less: AsksLess) -> Duty:
+    act = OfferedAct("Decide", ASSESSMENT.address(less.assessment_id), alone=f"Decide what {less.code} asks for")
+    why = " ".join(less.questions)
+    return Duty(Urgency.SOON, less.title, act.href, why, act, less.code, needed=Permission.APPROVE_ASSESSMENT)
 
 
 def _not_assessed(what: str, lacking: Sequence[ProcessNow | ProductNow], argument: str) -> Duty:

@@ -56,10 +56,7 @@ class Concentrate:
     def burns_through_nitrile(self) -> bool:
         """Whether it is strong organic acid, or burns and nobody stated what is in it."""
         burns = "H314" in single_codes(self.h_codes)
-        strong = any(
-            part.cas in _ORGANIC_ACIDS and part.high_percent >= _STRONG_ACID_PERCENT for part in self.ingredients
-        )
-        return strong or (burns and not self.ingredients)
+        return is_strong_organic_acid(self.ingredients) or (burns and not self.ingredients)
 
     @property
     def skin_sensitisers(self) -> tuple[str, ...]:
@@ -85,3 +82,8 @@ class Concentrate:
 
 def single_codes(codes: Iterable[str]) -> Iterable[str]:
     return (code for joined in codes for code in joined.split("+"))
+
+
+def is_strong_organic_acid(ingredients: Iterable[Ingredient]) -> bool:
+    """Whether it goes through thin gloves: acetic or formic acid as strong as burns skin."""
+    return any(part.cas in _ORGANIC_ACIDS and part.high_percent >= _STRONG_ACID_PERCENT for part in ingredients)

@@ -46,15 +46,19 @@ def label_elements(classification: Classification, *, rules: Rules = Rules.GB) -
     Returns:
         Everything the label shows. [-]
     """
-    screening = tuple(f"Keep away from acids: {caution.reason}." for caution in classification.screening)
     none_given = () if classification.is_classified else (NOT_CLASSIFIED,)
     return _elements(
         classification.classes,
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
-        supplemental=none_given + classification.notices + screening,
+        supplemental=none_given + classification.notices + gas_cautions(classification),
         names=classification.names,
         rules=rules,
     )
+
+
+def gas_cautions(classification: Classification) -> tuple[str, ...]:
+    """Return what to say of each poisonous gas that acid frees, where no statement of the mixture says it."""
+    return tuple(f"Keep away from acids: {caution.reason}." for caution in classification.screening)
 
 
 def from_h_codes(

@@ -56,6 +56,8 @@ def _of_ingredients(ingredients: Sequence[Ingredient]) -> Iterator[str]:
     if not ingredients:
         yield NO_INGREDIENTS
     for ingredient in ingredients:
+        if ingredient.is_by_list:
+            yield f"What {ingredient.name} can do is not entered: taken from the reference list, compare the SDS."
         if ingredient.unknown_toxicity and ingredient.high_percent > 0 and ingredient.name != UNKNOWN_PART:
             content = f"{ingredient.high_percent:.2g} %"
             yield f"What {ingredient.name} can do is not stated, and there is up to {content} of it: ask the supplier."

@@ -11,11 +11,11 @@ from functools import lru_cache
 from typing import TypedDict
 
 from .classes import classes_for_code
-from .concentrate import Concentrate, single_codes
+from .concentrate import Concentrate, is_strong_organic_acid, single_codes
 from .density import strength_ends
 from .disagreement import Disagreement, disagreements
 from .errors import HazardsError
-from .label import LabelElements, from_h_codes, label_elements
+from .label import LabelElements, from_h_codes, gas_cautions, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.corrosion import PhAnswer, is_extreme
@@ -30,6 +30,7 @@ _DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin 
 _BY_INGREDIENTS = "Nobody has entered what the SDS classifies it as: taken as what its ingredients come to."
 _NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind."
 
+_GAS_CODES = frozenset({"EUH031", "EUH032"})
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
@@ -74,7 +75,13 @@ class SolutionHazards:
         """Protection and cautions for one way of working in it, as in a tank or a tray."""
         if self.classification is None:
             return self.working
-        return advice_for(h_codes=self.h_codes, euh_codes=self.euh_codes, sensitisers=self.sensitisers, task=task)
+        return advice_for(
+            h_codes=self.h_codes,
+            euh_codes=self.euh_codes,
+            sensitisers=self.sensitisers,
+            task=task,
+            burns_through_nitrile=is_strong_organic_acid(self.ingredients),
+        )
 
     @property
     def is_classified(self) -> bool:
@@ -160,11 +167,11 @@ def _strength_ends(concentrate: Concentrate, water_parts_milli: int) -> tuple[tu
 def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
     declared = _supplied_codes(concentrate)
     euh = tuple(code for code in declared if code.startswith("EUH"))
-    codes = tuple(code for code in declared if not code.startswith("EUH"))
     pouring = _pouring(concentrate)
     worked_out = None if why else _beside(concentrate)
     beside = worked_out if concentrate.is_declared else None
     notices = unknown_notices(_everything(concentrate))
+    gases = () if worked_out is None or _GAS_CODES & set(declared) else gas_cautions(worked_out)
     label = from_h_codes(
         declared,
         names=tuple(part.name for part in concentrate.ingredients),
@@ -172,13 +179,13 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         rules=concentrate.rules,
     )
     return SolutionHazards(
-        label=replace(label, supplemental=notices),
+        label=replace(label, supplemental=(*notices, *gases)),
         basis=_basis_as_supplied(concentrate, why=why),
         pouring=pouring,
         working=pouring,
         skin_sensitisers=concentrate.skin_sensitisers,
         respiratory_sensitisers=concentrate.respiratory_sensitisers,
-        h_codes=codes,
+        h_codes=_without_euh(declared),
         euh_codes=euh,
         ingredients=concentrate.ingredients,
         notices=notices,
@@ -186,8 +193,12 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         why_as_supplied=why,
         classification=None if concentrate.is_declared else worked_out,
         beside=beside,
-        disagreements=disagreements(codes, beside) if beside else (),
+        disagreements=disagreements(_without_euh(concentrate.h_codes), beside) if beside else (),
     )
+
+
+def _without_euh(codes: Iterable[str]) -> tuple[str, ...]:
+    return tuple(code for code in codes if not code.startswith("EUH"))
 
 
 def _basis_as_supplied(concentrate: Concentrate, *, why: str) -> Basis:
@@ -273,7 +284,12 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
         label=label_elements(settled, rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
-        working=advice_for(h_codes=settled.h_codes, euh_codes=euh, sensitisers=concentrate.sensitisers),
+        working=advice_for(
+            h_codes=settled.h_codes,
+            euh_codes=euh,
+            sensitisers=concentrate.sensitisers,
+            burns_through_nitrile=is_strong_organic_acid(strongest),
+        ),
         skin_sensitisers=concentrate.skin_sensitisers,
         respiratory_sensitisers=concentrate.respiratory_sensitisers,
         h_codes=settled.h_codes,
@@ -317,7 +333,7 @@ def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> _Measure
 def _pouring(concentrate: Concentrate) -> Advice:
     codes = _supplied_codes(concentrate)
     return advice_for(
-        h_codes=tuple(code for code in codes if not code.startswith("EUH")),
+        h_codes=_without_euh(codes),
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),
         sensitisers=concentrate.sensitisers,
         is_powder=concentrate.is_powder,

@@ -3,7 +3,9 @@
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
+from typing import Protocol
 
+from flask import Flask, current_app, has_app_context
 from sqlalchemy import select
 
 from labsys.database import DbSession
@@ -16,6 +18,8 @@ from labsys.places.models import RoomKind, Station
 from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import Product, ProductIngredient
 from labsys.records import queries as records
+
+_TEACHING = "labsys-planned-teaching"
 
 
 def clearances(
@@ -44,15 +48,47 @@ def clearances(
     )
 
 
-def require_clear(act: Act, *, person: Person, subjects: Collection[Subject], at: datetime) -> None:
+def require_clear(
+    act: Act, *, person: Person, subjects: Collection[Subject], at: datetime, begins_at: datetime | None = None
+) -> None:
     """Step: raise NotCleared unless the person is clear for every subject. It speaks to the actor, who may be another.
 
-    What is missing for several subjects is named once, with all it is needed for.
+    What is missing for several subjects is named once, with all it is needed for. `begins_at` lets pass what the
+    person is to be taught before that: enough to book, never to begin.
     """
-    answers = clearances(act.session, person_ids=[person.id], subjects=subjects, at=at, now=act.now)
-    missing = rules.joined(lacked for subject in subjects for lacked in answers[person.id, subject].missing)
+    missing = missing_for(act.session, person=person, subjects=subjects, at=at, now=act.now)
+    if missing and begins_at is not None:
+        planned = to_be_taught(act.session, person=person, before=begins_at, now=act.now)
+        missing = tuple(lacked for lacked in missing if lacked.induction_id not in planned)
     if missing:
         raise rules.NotCleared(who=None if act.actor.id == person.id else person.name, missing=missing)
+
+
+def missing_for(
+    session: DbSession, *, person: Person, subjects: Collection[Subject], at: datetime, now: datetime
+) -> tuple[rules.Missing, ...]:
+    """What one person lacks for all these subjects at an instant, each induction once."""
+    answers = clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
+    return rules.joined(lacked for subject in subjects for lacked in answers[person.id, subject].missing)
+
+
+class PlannedTeaching(Protocol):
+    """Says which inductions somebody is to be taught after `now` and before another instant."""
+
+    def __call__(self, session: DbSession, *, person: Person, before: datetime, now: datetime) -> set[int]: ...
+
+
+def register_teaching(app: Flask, planned: PlannedTeaching) -> None:
+    """Let the application know who is asked about teaching that is planned: a room below this one."""
+    app.extensions[_TEACHING] = planned
+
+
+def to_be_taught(session: DbSession, *, person: Person, before: datetime, now: datetime) -> set[int]:
+    """The inductions somebody is to be taught before an instant; none where nobody can be asked."""
+    if not has_app_context() or _TEACHING not in current_app.extensions:
+        return set()
+    planned: PlannedTeaching = current_app.extensions[_TEACHING]
+    return planned(session, person=person, before=before, now=now)
 
 
 def subjects_of(

@@ -231,7 +231,7 @@ def _step(
             water_cylinders=tuple(labware.cylinders_for_water(owned, product.kind)),
             developing=_developing(product),
             bottle=_dangers_of_bottle(product),
-            working=_dangers(hazards_of(product, water_parts_milli=milli)),
+            working=dangers_of(hazards_of(product, water_parts_milli=milli)),
         )
     return Step(
         name=row.name,
@@ -265,14 +265,14 @@ def _share(amount: int | None, scale: int) -> float | None:
 def _dangers_of_bottle(product: Product) -> Dangers:
     bottle = concentrate_of(product)
     return replace(
-        _dangers(hazards_of(product)),
+        dangers_of(hazards_of(product)),
         is_powder=bottle.is_powder,
         burns_through_nitrile=bottle.burns_through_nitrile,
         is_stated=bottle.is_stated,
     )
 
 
-def _dangers(hazards: SolutionHazards) -> Dangers:
+def dangers_of(hazards: SolutionHazards) -> Dangers:
     return Dangers(
         h_codes=hazards.h_codes,
         euh_codes=hazards.euh_codes,

@@ -77,9 +77,9 @@ def density_of(product: Product) -> Density:
 def as_ingredient(stated: StatedIngredient, *, rules: Rules = Rules.GB) -> Ingredient:
     """Turn an ingredient as entered from the SDS into one to calculate with; the high end of its range counts.
 
-    Where the SDS states no limit, M-factor or estimate, that of the reference list stands in; an ingredient of which
-    nothing at all is entered is of unknown toxicity, and one "not classified" is harmless. Raises HazardsError where a
-    class or a limit cannot be read.
+    Where the SDS states no limit, M-factor or estimate, that of the reference list stands in; where its
+    classes are not entered, those of the list do, and off the list it is of unknown toxicity; one "not classified" is
+    harmless. Raises HazardsError where a class or a limit cannot be read.
     """
     texts = items_of(stated.classification)
     amounts = {route: getattr(stated, name) for name, route in ATE_ROUTES.items()}
@@ -98,7 +98,7 @@ def as_ingredient(stated: StatedIngredient, *, rules: Rules = Rules.GB) -> Ingre
         unknown_toxicity=frozenset() if texts else frozenset(Route) - {r for r, amount in amounts.items() if amount},
         has_workplace_limit=bool(stated.workplace_limit),
     )
-    return filled_from_list(ingredient, rules=rules)
+    return filled_from_list(ingredient, is_classed=bool(texts), rules=rules)
 
 
 def _ph_by_dilution(product: Product) -> tuple[tuple[int, Span], ...]:

@@ -108,6 +108,7 @@ def overview(session: DbSession, *, today: date, zone: ZoneInfo, actions_by: dat
         .options(
             contains_eager(Version.assessment),
             joinedload(Version.substances),
+            joinedload(Version.controls),
             joinedload(Action.owner).lazyload(Person.role_rows),
         )
         .order_by(Assessment.title, Assessment.id, Version.number)

@@ -24,6 +24,7 @@ class DueHere:
     out_of_date: list[AssessmentNow] = field(default_factory=list)
     processes: list[ProcessNow] = field(default_factory=list)
     products: list[ProductNow] = field(default_factory=list)
+    approved: list[AssessmentNow] = field(default_factory=list)
 
 
 def due_here(session: DbSession, *, person: Person, today: date, zone: ZoneInfo) -> DueHere:
@@ -39,4 +40,5 @@ def due_here(session: DbSession, *, person: Person, today: date, zone: ZoneInfo)
         out_of_date=[now for now in overview.assessments if now.is_out_of_date and now.in_hand is None],
         processes=overview.processes,
         products=overview.products,
+        approved=[now for now in overview.assessments if now.approved is not None],
     )

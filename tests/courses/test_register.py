@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import select
 
+from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
 from labsys.courses import attending, importing, service
 from labsys.courses.models import Attendance, Student
@@ -154,3 +155,46 @@ def test_a_part_of_a_roster_is_added_once_however_often_it_is_sent(furnished, co
     service.add_students(furnished.act("instructor"), course_id=course.id, rows=ROWS)
     assert furnished.count(Student) == service.PART + len(ROWS)
     assert importing.ADD_LONG_ROSTER.name == service.ADD_STUDENTS
+
+
+@pytest.mark.sqlite_only
+def test_whoever_is_taught_on_monday_books_thursday_and_starts_only_once_it_is_signed(furnished, course, client_as):
+    member = client_as("member")
+    thursday = {"station": str(furnished.ids["Enlarger"]), "day": "2026-03-12", "starts": "840", "ends": "960"}
+    booked = fill_in(member, "/bookings/book", **thursday)
+    assert booked.status_code == 303
+    page = text(member.get(booked.location))
+    assert "No start before this is signed off and confirmed" in page
+    assert "Skin care , needed for Enlarger: never signed off." in page
+    earlier = fill_in(member, "/bookings/book", **{**thursday, "day": "2026-03-06"})  # before it is taught
+    assert earlier.status_code == 422
+    assert "You are not cleared for this yet." in text(earlier)
+    furnished.now = datetime(2026, 3, 12, 14, tzinfo=UTC)
+    refused = press(member, f"{booked.location}/arrive", at=booked.location)
+    assert "You are not cleared for this yet." in text(member.get(refused.location))
+    assert furnished.session.get_one(Booking, int(booked.location.rpartition("/")[2])).arrived_at is None
+
+
+@pytest.mark.sqlite_only
+def test_a_meeting_that_is_called_off_or_over_lets_nobody_book_ahead(furnished, course, client_as):
+    thursday = {"station": str(furnished.ids["Enlarger"]), "day": "2026-03-19", "starts": "840", "ends": "960"}
+    for meeting in course.meetings:
+        bookings.cancel(furnished.act("instructor"), booking_id=meeting.booking_id)
+    refused = fill_in(client_as("member"), "/bookings/book", **thursday)
+    assert refused.status_code == 422
+    assert "Skin care" in text(refused)
+
+
+@pytest.mark.sqlite_only
+def test_the_page_says_ahead_that_the_used_solution_has_nowhere_to_go(furnished, client_as):
+    """Three film baths of 2.5 L stand in service; the container of used fixer takes 1 L, the others have none."""
+    furnished.mix_film_line()
+    furnished.open_container(capacity_ml=1_000)
+    process = furnished.add_process()
+    told = entry(furnished, process_ids=(process.id,))
+    made = service.set_up(furnished.act("instructor"), entry=told, dates=weekly(1))
+    page = text(client_as("instructor").get(f"/courses/{made.id}"))
+    assert "Used fixer has room for 1.5 L less than this class makes." in page
+    assert "Used developer has room for 2.5 L less than this class makes." in page
+    furnished.open_container(capacity_ml=2_000)
+    assert "Used fixer has room" not in text(client_as("instructor").get(f"/courses/{made.id}"))

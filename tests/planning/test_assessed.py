@@ -3,12 +3,14 @@
 import pytest
 
 from labsys.hazards.protective import Equipment
+from labsys.products import service as products
 from labsys.risk.models import Level
 from labsys.risk.protection import strength_of
 from tests.planning.furnishing import add_film_process
 from tests.planning.looking import address
 from tests.support.assessing import approved, begin
-from tests.support.pages import text
+from tests.support.lab import product_entry
+from tests.support.pages import hidden, pdf_text, source, text
 
 
 def test_a_process_nobody_assessed_says_so_and_whom_to_ask(lab, member):
@@ -71,3 +73,24 @@ WORDS = [
 @pytest.mark.parametrize(("kind", "words", "strength"), WORDS)
 def test_how_much_a_rule_asks_is_told_from_its_words(kind, words, strength):
     assert strength_of(kind, words) == strength
+
+
+def test_an_assessment_out_of_date_says_so_on_the_plan_and_on_the_sheet(lab, member):
+    process = add_film_process(lab)
+    assessment = approved(lab, process)
+    products.change_product(
+        lab.act("technician"),
+        product_id=lab.ids["product developer"],
+        sheet=product_entry("developer", h_codes="H302 H317 H318 H334 H341 H351 H410"),
+    )
+    page = member.get(address(process))
+    said = f"Assessment {assessment.code}, version 1, is out of date: ask the safety adviser first."
+    assert f"{said} Why: " in text(page)
+    sent = {
+        **hidden(source(page), ("csrf_token", "submission_key")),
+        "process_id": process.id,
+        "size": "120",
+        "count": 5,
+    }
+    printed = pdf_text(member.post("/documents/session-sheet", data=sent, follow_redirects=True).data)
+    assert said in " ".join(printed.split())

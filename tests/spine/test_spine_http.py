@@ -100,6 +100,7 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
         name="Rapid fixer concentrate",
         kind="fixer",
         waste_code="09 01 04*",
+        h_codes="not classified",
         density="1.3",
         **{
             "ingredients-0-name": "ammonium thiosulfate",

@@ -12,7 +12,7 @@ from labsys.bookings.forms import minute_of
 from labsys.bookings.pages import time_choices
 from labsys.bookings.rules import span_in_words
 from labsys.bookings.terms import TermTaken
-from labsys.courses import dates, foresight, grid, pages, queries, rules, service, words
+from labsys.courses import dates, foresight, grid, pages, queries, rules, service, waste_room, words
 from labsys.courses.blueprint import bp
 from labsys.courses.forms import CourseForm, MoveForm, RosterForm, decided
 from labsys.courses.models import Course
@@ -97,6 +97,8 @@ def show(course_id: int) -> ResponseReturnValue:
         came=grid.counts(attendances),
         barred=[answer for answer in answers if not answer.is_clear],
         said=foresight.in_a_sentence(answers),
+        waste=waste_room.too_little_room(db.session, course) if coming else [],
+        if_emptied=waste_room.IF_EMPTIED,
     )
 
 

@@ -48,6 +48,7 @@ class Ingredient:
     """One declared ingredient at the upper end of its content, with its supplier's classification.
 
     `low_percent` is the lower end where the content is a range; None where it is one figure.
+    `is_by_list` says that nobody entered its classes, and those of the reference list stand in.
     `unknown_toxicity` names the routes for which nothing is known; an ingredient without entry there and without an
     acute class is taken as not acutely toxic. `m_acute` and `m_chronic` are None when nobody has given a factor.
     """
@@ -64,6 +65,7 @@ class Ingredient:
     m_chronic: float | None = None
     ates: tuple[Ate, ...] = ()
     unknown_toxicity: frozenset[Route] = frozenset()
+    is_by_list: bool = False
     has_workplace_limit: bool = False
 
     def __post_init__(self) -> None:
