@@ -324,7 +324,7 @@ def _choose_bath(suiting: Sequence[SharedBath], load: PlannedLoad) -> tuple[Chos
     if not best.is_in_service:
         warnings.append(f"Use the spare {best.code}: ask for it to be put in service.")
     holds, needed = show_volume(best.level_ul), show_volume(load.working_ul)
-    if best.level_ul < load.working_ul and holds != needed:
+    if load.material is Material.FILM and best.level_ul < load.working_ul and holds != needed:
         warnings.append(f"{best.code} holds {holds}, less than the {needed} you need.")
     return ChosenBath(best, _for_this(best, load)), warnings
 

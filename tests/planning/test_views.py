@@ -33,14 +33,6 @@ def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, memb
     assert "% off" not in told
 
 
-def test_a_tray_bath_that_holds_less_than_the_load_takes_is_told(lab, member):
-    process = add_paper_process(lab)
-    lab.mix(SolutionKind.FIXER, water_parts=9, working_ml=2_000, paper=True)
-    told = text(member.get(address(process, size="16x20", count=2, volume="3.5 L")))
-    assert "holds 2.0 L, less than the 3.5 L you need." in told
-    assert "less than" not in text(member.get(address(process, size="8x10", count=2, volume="2 L")))
-
-
 def test_shared_baths_take_the_place_of_fresh_mixes(lab, member):
     line = lab.mix_film_line()
     page = member.get(address(add_film_process(lab)))
