@@ -143,7 +143,7 @@ class MixPlanForm(LabForm):
             try:
                 self.water_parts_milli = milli_of_dilution(parse_dilution(field.data))
             except (CalculationError, Refused) as error:
-                words = str(error)
+                words = str(error).rstrip(".")
                 raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
         elif self.dilution.data is not None:
             self.water_parts_milli = self.dilution.data

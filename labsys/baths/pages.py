@@ -154,28 +154,25 @@ def worked_out(
     working_ul: int,
     cylinders: Sequence[Cylinder],
     water_cylinders: Sequence[Cylinder] = (),
-    keeps_own: bool,
 ) -> WorkedOut:
     """Work out what to measure out, by which of the cylinders, and judge how right the strength will be.
 
-    `keeps_own` says that the cylinders are kept for this kind of solution alone. Raises CalculationError where the
-    volume is out of range.
+    Raises CalculationError where the volume is out of range.
     """
     dilution = product_rules.dilution_of_milli(water_parts_milli)
     wanted = product_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=product.powder_mg_per_l)
     if wanted.unit is Unit.MG:
         how = ("Weigh it out, under extraction.", "Dissolve it in about three quarters of this, then make up to it.")
-        judgement, good = "A powder is weighed: the scale decides how right the strength is.", True
+        own, judgement, good = "", "A powder is weighed: the scale decides how right the strength is.", True
     else:
-        how, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders, water_cylinders)
-    kind = KIND_NAMES[product.kind]
+        how, own, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders, water_cylinders)
     return WorkedOut(
         unit=wanted.unit,
         working=show_volume(working_ul),
         dilution=str(dilution),
         from_bottle=Measure(_to_measure(wanted.from_bottle, wanted.unit), how[0]),
         water=Measure(_to_measure(wanted.water_ul, Unit.UL), how[1]),
-        own_cylinder=f"Use the measuring cylinder kept for {kind} alone." if keeps_own else "",
+        own_cylinder=own,
         judgement=judgement,
         is_good_enough=good,
     )
@@ -194,7 +191,7 @@ def _by_cylinder(
     working_ul: int,
     cylinders: Sequence[Cylinder],
     water_cylinders: Sequence[Cylinder],
-) -> tuple[tuple[str, str], str, bool]:
+) -> tuple[tuple[str, str], str, str, bool]:
     need = NEED_OF[kind]
     try:
         mix = measure_mix(
@@ -202,11 +199,25 @@ def _by_cylinder(
         )
     except CannotMeasure as refusal:
         if refusal.lowest_ml is None:
-            return ("", ""), "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
+            return ("", ""), "", "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
         words = str(refusal)
-        return ("", ""), f"{words[:1].upper()}{words[1:]}. {_larger(dilution, cylinders, kind)}", False
+        larger = _larger(dilution, cylinders, kind, working_ul)
+        return ("", ""), "", f"{words[:1].upper()}{words[1:]}. {larger}", False
     how = (mix.concentrate.in_words, mix.water.in_words if mix.water else "")
-    return how, _judged(mix, kind, dilution, cylinders), mix.is_good_enough
+    keeps_own = any(cylinder.is_kept for cylinder in cylinders)
+    return (
+        how,
+        _own_cylinder(mix, kind) if keeps_own else "",
+        _judged(mix, kind, dilution, cylinders),
+        mix.is_good_enough,
+    )
+
+
+def _own_cylinder(mix: MeasuredMix, kind: SolutionKind) -> str:
+    """Whether the concentrate goes into the cylinder kept for its kind, and what to mind where it does not."""
+    if all(fill.cylinder.is_kept for fill in mix.concentrate.fills):
+        return f"Use the measuring cylinder kept for {KIND_NAMES[kind]} alone."
+    return f"Those kept for {KIND_NAMES[kind]} measure it less well: rinse this one well before and after."
 
 
 def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
@@ -216,11 +227,12 @@ def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders:
     )
     if mix.is_good_enough:
         return f"{measured} Good enough."
-    return f"{measured} Not good enough. {_larger(dilution, cylinders, kind)}"
+    working_ul = round(mix.parts.working_ml * UL_PER_ML)
+    return f"{measured} Not good enough. {_larger(dilution, cylinders, kind, working_ul)}"
 
 
-def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind) -> str:
-    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind])
+def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind, working_ul: int) -> str:
+    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind], above_ml=working_ul / UL_PER_ML)
     if least is None:
         return "None of the cylinders here measures finely enough: use a finer one."
     return f"Use a finer cylinder, or mix {show_volume(round(least * UL_PER_ML))} or more."

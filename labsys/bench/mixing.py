@@ -65,7 +65,7 @@ class Dilute(Question):
             )
         except CannotMeasure as refusal:
             how, water_how, margin = [""] * len(dilution.concentrates), "", ""
-            warnings: tuple[str, ...] = (f"{sentence(refusal)} {_larger(dilution, cylinders, kind)}",)
+            warnings: tuple[str, ...] = (f"{sentence(refusal)} {_larger(dilution, cylinders, kind, working_ml)}",)
         else:
             how, water_how = [reading.in_words for reading in mix.concentrates], mix.water.in_words if mix.water else ""
             margin, warnings = _judged(mix, dilution, cylinders, kind)
@@ -130,11 +130,12 @@ def _judged(
     margin = f"Strength ± {percent(mix.error.worst)} at worst, ± {percent(mix.error.likely)} likely; {allowed}"
     if mix.is_good_enough:
         return f"{margin}: good enough.", ()
-    return f"{margin}.", (f"Not exact enough for {KIND_NAMES[kind]}. {_larger(dilution, cylinders, kind)}",)
+    larger = _larger(dilution, cylinders, kind, float(mix.parts.working_ml))
+    return f"{margin}.", (f"Not exact enough for {KIND_NAMES[kind]}. {larger}",)
 
 
-def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind) -> str:
-    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind])
+def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind, working_ml: float) -> str:
+    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind], above_ml=working_ml)
     if least is None:
         return "None of these cylinders measures finely enough: use a finer one."
     return f"Use a finer cylinder, mix {ml(least)} or more at once, or dilute in two steps."

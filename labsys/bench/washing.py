@@ -136,10 +136,7 @@ class Wash(Question):
             )
         ]
         return Answer(
-            figures=(
-                Figure(str(least), "fills at least", f"of {ml(fill_ml)}, {clock(each)} each"),
-                Figure(clock(running_least), "running at least", f"at {number(celsius)} °C"),
-            ),
+            figures=self._least(least=least, each=each, running_least=running_least),
             formula=(
                 f"Fills: {number(load.start_g_per_l)} g/L × ({left_ml:.4g} ÷ ({left_ml:.4g} + "
                 f"{number(fill_ml)}))^{fills} = {trace(water)} g/L in the last water",
@@ -158,7 +155,7 @@ class Wash(Question):
             ),
             margin=f"{' to '.join(dict.fromkeys(trace(residue) for residue in residues))} g/m² after {fills} fills, "
             f"for volumes good to ± {number(self.error.value)} %.",
-            warnings=tuple(self._warnings(passes=any(passes.values()))),
+            warnings=tuple(self._warnings(passes=any(passes.values()), running_least=running_least)),
             remarks=tuple(self._remarks(left_ml)),
             tables=(
                 Rows(
@@ -168,7 +165,7 @@ class Wash(Question):
                         (
                             result.plan.name,
                             f"{trace(result.residue_g_per_m2)} g/m²",
-                            "yes" if passes[result.plan.name] else "no",
+                            self._verdict(passes=passes[result.plan.name], minutes=result.minutes),
                             f"{result.water_litres:.3g} L",
                             clock(result.minutes),
                         )
@@ -178,7 +175,30 @@ class Wash(Question):
             ),
         )
 
-    def _warnings(self, *, passes: bool) -> Iterator[str]:
+    def _is_too_long(self, minutes: float) -> bool:
+        """Whether the paper would take up water at its edges meanwhile."""
+        return self.of_what is Material.RC and minutes > MOST_RC_MINUTES + 1e-9
+
+    def _least(self, *, least: int, each: float, running_least: float) -> tuple[Figure, ...]:
+        """The least that washes; for RC paper in water too cold for it, that there is no such wash."""
+        celsius = number(self.water.value)
+        if self._is_too_long(running_least):
+            why = f"At {celsius} °C it takes {clock(running_least)}, and RC paper may lie in water for "
+            return (Figure("Too cold", "for RC paper", f"{why}{number(MOST_RC_MINUTES)} min at most."),)
+        stands = f"{clock(each)} each"
+        if self._is_too_long(least * each):
+            stands = f"{clock(MOST_RC_MINUTES / least)} each at most"
+        return (
+            Figure(str(least), "fills at least", f"of {ml(self.volume.ml)}, {stands}"),
+            Figure(clock(running_least), "running at least", f"at {celsius} °C"),
+        )
+
+    def _verdict(self, *, passes: bool, minutes: float) -> str:
+        if self._is_too_long(minutes):
+            return "too long for RC paper"
+        return "yes" if passes else "no"
+
+    def _warnings(self, *, passes: bool, running_least: float) -> Iterator[str]:
         if not passes:
             yield "Neither of these washes enough."
         if cold := cold_water_warning(self.water.amount):
@@ -189,7 +209,9 @@ class Wash(Question):
                 f"At {number(self.flow.value)} L/min the water of {ml(self.volume.ml)} changes every {clock(change)}: "
                 f"running, it has to change every {number(CHANGED_EVERY_MINUTES)} min."
             )
-        if self.of_what is Material.RC and self.minutes.value > MOST_RC_MINUTES:
+        if self._is_too_long(running_least):
+            yield "No wash for RC paper at this temperature: warm the water first."
+        elif self._is_too_long(self.minutes.value):
             yield f"RC paper left over {number(MOST_RC_MINUTES)} min in water takes it up at the edges."
 
     def _remarks(self, left_ml: float) -> Iterator[str]:

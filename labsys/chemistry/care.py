@@ -166,7 +166,7 @@ def least_measurable_ml(*, cylinder: Cylinder, need: Need) -> float:
     return max(cylinder.lowest_ml, cylinder.limit_ml / ALLOWED_SHARE[need])
 
 
-def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need) -> float | None:
+def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need, above_ml: float = 0) -> float | None:
     """Return the smallest batch whose concentrate can be measured within a need, to offer when a small mix fails.
 
     Only the concentrate is looked at: it dominates the error wherever water is the larger part.
@@ -175,8 +175,9 @@ def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need)
         dilution: How the concentrate is diluted. [-]
         owned: The cylinders at hand, at least one. [mL]
         need: How exactly the solution has to be right. [-]
+        above_ml: The batch that failed; what is offered is larger. [mL]
     Returns:
-        Volume of working solution, or None where none of the cylinders ever serves. [mL]
+        Volume of working solution, or None where none of the cylinders serves a larger one. [mL]
     Raises:
         CannotMeasure: No cylinder is owned.
     Source:
@@ -184,10 +185,10 @@ def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need)
     """
     if not owned:
         raise CannotMeasure(0, None)
-    volumes = [
-        least
+    smallest_part = float(dilution.strength * min(dilution.concentrates))
+    batches = [
+        least / smallest_part
         for cylinder in owned
         if (least := least_measurable_ml(cylinder=cylinder, need=need)) <= cylinder.nominal_ml
     ]
-    smallest_part = float(dilution.strength * min(dilution.concentrates))
-    return min(volumes) / smallest_part if volumes else None
+    return min((batch for batch in batches if batch > above_ml), default=None)

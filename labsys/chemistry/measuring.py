@@ -74,7 +74,7 @@ class NotInStandard(CalculationError):
 
 @dataclass(eq=False)
 class CannotMeasure(CalculationError):
-    """No cylinder at hand can measure this volume: none is owned, or it is under the lowest mark of each that is."""
+    """No cylinder at hand can measure this volume: none is owned, or it lies on the scale of none that is."""
 
     volume_ml: float
     lowest_ml: float | None
@@ -82,6 +82,8 @@ class CannotMeasure(CalculationError):
     def __str__(self) -> str:
         if self.lowest_ml is None:
             return f"no measuring cylinder is entered to measure {self.volume_ml:g} mL with"
+        if self.volume_ml >= self.lowest_ml:
+            return f"{self.volume_ml:.4g} mL cannot be read on the cylinders here: take another one"
         return (
             f"{self.volume_ml:.4g} mL is under the lowest mark of the cylinders here, {self.lowest_ml:g} mL: "
             "take a pipette or a syringe"
@@ -90,13 +92,17 @@ class CannotMeasure(CalculationError):
 
 @dataclass(frozen=True, slots=True)
 class Cylinder:
-    """A measuring cylinder somebody owns; `least_ml` is the lowest mark of its scale, where that was looked at. [mL]"""
+    """A measuring cylinder somebody owns; `least_ml` is the lowest mark of its scale, where that was looked at. [mL]
+
+    `is_kept` says that it is kept for the kind of solution that is to be measured.
+    """
 
     nominal_ml: float
     division_ml: float
     accuracy_class: CylinderClass
     standard: Standard = Standard.ISO_4788
     least_ml: float | None = None
+    is_kept: bool = False
 
     def __post_init__(self) -> None:
         check_above("nominal_ml", self.nominal_ml, 0, 10_000, "mL")
@@ -216,7 +222,8 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
     Of those that hold the volume, the one with the narrowest limit is taken, the smaller of equals: with standard
     cylinders that is the smallest that holds it. A volume larger than any is measured in full fills of the largest,
     and the rest in whichever suits it; where the rest is under every lowest mark, it goes with the last full fill into
-    two equal ones. No cylinder is asked for less than its lowest mark.
+    two equal ones. What falls between two cylinders is measured in fills of the smaller. No cylinder is asked for less
+    than its lowest mark. Cylinders kept for the kind are taken alone, unless all of those at hand err less.
 
     Parameters:
         volume_ml: Volume wanted, a scalar above 0, at most 1 000 000. [mL]
@@ -225,7 +232,7 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
         Cylinders, number of fills, graduations and errors. [mL]
     Raises:
         OutOfRange: The volume is out of range.
-        CannotMeasure: No cylinder is owned, or the volume is under the lowest mark of each.
+        CannotMeasure: No cylinder is owned, or the volume lies on the scale of none.
     Source:
         That the limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
         Smallest cylinder that holds the volume: common practice, no source.
@@ -238,6 +245,17 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
     check_above("volume_ml", volume_ml, 0, LARGEST_ML, "mL")
     if not owned:
         raise CannotMeasure(volume_ml, None)
+    kept = [cylinder for cylinder in owned if cylinder.is_kept]
+    readings = [reading for shelf in (kept, owned) if (reading := _from_shelf(volume_ml, shelf))]
+    if not readings:
+        raise CannotMeasure(volume_ml, min(cylinder.lowest_ml for cylinder in owned))
+    return min(readings, key=lambda reading: reading.worst_error_ml)  # the first of equals: that of the kept ones
+
+
+def _from_shelf(volume_ml: float, owned: Sequence[Cylinder]) -> Reading | None:
+    """What to read on these cylinders; without the largest where its scale begins too high."""
+    if not owned:
+        return None
     largest = max(owned, key=lambda cylinder: (cylinder.nominal_ml, -cylinder.limit_ml))
     full_fills = max(0, math.ceil(volume_ml / largest.nominal_ml) - 1)
     rest_ml = volume_ml - full_fills * largest.nominal_ml
@@ -251,7 +269,7 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
         return Reading(volume_ml, (Fill(largest, full_fills, largest.nominal_ml),))
     half_ml = (largest.nominal_ml + rest_ml) / 2
     if not full_fills or not (best := _best(owned, half_ml)):
-        raise CannotMeasure(volume_ml, min(cylinder.lowest_ml for cylinder in owned))
+        return _from_shelf(volume_ml, [cylinder for cylinder in owned if cylinder.nominal_ml < largest.nominal_ml])
     full = (Fill(largest, full_fills - 1, largest.nominal_ml),) if full_fills > 1 else ()
     return Reading(volume_ml, (*full, Fill(best, 2, best.nearest_reading_ml(half_ml))))
 
@@ -259,7 +277,9 @@ def choose_cylinder(*, volume_ml: float, owned: Sequence[Cylinder]) -> Reading:
 def _best(owned: Sequence[Cylinder], volume_ml: float) -> Cylinder | None:
     """The cylinder with the narrowest limit of those on whose scale a volume lies."""
     fitting = [cylinder for cylinder in owned if cylinder.takes(volume_ml)]
-    return min(fitting, key=lambda cylinder: (cylinder.limit_ml, cylinder.nominal_ml), default=None)
+    return min(
+        fitting, key=lambda cylinder: (cylinder.limit_ml, cylinder.nominal_ml, not cylinder.is_kept), default=None
+    )
 
 
 @dataclass(frozen=True, slots=True)

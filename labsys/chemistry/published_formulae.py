@@ -10,7 +10,7 @@ _PLATE_HANDBOOK = "A plate and paper maker's photographic handbook (c. 1930), p.
 _FIRST_WATER = "First water, half to three quarters, and its warmth: NAVEDTRA 14209, Photography (Basic)"
 
 MQ_BORAX_DEVELOPER = Formula(
-    name="MQ borax developer",
+    name="old MQ borax developer for plates and slides",
     ingredients=(
         Ingredient("metol", 2.0),
         Ingredient("hydroquinone", 5.0),
@@ -19,7 +19,9 @@ MQ_BORAX_DEVELOPER = Formula(
     ),
     first_water_ml=750.0,
     water_celsius=50.0,
-    source=f"{_PLATE_HANDBOOK} 130, in the order given there. {_FIRST_WATER}",
+    source=f"{_PLATE_HANDBOOK} 130, for plates and slides, in the order given there, which is for 500 mL; its "
+    f"crystalline sulfite is read as the heptahydrate. {_FIRST_WATER}",
+    mind="As printed. An MQ borax developer for film is another formula: far more sulfite, far less borax.",
 )
 CITRIC_STOP = Formula(
     name="citric acid stop bath",

@@ -20,23 +20,23 @@ def cylinder_rows(session: DbSession) -> list[OwnedCylinder]:
 
 
 def cylinders_for(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
-    """Cylinders to measure a kind of solution with: those kept for it where there are any, else the common ones."""
-    kept = [cylinder for cylinder in owned if cylinder.kept_for is kind]
-    return [_cylinder(row) for row in kept or [cylinder for cylinder in owned if cylinder.kept_for is None]]
+    """Cylinders to measure a kind of solution with: those kept for it, marked so, and those for any solution."""
+    return [_cylinder(row, is_kept=row.kept_for is kind) for row in owned if row.kept_for in (None, kind)]
 
 
 def cylinders_for_water(owned: Sequence[OwnedCylinder], kind: SolutionKind) -> list[Cylinder]:
-    """Cylinders to measure the water with that a kind of solution is mixed with: the common ones too, since water
-    leaves nothing behind, but none kept for another kind."""
+    """Cylinders to measure the water with that a kind of solution is mixed with: the same, but none comes first,
+    since water leaves nothing behind."""
     return [_cylinder(cylinder) for cylinder in owned if cylinder.kept_for in (None, kind)]
 
 
-def _cylinder(row: OwnedCylinder) -> Cylinder:
+def _cylinder(row: OwnedCylinder, *, is_kept: bool = False) -> Cylinder:
     return Cylinder(
         nominal_ml=row.nominal_ml,
         division_ml=row.division_ul / UL_PER_ML,
         accuracy_class=row.accuracy_class,
         least_ml=None if row.least_ul is None else row.least_ul / UL_PER_ML,
+        is_kept=is_kept,
     )
 
 

@@ -101,8 +101,8 @@ def _measured(solution: Solution, *, working_ul: int, need: Need) -> tuple[str, 
             for_water=solution.water_cylinders,
         )
     except CannotMeasure as refusal:
-        return "", "", _cannot(refusal, solution)
-    trouble = "" if mix.is_good_enough else f"These cylinders are too coarse for it. {_finer(solution)}"
+        return "", "", _cannot(refusal, solution, working_ul)
+    trouble = "" if mix.is_good_enough else f"These cylinders are too coarse for it. {_finer(solution, working_ul)}"
     return _cylinder(mix.concentrate), _cylinder(mix.water) if mix.water else "", trouble
 
 
@@ -132,14 +132,19 @@ def _named(nominal_ml: float) -> str:
     return show_volume(round(nominal_ml * UL_PER_ML))
 
 
-def _cannot(refusal: CannotMeasure, solution: Solution) -> str:
+def _cannot(refusal: CannotMeasure, solution: Solution, working_ul: int) -> str:
     if refusal.lowest_ml is None:
         return "No measuring cylinder is entered: ask the technician which to use."
-    return f"It is too little for the cylinders here. {_finer(solution)}"
+    return f"It is too little for the cylinders here. {_finer(solution, working_ul)}"
 
 
-def _finer(solution: Solution) -> str:
-    least = least_batch_ml(dilution=solution.dilution, owned=solution.cylinders, need=NEED_OF[solution.kind])
+def _finer(solution: Solution, working_ul: int) -> str:
+    least = least_batch_ml(
+        dilution=solution.dilution,
+        owned=solution.cylinders,
+        need=NEED_OF[solution.kind],
+        above_ml=working_ul / UL_PER_ML,
+    )
     if least is None:
         return f"Ask the technician for a finer one for {KIND_NAMES[solution.kind]}."
     return f"Use a finer one, or mix {show_volume(round(least * UL_PER_ML))} or more."

@@ -174,6 +174,48 @@ def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
     assert "the 100 mL cylinder" not in ask(member, "dilute", **typed, kind="developer")
 
 
+@pytest.mark.parametrize(
+    ("dilution", "volume", "filled"),
+    [
+        ("1+49", "1.5 L", "Fill the 25 mL cylinder to 25 mL, then the 25 mL cylinder to 5 mL."),
+        ("1+49", "2.5 L", "Fill the 50 mL cylinder to 50 mL."),
+        ("1+4", "300 mL", "Fill the 250 mL cylinder to 60 mL."),
+        ("1+6", "2500 mL", "Fill the 500 mL cylinder to 355 mL."),
+    ],
+)
+def test_what_the_kept_cylinders_measure_badly_goes_into_one_for_any_solution(lab, member, dilution, volume, filled):
+    """By hand, class B of ISO 4788 (from memory): 50 mL to 1, 250 mL to 2 and 500 mL to 5 mL."""
+    for nominal_ml, division_ul in ((500, 5_000), (25, 500)):
+        labware.add_cylinder(
+            lab.act("technician"),
+            nominal_ml=nominal_ml,
+            division_ul=division_ul,
+            accuracy_class=CylinderClass.B,
+            kept_for=SolutionKind.DEVELOPER,
+        )
+    told = ask(member, "dilute", dilution=dilution, volume=volume, kind="developer")
+    assert filled in told
+    assert "good enough." in told
+    assert "lowest mark" not in told
+
+
+def test_a_larger_mix_is_offered_only_where_it_is_larger(lab, member):
+    """By hand: 1 mL of the 50 mL cylinder is 5 % of 20 mL, in 1 L at 1+49; 2 mL of the 250 is 5 % of 40 mL, in 2 L."""
+    assert "mix 1000 mL or more" in ask(member, "dilute", dilution="1+49", volume="600 mL", kind="developer")
+    assert "mix 2000 mL or more" in ask(member, "dilute", dilution="1+49", volume="1 L", kind="developer")
+
+
+def test_rc_paper_in_cold_water_has_one_answer(member):
+    """RC paper is washed for 2 to 4 min (common practice, no source): at 5 °C that does not do."""
+    typed = {"material": "rc", "size": "8x10 in", "count": "10", "volume": "4 L"}
+    cold = ask(member, "wash", **typed, water="5", minutes="4")
+    assert "Too cold for RC paper" in cold
+    assert "min each" not in cold
+    assert "takes it up" not in cold
+    warm = ask(member, "wash", **typed, water="20", minutes="3")
+    assert "3 fills at least of 4000 mL, 1:20 min each at most" in warm
+
+
 def test_a_lab_without_cylinders_is_told_that_common_ones_are_taken(lab, member):
     for one in lab.session.execute(select(OwnedCylinder)).scalars():
         lab.session.delete(one)

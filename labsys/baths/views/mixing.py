@@ -141,7 +141,6 @@ def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> 
             working_ul=working_ul,
             cylinders=labware.cylinders_for(owned, product.kind),
             water_cylinders=labware.cylinders_for_water(owned, product.kind),
-            keeps_own=any(cylinder.kept_for is product.kind for cylinder in owned),
         ),
         "advice": hazards_of(product).pouring,
         "standing": product_queries.standing(db.session, product, now=clock.now()),
