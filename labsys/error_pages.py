@@ -12,6 +12,8 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 from labsys.answers import chosen_look
 from labsys.database import db
 from labsys.desk import registry
+from labsys.lab.emergency import Emergency
+from labsys.lab.help_page import emergency_kept
 from labsys.navigation import address_of_room
 from labsys.people import pages as people
 from labsys.people.access import current_person
@@ -26,11 +28,11 @@ def answer_errors(app: Flask) -> None:
     logger = logging.getLogger("labsys.web")
 
     def page(status: int, **facts: Any) -> ResponseReturnValue:
-        return render_template(f"error/{status}.html", **facts), status
+        return render_template(f"error/{status}.html", untold=_untold(), **facts), status
 
     def plain_page(status: int) -> ResponseReturnValue:
         """A page that asks nothing of the database, for when the database may be what failed."""
-        return app.jinja_env.get_template(f"error/{status}.html").render(look=chosen_look()), status
+        return app.jinja_env.get_template(f"error/{status}.html").render(look=chosen_look(), untold=_untold()), status
 
     @app.errorhandler(AlreadyDone)
     def already_done(done: AlreadyDone) -> ResponseReturnValue:
@@ -65,12 +67,17 @@ def answer_errors(app: Flask) -> None:
             logger.error("unexpected", extra={"facts": {"path": request.path}}, exc_info=error)
             return plain_page(500)
         shown = error.code if error.code in (400, 403, 404, 405, 409, 413, 429) else 400
-        body = render_template(f"error/{shown}.html"), error.code
+        body = render_template(f"error/{shown}.html", untold=_untold()), error.code
         response = app.make_response(body)
         for name, value in error.get_headers():
             if name == "Allow":
                 response.headers[name] = value
         return response
+
+
+def _untold() -> Emergency | None:
+    """Whom to ring, where what failed was the report of an incident: nobody has been told then."""
+    return emergency_kept() if request.endpoint == "incidents.report" else None
 
 
 def _address_of(done: AlreadyDone) -> str:

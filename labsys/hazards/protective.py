@@ -24,10 +24,10 @@ _HOUSE_REASON = "developers irritate and can make skin allergic"
 _LONG_TERM_CODES = ("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H371", "H372", "H373")
 
 
-_CHANGED = "new after a splash or 30 minutes"
-THIN_GLOVES = f"Nitrile gloves of 0.1 mm or more, {_CHANGED}"
-STRONG_GLOVES = f"Long nitrile or neoprene gloves of 0.3 mm or more, {_CHANGED}"
-ACID_GLOVES = f"Long butyl or neoprene gloves of 0.5 mm or more, not thin nitrile, {_CHANGED}"
+CHANGED = "new after a splash or 30 minutes"
+THIN_GLOVES = f"Nitrile gloves of 0.1 mm or more, {CHANGED}"
+STRONG_GLOVES = f"Long nitrile or neoprene gloves of 0.3 mm or more, {CHANGED}"
+ACID_GLOVES = f"Long butyl or neoprene gloves of 0.5 mm or more, not thin nitrile, {CHANGED}"
 GLOVES_OFF = "Gloves come off before the dry side."
 
 

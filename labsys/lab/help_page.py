@@ -1,9 +1,11 @@
 """The help page: one plain page that needs nothing else, and a copy of it on disk for when the database is down."""
 
 import hashlib
+import json
 import logging
 import re
 from base64 import b64encode
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -22,6 +24,7 @@ from labsys.records.models import Lab
 from labsys.timetable.local_time import to_local
 
 HELP, NO_NETWORK = "help.html", "help-no-network.html"  # as they are called in the instance folder
+_STATED = "emergency.json"  # beside them: what the lab states, for the other pages that the database fails
 _ROOT = '<html lang="en">'
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _STYLE_SHEETS = ("tokens.css", "help.css")
@@ -45,15 +48,25 @@ def keep_copy(lab: Lab | None) -> None:
     if stated is None or current_app.extensions.get(_KEPT) == stated:
         return
     folder, now = _folder(current_app), clock.now()
+    copies = {name: _rendered(lab, now=now, name=name) for name in (HELP, NO_NETWORK)}
     try:
-        for name in (HELP, NO_NETWORK):
+        for name, kept in {**copies, _STATED: json.dumps(asdict(stated[0]))}.items():
             fresh = folder / f"{name}.new"
-            fresh.write_text(_rendered(lab, now=now, name=name), encoding="utf-8")
+            fresh.write_text(kept, encoding="utf-8")
             fresh.replace(folder / name)
     except OSError as error:
         logging.getLogger("labsys.web").error("help page not kept", exc_info=error)
         return
     current_app.extensions[_KEPT] = stated
+
+
+def emergency_kept() -> Emergency:
+    """What the lab stated when the database last answered; where that was not kept or cannot be read, nothing."""
+    try:
+        return Emergency(**json.loads(_copy(_STATED) or "{}"))
+    except (TypeError, ValueError) as error:
+        logging.getLogger("labsys.web").error("what the lab states not read", exc_info=error)
+        return Emergency()
 
 
 def _rendered(lab: Lab | None, *, now: datetime, name: str) -> str:

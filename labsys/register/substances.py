@@ -77,6 +77,11 @@ class SubstanceView:
     baths: tuple[Somewhere, ...]
     containers: tuple[Somewhere, ...]
 
+    @property
+    def heading(self) -> str:
+        """The name with a capital where it begins with a letter; the capitals within it stay, as in “N-ethyl”."""
+        return self.name[:1].upper() + self.name[1:]
+
 
 def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
     """Put together all about a substance. Raises NotFound for one that is neither on file nor in any product."""

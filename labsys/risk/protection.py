@@ -5,11 +5,11 @@ it asks is told from the words; where they cannot be told, it asks for nothing, 
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from labsys.hazards.protective import Equipment, Protection
+from labsys.hazards.protective import CHANGED, Equipment, Protection
 from labsys.risk.models import Level, Version
 from labsys.risk.queries import AssessmentNow
 
@@ -74,9 +74,8 @@ def strength_of(kind: Equipment, words: str) -> int:
 
 def asked_by(version: Version) -> dict[Equipment, Rule]:
     """The strongest rule of a version for each part of the body that it names."""
-    texts = [control.text for control in version.controls if control.level in _LEVELS]
-    if version.glove_material:
-        texts.append(f"Gloves: {version.glove_material}")
+    controls = [control.text for control in version.controls if control.level in _LEVELS]
+    texts = [*_named_gloves(version), *controls]  # of two that ask as much, what names the gloves says more
     rules: dict[Equipment, Rule] = {}
     for kind, patterns in _ASKS.items():
         for text in texts:
@@ -87,10 +86,27 @@ def asked_by(version: Version) -> dict[Equipment, Rule]:
     return rules
 
 
+def _named_gloves(version: Version) -> Iterator[str]:
+    """The gloves of a version and when they are changed: before their breakthrough time (common practice, no source).
+
+    Where that time is not stated, it is said so, and the time for gloves that nobody assessed stands.
+    """
+    gloves = f"Gloves: {version.glove_material}"
+    if not version.glove_material:
+        return
+    if not strength_of(Equipment.HANDS, gloves):
+        yield gloves
+    elif version.glove_minutes is None:
+        yield f"{gloves}, {CHANGED}: their breakthrough time is not stated"
+    else:
+        yield f"{gloves}, new after a splash and before {version.glove_minutes} minutes (breakthrough)"
+
+
 def settle(worked_out: Iterable[Protection], asked: Mapping[Equipment, Rule], *, code: str, holds: bool) -> Settled:
     """Put one rule for each part of the body together: the assessment's, or what is worked out where that asks more.
 
-    A house rule gives way to an assessment that says anything of the part, as long as it `holds`.
+    A house rule gives way to an assessment that says anything of the part, as long as it `holds`. Without an
+    assessment, which has no `code`, all is worked out.
     """
     worked = {each.kind: each for each in worked_out}
     protection: list[Protection] = []
@@ -106,7 +122,7 @@ def settle(worked_out: Iterable[Protection], asked: Mapping[Equipment, Rule], *,
             continue
         if ours is not None:
             protection.append(ours)
-            if not ours.is_house_rule:
+            if code and not ours.is_house_rule:  # without an assessment nothing disagrees
                 questions[kind] = _question(kind, ours, rule, code=code)
     return Settled(tuple(protection), tuple(questions.values()), tuple(questions))
 

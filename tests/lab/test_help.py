@@ -10,7 +10,7 @@ from labsys.hazards.first_aid import FIRST_AID, SPILLS
 from labsys.lab.telephones import pieces_of
 from labsys.people.models import Role
 from labsys.records import queries as records
-from tests.support.pages import HTML, fill_in, links, source, text, tree, words
+from tests.support.pages import HTML, fill_in, links, send, source, text, tree, words
 
 RELEASE = (
     "Nobody goes back in, even to rescue, until a named competent person releases the room; never judged by smell. "
@@ -138,6 +138,52 @@ def test_what_a_device_keeps_for_no_network_says_that_nobody_was_told(client_as)
     with client_as().get("/help-worker.js") as worker:
         assert worker.mimetype in ("text/javascript", "application/javascript")
         assert "connect-src 'self'" in worker.headers["Content-Security-Policy"]
+
+
+@pytest.mark.parametrize("sends", [False, True])
+def test_a_report_that_the_database_failed_says_that_nobody_was_told(
+    app, lab, client_as, take_away, monkeypatch, sends
+):
+    monkeypatch.setitem(
+        app.config, "PROPAGATE_EXCEPTIONS", False
+    )  # PostgreSQL calls a table gone no failure of its own
+    records.the_lab(lab.session).emergency = f"the porter, 01632 96011{sends:d}"
+    lab.session.commit()
+    client, path = client_as("member"), "/incidents/report"
+    opened = source(client.get(path))  # any page notes what the lab states now
+    take_away()
+    answer = send(client, path, opened=opened, kind="burn", what="Acid") if sends else client.get(path)
+    assert answer.status_code in (500, 503)
+    said = text(answer)
+    assert "NOBODY HAS BEEN TOLD. Ring 999 if anybody is hurt or it burns, and here the porter" in said
+    assert f'href="tel:0163296011{sends:d}"' in source(answer)
+    assert "NOBODY HAS BEEN TOLD" not in text(client.get("/baths"))
+
+
+@pytest.mark.sqlite_only
+def test_a_report_sent_from_a_page_that_stood_open_too_long_says_so_too(lab, client_as):
+    records.the_lab(lab.session).emergency = "the porter, 01632 960113"
+    lab.session.commit()
+    client = client_as("member")
+    assert client.get("/incidents/report").status_code == 200  # any page notes what the lab states now
+    said = text(client.post("/incidents/report", data={"what": "Acid"}))
+    assert "This page had been open too long" in said
+    assert "NOBODY HAS BEEN TOLD. Ring 999 if anybody is hurt or it burns, and here the porter" in said
+    assert "NOBODY HAS BEEN TOLD" not in text(client.post("/sign-in", data={}))
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize("kept", [None, "half a fi"])
+def test_a_failed_report_without_a_copy_gives_the_number_that_holds_in_most_places(app, client_as, take_away, kept):
+    config: Config = app.config["LABSYS"]
+    copy = Path(config.instance / "emergency.json")
+    copy.unlink(missing_ok=True)
+    take_away()
+    if kept:
+        copy.write_text(kept, encoding="utf-8")
+    said = text(client_as("member").get("/incidents/report"))
+    assert "NOBODY HAS BEEN TOLD. Ring 112" in said
+    assert "Where your country has another number, ring that one." in said
 
 
 TEXTS = [

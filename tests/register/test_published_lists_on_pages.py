@@ -60,6 +60,7 @@ def test_the_page_of_a_substance_shows_both_lists_and_which_holds(
 
 def test_a_minimum_classification_and_what_stays_stricter_are_said(member: FlaskClient):
     told = read(member, "/register/substances/25646-77-9")
+    assert "4-(N-ethyl-N-2-hydroxyethyl)-2-methylphenylenediamine sulfate 25646-77-9" in told
     assert "Acute Tox. 3 H301 *" in told
     assert "A minimum classification: where there are worse data, they count." in told
     assert "Skin Sens. 1A H317" in told
