@@ -1,12 +1,14 @@
 """The questions of the bench page on the command line: asked with words, answered in text or as keys."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import click
 from werkzeug.datastructures import MultiDict
 
 from labsys.bench.forms import Question
+from labsys.bench.mixing import NO_CYLINDERS, NOT_LOOKED_UP
 from labsys.bench.results import Answer, WhichOne, sentence
 from labsys.chemistry.errors import CalculationError
 
@@ -55,7 +57,8 @@ def asked(question: type[Question], told: Mapping[str, str]) -> Answer:
     if isinstance(answer, WhichOne):
         meanings = "; or ".join(meaning.gives for meaning in answer.meanings)
         raise CannotBeWorkedOut(f"{answer.asks} {meanings}.")
-    return answer
+    remarks = tuple(NOT_LOOKED_UP if remark == NO_CYLINDERS else remark for remark in answer.remarks)
+    return replace(answer, remarks=remarks)
 
 
 def in_text(answer: Answer) -> str:

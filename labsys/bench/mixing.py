@@ -34,6 +34,7 @@ COMMON_CYLINDERS = tuple(
     Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()
 )
 NO_CYLINDERS = "No measuring cylinders are entered in the chemical store: common sizes, class B of ISO 4788, are taken."
+NOT_LOOKED_UP = "The lab's own cylinders are not looked up here: common sizes, class B of ISO 4788, are taken."
 
 
 class Dilute(Question):

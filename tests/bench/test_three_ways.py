@@ -85,6 +85,8 @@ def test_mix_in_words_says_what_the_page_says(member):
     told = ask(member, "dilute", dilution="1+6", volume="2500ml", kind="developer")
     assert all(line in told for line in formulas)
     assert len(formulas) == 2
+    assert "No measuring cylinders are entered" not in result.output
+    assert "The lab's own cylinders are not looked up here" in result.output
 
 
 def test_too_little_to_measure_is_worked_out_on_both(member, json_of):
