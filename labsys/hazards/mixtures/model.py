@@ -252,4 +252,4 @@ def listing(ingredients: Iterable[Ingredient]) -> str:
     Returns:
         The words. [-]
     """
-    return ", ".join(f"{ingredient.name} {ingredient.high_percent:g} %" for ingredient in ingredients)
+    return ", ".join(f"{ingredient.name} {ingredient.high_percent:.3g} %" for ingredient in ingredients)
