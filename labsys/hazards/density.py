@@ -49,7 +49,7 @@ def strength_ends(
 
     >>> [round(strength, 4) for _, strength in strength_ends(
     ...     water_parts_milli=9_000, density=Density(Span(0.9, 1.2)))]
-    [0.1178, 0.091]
+    [0.1178, 0.0911]
     """
     volume_fraction = 1_000 / (1_000 + water_parts_milli)
     if powder_g_per_l is not None:

@@ -96,8 +96,8 @@ def test_from_the_sds_to_the_label(screen: Callable[..., Screen], empty_lab: tup
     bath = _mix(technician)
     label = _issue_label(technician, bath)
 
-    assert "Danger H317 May cause an allergic skin reaction." in label
-    assert "gloves changed when splashed: hydroquinone can make skin allergic" in label
+    assert "H317 May cause an allergic skin reaction." in label
+    assert "new after a splash or 30 minutes: hydroquinone can make skin allergic" in label
     assert "Contains hydroquinone, up to 1.1 % w/w" in label
     assert "Help here: the porter, 01632 960 234" in label
     adviser.open("/assessments")
