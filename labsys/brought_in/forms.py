@@ -37,7 +37,8 @@ class DeclareForm(LabForm):
     h_codes = StringField(
         "H-codes",
         [Optional(), Length(max=Declaration.H_CODES_LENGTH)],
-        description="From section 2 of the SDS: H302 H314 EUH031. None given there: leave it empty.",
+        description="From section 2 of the SDS: H302 H314 EUH031. Or: not classified. Left empty, "
+        "it counts as not known.",
     )
     ingredients = TextAreaField(
         "Hazardous ingredients",

@@ -10,6 +10,7 @@ from labsys.brought_in.rules import KeepApart
 from labsys.hazards.restricted import Restricted
 from labsys.hazards.statements import printed_text
 from labsys.ledger.rules import show
+from labsys.products.rules import codes_of
 from labsys.timetable.local_time import to_local
 
 
@@ -35,7 +36,7 @@ def view_of(declaration: Declaration, *, now: datetime, zone: ZoneInfo) -> Decla
         state=state_in_words(declaration, today=today),
         is_overdue=is_overdue(declaration, today=today),
         late=_late_in_words(declaration, zone=zone),
-        statements=tuple(statement_line(code) for code in declaration.h_codes.split()),
+        statements=tuple(statement_line(code) for code in codes_of(declaration.h_codes)),
         advice=rules.keep_apart(declaration.ingredients, h_codes=declaration.h_codes),
         restricted=rules.restricted(declaration),
     )

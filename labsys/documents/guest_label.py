@@ -33,9 +33,11 @@ from labsys.hazards.label import from_h_codes
 from labsys.hazards.nations import rules_of
 from labsys.ledger.rules import show
 from labsys.people.permissions import Permission
+from labsys.products.rules import codes_of
 
 NOT_OURS = "Not the lab's. Not to be used by others."
 NO_HAZARDS = "Its SDS gives no hazard statements."
+NOT_KNOWN = "What it can do is not known: nobody gave its H-codes."
 
 SMALLEST = 7.5  # [pt]
 _SIZES = (10.0, 9.0, 8.0, SMALLEST)
@@ -77,7 +79,8 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
     if declared.code is None or declared.ended_at is not None:
         raise DocumentRefused("Only a chemical that was let in and is still here has a label.")
     names = tuple(ingredient.name for ingredient in declared.ingredients) or (declared.name,)
-    elements = from_h_codes(declared.h_codes.split(), names=names, rules=rules_of(occasion.lab.nation))
+    elements = from_h_codes(codes_of(declared.h_codes), names=names, rules=rules_of(occasion.lab.nation))
+    told = tuple(f"{code} {text}" for code, text in (*elements.hazard_statements, *elements.euh_statements))
     meetings = rules.keep_apart(declared.ingredients, h_codes=declared.h_codes).meetings
     return GuestLabelData(
         issue=occasion.issue_with_code(declared.code),
@@ -89,7 +92,7 @@ def collect(session: DbSession, asked: OfDeclaration, occasion: Occasion) -> Gue
         conditions=declared.conditions,
         signal_word=elements.signal_word,
         pictograms=tuple(Pictogram(code) for code in elements.pictograms),
-        statements=tuple(f"{code} {text}" for code, text in (*elements.hazard_statements, *elements.euh_statements)),
+        statements=told if declared.h_codes else (NOT_KNOWN,),
         keep_from=tuple(meeting.solution.capitalize() for meeting in meetings),
         emergency=occasion.emergency,
     )

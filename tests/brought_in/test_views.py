@@ -5,7 +5,7 @@ import pytest
 from labsys import clock
 from labsys.brought_in.models import Declaration
 from tests.support.guests import NO, YES, decide, declare
-from tests.support.pages import queries_of, send, source
+from tests.support.pages import queries_of, send, source, text
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -33,6 +33,21 @@ def test_a_declaration_goes_from_the_form_to_its_page(lab, client_as):
         assert told in page
     assert "Here it must not meet" in page
     assert f"/brought-in/{made.id}/decide" not in page
+
+
+@pytest.mark.parametrize(
+    ("typed", "on_page", "on_label"),
+    [
+        ("", "What it can do is not known: no H-codes were given.", "What it can do is not known"),
+        ("Not classified.", "The SDS says: not classified.", "Its SDS gives no hazard statements."),
+    ],
+)
+def test_what_the_sds_does_not_say_is_not_known_and_not_harmless(lab, client_as, typed, on_page, on_label):
+    answer = send(client_as("member"), "/brought-in/declare", **{**FORM, "h_codes": typed})
+    made = lab.session.query(Declaration).one()
+    assert on_page in text(client_as("member").get(answer.headers["Location"]))
+    decide(lab, made, YES)
+    assert on_label in text(client_as("technician").get(f"/documents/guest-label/{made.id}"))
 
 
 @pytest.mark.parametrize(
