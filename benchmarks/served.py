@@ -25,7 +25,7 @@ from flask import Flask
 from benchmarks.bare import BarePage, bare_app
 from benchmarks.filling import opened
 from benchmarks.visits import Visit, signed_in, token_in
-from labsys.cli import HOST, serve_pages
+from labsys.cli import HOST, listen
 
 CLIENTS = 8
 _REQUESTS = 25  # of each client
@@ -141,10 +141,11 @@ def main() -> None:
     asked = parser.parse_args()
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # says each time that somebody waits
     if asked.what == "bare":
-        serve_pages(bare_app(asked.path, pickle.loads(asked.pages.read_bytes())), HOST, asked.port)  # noqa: S301 - ours
+        pages = pickle.loads(asked.pages.read_bytes())  # noqa: S301 - ours
+        listen(bare_app(asked.path, pages), HOST, asked.port).run()
         return
     with opened(asked.path) as app:
-        serve_pages(app, HOST, asked.port)
+        listen(app, HOST, asked.port).run()
 
 
 if __name__ == "__main__":

@@ -336,21 +336,22 @@ def _instant(text: str) -> datetime:
 def _serve(app: Flask, host: str, port: int) -> None:
     """Serve pages, and do what is due in the background, until Ctrl-C or the system stops it."""
     signal.signal(signal.SIGTERM, _leave)
+    server = listen(app, host, port)
     runner = Runner(app)
     runner.start()
     click.echo(f"Serving on http://{host}:{port} (stop with Ctrl-C)")
     try:
-        serve_pages(app, host, port)
+        server.run()
     finally:
         runner.stop()
 
 
-def serve_pages(app: Flask, host: str, port: int) -> None:
-    """Serve pages alone, until the process is stopped."""
+def listen(app: Flask, host: str, port: int) -> waitress.server.BaseWSGIServer | waitress.server.MultiSocketServer:
+    """A server of pages that listens already: whoever comes before it runs waits and is answered."""
     gc.collect()
     gc.freeze()  # what the application is made of stays: no need to look through it for garbage again and again
     gc.set_threshold(10_000, 20, 20)
-    waitress.serve(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
+    return waitress.server.create_server(app, listen=f"{host}:{port}", threads=THREADS, ident=None)
 
 
 @contextmanager

@@ -51,9 +51,10 @@ class Screen:
 
     def shoot(self, name: str) -> None:
         """Object to a page wider than its window, and keep a picture where there is a folder for it."""
+        self.page.wait_for_load_state()
         if SCREENS.is_dir():
             self.page.screenshot(path=SCREENS / f"{name}-{self.name}.png", full_page=True)
-        wide = self.page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        wide = self.page.locator("html").evaluate("html => html.scrollWidth - html.clientWidth")
         assert wide <= 0, f"{self.page.url} is {wide} px too wide at {self.name}"
 
 
