@@ -13,6 +13,7 @@ from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject
 from labsys.mail import service as mail
+from labsys.mail.kinds import Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
@@ -341,8 +342,8 @@ def conditions(session: DbSession, booking: Booking, *, now: datetime) -> tuple[
     return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 
-def _tell(act: Act, booking: Booking, message: words.Message) -> None:
-    mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
+def _tell(act: Act, booking: Booking, message: Message) -> None:
+    mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
 
 
 def facts_of(booking: Booking) -> dict[str, object]:
