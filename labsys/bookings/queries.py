@@ -160,4 +160,16 @@ def over(
     return list(session.execute(query).scalars())
 
 
+def newest_of(session: DbSession, *, person_id: int, limit: int) -> list[Booking]:
+    """Somebody's bookings, whatever became of them, the latest first."""
+    query = (
+        select(Booking)
+        .where(Booking.person_id == person_id)
+        .options(joinedload(Booking.station), joinedload(Booking.process))
+        .order_by(Booking.starts_at.desc(), Booking.id.desc())
+        .limit(limit)
+    )
+    return list(session.execute(query).scalars())
+
+
 BOOKING = RowKind(table=Booking, called="booking", many="bookings", pages=(Page("bookings.show", "booking_id"),))
