@@ -116,7 +116,7 @@ def folded(line: str) -> str:
         RFC 5545 (B. Desruisseaux, 2009), section 3.1.
 
     >>> [len(piece.encode()) for piece in folded("SUMMARY:" + "ж" * 60).split("\r\n")]
-    [74, 56]
+    [74, 55]
     """
     pieces, piece, room = [], "", LONGEST_LINE
     for character in line:
