@@ -319,9 +319,16 @@ def test_the_line_of_the_process_comes_first():
     assert fix.bath.bath.bath_id == 2
 
 
-def test_a_bath_that_holds_less_than_the_tank_takes_is_told():
-    fix = step(plan(baths=[fixer(level_ul=1_200_000)]), "Fix")
-    assert "AS-F1 holds 1.2 L, less than the 2.5 L you need." in fix.warnings
+def test_a_bath_that_does_not_cover_the_load_gives_way_to_one_that_does():
+    low = fixer(level_ul=1_200_000)
+    short = "Film fixer AS-F1 holds 1.2 L, less than the 2.5 L you need."
+    alone = step(plan(baths=[low]), "Fix")
+    assert (alone.bath, alone.warnings) == (None, (short, "There is no spare: mix fresh."))
+    beside_a_spare = step(plan(baths=[low, fixer(2, in_service=False)]), "Fix")
+    assert beside_a_spare.bath.bath.code == "AS-F2"
+    assert beside_a_spare.warnings[0] == short
+    second_line = step(plan(baths=[low, fixer(2)]), "Fix")
+    assert (second_line.bath.bath.code, second_line.warnings) == ("AS-F2", ())
 
 
 # Hazards

@@ -8,7 +8,7 @@ from labsys.inductions.models import Hazard
 from labsys.records import queries as records
 from tests.planning.furnishing import add_film_process, add_paper_process
 from tests.planning.looking import address, book
-from tests.support.pages import links, queries_of, text
+from tests.support.pages import hidden, links, pdf_text, queries_of, source, text
 
 
 def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, member):
@@ -31,6 +31,30 @@ def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, memb
     ):
         assert words in told, words
     assert "% off" not in told
+
+
+PRINTS = [  # size, count, volume asked for; what is said of a tray bath of 2 L
+    ("16x20 in", 2, "3.5 L", "holds 2 L, less than the 3.5 L you need. There is no spare: mix fresh."),
+    ("16x20 in", 2, "", "holds 2 L, less than the 4 L you need. There is no spare: mix fresh."),  # 3 to 4 L is usual
+    ("8x10 in", 2, "2.5 L", "It holds 2 L, less than the 2.5 L planned, but covers this."),
+    ("8x10 in", 2, "", ""),
+]
+
+
+@pytest.mark.parametrize(("size", "count", "volume", "said"), PRINTS)
+def test_a_tray_bath_has_to_cover_the_prints_on_page_and_sheet(lab, member, size, count, volume, said):
+    """A 16x20 in tray takes 3 to 4 L, an 8x10 in tray 1 L: common practice, no source."""
+    process = add_paper_process(lab)
+    tray = lab.mix(SolutionKind.FIXER, water_parts=9, working_ml=2_000, paper=True)
+    asked = address(process, size=size, count=count, volume=volume)
+    page = member.get(asked)
+    sent = {"process_id": process.id, "size": size, "count": count, "volume": volume, **hidden(source(page))}
+    sheet = member.post("/documents/session-sheet", data=sent, follow_redirects=True)
+    for told in (text(page), pdf_text(sheet.data)):
+        assert tray.code in told
+        assert said in told
+        assert ("less than" in told) is bool(said)
+        assert ("mix fresh" in told) is ("mix fresh" in said)
 
 
 def test_shared_baths_take_the_place_of_fresh_mixes(lab, member):
