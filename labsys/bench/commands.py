@@ -167,8 +167,8 @@ def temper_command(
     Temperatures are in degrees Celsius. Exit 2 if one cannot be meant, or the taps do not reach the target.
 
     The keys of --json: hot_ml, cold_ml; concentrate_ml, 0 without a dilution; water_ml, hot and cold together;
-    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with a thermometer
-    good to half a degree; cylinders, a sentence that says whose they are; warnings, a list of sentences.
+    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with a
+    thermometer good to half a degree; cylinders, a sentence that says whose they are; warnings, a list of sentences.
     """
     cylinders, whose = _to_measure_with(cylinders_here(), SolutionKind.DEVELOPER)
     try:

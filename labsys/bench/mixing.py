@@ -31,6 +31,7 @@ from labsys.chemistry.measuring import CannotMeasure, Cylinder, choose_cylinder
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import cylinders_for_water
 
+
 class Dilute(Question):
     """Concentrate and water for a volume, which cylinders to use, and whether they are exact enough."""
 
@@ -52,11 +53,7 @@ class Dilute(Question):
         water_cylinders = cylinders_for_water(owned, kind)
         try:
             mix = measure_mix(
-                dilution=dilution,
-                working_ml=working_ml,
-                owned=cylinders,
-                need=NEED_OF[kind],
-                for_water=water_cylinders,
+                dilution=dilution, working_ml=working_ml, owned=cylinders, need=NEED_OF[kind], for_water=water_cylinders
             )
         except CannotMeasure as refusal:
             how, water_how, margin = [""] * len(dilution.concentrates), "", ""

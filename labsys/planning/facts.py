@@ -176,8 +176,9 @@ class SharedBath:
 class PlannedLoad:
     """What is to be processed in one go, and the volume of solution it is planned in.
 
-    `covering_ul` is the least that covers it, None where that is the planned volume. `vessel` names the tank or tray of the lab it goes into, empty where none is chosen; `largest_ul` is the most that
-    can be mixed for it, None where that is not known. `notes` say what has to be known of the filling.
+    `covering_ul` is the least that covers it, None where that is the planned volume. `vessel` names the tank or tray of
+    the lab it goes into, empty where none is chosen; `largest_ul` is the most that can be mixed for it, None where that
+    is not known. `notes` say what has to be known of the filling.
     """
 
     size: Size

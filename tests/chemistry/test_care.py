@@ -2,14 +2,7 @@ from types import SimpleNamespace as Row
 
 import pytest
 
-from labsys.chemistry.care import (
-    NEED_OF,
-    Need,
-    SolutionKind,
-    is_good_enough,
-    least_batch,
-    measure_mix,
-)
+from labsys.chemistry.care import NEED_OF, Need, SolutionKind, is_good_enough, least_batch, measure_mix
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard

@@ -4,11 +4,15 @@ import pytest
 
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
+from labsys.hazards.personal import PersonalFamily
 from labsys.inductions.models import Hazard
 from labsys.records import queries as records
+from labsys.restrictions.service import keep_restriction
 from tests.planning.furnishing import add_film_process, add_paper_process
 from tests.planning.looking import address, book
-from tests.support.pages import hidden, links, pdf_text, queries_of, source, text
+from tests.support.assessing import approved
+from tests.support.film_times import add_film_time
+from tests.support.pages import hidden, links, pdf_text, queries_of, source, statements, text
 
 
 def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, member):
@@ -209,14 +213,24 @@ def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, membe
     assert queries_of(member, address(process)) == first
 
 
-def test_a_plan_with_a_booking_takes_a_fixed_number_of_queries(lab, member):
+def test_a_plan_with_everything_in_it_takes_twenty_queries_at_most(lab, member):
+    """A booking, tanks, developing times, an approved assessment, an induction held, and a process not open to them."""
     process = add_film_process(lab)
     lab.mix_film_line()
     lab.add_vessel()
-    booking = book(lab, process)
+    film = add_film_time(lab)
+    approved(lab, process)
+    booking_id = book(lab, process).id
     skin = lab.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     lab.appoint(skin)
     lab.sign_off(skin)
-    address_of_booking = f"/plan?booking_id={booking.id}"
+    asked = f"/plan?booking_id={booking_id}&film={film.id}"
+    assert queries_of(member, asked) <= 20
+    keep_restriction(
+        lab.act("member"), person_id=lab.person("member").id, family=PersonalFamily.HYDROQUINONE, note="", ends_on=None
+    )
     lab.session.expire_all()
-    assert queries_of(member, address_of_booking) <= 22  # two of them ask the assessment of the process
+    with statements() as sent:
+        told = text(member.get(asked))
+    assert "Film, PQ 1+6 is not open to you" in told
+    assert sum(statement.startswith("SELECT") for statement in sent) <= 20
