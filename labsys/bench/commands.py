@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import click
 
-from labsys.bench.cylinders import NOT_LOOKED_UP, cylinders_here, to_measure_with
+from labsys.bench.cylinders import NOT_LOOKED_UP, OWN_CYLINDERS, cylinders_here, to_measure_with
 from labsys.bench.fields import NotANumber, read_number
 from labsys.bench.in_text import CannotBeWorkedOut, asked, fields_of, in_keys, in_text, typed
 from labsys.bench.mixing import Dilute
@@ -105,7 +105,7 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
 
     The keys of --json: concentrate_ml, of all concentrates together; concentrates_ml, a list of A and B, where there
     are two; water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off the strength may be at
-    worst, as a share; both null where no cylinder measures so little; cylinders, a sentence that says whose they are.
+    worst, as a share; both null where no cylinder measures so little; cylinders, a sentence, where they are a lab's.
     """
     if not as_json:
         click.echo(in_text(asked(Dilute, {"dilution": str(dilution), "volume": volume.text, "kind": kind})))
@@ -134,7 +134,7 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
         **({"concentrates_ml": each} if dilution.is_in_parts else {}),
         "cylinder": f"{mixed.concentrate.fills[0].cylinder.nominal_ml:g} mL" if mixed else None,
         "relative_error": round(mixed.error.worst, 4) if mixed else None,
-        "cylinders": whose,
+        **_told_of(whose),
     }
     click.echo(json.dumps(result, ensure_ascii=False))
 
@@ -143,6 +143,11 @@ def _to_measure_with(owned: list[OwnedCylinder] | None, kind: SolutionKind) -> t
     """The cylinders of the lab here, None where there is none, and a sentence that says whose they are."""
     cylinders, whose = to_measure_with(owned or [], kind)
     return cylinders, NOT_LOOKED_UP if owned is None else whose
+
+
+def _told_of(whose: str) -> dict[str, str]:
+    """The key that says that a lab's own cylinders are taken; left out where they are common ones."""
+    return {"cylinders": whose} if whose == OWN_CYLINDERS else {}
 
 
 @click.command("temper")
@@ -168,7 +173,7 @@ def temper_command(
 
     The keys of --json: hot_ml, cold_ml; concentrate_ml, 0 without a dilution; water_ml, hot and cold together;
     water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with a
-    thermometer good to half a degree; cylinders, a sentence that says whose they are; warnings, a list of sentences.
+    thermometer good to half a degree; cylinders, a sentence, where they are a lab's; warnings, a list of sentences.
     """
     cylinders, whose = _to_measure_with(cylinders_here(), SolutionKind.DEVELOPER)
     try:
@@ -184,7 +189,7 @@ def temper_command(
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     if as_json:
-        click.echo(json.dumps({**_as_keys(tempering), "cylinders": whose}, ensure_ascii=False))
+        click.echo(json.dumps({**_as_keys(tempering), **_told_of(whose)}, ensure_ascii=False))
     else:
         answer = tempered(wanted=wanted, tempering=tempering, whose=whose)
         customary = read_customary(volume.text)
