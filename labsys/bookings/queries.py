@@ -25,7 +25,7 @@ LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
     whole = (
-        joinedload(Booking.person),
+        joinedload(Booking.person).lazyload(Person.role_rows),
         joinedload(Booking.station).joinedload(Station.room),
         joinedload(Booking.process),
         selectinload(Booking.holds).joinedload(Hold.unit),
