@@ -76,7 +76,13 @@ def present(
     """Who is booked in rooms within a stretch of time, by room: each booking once in a room, with all its people."""
     query = (
         select(
-            Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), Booking.units, Booking.class_name != ""
+            Station.room_id,
+            func.min(Hold.starts_at),
+            func.max(Hold.ends_at),
+            Booking.units,
+            Booking.class_name != "",
+            Booking.students,
+            Booking.teachers,
         )
         .join_from(Hold, StationUnit)
         .join(Station, StationUnit.station_id == Station.id)
@@ -87,13 +93,14 @@ def present(
             Hold.starts_at > within.start - LONGEST_HOLD,
             Hold.ends_at > within.start,
         )
-        .group_by(Station.room_id, Booking.id, Booking.units, Booking.class_name)
+        .group_by(Station.room_id, Booking.id, Booking.units, Booking.class_name, Booking.students, Booking.teachers)
     )
     if but_for:
         query = query.where(Booking.id.not_in(but_for))
     by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
-    for room_id, start, end, units, is_class in session.execute(query):
-        by_room[room_id].append(Present(Span(start, end), *heads(units=units, is_class=bool(is_class))))
+    for room_id, start, end, units, is_class, students, teachers in session.execute(query):
+        come = heads(units=units, is_class=bool(is_class), students=students, teachers=teachers)
+        by_room[room_id].append(Present(Span(start, end), *come))
     return by_room
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from labsys.bookings.models import Booking
 from labsys.chemistry.sizes import Material, size_of
 from labsys.places.calendar import Closed, Opening
 from labsys.places.models import Station
@@ -140,13 +141,24 @@ def next_quarter(instant: datetime) -> datetime:
     return instant + -(instant - _EPOCH) % QUARTER
 
 
-def heads(*, units: int, is_class: bool) -> tuple[int, int]:
-    """How many people a booking brings, and how many of them are taught: a class has somebody who teaches besides.
+def heads(*, units: int, is_class: bool, students: int | None = None, teachers: int = 1) -> tuple[int, int]:
+    """How many people a booking brings, and how many of them are taught: of a class everybody who teaches besides.
+
+    Where nobody has said how many students come, there is one a unit.
 
     >>> heads(units=8, is_class=True), heads(units=1, is_class=False)
     ((9, 8), (1, 0))
+    >>> heads(units=6, is_class=True, students=18, teachers=2)
+    (20, 18)
     """
-    return (units + 1, units) if is_class else (units, 0)
+    taught = units if students is None else students
+    return (taught + teachers, taught) if is_class else (units, 0)
+
+
+def heads_of(booking: Booking) -> tuple[int, int]:
+    """How many people a booking brings, and how many of them are taught."""
+    is_class = bool(booking.class_name)
+    return heads(units=booking.units, is_class=is_class, students=booking.students, teachers=booking.teachers or 1)
 
 
 def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:

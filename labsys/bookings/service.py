@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from labsys.bookings import queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
+from labsys.bookings.followers import tell_followers
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
@@ -129,6 +130,7 @@ def rebook(
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
+    before = {booking.id: Span(booking.starts_at, booking.ends_at)}
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
@@ -138,6 +140,7 @@ def rebook(
     put_plan(booking, plan, process)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
+    tell_followers(act, [booking], before=before)
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
     return booking
 
@@ -154,6 +157,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     is_own = act.actor.id == booking.person_id
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
+    tell_followers(act, [booking], before={})
     act.tell("booking.cancelled", about=booking)
     return booking
 

@@ -14,7 +14,7 @@ from labsys.people.models import Person
 
 @dataclass(frozen=True)
 class Door:
-    """A meeting as one person meets it; `why_not` is why they cannot say now that they are here, empty where they can."""
+    """A meeting as one person meets it; `why_not` says why they cannot note now that they are here, if so."""
 
     course: Course
     booking: Booking | None
