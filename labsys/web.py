@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
+from labsys.competences import views as competences
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
@@ -103,7 +104,20 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(
+        inductions,
+        competences,
+        bookings,
+        fair_use,
+        closing,
+        courses,
+        baths,
+        waste,
+        confidence,
+        planning,
+        bench,
+        register,
+    ),
     *(documents, desk),
 )
 
