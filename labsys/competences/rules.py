@@ -91,9 +91,9 @@ def _lasts(standing: HeldCompetence) -> tuple[bool, date]:
     return (grant is not None and grant.may_grant, grant.until if grant else date.min)
 
 
-def _shown(standing: HeldCompetence) -> tuple[date, datetime]:
+def _shown(standing: HeldCompetence) -> tuple[date, int]:
     grant = standing.grant
-    return (grant.happened_on, grant.granted_at) if grant else (date.min, datetime.min)
+    return (grant.happened_on, grant.id) if grant else (date.min, 0)
 
 
 def in_words(standing: HeldCompetence, *, zone: ZoneInfo) -> str:
