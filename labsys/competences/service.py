@@ -7,6 +7,7 @@ from sqlalchemy import func, select
 from labsys.competences import gate, queries, rules
 from labsys.competences.models import Competence, CompetenceGrant
 from labsys.mail import service as mail
+from labsys.mail.kinds import COMPETENCE, Message
 from labsys.people import queries as people
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -114,17 +115,13 @@ def revoke(act: Act, *, grant_id: int, because: str) -> CompetenceGrant:
     if granted.revoked_at is not None:
         raise rules.CompetenceRefused("It was revoked already. There is nothing left to do.")
     granted.revoked_at, granted.revoked_by, granted.revoked_because = act.now, act.actor, because
-    mail.queue(
-        act.session,
-        person=granted.person,
-        reason_key=f"competence revoked: {granted.id}",
-        subject=f"No longer granted to you: {granted.competence}",
-        body=(
-            f"{act.actor.name} revoked a competence of yours: {granted.competence}. {because}\n\n"
-            f"It is needed {rules.WHAT_FOR[granted.competence]}.\n"
-        ),
-        now=act.now,
+    body = (
+        f"{act.actor.name} revoked a competence of yours: {granted.competence}. {because}\n\n"
+        f"It is needed {rules.WHAT_FOR[granted.competence]}.\n"
     )
+    subject = f"No longer granted to you: {granted.competence}"
+    message = Message(COMPETENCE, f"competence revoked: {granted.id}", subject, body, "/competences")
+    mail.queue(act.session, message, to=granted.person, by=act.actor, now=act.now)
     act.tell("competence.revoked", about=granted, facts={"person": granted.person_id, "because": because})
     return granted
 
@@ -162,16 +159,12 @@ def _others_here(act: Act, person_id: int) -> int:
 
 
 def _ask_witness(act: Act, made: CompetenceGrant, witness: Person) -> None:
-    mail.queue(
-        act.session,
-        person=witness,
-        reason_key=f"competence to witness: {made.id}",
-        subject=f"Did you see it? {made.person.name}: {made.competence}",
-        body=(
-            f"{act.actor.name} names you as witness that {made.person.name} showed on {day_words(made.happened_on)} "
-            f"what this asks for: {made.competence}.\n\n"
-            "It counts once you say that you saw it. Sign in and open Competences.\n\n"
-            "If you did not see it, leave it, and tell the lab's manager.\n"
-        ),
-        now=act.now,
+    body = (
+        f"{act.actor.name} names you as witness that {made.person.name} showed on {day_words(made.happened_on)} "
+        f"what this asks for: {made.competence}.\n\n"
+        "It counts once you say that you saw it.\n\n"
+        "If you did not see it, leave it, and tell the lab's manager.\n"
     )
+    subject = f"Did you see it? {made.person.name}: {made.competence}"
+    message = Message(COMPETENCE, f"competence to witness: {made.id}", subject, body, "/competences")
+    mail.queue(act.session, message, to=witness, by=act.actor, now=act.now)

@@ -204,9 +204,9 @@ class SmallLab:
                 accuracy_class=CylinderClass.B,
                 kept_for=None,
             )
-        lab.make_competent("technician", *Competence)
-        lab.make_competent("manager", Competence.RELEASING, Competence.WASTE_AWAY)
-        lab.make_competent("safety adviser", Competence.RELEASING)
+        lab.make_competent("manager", Competence.RELEASING, Competence.WASTE_AWAY, alone=True)
+        lab.make_competent("safety adviser", Competence.RELEASING, alone=True)
+        lab.make_competent("technician", *Competence, alone=True)
         for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER):
             lab.add_product(kind)
         lab.film_line_id = lab.add_line("Film line", Work.FILM).id
@@ -221,24 +221,23 @@ class SmallLab:
         self.ids[role] = person.id
         state_age(Act(self.session, by=person, now=self.now), person_id=person.id, until=None)
 
-    def make_competent(self, role: str, *of: Competence) -> list[CompetenceGrant]:
-        """Have somebody granted what their acts ask for: the first by the manager alone, the others with a witness."""
+    def make_competent(self, role: str, *of: Competence, alone: bool = False) -> list[CompetenceGrant]:
+        """Have somebody granted what their acts ask for: by the technician with a witness, or the manager alone."""
         today = to_local(self.now, zone=zone(self.session)).date()
         witness = "member" if role == "instructor" else "instructor"
         granted = []
         for competence in of:
-            is_first = role == "technician"
             made = competences.grant(
-                self.act("manager" if is_first else "technician"),
+                self.act("manager" if alone else "technician"),
                 person_id=self.ids[role],
                 competence=competence,
-                may_grant=is_first,
+                may_grant=role == "technician",
                 happened_on=today,
                 until=today + timedelta(days=5 * 365),
-                witness_id=None if is_first else self.ids[witness],
-                because="the first who knows it here" if is_first else "",
+                witness_id=None if alone else self.ids[witness],
+                because="the first who knows it here" if alone else "",
             )
-            if not is_first:
+            if not alone:
                 competences.witness(self.act(witness), grant_id=made.id)
             granted.append(made)
         return granted
