@@ -29,12 +29,17 @@ from labsys.waste.models import (
     PourCorrection,
     Quarantine,
     SewerConsent,
+    StatedProperties,
     WasteContainer,
     WasteStream,
 )
 from labsys.waste.rules import Poured, why_not_to_sewer
 
-_CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container)
+_WHOLE = (
+    selectinload(WasteContainer.quarantines),
+    selectinload(WasteContainer.statements).joinedload(StatedProperties.stated_by).lazyload(Person.role_rows),
+)
+_CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container).options(*_WHOLE)
 
 
 def streams(session: DbSession) -> list[WasteStream]:
@@ -54,8 +59,7 @@ def stream_by_name(session: DbSession, name: str) -> WasteStream | None:
 
 
 def container_or_raise(session: DbSession, container_id: int, *, lock: bool = False) -> WasteContainer:
-    quarantines = selectinload(WasteContainer.quarantines)
-    return get_or_raise(session, WasteContainer, container_id, "waste container", lock=lock, options=[quarantines])
+    return get_or_raise(session, WasteContainer, container_id, "waste container", lock=lock, options=_WHOLE)
 
 
 def containers_here(session: DbSession) -> list[WasteContainer]:
@@ -64,10 +68,10 @@ def containers_here(session: DbSession) -> list[WasteContainer]:
         select(WasteContainer)
         .join(WasteStream)
         .where(WasteContainer.collected_at.is_(None))
-        .options(joinedload(WasteContainer.quarantines))
+        .options(*_WHOLE)
         .order_by(WasteStream.code, WasteContainer.id)
     )
-    return list(session.execute(here).scalars().unique())
+    return list(session.execute(here).scalars())
 
 
 def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[int, Contents]:

@@ -50,11 +50,15 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class Collected:
-    """One collection of a container. The carrier may give a weight, a volume, both or neither."""
+    """One collection of a container, with the hazardous properties it left with.
+
+    The carrier may give a weight, a volume, both or neither.
+    """
 
     collected_on: str
     note_code: str
     carrier: str
+    properties: str
     book_ul: int
     carrier_ul: int | None = None
     weight_mg: int | None = None
