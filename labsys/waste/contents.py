@@ -30,13 +30,15 @@ _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a su
 class Contents:
     """What was poured into a container and counts, oldest first; `rules` are those of the nation it stands in.
 
-    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by.
+    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by; `statement` the
+    newest of its hazardous properties, whatever it speaks of.
     """
 
     container: WasteContainer
     pours: tuple[Pour, ...]
     rules: Rules
     surplus_ul: int = 0
+    statement: StatedProperties | None = None
 
     @property
     def why_not_known(self) -> str:
@@ -59,7 +61,7 @@ class Contents:
     @property
     def stated(self) -> StatedProperties | None:
         """What was stated of its hazardous properties, where that speaks of what is in it now."""
-        newest = self.container.statements[-1] if self.container.statements else None
+        newest = self.statement
         if newest is None or (newest.pour_id, newest.poured_ul) != (self.newest_pour_id, self.poured_ul):
             return None
         restated = self.container.restated
@@ -165,12 +167,19 @@ def into_of(contents: Contents) -> Into:
     )
 
 
-def contents_of(container: WasteContainer, pours: Sequence[Pour], *, rules: Rules, carry_over_milli: int) -> Contents:
+def contents_of(
+    container: WasteContainer,
+    pours: Sequence[Pour],
+    *,
+    rules: Rules,
+    carry_over_milli: int,
+    statement: StatedProperties | None,
+) -> Contents:
     """Put together what a container holds; a surplus up to the lab's figure for a trivial amount is a reading's."""
     counted = tuple(pour for pour in pours if pour.counts)
     surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
     trivial = container.vessel.level * carry_over_milli // MILLI
-    return Contents(container, counted, rules, surplus if surplus > trivial else 0)
+    return Contents(container, counted, rules, surplus if surplus > trivial else 0, statement)
 
 
 @dataclass(frozen=True)

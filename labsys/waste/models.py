@@ -69,7 +69,6 @@ class WasteContainer(Model):
     vessel: Mapped[Vessel] = relationship(lazy="joined")
     stream: Mapped[WasteStream] = relationship(lazy="joined")
     quarantines: Mapped[list["Quarantine"]] = relationship(order_by="Quarantine.id", back_populates="container")
-    statements: Mapped[list["StatedProperties"]] = relationship(order_by="StatedProperties.id")
 
     @property
     def quarantine(self) -> "Quarantine | None":

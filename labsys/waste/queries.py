@@ -35,11 +35,11 @@ from labsys.waste.models import (
 )
 from labsys.waste.rules import Poured, why_not_to_sewer
 
-_WHOLE = (
-    selectinload(WasteContainer.quarantines),
-    selectinload(WasteContainer.statements).joinedload(StatedProperties.stated_by).lazyload(Person.role_rows),
+_CONTAINERS = (
+    selectinload(Collection.lines)
+    .joinedload(CollectionLine.container)
+    .options(selectinload(WasteContainer.quarantines))
 )
-_CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container).options(*_WHOLE)
 
 
 def streams(session: DbSession) -> list[WasteStream]:
@@ -59,7 +59,8 @@ def stream_by_name(session: DbSession, name: str) -> WasteStream | None:
 
 
 def container_or_raise(session: DbSession, container_id: int, *, lock: bool = False) -> WasteContainer:
-    return get_or_raise(session, WasteContainer, container_id, "waste container", lock=lock, options=_WHOLE)
+    quarantines = selectinload(WasteContainer.quarantines)
+    return get_or_raise(session, WasteContainer, container_id, "waste container", lock=lock, options=[quarantines])
 
 
 def containers_here(session: DbSession) -> list[WasteContainer]:
@@ -68,10 +69,10 @@ def containers_here(session: DbSession) -> list[WasteContainer]:
         select(WasteContainer)
         .join(WasteStream)
         .where(WasteContainer.collected_at.is_(None))
-        .options(*_WHOLE)
+        .options(joinedload(WasteContainer.quarantines))
         .order_by(WasteStream.code, WasteContainer.id)
     )
-    return list(session.execute(here).scalars())
+    return list(session.execute(here).scalars().unique())
 
 
 def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[int, Contents]:
@@ -82,10 +83,16 @@ def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[i
     pours = defaultdict(list)
     for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=of_products):
         pours[pour.container_id].append(pour)
+    stated_by = joinedload(StatedProperties.stated_by).lazyload(Person.role_rows)
+    of_these = select(StatedProperties).where(StatedProperties.container_id.in_(ids)).options(stated_by)
+    oldest_first = session.execute(of_these.order_by(StatedProperties.id)).scalars()
+    newest = {statement.container_id: statement for statement in oldest_first}
     trivial, nation = session.execute(select(Lab.carry_over_milli, Lab.nation)).one()
     rules = rules_of(nation)
     return {
-        container.id: contents_of(container, pours[container.id], rules=rules, carry_over_milli=trivial)
+        container.id: contents_of(
+            container, pours[container.id], rules=rules, carry_over_milli=trivial, statement=newest.get(container.id)
+        )
         for container in containers
     }
 

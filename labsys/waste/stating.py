@@ -25,6 +25,7 @@ def state_properties(act: Act, *, container_id: int, properties: str, reason: st
     if not reason.strip():
         raise rules.WasteRefused("Write how you know.", field="reason")
     made = StatedProperties(
+        container_id=container_id,
         properties=rules.read_statement(properties, entry=waste_code(container.code), nation=nation(act.session)),
         reason=reason,
         pour_id=held.newest_pour_id,
@@ -32,7 +33,7 @@ def state_properties(act: Act, *, container_id: int, properties: str, reason: st
         stated_at=act.now,
         stated_by_id=act.actor.id,
     )
-    container.statements.append(made)
+    act.session.add(made)
     facts = {"properties": made.properties, "reason": reason, "poured_ul": made.poured_ul}
     act.tell("container.properties_stated", about=container, facts=facts)
     return made

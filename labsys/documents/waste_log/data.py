@@ -58,10 +58,10 @@ class Collected:
     collected_on: str
     note_code: str
     carrier: str
-    properties: str
     book_ul: int
     carrier_ul: int | None = None
     weight_mg: int | None = None
+    properties: str = "not kept"
 
 
 @dataclass(frozen=True, slots=True)
