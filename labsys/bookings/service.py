@@ -11,6 +11,7 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.mail import service as mail
+from labsys.mail.kinds import Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
@@ -308,8 +309,8 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
     return [station, *companions]
 
 
-def _tell(act: Act, booking: Booking, message: words.Message) -> None:
-    mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
+def _tell(act: Act, booking: Booking, message: Message) -> None:
+    mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
 
 
 def facts_of(booking: Booking) -> dict[str, object]:

@@ -23,6 +23,7 @@ from labsys.incidents.models import IncidentKind
 from labsys.jobs import service as jobs
 from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
+from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
 from labsys.records.transactions import transaction
@@ -220,13 +221,7 @@ def _verified(lab: SmallLab) -> int:
 @transaction
 def _queue(session: DbSession, *, lab: SmallLab) -> int:
     mail.queue(
-        session,
-        person=lab.person("member"),
-        reason_key="test",
-        subject="A test",
-        body="Nothing to do.",
-        send_at=lab.now,
-        now=lab.now,
+        session, Message(BOOKING, "test", "A test", "Nothing to do.", ""), to=lab.person("member"), by=None, now=lab.now
     )
     session.flush()
     return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()
