@@ -1,39 +1,42 @@
 """Mixing a bath again as it was: whether that may still be offered, how much, and out of which bottles."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
+
+from sqlalchemy import exists, or_, select
 
 from labsys.baths.models import Bath
 from labsys.baths.rules import Taken
 from labsys.database import DbSession
-from labsys.products.models import Product
-from labsys.products.standing import ProductStanding
+from labsys.products.models import Confirmation, DataSheet
 from labsys.quantities import UL_PER_ML
-from labsys.risk import queries as risk
+from labsys.risk.models import Assessment, SubjectProduct, Version
 from labsys.store.models import Bottle
 
 _ROUNDED_FROM = 500 * UL_PER_ML
 
 
-def why_not_again(session: DbSession, bath: Bath, *, standing: ProductStanding) -> str:
-    """Why a bath is to be planned anew instead of being mixed again as it was, or an empty text. Two queries."""
-    if not standing.may_mix:
-        return standing.words
-    if _product_changed_at(bath.product) > bath.mixed_at:
+def why_changed(session: DbSession, bath: Bath) -> str:
+    """What changed since a bath was mixed, so that it is planned anew; an empty text where nothing did. One query."""
+    product_id, since = bath.product_id, bath.mixed_at
+    confirmed = exists().where(
+        Confirmation.product_id == product_id,
+        Confirmation.version == bath.product.version,
+        Confirmation.confirmed_at <= since,
+    )
+    newer_sheet = exists().where(DataSheet.product_id == product_id, DataSheet.added_at > since)
+    of_product = exists().where(SubjectProduct.assessment_id == Assessment.id, SubjectProduct.product_id == product_id)
+    approved = exists().where(
+        Version.assessment_id == Assessment.id,
+        Version.approved_at > since,
+        or_(of_product, Assessment.process_id == bath.line.process_id),
+    )
+    is_confirmed, has_newer_sheet, is_assessed_anew = session.execute(select(confirmed, newer_sheet, approved)).one()
+    if has_newer_sheet or not is_confirmed:
         return f"What is known of {bath.product.name} changed since this was mixed: plan it anew."
-    assessed = [risk.live_of_product(session, bath.product_id)]
-    if bath.line.process_id is not None:
-        assessed.append(risk.live_of_process(session, bath.line.process_id))
-    for assessment in assessed:
-        approved = [version.approved_at for version in assessment.versions if version.approved_at] if assessment else []
-        if any(at > bath.mixed_at for at in approved):
-            return "Its assessment changed since this was mixed: plan it anew, by what is asked for now."
+    if is_assessed_anew:
+        return "Its assessment changed since this was mixed: plan it anew, by what is asked for now."
     return ""
-
-
-def _product_changed_at(product: Product) -> datetime:
-    confirmed = product.confirmation.confirmed_at if product.confirmation else product.created_at
-    return max([confirmed, *(sheet.added_at for sheet in product.data_sheets)])
 
 
 def volume_again(bath: Bath) -> int:

@@ -10,12 +10,11 @@ from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
 from labsys.baths.forms import SEWER, DumpForm
-from labsys.baths.models import Bath, CheckKind
+from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
-from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
@@ -45,13 +44,8 @@ def show(bath_id: int) -> ResponseReturnValue:
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
-        why_not_again=_why_not_again(bath) if may(current_person(), Permission.KEEP_BATHS) else "",
+        why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
-
-
-def _why_not_again(bath: Bath) -> str:
-    standing = product_queries.standing(db.session, bath.product, now=clock.now())
-    return same_again.why_not_again(db.session, bath, standing=standing)
 
 
 @bp.route("/baths/<int:bath_id>/check", methods=["GET", "POST"])

@@ -64,9 +64,8 @@ def mix() -> ResponseReturnValue:
 def mix_again(bath_id: int) -> ResponseReturnValue:
     """Mix a bath again as it was: all of it is filled in, to save as planned or with what was measured."""
     bath = queries.bath_or_raise(db.session, bath_id)
-    standing = product_queries.standing(db.session, bath.product, now=clock.now())
-    if why_not := same_again.why_not_again(db.session, bath, standing=standing):
-        flash(why_not, "problem")
+    if why_changed := same_again.why_changed(db.session, bath):
+        flash(why_changed, "problem")
         return redirect(url_for(".mix", product_id=bath.product_id, line_id=bath.line_id), 303)
     plan = pages.MixPlan(
         product=bath.product,
