@@ -17,6 +17,7 @@ from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
+from labsys.calendars import views as calendars
 from labsys.closing import views as closing
 from labsys.confidence import views as confidence
 from labsys.config import Config
@@ -119,7 +120,7 @@ _ROOMS = (
         incidents,
         risk,
     ),
-    *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(inductions, bookings, fair_use, closing, courses, calendars, baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -130,7 +130,7 @@ def rebook(
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
-    booking.version += 1
+    booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
     if booking.class_name and units is not None:
         rules.check_units(units)

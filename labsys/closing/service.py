@@ -172,7 +172,7 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
         act.session.execute(insert(Hold), [dict(row) for row in held])
     for booking, span in moves:
         booking.starts_at, booking.ends_at = span.start, span.end
-        booking.version += 1
+        booking.version, booking.changed_at = booking.version + 1, act.now
         booking.wanted_number = None
     for booking in by_fate[Fate.CANCEL]:
         booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id

@@ -6,6 +6,8 @@ from datetime import timedelta
 from sqlalchemy import select
 
 from labsys.baths.models import Place
+from labsys.calendars import service as calendars
+from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
 from labsys.closing import service as closing
 from labsys.courses import service as courses
@@ -131,6 +133,9 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
 
     return common, {
         "action_id": actions,
+        "address_id": {
+            role: calendars.make_address(lab.act(role), calendar=Calendar()).address.id for role in ROLES_WITH_OWN
+        },
         "booking_id": bookings,
         "declaration_id": declarations,
         "incident_id": happened,
@@ -184,6 +189,7 @@ def _declare(lab: SmallLab, role: str) -> int:
 def _collect(lab: SmallLab) -> int:
     taken = lab.open_container("09 01 99")
     lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
+    lab.state(taken)
     return waste.collect(
         Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(taken.id)],
