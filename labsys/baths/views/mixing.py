@@ -2,11 +2,7 @@
 
 from typing import Any
 
-<<<<<<< HEAD
-from flask import render_template, request, url_for
-=======
 from flask import flash, g, redirect, render_template, request, url_for
->>>>>>> main
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -15,12 +11,9 @@ from labsys.baths import pages, queries, same_again, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.forms import MeasuredForm, MixForm, MixPlanForm, ReplenishForm, ReplenishPlanForm
-<<<<<<< HEAD
+from labsys.baths.models import Bath
 from labsys.competences.asked import of_mixing_at
 from labsys.competences.views import refused_page
-=======
-from labsys.baths.models import Bath
->>>>>>> main
 from labsys.database import db
 from labsys.forms import given
 from labsys.labware import queries as labware
@@ -75,6 +68,9 @@ def mix() -> ResponseReturnValue:
 def mix_again(bath_id: int) -> ResponseReturnValue:
     """Mix a bath again as it was: all of it is filled in, to save as planned or with what was measured."""
     bath = queries.bath_or_raise(db.session, bath_id)
+    here = url_for(".show", bath_id=bath_id)
+    if refused := _refused(bath.product, heading=f"Mix {bath.name} again", back=here):
+        return refused
     if why_changed := same_again.why_changed(db.session, bath):
         flash(why_changed, "problem")
         return redirect(url_for(".mix", product_id=bath.product_id, line_id=bath.line_id), 303)
