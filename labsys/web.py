@@ -16,6 +16,7 @@ from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
+from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
 from labsys.confidence import views as confidence
@@ -103,7 +104,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(inductions, bookings, fair_use, waiting, closing, courses, baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -1,11 +1,14 @@
 """What is said about a booking: on pages, and in the mail to whoever's time it is."""
 
+from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from labsys.bookings.models import Booking
+from labsys.bookings.fair_use import minutes_in_words
+from labsys.bookings.models import Booking, Wait
 from labsys.bookings.rules import span_in_words
 from labsys.people.models import Person
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span
 
 
@@ -66,6 +69,33 @@ def missed(booking: Booking, *, zone: ZoneInfo, url: str) -> Message:
         f"If you still want to work, see what is free: {url}/bookings\n"
     )
     return Message(f"booking {booking.id} missed", f"Given free: {where}", body)
+
+
+def wanted(wait: Wait, *, zone: ZoneInfo) -> str:
+    """What somebody waits for."""
+    return f"{wait.station.name} for {minutes_in_words(wait.minutes)} between {span_in_words(wait.window, zone=zone)}"
+
+
+def offered(wait: Wait, *, span: Span, until: datetime, zone: ZoneInfo) -> Message:
+    """What is held for somebody, and until when."""
+    where = f"{wait.station.name}, {span_in_words(span, zone=zone)}"
+    body = (
+        f"You wait for this, and it is free:\n\n{where}\n\nIt is held for you until {moment(until, zone=zone)}. "
+        "Take it or decline it by then; after that it goes to whoever waits next."
+    )
+    return Message(f"wait {wait.id} offered {until:%Y-%m-%dT%H:%M}", f"Free for you: {where}", body)
+
+
+def withdrawn(wait: Wait, *, span: Span, zone: ZoneInfo, at: datetime) -> Message:
+    """An offer that cannot be kept."""
+    where = f"{wait.station.name}, {span_in_words(span, zone=zone)}"
+    body = f"This was offered to you and is closed after all:\n\n{where}\n\nYou keep your place on the waiting list."
+    return Message(f"wait {wait.id} withdrawn {at:%Y-%m-%dT%H:%M:%S}", f"Not free after all: {where}", body)
+
+
+def moment(instant: datetime, *, zone: ZoneInfo) -> str:
+    """A day and the clock on it."""
+    return f"{to_local(instant, zone=zone):%a %-d %b}, {clock_words(instant, zone=zone)}"
 
 
 def _lines(booking: Booking, where: str) -> str:

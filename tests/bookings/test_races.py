@@ -9,14 +9,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 
-from labsys.bookings import keeping_fair, service
+from labsys.bookings import not_coming, service
 from labsys.bookings.models import Booking, Hold
 from labsys.bookings.rules import BookingRefused, Plan
 from labsys.closing import service as closing
 from labsys.closing.rules import Answer, ClosingRefused, Fate, Scope
 from labsys.database import db
 from labsys.people.acts import Act
-from labsys.places import service as places
 from labsys.places.models import Closure, Room, StationUnit
 from labsys.records import queries as records
 from labsys.records.models import Lab
@@ -149,12 +148,12 @@ def do(lab, act, station, start, length, which):
         closing.close(lab.act("technician"), scope=scope, span=span, reason="lamp", answers={**fates, **kept})
     elif act == "reopen":
         for closure in lab.session.query(Closure).all():
-            places.remove_closure(lab.act("technician"), closure_id=closure.id)
+            closing.lift(lab.act("technician"), closure_id=closure.id)
     elif booking is None:
         return
     elif act == "give free":
         late = booking.starts_at + timedelta(minutes=15)
-        keeping_fair.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id, public_url="")
+        not_coming.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id, public_url="")
     elif act == "change":
         service.change(
             Act(lab.session, by=technician, now=lab.tick()),
