@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
+from labsys.calendars import views as calendars
 from labsys.closing import views as closing
 from labsys.confidence import views as confidence
 from labsys.config import Config
@@ -38,6 +39,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
 from labsys.people.models import Person
@@ -103,8 +105,24 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
-    *(inductions, bookings, fair_use, waiting, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(
+        people,
+        devices,
+        lab,
+        jobs,
+        mail,
+        membership,
+        places,
+        products,
+        store,
+        processes,
+        labware,
+        brought_in,
+        incidents,
+        risk,
+    ),
+    *(inductions, bookings, fair_use, waiting, closing, courses, calendars),
+    *(baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -15,6 +15,7 @@ from labsys.bookings.keeping_fair import check_fair
 from labsys.bookings.models import NO_OVERLAP, Booking, Hold, Wait, WaitEnd
 from labsys.database import violates
 from labsys.mail import service as mail
+from labsys.mail.kinds import Message
 from labsys.people.acts import Act
 from labsys.places import queries as places
 from labsys.processes import queries as processes
@@ -161,5 +162,5 @@ def _hold(act: Act, wait: Wait, span: Span, where: Ground) -> bool:
     return True
 
 
-def _tell(act: Act, wait: Wait, message: words.Message) -> None:
-    mail.queue(act.session, person=wait.person, now=act.now, **message._asdict())
+def _tell(act: Act, wait: Wait, message: Message) -> None:
+    mail.queue(act.session, message, to=wait.person, by=act.by, now=act.now)

@@ -1,23 +1,14 @@
 """What is said about a booking: on pages, and in the mail to whoever's time it is."""
 
 from datetime import datetime
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from labsys.bookings.fair_use import minutes_in_words
 from labsys.bookings.models import Booking, Wait
 from labsys.bookings.rules import span_in_words
+from labsys.mail.kinds import BOOKING, OFFER, Message
 from labsys.people.models import Person
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span
-
-
-class Message(NamedTuple):
-    """A mail, and the cause that sends it once."""
-
-    reason_key: str
-    subject: str
-    body: str
 
 
 def plan_in_words(*, count: int, size: str, process: str) -> str:
@@ -46,34 +37,33 @@ def made(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     body = (
         f"{by.name} booked this for you:\n\n{_lines(booking, where)}\n\nIf it does not suit you, change or cancel it."
     )
-    return Message(f"booking {booking.id} made", f"Booked for you: {where}", body)
+    return _of(booking, "made", f"Booked for you: {where}", body)
 
 
 def changed(booking: Booking, *, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
     body = f"Your booking was changed. It is now:\n\n{_lines(booking, where)}"
-    return Message(f"booking {booking.id} changed {booking.version}", f"Changed: {where}", body)
+    return _of(booking, f"changed {booking.version}", f"Changed: {where}", body)
 
 
 def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
-    said = "You cancelled this booking" if by.id == booking.person_id else f"{by.name} cancelled this booking"
-    body = f"{said}:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
-    return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
+    body = f"{by.name} cancelled this booking:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
+    return _of(booking, "cancelled", f"Cancelled: {where}", body)
 
 
-def missed(booking: Booking, *, zone: ZoneInfo, url: str) -> Message:
+def missed(booking: Booking, *, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
     body = (
         f"Nobody had come, so the place was given free for others:\n\n{_lines(booking, where)}\n\n"
-        f"If you still want to work, see what is free: {url}/bookings\n"
+        "If you still want to work, see what is free.\n"
     )
-    return Message(f"booking {booking.id} missed", f"Given free: {where}", body)
+    return Message(BOOKING, f"booking {booking.id} missed", f"Given free: {where}", body, "/bookings")
 
 
-def wanted(wait: Wait, *, zone: ZoneInfo) -> str:
-    """What somebody waits for."""
-    return f"{wait.station.name} for {minutes_in_words(wait.minutes)} between {span_in_words(wait.window, zone=zone)}"
+def _of(booking: Booking, what: str, subject: str, body: str) -> Message:
+    """A mail that leads to the booking it is about."""
+    return Message(BOOKING, f"booking {booking.id} {what}", subject, body, f"/bookings/{booking.id}")
 
 
 def offered(wait: Wait, *, span: Span, until: datetime, zone: ZoneInfo) -> Message:
@@ -83,14 +73,19 @@ def offered(wait: Wait, *, span: Span, until: datetime, zone: ZoneInfo) -> Messa
         f"You wait for this, and it is free:\n\n{where}\n\nIt is held for you until {moment(until, zone=zone)}. "
         "Take it or decline it by then; after that it goes to whoever waits next."
     )
-    return Message(f"wait {wait.id} offered {until:%Y-%m-%dT%H:%M}", f"Free for you: {where}", body)
+    return _of_wait(wait, f"offered {until:%Y-%m-%dT%H:%M}", f"Free for you: {where}", body)
 
 
 def withdrawn(wait: Wait, *, span: Span, zone: ZoneInfo, at: datetime) -> Message:
     """An offer that cannot be kept."""
     where = f"{wait.station.name}, {span_in_words(span, zone=zone)}"
     body = f"This was offered to you and is closed after all:\n\n{where}\n\nYou keep your place on the waiting list."
-    return Message(f"wait {wait.id} withdrawn {at:%Y-%m-%dT%H:%M:%S}", f"Not free after all: {where}", body)
+    return _of_wait(wait, f"withdrawn {at:%Y-%m-%dT%H:%M:%S}", f"Not free after all: {where}", body)
+
+
+def _of_wait(wait: Wait, what: str, subject: str, body: str) -> Message:
+    """A mail that leads to the wait it is about."""
+    return Message(OFFER, f"wait {wait.id} {what}", subject, body, f"/bookings/waiting/{wait.id}")
 
 
 def moment(instant: datetime, *, zone: ZoneInfo) -> str:

@@ -14,6 +14,14 @@ class PaperSize(StrEnum):
     LETTER = "Letter"
 
 
+class Admits(StrEnum):
+    """Whether people under 18 come to the lab."""
+
+    NOT_STATED = "not stated"
+    YES = "yes"
+    NO = "no"
+
+
 class Lab(Model):
     """The one lab this instance belongs to."""
 
@@ -55,6 +63,7 @@ class Lab(Model):
     offer_minutes: Mapped[int] = mapped_column(
         default=240, comment="an offer from the waiting list stands so long, and never beyond the start"
     )
+    admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

@@ -238,7 +238,7 @@ def do(lab, act, station, start, length, which):
         return
     elif act == "give free":
         late = booking.starts_at + timedelta(minutes=15)
-        not_coming.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id, public_url="")
+        not_coming.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id)
     elif act == "change":
         service.change(
             Act(lab.session, by=technician, now=lab.tick()),

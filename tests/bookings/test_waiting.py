@@ -91,7 +91,7 @@ def frees_by_leaving(lab):
 
 def frees_by_not_coming(lab):
     keeping_fair.set_arriving(lab.act("technician"), free_after_minutes=30, late_cancel_minutes=None, offer_minutes=240)
-    the_lab(lab, not_coming.give_free, now=at(10.5, 11).start, booking_id=lab.booking.id, public_url="")
+    the_lab(lab, not_coming.give_free, now=at(10.5, 11).start, booking_id=lab.booking.id)
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,7 @@ ABOUT = {
     "bath": {"baths", "checks"},
     "booking": {"bookings"},
     "bottle": {"bottles"},
+    "calendar": {"calendar_addresses"},
     "card": {"cards"},
     "chemical": {"declarations"},
     "class": {"bookings"},
@@ -46,6 +47,7 @@ ABOUT = {
     "lab": {"lab"},
     "line": {"bath_lines"},
     "mail": {"outgoing_mail"},
+    "offer": {"waits"},
     "meeting": {"course_meetings"},
     "opening_hours": {"lab", "rooms"},
     "person": {"people"},
@@ -61,6 +63,7 @@ ABOUT = {
     "tablet": {"enrolled_devices"},
     "use": {"uses"},
     "vessel": {"working_vessels"},
+    "wait": {"waits"},
     "waste": {"pours", "collections"},
 }
 

@@ -1,0 +1,17 @@
+"""What the lab asks of who comes here, as whoever keeps the lab sets it."""
+
+from sqlalchemy import select
+
+from labsys.people.acts import Act, act
+from labsys.people.permissions import Permission, require
+from labsys.records.models import Admits, Lab
+
+
+@act
+def set_rules(act: Act, *, admits_under_18: Admits) -> Lab:
+    """Set what the lab asks of who comes here. Raises NotPermitted."""
+    require(act.actor, Permission.KEEP_LAB)
+    lab = act.session.execute(select(Lab).with_for_update()).scalar_one()
+    lab.admits_under_18 = admits_under_18
+    act.tell("lab.membership_set", about=lab, facts={"admits_under_18": admits_under_18})
+    return lab
