@@ -6,8 +6,8 @@ What earlier consents limited is a text: it stays as a condition in words, which
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0040"
-down_revision = "0039"
+revision = "0042"
+down_revision = "0041"
 branch_labels = None
 depends_on = None
 
