@@ -8,7 +8,7 @@ from labsys.baths.models import Place
 from labsys.baths.rules import Taken
 from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.config import Config
-from labsys.demo import technician
+from labsys.demo import technician, waiting
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
@@ -167,6 +167,7 @@ _ACTS = {
     "put through": _put_through,
     "rotate": _rotate,
     "papers": _issue_papers,
+    "wait": waiting.wait,
 }
 
 
