@@ -5,6 +5,8 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.competences.asked import TO_HAND_OVER, TO_RELEASE
+from labsys.competences.views import refused_page
 from labsys.config import Config
 from labsys.database import db
 from labsys.forms import LabForm, given, options
@@ -27,10 +29,13 @@ from labsys.waste.forms import (
     PourForm,
     QuarantineForm,
     ReleaseForm,
+    StateForm,
     StreamForm,
     collect_form,
 )
+from labsys.waste.measured import asking
 from labsys.waste.models import ReleaseKind, WasteContainer
+from labsys.waste.stating import state_properties
 
 bp = Blueprint("waste", __name__)
 
@@ -182,6 +187,9 @@ def put_in_quarantine(container_id: int) -> ResponseReturnValue:
 def release(container_id: int) -> ResponseReturnValue:
     """Show the form that ends a quarantine, or end it; then its new label is printed."""
     container, held = _with_contents(container_id)
+    here = url_for(".container", container_id=container_id)
+    if refused := refused_page(TO_RELEASE, heading=f"Release {container.label} from quarantine", back=here):
+        return refused
     ways = quarantine.ways_out(db.session, container)
     kinds = ways.kinds if ways else (ReleaseKind.RESTATED,)
     products = queries.products_of(db.session, container.stream.code)
@@ -203,6 +211,26 @@ def release(container_id: int) -> ResponseReturnValue:
     return form_page(
         "waste/release.html", form, container=container, ways=ways, is_own=is_own, left_open=hazards.left_open
     )
+
+
+@bp.route("/waste/containers/<int:container_id>/properties", methods=["GET", "POST"])
+@permits(Permission.RELEASE_WASTE)
+def state(container_id: int) -> ResponseReturnValue:
+    """Show the form that states the hazardous properties of a container, or state them."""
+    container, held = _with_contents(container_id)
+    hazards = hazards_in(held, going_in=queries.products_of(db.session, container.stream.code))
+    form = StateForm(properties=hazards.codes)
+    if form.validate_on_submit():
+        with refusals(form):
+            state_properties(
+                this_act(form),
+                container_id=container_id,
+                properties=given(form.properties.data),
+                reason=given(form.reason.data),
+            )
+            message = f"Stated. Print the new label of {container.label} and stick it over the old one."
+            return saved(message, ".container", container_id=container_id)
+    return form_page("waste/state.html", form, container=container, view=pages.view_of(held), hazards=hazards)
 
 
 @bp.route("/waste/containers/<int:container_id>/level", methods=["GET", "POST"])
@@ -231,6 +259,8 @@ def correct_level(container_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_WASTE)
 def collect() -> ResponseReturnValue:
     """Show what can be handed over, or hand it over under one consignment note code."""
+    if refused := refused_page(TO_HAND_OVER, heading="Hand over to the carrier", back=url_for(".index")):
+        return refused
     here = queries.containers_here(db.session)
     form = collect_form(here)
     suggestion = pages.suggested_note_code(
@@ -260,7 +290,8 @@ def collect() -> ResponseReturnValue:
 def collection(collection_id: int) -> ResponseReturnValue:
     """Show a collection: what the book and the carrier said of each container, and what does not fit."""
     made = queries.collection_or_raise(db.session, collection_id)
-    view = pages.view_of_collection(made, nation=g.lab.nation, zone=g.zone)
+    held = queries.contents(db.session, [line.container for line in made.lines])
+    view = pages.view_of_collection(made, held=held, nation=g.lab.nation, zone=g.zone)
     return render_template("waste/collection.html", view=view)
 
 
@@ -305,11 +336,13 @@ def end_consent(consent_id: int) -> ResponseReturnValue:
 @permits(Permission.POUR_WASTE)
 def drained() -> ResponseReturnValue:
     """Show the form of what went down the sink, or record it; then the undertaker's number stands there at once."""
-    form = PouredForm()
+    form = asking(PouredForm, queries.limits_in_force(db.session, at=clock.now()))()
     form.offer(said=pages.sayings(queries.products(db.session)))
     if form.validate_on_submit():
         with refusals(form):
-            made = sewer.record_drained(this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant))
+            made = sewer.record_drained(
+                this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant), readings=form.readings
+            )
             return saved("Recorded.", ".discharge", discharge_id=made.id)
     return form_page("waste/drained.html", form)
 

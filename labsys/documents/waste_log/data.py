@@ -50,7 +50,10 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class Collected:
-    """One collection of a container. The carrier may give a weight, a volume, both or neither."""
+    """One collection of a container, with the hazardous properties it left with.
+
+    The carrier may give a weight, a volume, both or neither.
+    """
 
     collected_on: str
     note_code: str
@@ -58,6 +61,7 @@ class Collected:
     book_ul: int
     carrier_ul: int | None = None
     weight_mg: int | None = None
+    properties: str = "not kept"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +125,10 @@ class StreamTotal:
 
 @dataclass(frozen=True, slots=True)
 class Discharge:
-    """Something let go to the foul sewer; `wrong_because` is empty where that was right."""
+    """Something let go to the foul sewer, with what was measured against each limit.
+
+    `wrong_because` is empty where it was right.
+    """
 
     discharged_at: str
     what: str
@@ -129,6 +136,7 @@ class Discharge:
     volume_ul: int
     by: str
     wrong_because: str = ""
+    measured: str = ""
 
 
 @dataclass(frozen=True, slots=True)

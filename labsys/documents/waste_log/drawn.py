@@ -211,7 +211,7 @@ def _collections(container: Container, width: float) -> Iterator[Flowable]:
     rows = [
         (
             collection.collected_on,
-            f"{collection.note_code}\n{collection.carrier}",
+            f"{collection.note_code}\n{collection.carrier}\nHazardous properties: {collection.properties}",
             "" if collection.weight_mg is None else show_mass(collection.weight_mg),
             litres(collection.book_ul),
             "" if collection.carrier_ul is None else litres(collection.carrier_ul),
@@ -245,7 +245,7 @@ def _discharges(discharges: tuple[Discharge, ...], width: float) -> Iterator[Flo
         [
             (
                 one.discharged_at,
-                _flagged(one.what, wrong_because=one.wrong_because),
+                "\n".join(filter(None, (_flagged(one.what, wrong_because=one.wrong_because), one.measured))),
                 one.waste_code,
                 millilitres(one.volume_ul),
                 one.by,
