@@ -39,7 +39,7 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     with op.batch_alter_table("bookings") as table:
-        table.drop_constraint("ck_bookings_teachers", type_="check")
-        table.drop_constraint("ck_bookings_students", type_="check")
+        table.drop_constraint(op.f("ck_bookings_teachers"), type_="check")
+        table.drop_constraint(op.f("ck_bookings_students"), type_="check")
         table.drop_column("teachers")
         table.drop_column("students")
