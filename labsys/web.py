@@ -15,6 +15,7 @@ from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
+from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
 from labsys.closing import views as closing
@@ -119,7 +120,20 @@ _ROOMS = (
         incidents,
         risk,
     ),
-    *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
+    *(
+        inductions,
+        bookings,
+        fair_use,
+        supervision,
+        closing,
+        courses,
+        baths,
+        waste,
+        confidence,
+        planning,
+        bench,
+        register,
+    ),
     *(documents, desk),
 )
 

@@ -8,7 +8,7 @@ from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.free import Present
-from labsys.bookings.models import Booking, Hold
+from labsys.bookings.models import Booking, Hold, Supervision
 from labsys.bookings.rules import LONGEST, heads
 from labsys.database import DbSession
 from labsys.people.models import Person
@@ -73,26 +73,30 @@ def present(
     session: DbSession, *, room_ids: Collection[int], within: Span, but_for: Collection[int] = ()
 ) -> dict[int, list[Present]]:
     """Who is booked in rooms within a stretch of time, by room: each booking once in a room, with all its people."""
+    with_supervisor = func.coalesce(Supervision.comes, False)
     query = (
         select(
-            Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), Booking.units, Booking.class_name != ""
+            *(Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at)),
+            *(Booking.units, Booking.class_name != "", Booking.guests, with_supervisor),
         )
         .join_from(Hold, StationUnit)
         .join(Station, StationUnit.station_id == Station.id)
         .join(Booking, Hold.booking_id == Booking.id)
+        .outerjoin(Booking.supervision)
         .where(
             Station.room_id.in_(room_ids),
             Hold.starts_at < within.end,
             Hold.starts_at > within.start - LONGEST_HOLD,
             Hold.ends_at > within.start,
         )
-        .group_by(Station.room_id, Booking.id, Booking.units, Booking.class_name)
+        .group_by(Station.room_id, Booking.id, Booking.units, Booking.class_name, Booking.guests, Supervision.comes)
     )
     if but_for:
         query = query.where(Booking.id.not_in(but_for))
     by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
-    for room_id, start, end, units, is_class in session.execute(query):
-        by_room[room_id].append(Present(Span(start, end), *heads(units=units, is_class=bool(is_class))))
+    for room_id, start, end, units, is_class, guests, comes in session.execute(query):
+        brought = heads(units=units, is_class=bool(is_class), along=guests + bool(comes))
+        by_room[room_id].append(Present(Span(start, end), *brought))
     return by_room
 
 

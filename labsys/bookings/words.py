@@ -1,5 +1,6 @@
 """What is said about a booking: on pages, and in the mail to whoever's time it is."""
 
+from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -57,6 +58,21 @@ def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     said = "You cancelled this booking" if by.id == booking.person_id else f"{by.name} cancelled this booking"
     body = f"{said}:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
     return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
+
+
+def suspended(booking: Booking, *, at: datetime, whose: Person, zone: ZoneInfo) -> Message:
+    """Something it needs fell away. What, its page says to those who may read it."""
+    where = place_and_time(booking, zone=zone)
+    of = "Your booking" if whose.id == booking.person_id else f"The booking of {booking.person.name}"
+    body = f"{of} is suspended:\n\n{_lines(booking, where)}\n\nIt does not begin as things stand. Its page says why."
+    return Message(f"booking {booking.id} suspended {at.isoformat()} {whose.id}", f"Suspended: {where}", body)
+
+
+def resumed(booking: Booking, *, at: datetime, whose: Person, zone: ZoneInfo) -> Message:
+    where = place_and_time(booking, zone=zone)
+    of = "Your booking" if whose.id == booking.person_id else f"The booking of {booking.person.name}"
+    body = f"{of} stands again:\n\n{_lines(booking, where)}"
+    return Message(f"booking {booking.id} resumed {at.isoformat()} {whose.id}", f"Stands again: {where}", body)
 
 
 def missed(booking: Booking, *, zone: ZoneInfo, url: str) -> Message:

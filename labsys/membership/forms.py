@@ -7,7 +7,7 @@ from wtforms.validators import InputRequired, Optional
 
 from labsys.forms import DayField, LabForm, check_year, options
 from labsys.membership.models import AgeStatement
-from labsys.records.models import Admits
+from labsys.records.models import Admits, Safeguarding
 
 ADULT, UNDER_18 = "adult", "under 18"
 
@@ -54,4 +54,10 @@ class RulesForm(LabForm):
         "Do people under 18 come here?",
         [InputRequired("Choose one.")],
         choices=options({Admits.YES.value: "yes", Admits.NO.value: "no", Admits.NOT_STATED.value: "not decided yet"}),
+    )
+    safeguarding = RadioField(
+        "Where somebody under 18 works there are",
+        [InputRequired("Choose one.")],
+        choices=options({rule.value: rule.value for rule in Safeguarding}),
+        default=Safeguarding.EITHER.value,
     )

@@ -12,7 +12,7 @@ from labsys.people import queries as people
 from labsys.people.access import SIGNED_IN, current_person, permits, this_act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
-from labsys.records.models import Admits
+from labsys.records.models import Admits, Safeguarding
 from labsys.timetable.local_time import to_local
 
 bp = Blueprint("membership", __name__)
@@ -48,9 +48,13 @@ def age(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_LAB)
 def rules() -> ResponseReturnValue:
     """Show what the lab asks of who comes here, or set it."""
-    form = RulesForm(admits_under_18=g.lab.admits_under_18.value)
+    form = RulesForm(admits_under_18=g.lab.admits_under_18.value, safeguarding=g.lab.safeguarding.value)
     if form.validate_on_submit():
-        service.set_rules(this_act(form), admits_under_18=Admits(form.admits_under_18.data))
+        service.set_rules(
+            this_act(form),
+            admits_under_18=Admits(form.admits_under_18.data),
+            safeguarding=Safeguarding(form.safeguarding.data),
+        )
         return saved("That is set.", ".rules")
     return form_page("membership/rules.html", form)
 
