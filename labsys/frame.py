@@ -20,7 +20,7 @@ from labsys.people.access import current_person, is_always_open
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import clock_words, to_local
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -73,11 +73,16 @@ def show_pages(app: Flask) -> None:
     def day(instant: datetime) -> str:
         return f"{to_local(instant, zone=g.zone):%-d %b %Y}"
 
+    @app.template_filter("clock")
+    def at_clock(instant: datetime) -> str:
+        return clock_words(instant, zone=g.zone)
+
     @app.after_request
     def set_headers(response: Response) -> Response:
         response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
         response.headers["X-Content-Type-Options"] = "nosniff"
-        response.headers["Referrer-Policy"] = "same-origin"
+        has_secret = "token" in (request.view_args or {})  # an address that is one is not told, not even to this site
+        response.headers["Referrer-Policy"] = "strict-origin" if has_secret else "same-origin"
         response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
         if request.endpoint != "static":
             response.headers.setdefault("Cache-Control", "no-store")

@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.brought_in import views as brought_in
+from labsys.calendars import views as calendars
 from labsys.closing import views as closing
 from labsys.confidence import views as confidence
 from labsys.config import Config
@@ -127,6 +128,7 @@ _ROOMS = (
         supervision,
         closing,
         courses,
+        calendars,
         baths,
         waste,
         confidence,

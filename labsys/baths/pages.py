@@ -8,7 +8,7 @@ from decimal import Decimal
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
-from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, Work
+from labsys.baths.models import Bath, BathLine, CheckKind, Place, Work
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -16,13 +16,12 @@ from labsys.chemistry.care import (
     NEED_OF,
     MeasuredMix,
     SolutionKind,
-    least_batch_ml,
+    least_batch,
     measure_mix,
 )
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.life import State
 from labsys.chemistry.measuring import CannotMeasure, Cylinder
-from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.products import rules as product_rules
@@ -46,8 +45,12 @@ class LineOnPage:
     waiting: tuple[BathCard, ...]
 
     @property
+    def cards(self) -> tuple[BathCard, ...]:
+        return (*self.in_service, *self.spares, *self.waiting)
+
+    @property
     def is_empty(self) -> bool:
-        return not (self.in_service or self.spares or self.waiting)
+        return not self.cards
 
     @property
     def stops_work(self) -> tuple[BathCard, ...]:
@@ -201,14 +204,14 @@ def _by_cylinder(
         if refusal.lowest_ml is None:
             return ("", ""), "", "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
         words = str(refusal)
-        larger = _larger(dilution, cylinders, kind, working_ul)
+        larger = _larger(dilution, cylinders, water_cylinders, kind, working_ul)
         return ("", ""), "", f"{words[:1].upper()}{words[1:]}. {larger}", False
     how = (mix.concentrate.in_words, mix.water.in_words if mix.water else "")
     keeps_own = any(cylinder.is_kept for cylinder in cylinders)
     return (
         how,
         _own_cylinder(mix, kind) if keeps_own else "",
-        _judged(mix, kind, dilution, cylinders),
+        _judged(mix, kind, dilution, cylinders, water_cylinders),
         mix.is_good_enough,
     )
 
@@ -220,7 +223,13 @@ def _own_cylinder(mix: MeasuredMix, kind: SolutionKind) -> str:
     return f"Those kept for {KIND_NAMES[kind]} measure it less well: rinse this one well before and after."
 
 
-def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
+def _judged(
+    mix: MeasuredMix,
+    kind: SolutionKind,
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+) -> str:
     measured = (
         f"Measured so, the strength is at worst {100 * mix.error.worst:.1f} % off; "
         f"{KIND_NAMES[kind]} allows {100 * ALLOWED_SHARE[mix.need]:.0f} %."
@@ -228,14 +237,27 @@ def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders:
     if mix.is_good_enough:
         return f"{measured} Good enough."
     working_ul = round(mix.parts.working_ml * UL_PER_ML)
-    return f"{measured} Not good enough. {_larger(dilution, cylinders, kind, working_ul)}"
+    return f"{measured} Not good enough. {_larger(dilution, cylinders, water_cylinders, kind, working_ul)}"
 
 
-def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind, working_ul: int) -> str:
-    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind], above_ml=working_ul / UL_PER_ML)
+def _larger(
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+    kind: SolutionKind,
+    working_ul: int,
+) -> str:
+    least = least_batch(
+        dilution=dilution,
+        owned=cylinders,
+        need=NEED_OF[kind],
+        for_water=water_cylinders,
+        above_ml=working_ul / UL_PER_ML,
+    )
     if least is None:
         return "None of the cylinders here measures finely enough: use a finer one."
-    return f"Use a finer cylinder, or mix {show_volume(round(least * UL_PER_ML))} or more."
+    more = " or more" if least.larger_too else ""
+    return f"Use a finer cylinder, or mix {show_volume(least.ml * UL_PER_ML)}{more}."
 
 
 @dataclass(frozen=True)
@@ -308,27 +330,6 @@ def kinds_of_check(bath: Bath) -> list[CheckKind]:
     if bath.place is Place.STOP:
         return [CheckKind.INDICATOR, CheckKind.PH]
     return [CheckKind.PH]
-
-
-def use_in_words(use: Use) -> str:
-    """Say what was put through: "2 of 120", "5 of 8x10 in on RC paper"."""
-    if not use.count:
-        return "nothing: the entry is taken back"
-    if use.material is Material.FILM:
-        return f"{use.count} of {use.size}"
-    return f"{use.count} of {use.size} on {MATERIAL_NAMES[use.material]}"
-
-
-def counted_in(use: Use) -> list[UseBath]:
-    """The baths a use counts in, in working order."""
-    return sorted(use.baths, key=lambda part: (rules.WORKING_ORDER[part.bath.place], part.bath_id))
-
-
-def sizes_for(work: Work, *, recent: Sequence[tuple[str, Material]]) -> list[Size]:
-    """Return the sizes that go through a line: those a person used last come first."""
-    made = [size for size in SIZES.values() if any(size.is_made_in(material) for material in work.materials)]
-    order = {key: place for place, (key, _) in reversed(list(enumerate(recent)))}
-    return sorted(made, key=lambda size: order.get(size.key, len(recent)))
 
 
 def typed_volume(volume_ul: int) -> str:

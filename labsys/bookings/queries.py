@@ -9,7 +9,7 @@ from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.free import Present
 from labsys.bookings.models import Booking, Hold, Supervision
-from labsys.bookings.rules import LONGEST, heads
+from labsys.bookings.rules import EARLIEST_ARRIVAL, LONGEST, heads
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind
@@ -19,12 +19,13 @@ from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
 from labsys.timetable.spans import Span
 
+STILL_LOGGED = timedelta(hours=12)  # after a booking, its work is still the likeliest to be logged
 LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
     whole = (
-        joinedload(Booking.person),
+        joinedload(Booking.person).lazyload(Person.role_rows),
         joinedload(Booking.station).joinedload(Station.room),
         joinedload(Booking.process),
         selectinload(Booking.holds).joinedload(Hold.unit),
@@ -161,6 +162,35 @@ def over(
     if before_id is not None:
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
         query = query.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
+    return list(session.execute(query).scalars())
+
+
+def newest_of(session: DbSession, *, person_id: int, limit: int) -> list[Booking]:
+    """Somebody's bookings, whatever became of them, the latest first."""
+    query = (
+        select(Booking)
+        .where(Booking.person_id == person_id)
+        .options(joinedload(Booking.station), joinedload(Booking.process))
+        .order_by(Booking.starts_at.desc(), Booking.id.desc())
+        .limit(limit)
+    )
+    return list(session.execute(query).scalars())
+
+
+def running(session: DbSession, *, person_id: int, now: datetime) -> list[Booking]:
+    """A person's own bookings that are on, or were over not long ago, the latest first."""
+    query = (
+        select(Booking)
+        .where(
+            Booking.person_id == person_id,
+            Booking.starts_at <= now + EARLIEST_ARRIVAL,
+            Booking.ends_at >= now - STILL_LOGGED,
+            Booking.cancelled_at.is_(None),
+            Booking.missed_at.is_(None),
+        )
+        .options(joinedload(Booking.station))
+        .order_by(Booking.starts_at.desc(), Booking.id.desc())
+    )
     return list(session.execute(query).scalars())
 
 

@@ -96,13 +96,9 @@ def look_again(act: Act, booking: Booking) -> bool:
         row = booking.supervision = Supervision()
     row.suspended_at = act.now if stands_against else None
     message = words.suspended if stands_against else words.resumed
-    told = {booking.person_id: booking.person}
-    if booking.made_by_id != booking.person_id:
-        told[booking.made_by_id] = booking.made_by
-    for person_id, person in told.items():
-        if act.by is None or act.by.id != person_id:
-            said = message(booking, at=act.now, whose=person, zone=records.zone(act.session))
-            mail.queue(act.session, person=person, now=act.now, **said._asdict())
+    for person in {booking.person, booking.made_by}:
+        said = message(booking, at=act.now, whose=person, zone=records.zone(act.session))
+        mail.queue(act.session, said, to=person, by=act.by, now=act.now)
     return True
 
 

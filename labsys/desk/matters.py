@@ -18,6 +18,7 @@ from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
+from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
 
@@ -26,6 +27,7 @@ class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
     JOB = "job of the lab's own that went wrong"
+    TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
@@ -37,7 +39,10 @@ class Topic(StrEnum):
 
 @dataclass(frozen=True)
 class Matter:
-    """One row that somebody should see to; `on` is the day that counts, where there is one."""
+    """One row that somebody should see to; `on` is the day that counts, where there is one.
+
+    Of talks in confidence only how many people wait is read: it stands in `row_id`.
+    """
 
     topic: Topic
     row_id: int
@@ -51,10 +56,11 @@ _NO_DAY = cast(null(), Date)
 UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date, now: datetime) -> list[Matter]:
-    """All that is due, by topic, then by its day and name."""
+def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool) -> list[Matter]:
+    """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
     rows = session.execute(
         union_all(
+            *([_talks()] if with_talks else []),
             _discharges(),
             _uncleared(now),
             _jobs(),
@@ -73,6 +79,13 @@ def _jobs() -> Select[*tuple[Any, ...]]:
     """What the lab does by itself and could not do the last time; its name is what went wrong."""
     went_wrong = literal(Topic.JOB.value), Job.id, Job.last_error, literal(""), _NO_DAY
     return select(*went_wrong).where(Job.once_key == Job.kind, Job.last_error != "")
+
+
+def _talks() -> Select[*tuple[Any, ...]]:
+    """How many people wait for a talk in confidence; no row where nobody does."""
+    waiting = func.count(Talk.person_id.distinct())
+    counted = select(literal(Topic.TALK.value), waiting, literal(""), literal(""), _NO_DAY)
+    return counted.where(Talk.held_at.is_(None)).having(waiting > 0)
 
 
 def _unconfirmed() -> Select[*tuple[Any, ...]]:

@@ -16,7 +16,6 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.planning.asks_less import AsksLess, assessments_that_ask_less
 from labsys.records.models import Admits, Lab
-from labsys.restrictions import queries as restrictions
 from labsys.risk.today import DueHere, due_here
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
@@ -33,7 +32,6 @@ class LabToday:
     expected: list[Expected]
     to_confirm: int
     mail_needs_somebody: int
-    talks_waiting: int
     admits: Admits
     lines: list[BathLine]
     baths: list[Bath]
@@ -55,12 +53,11 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
         mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
-        talks_waiting=len(restrictions.people_waiting(session)) if may(person, Permission.SEE_CONFIDENCES) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
-        matters=matters(session, today=day, now=now),
+        matters=matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES)),
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )

@@ -7,6 +7,7 @@ from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
+from labsys.calendars.models import CalendarAddress
 from labsys.courses.models import Meeting
 from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
@@ -76,6 +77,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
 LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
+        (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),

@@ -9,6 +9,8 @@ from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Movement, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, MovementLine
+from labsys.mail import service as mail
+from labsys.mail.kinds import QUARANTINE, Message
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, may, require
 from labsys.people.queries import people_who_may
@@ -138,9 +140,12 @@ def hold(act: Act, container: WasteContainer, *, wrong: rules.WrongPour, started
     quarantine = container.quarantine
     if quarantine is not None:
         gases = dict.fromkeys(filter(None, (*quarantine.gas.split(", "), *wrong.gas.split(", "))))
+        if len(", ".join(gases)) > len(quarantine.gas):
+            _tell_of_quarantine(act, container, wrong)
         quarantine.gas = ", ".join(gases)
         quarantine.advice = wrong.advice if wrong.gas else quarantine.advice
         return
+    _tell_of_quarantine(act, container, wrong)
     day = to_local(started_at, zone=zone(act.session)).date()
     container.quarantines.append(
         Quarantine(
@@ -153,6 +158,16 @@ def hold(act: Act, container: WasteContainer, *, wrong: rules.WrongPour, started
             poured_by_id=act.actor.id,
         )
     )
+
+
+def _tell_of_quarantine(act: Act, container: WasteContainer, wrong: rules.WrongPour) -> None:
+    """Step: write to everybody who may release it, but for whoever put it there."""
+    body = f"{container.label} is in quarantine since {to_local(act.now, zone=zone(act.session)):%-d %b, %H:%M}.\n\n"
+    body += f"{wrong.reason}\n\n{wrong.advice}\n\nPour nothing into it. Decide what becomes of it.\n"
+    key, page = f"container {container.id} in quarantine {act.now.isoformat()}", f"/waste/containers/{container.id}"
+    message = Message(QUARANTINE, key, f"In quarantine: {container.label}", body, page)
+    letters = [mail.Letter(message, person) for person in people_who_may(act.session, Permission.RELEASE_WASTE)]
+    mail.queue_all(act.session, letters, by=act.by, now=act.now)
 
 
 def pour_facts(pour: Pour) -> dict[str, object]:

@@ -3,6 +3,7 @@ from sqlalchemy import select
 
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Unit
+from labsys.mail.models import OutgoingMail
 from labsys.waste import queries, service
 from labsys.waste.models import Collection, Pour, Quarantine, WasteContainer, WasteStream
 from tests.support.pages import hidden_field, queries_of, send, source, text
@@ -177,6 +178,19 @@ def test_a_wrong_pour_is_recorded_quarantines_and_shows_the_advice_first(lab, me
     assert queries.container_or_raise(lab.session, container.id).quarantine is not None
     assert "Pour nothing more into it." in source(member.get("/waste"))
     assert queries.container_or_raise(lab.session, container.id).vessel.level == 600_000
+
+
+def test_a_quarantine_is_written_once_to_whoever_may_release_it(lab, member, client_as):
+    container = lab.open_container()
+    send(member, pour_path(container), **WRONG)
+    letters = lab.session.query(OutgoingMail).all()
+    may_release = {lab.ids[role] for role in ("technician", "safety adviser", "manager")}
+    assert {letter.person_id for letter in letters} == may_release
+    assert letters[0].subject == f"In quarantine: {container.label}"
+    assert "Pour nothing more into it." in letters[0].body
+    assert "In quarantine" in source(client_as("safety adviser").get(letters[0].path))
+    send(member, pour_path(container), **RIGHT, record_done="y")
+    assert lab.count(OutgoingMail) == len(may_release)
 
 
 def test_what_does_not_belong_is_stopped_before_it_is_poured(lab, member):
