@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import aliased
 
 from labsys.bookings.cells import Cell, CellKind, Frame, Part, Shown, cells_of, joined
-from labsys.bookings.models import Booking, Hold
+from labsys.bookings.models import Booking, Hold, Supervision
 from labsys.bookings.queries import LONGEST_HOLD
 from labsys.bookings.rules import SHORTEST, closed_in_words, used_until
 from labsys.bookings.words import plan_in_words
@@ -97,10 +97,13 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     stations = [station for station in every if station.closed_at is None or station.id in busy]
     booked = {row.booking_id: row for row in rows}
     sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
+    at_tablet = viewer.confined_to is not None  # where nothing tells who is under 18
     shown = {
         booking_id: _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
         for booking_id, row in booked.items()
     }
+    if at_tablet:
+        shown = {booking_id: replace(seen, is_suspended=False) for booking_id, seen in shown.items()}
     parts: dict[int, list[Part]] = {}
     for row in rows:
         parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
@@ -143,12 +146,14 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
             booked.name.label("station_name"),
             Person.name.label("person_name"),
             Process.name.label("process_name"),
+            Supervision.suspended_at,
         )
         .join(Hold.booking)
         .join(Hold.unit)
         .join(booked, Booking.station_id == booked.id)
         .join(Person, Booking.person_id == Person.id)
         .outerjoin(Process, Booking.process_id == Process.id)
+        .outerjoin(Booking.supervision)
         .where(Hold.starts_at < whole.end, Hold.starts_at > whole.start - LONGEST_HOLD, Hold.ends_at > whole.start)
         .order_by(Hold.starts_at, Hold.id)
     )
@@ -171,6 +176,7 @@ def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: da
         class_name=row.class_name,
         is_here=is_here,
         has_left=row.left_at is not None,
+        is_suspended=row.suspended_at is not None and (is_mine or sees_plans),
         is_past=until <= now and not is_here,
         starts_at=row.starts_at,
     )

@@ -40,9 +40,12 @@ class Shown:
     is_past: bool
     starts_at: datetime
     with_station: str = ""
+    is_suspended: bool = False  # as its person and those who book for others see it
 
     @property
     def state(self) -> str:
+        if self.is_suspended:
+            return "suspended"
         return "here now" if self.is_here else "left" if self.has_left else ""
 
 

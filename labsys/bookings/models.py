@@ -71,7 +71,7 @@ class Booking(Model):
     @property
     def along(self) -> int:
         """How many people come along without a place of their own."""
-        return self.guests + bool(self.supervision and self.supervision.comes)
+        return (self.guests or 0) + bool(self.supervision and self.supervision.comes)
 
     @property
     def is_here(self) -> bool:

@@ -1,6 +1,6 @@
 """What supervisors say of a booking, each at a touch: that they come or cannot, that they are here, that they go."""
 
-from flask import Blueprint
+from flask import Blueprint, abort
 from flask.typing import ResponseReturnValue
 
 from labsys.answers import refusals_at, saved
@@ -19,11 +19,11 @@ _ACTS = {
 }
 
 
-@bp.post("/bookings/<int:booking_id>/supervise/<any('come', 'not-come', 'arrive', 'leave'):said>")
+@bp.post("/bookings/<int:booking_id>/supervise/<said>")
 @permits(Permission.BOOK_FOR_OTHERS)
 def say(booking_id: int, said: str) -> ResponseReturnValue:
     """Note what a supervisor says of a booking."""
-    act, message = _ACTS[said]
+    act, message = _ACTS.get(said) or abort(404)
     with refusals_at("bookings.show", booking_id=booking_id):
         act(this_act(LabForm()), booking_id=booking_id)
     return saved(message, "bookings.show", booking_id=booking_id)

@@ -4,10 +4,11 @@ from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, saved
+from labsys.answers import form_page, refusals, row_key, saved
 from labsys.database import db
-from labsys.membership import ages, service
-from labsys.membership.forms import AgeForm, RulesForm
+from labsys.forms import LabForm, new_key
+from labsys.membership import ages, guardians, service
+from labsys.membership.forms import AgeForm, PermissionForm, RulesForm
 from labsys.people import queries as people
 from labsys.people.access import SIGNED_IN, current_person, permits, this_act
 from labsys.people.models import Person
@@ -32,7 +33,13 @@ def show(person_id: int) -> ResponseReturnValue:
     person = people.person_or_raise(db.session, person_id)
     today = to_local(clock.now(), zone=g.zone).date()
     return render_template(
-        "membership/show.html", person=person, age=ages.age_in_words(db.session, person_id, on=today)
+        "membership/show.html",
+        person=person,
+        age=ages.age_in_words(db.session, person_id, on=today),
+        counts_as_under_18=ages.is_under_18(db.session, person_id, on=today),
+        permissions=guardians.permissions_of(db.session, person_id),
+        today=today,
+        new_key=new_key,
     )
 
 
@@ -42,6 +49,33 @@ def age(person_id: int) -> ResponseReturnValue:
     """Show what is known of somebody's age, to put it right; or state it."""
     person = people.person_or_raise(db.session, person_id)
     return _age_page(person, "membership/age.html", ".show", person_id=person_id)
+
+
+@bp.route("/membership/<int:person_id>/permission", methods=["GET", "POST"])
+@permits(Permission.KEEP_MEMBERSHIP)
+def permission(person_id: int) -> ResponseReturnValue:
+    """Show the form of a guardian's permission, or enter one."""
+    person = people.person_or_raise(db.session, person_id)
+    statement = ages.statement_of(db.session, person_id)
+    form = PermissionForm(ends_on=statement.under_18_until if statement else None)
+    if form.validate_on_submit():
+        with refusals(form):
+            typed = form.values_of("guardian", "given_on", "ends_on", "paper")
+            guardians.enter_permission(this_act(form), person_id=person_id, **typed)
+            return saved("The permission is on file.", ".show", person_id=person_id)
+    return form_page("membership/permission.html", form, person=person)
+
+
+@bp.post("/membership/<int:person_id>/permission/withdraw")
+@permits(Permission.KEEP_MEMBERSHIP)
+def withdraw(person_id: int) -> ResponseReturnValue:
+    """Note that a guardian took their permission back."""
+    try:
+        permission_id = row_key(request.form.get("permission", ""))
+    except ValueError:
+        return saved("Nothing was chosen.", ".show", person_id=person_id)
+    guardians.withdraw_permission(this_act(LabForm()), person_id=person_id, permission_id=permission_id)
+    return saved("The permission holds no more.", ".show", person_id=person_id)
 
 
 @bp.route("/membership/rules", methods=["GET", "POST"])

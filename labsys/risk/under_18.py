@@ -4,7 +4,7 @@ The one answer for every act that depends on it. Not assessed, not approved and 
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -16,7 +16,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.records.queries import get_or_raise
 from labsys.risk.models import FindingsGiven, State, Under18, Version
-from labsys.risk.queries import process_assessed
+from labsys.risk.queries import overview, process_assessed
 from labsys.risk.rules import AssessmentRefused
 
 _ANY_SUPERVISOR = ("supervisor", "adult", "staff")
@@ -48,6 +48,35 @@ def open_to_under_18(session: DbSession, process_id: int, *, today: date, zone: 
         case Under18.NO:
             return OpenTo(False, "its assessment says no", version=version)
     return OpenTo(False, "its assessment does not say", version=version)
+
+
+@dataclass(frozen=True)
+class ToGive:
+    """A process open to people under 18, and to whom what was found was given for somebody; empty where to nobody."""
+
+    name: str
+    version: Version
+    given_to: str
+    given_at: datetime | None
+
+
+def findings_for(session: DbSession, *, person_id: int, today: date, zone: ZoneInfo) -> list[ToGive]:
+    """What was found of every process open to people under 18, and what of it was given for somebody."""
+    given = {
+        row.version_id: row
+        for row in session.execute(select(FindingsGiven).where(FindingsGiven.person_id == person_id)).scalars()
+    }
+    rows = []
+    for now in overview(session, today=today, zone=zone).assessments:
+        version, process_id = now.approved, now.assessment.process_id
+        is_open = version is not None and not now.is_out_of_date and version.under_18 in (Under18.YES, Under18.WITH)
+        if process_id is None or version is None or not is_open:
+            continue
+        told = given.get(version.id)
+        rows.append(
+            ToGive(now.assessment.title, version, told.given_to if told else "", told.given_at if told else None)
+        )
+    return rows
 
 
 @act
