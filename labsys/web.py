@@ -17,6 +17,7 @@ from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
+from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -121,21 +122,8 @@ _ROOMS = (
         incidents,
         risk,
     ),
-    *(
-        inductions,
-        bookings,
-        fair_use,
-        supervision,
-        closing,
-        courses,
-        calendars,
-        baths,
-        waste,
-        confidence,
-        planning,
-        bench,
-        register,
-    ),
+    *(inductions, bookings, fair_use, supervision, waiting, closing, courses, calendars),
+    *(baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -34,7 +34,8 @@ _HANDED_IN = "labsys-conditions-of-bookings"
 class Occasion(Enum):
     """What somebody is about to do."""
 
-    BOOK = auto()
+    BOOK = auto()  # also to be offered a place, and to take the offer
+    WAIT = auto()  # for a place: who else will be there is not known yet
     CHANGE = auto()
     BEGIN = auto()
 
@@ -121,8 +122,8 @@ def _is_supervised(act: Act, asked: Asked) -> None:
             supervisor_comes=supervision.comes(act, named, booking, is_moved=is_moved),
             booking=booking,
         )
-    begins = asked.occasion is Occasion.BEGIN
-    supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins)
+    begins, waits = asked.occasion is Occasion.BEGIN, asked.occasion is Occasion.WAIT
+    supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins, waits=waits)
 
 
 _CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised)

@@ -68,7 +68,7 @@ def work_of(booking: Booking, stations: Sequence[Station]) -> Work:
     )
 
 
-def require_supervised(act: Act, work: Work, *, is_class: bool, begins: bool) -> None:
+def require_supervised(act: Act, work: Work, *, is_class: bool, begins: bool, waits: bool = False) -> None:
     """Step: raise NotSupervised where the person is under 18 then and what that asks for is not there.
 
     At a shared tablet nothing is said of anybody's age.
@@ -78,6 +78,8 @@ def require_supervised(act: Act, work: Work, *, is_class: bool, begins: bool) ->
         return
     if is_class:
         why = ["Somebody under 18 holds no class. Choose an instructor who is known to be 18 or over."]
+    elif waits:
+        why = ["Who is under 18 names a supervisor for a time, so that they do not wait for any. Choose a time."]
     else:
         why = list(why_not(session, work, now=act.now, begins=begins, own=_is_own(act, work.person)))
     if why:
