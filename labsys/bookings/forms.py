@@ -146,7 +146,7 @@ class WaitForm(_TimeAndPlanForm):
 
     def offer(self, stations: Iterable[Station]) -> None:
         """Hand in the places; which unit it is shows when one is free."""
-        del self.number, self.override
+        del self.number, self.override, self.supervisor, self.second_adult
         self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
 
 

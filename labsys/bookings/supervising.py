@@ -111,7 +111,7 @@ def look_again_at_those_of(act: Act, person_id: int) -> None:
     """Step: look again at every booking to come for which somebody answers, as their own time has changed."""
     for booking in _open_bookings(act.session, now=act.now, person_id=person_id):
         if look_again(act, booking):
-            act.tell("booking.suspended" if is_told_suspended(booking) else "booking.resumed", about=booking)
+            _tell_record(act, booking)
 
 
 def suspended_because(session: DbSession, booking: Booking, *, act: Act) -> list[str]:
@@ -199,7 +199,7 @@ def look_again_at(act: Act, *, booking_id: int) -> Booking:
     """Look again at one booking, as the lab itself does; tells nothing where nothing has changed."""
     booking = queries.booking_or_raise(act.session, booking_id, lock=True)
     if look_again(act, booking):
-        act.tell("booking.suspended" if is_told_suspended(booking) else "booking.resumed", about=booking)
+        _tell_record(act, booking)
     return booking
 
 
@@ -217,6 +217,13 @@ LOOK_AGAIN = Kind(
     run=look_again_at_all,
     every=timedelta(minutes=1),
 )
+
+
+def _tell_record(act: Act, booking: Booking) -> None:
+    if is_told_suspended(booking):
+        act.tell("booking.suspended", about=booking)
+    else:
+        act.tell("booking.resumed", about=booking)
 
 
 def _open_bookings(session: DbSession, *, now: datetime, person_id: int | None = None) -> list[Booking]:
