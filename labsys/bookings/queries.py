@@ -102,10 +102,8 @@ def present(
     if but_for:
         query = query.where(or_(Booking.id.is_(None), Booking.id.not_in(but_for)))
     by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
-    for room_id, start, end, of_units, of_class, students, teachers, of_guests, with_supervisor in session.execute(
-        query
-    ):
-        along = of_guests + bool(with_supervisor)
+    for room_id, start, end, of_units, of_class, students, teachers, of_guests, with_one in session.execute(query):
+        along = of_guests + bool(with_one)
         brought = heads(units=of_units, is_class=bool(of_class), students=students, teachers=teachers, along=along)
         by_room[room_id].append(Present(Span(start, end), *brought))
     return by_room
