@@ -16,6 +16,7 @@ from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import views as bookings
+from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -120,7 +121,8 @@ _ROOMS = (
         incidents,
         risk,
     ),
-    *(inductions, bookings, fair_use, closing, courses, calendars, baths, waste, confidence, planning, bench, register),
+    *(inductions, bookings, fair_use, waiting, closing, courses, calendars),
+    *(baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -159,9 +159,7 @@ def test_a_place_given_free_is_no_longer_in_the_way(furnished, client_as):
     keeping_fair.set_arriving(furnished.act("technician"), free_after_minutes=15, late_cancel_minutes=None)
     later = booking.starts_at + timedelta(minutes=20)
     path = path_of(furnished)
-    keeping_fair.give_free(
-        furnished.act("member", now=later), booking_id=booking.id, public_url="https://lab.example.org"
-    )
+    keeping_fair.give_free(furnished.act("member", now=later), booking_id=booking.id)
     event = only(client_as(), path)
     assert (event["STATUS"], event["SEQUENCE"], event["TRANSP"]) == ("CANCELLED", 1, "TRANSPARENT")
 

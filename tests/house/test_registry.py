@@ -47,6 +47,7 @@ ABOUT = {
     "lab": {"lab"},
     "line": {"bath_lines"},
     "mail": {"outgoing_mail"},
+    "offer": {"waits"},
     "meeting": {"course_meetings"},
     "opening_hours": {"lab", "rooms"},
     "person": {"people"},
@@ -62,6 +63,7 @@ ABOUT = {
     "tablet": {"enrolled_devices"},
     "use": {"uses"},
     "vessel": {"working_vessels"},
+    "wait": {"waits"},
     "waste": {"pours", "collections"},
 }
 
