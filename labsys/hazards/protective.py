@@ -14,9 +14,9 @@ from enum import StrEnum
 from .first_aid import EYES, SKIN
 
 FIRE = "No flame, spark, hot plate or bare heater near it: its vapour can catch fire."
-AIRWAYS = (  # CLP Annex II 1.2.6 and the note to Table 3.1.3, from memory
-    "Do not breathe its spray or vapour: it burns skin, and whether it burns the airways too (EUH071) is a judgement "
-    "that nobody has made here."
+AIRWAYS = (  # EUH071: CLP Annex II 1.2.6 and the note to Table 3.1.3, from memory
+    "Do not breathe its spray or vapour: what burns skin may be corrosive to the respiratory tract too. That is a "
+    "judgement, which nobody has made here."
 )
 DEFERENCE = "The supplier's safety data sheet comes first: where it asks for more, do more."
 
