@@ -103,7 +103,7 @@ def _consent(play: Play, told: Entry) -> None:
         entry=sewer.ConsentEntry(
             reference=told["reference"],
             issued_by=told["issued_by"],
-            limits=told["limits"],
+            limits=[sewer.LimitEntry(**limit) for limit in told["limit"]],
             most_ul_a_day=told["most_l_a_day"] * UL_PER_L,
             valid_from=first,
             valid_until=first + timedelta(days=told["for_days"]),
