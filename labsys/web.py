@@ -20,6 +20,7 @@ from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
+from labsys.competences import views as competences
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
@@ -105,25 +106,9 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(
-        people,
-        devices,
-        lab,
-        jobs,
-        mail,
-        membership,
-        places,
-        products,
-        store,
-        processes,
-        labware,
-        brought_in,
-        incidents,
-        risk,
-    ),
-    *(inductions, bookings, fair_use, waiting, closing, courses, calendars),
-    *(baths, waste, confidence, planning, bench, register),
-    *(documents, desk),
+    *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
+    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, waiting, closing, courses, calendars),
+    *(baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 
