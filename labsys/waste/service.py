@@ -22,7 +22,8 @@ from labsys.records.models import CodeKind
 from labsys.records.queries import zone
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
-from labsys.waste.contents import into_of
+from labsys.waste.contents import hazards_in, into_of
+from labsys.waste.leaving import why_it_stays
 from labsys.waste.meeting import solution_of
 from labsys.waste.models import Collection, CollectionLine, Pour, Quarantine, WasteContainer, WasteStream
 
@@ -246,21 +247,21 @@ def collect(
         container = queries.container_or_raise(act.session, handed.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
         held = queries.contents(act.session, [container])[container.id]
-        rules.check_may_leave(quarantine=container.quarantine, why_not_known=held.why_not_known, label=container.label)
-        line = _hand_over(act, collection=collection, container=container, handed=handed)
-        facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
+        if stays := why_it_stays(held):
+            raise rules.WasteRefused(stays.refusal, field="containers")
+        properties = hazards_in(held, going_in=()).codes
+        line = _hand_over(act, collection=collection, container=container, handed=handed, properties=properties)
+        facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg, properties])
     act.tell(
         "waste.collected", about=collection, facts={"note_code": note_code, "carrier": carrier, "containers": facts}
     )
     return collection
 
 
-def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver) -> CollectionLine:
+def _hand_over(
+    act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver, properties: str
+) -> CollectionLine:
     book = container.vessel.level
-    if not book:
-        raise rules.WasteRefused(
-            f"{container.label} is empty by the book. Correct its level first.", field="containers"
-        )
     taken = book if handed.carrier_ul is None else handed.carrier_ul
     movement = ledger.move(
         act,
@@ -272,7 +273,6 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, h
         ],
         happened_at=collection.collected_at,
     )
-    container.collected_at = collection.collected_at
     line = CollectionLine(
         collection_id=collection.id,
         container_id=container.id,
@@ -280,8 +280,11 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, h
         book_ul=book,
         carrier_ul=handed.carrier_ul,
         weight_mg=handed.weight_mg,
+        properties=properties,
     )
     act.session.add(line)
+    act.session.flush()  # the database lets no container go without the line that says what it left as
+    container.collected_at = collection.collected_at
     return line
 
 

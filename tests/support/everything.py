@@ -192,6 +192,7 @@ def _declare(lab: SmallLab, role: str) -> int:
 def _collect(lab: SmallLab) -> int:
     taken = lab.open_container("09 01 99")
     lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
+    lab.state(taken)
     return waste.collect(
         Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(taken.id)],

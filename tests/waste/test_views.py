@@ -47,6 +47,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
             for one in (collected, kept):
                 send(technician, pour_path(one), **RIGHT)
             send(technician, pour_path(kept), **WRONG)
+            lab.state(collected)
             service.collect(
                 lab.act("technician"),
                 handed_over=[service.HandedOver(collected.id)],
@@ -67,6 +68,7 @@ def test_collections_come_in_pages_by_key(lab, technician):
     for number in range(1, 13):
         container = lab.open_container()
         send(technician, pour_path(container), **RIGHT)
+        lab.state(container)
         service.collect(
             lab.act("technician"),
             handed_over=[service.HandedOver(container.id)],
