@@ -39,6 +39,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
@@ -106,7 +107,7 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
-    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, closing, courses, calendars),
+    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, closing, courses, calendars, matrix),
     *(baths, waste, confidence, planning, bench, register, documents, desk),
 )
 

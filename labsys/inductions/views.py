@@ -239,22 +239,6 @@ def sheet() -> ResponseReturnValue:
     )
 
 
-@bp.get("/inductions/people")
-@permits(Permission.SEE_LAB)
-def people() -> ResponseReturnValue:
-    """Show who holds what, as a table of people and inductions."""
-    _check_sees_others()
-    inductions = queries.inductions(db.session)
-    page = _people_page()
-    standings = _standings([person.id for person in page.people], inductions)
-    return render_template(
-        "inductions/people.html",
-        inductions=inductions,
-        rows=pages.rows(page.people, inductions, standings, now=clock.now(), zone=g.zone),
-        page=page,
-    )
-
-
 @bp.get("/inductions/people/<int:person_id>")
 @permits(Permission.SEE_LAB)
 def person(person_id: int) -> ResponseReturnValue:
