@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from flask import g
@@ -13,7 +14,7 @@ from wtforms.widgets import HiddenInput
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
 from labsys.baths.models import Bath, BathLine, Place, Work
-from labsys.baths.pages import Destination
+from labsys.baths.pages import Destination, typed_volume
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.dilution import parse_dilution
@@ -36,10 +37,11 @@ from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli, milli_of_dilution
 from labsys.products.sheet import StatedAge
-from labsys.quantities import QuantityError, parse_mass, parse_volume
+from labsys.quantities import MG_PER_G, QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 from labsys.timetable.period import Period
+from labsys.waste.measured import LimitedForm
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
@@ -186,6 +188,10 @@ class AmountField(StringField):
     def count_in(self, unit: Unit) -> None:
         self.unit = "mL" if unit is Unit.UL else "g"
 
+    def typed(self, amount: int) -> str:
+        """An amount as a person would type it."""
+        return typed_volume(amount) if self.unit == "mL" else f"{(Decimal(amount) / MG_PER_G).normalize():f} g"
+
     def pre_validate(self, form: Any) -> None:
         text = (self.data or "").strip()
         if not text:
@@ -251,7 +257,17 @@ class MixForm(MeasuredForm):
         "Name of the bath", [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)]
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
+    as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
+
+    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
+        """Write in what the plan asks for, as if it had been typed."""
+        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
+        for row in self.bottles:
+            amount = amounts.get(row.form.bottle_id.data)
+            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
+            row.form.left.data = None
+        self.water.data = typed_volume(water_ul)
 
 
 class UsesForm(PeriodForm):
@@ -260,29 +276,36 @@ class UsesForm(PeriodForm):
     line_id = SelectField("Line", coerce=int, name="line")
     process_id = SelectField("Process", coerce=int, name="process")
     material = SelectField("Material", choices=options(MATERIAL_NAMES, first="all"))
+    class_name = SelectField("Class or course", name="class")
     person = IntegerField(widget=HiddenInput())
 
-    def offer(self, lines: Sequence[BathLine], processes: Sequence[Process]) -> None:
-        """Hand in the lines and the processes there are; 0 stands for all."""
+    def offer(self, lines: Sequence[BathLine], processes: Sequence[Process], classes: Sequence[str]) -> None:
+        """Hand in the lines, processes and classes there are; 0 and an empty name stand for all."""
+        self.class_name.choices = [("", "all"), *((name, name) for name in classes)]
         self.line_id.choices = [(0, "all"), *((line.id, line.name) for line in lines)]
         self.process_id.choices = [(0, "all"), *((process.id, process.name) for process in processes)]
 
     def asked(self) -> UsesAsked:
         """What is asked for; only of a valid form."""
         return UsesAsked(
-            self.period(), self.person.data or 0, self.line_id.data, self.process_id.data, self.material.data or ""
+            self.period(),
+            self.person.data or 0,
+            self.line_id.data,
+            self.process_id.data,
+            self.material.data or "",
+            self.class_name.data or "",
         )
 
 
 def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     """The form as an address fills it in; where that is silent, all of the month so far by the lab's calendar."""
     month = Period.month_so_far(to_local(clock.now(), zone=g.zone).date())
-    everything = {**month.written, "line": "0", "process": "0", "material": ""}
+    everything = {**month.written, "line": "0", "process": "0", "material": "", "class": ""}
     told = {name: address[name] for name in everything if name in address}
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
-class DumpForm(LabForm):
+class DumpForm(LimitedForm):
     """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
 
     container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)

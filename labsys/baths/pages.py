@@ -26,6 +26,7 @@ from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.products import rules as product_rules
 from labsys.products.models import Product
+from labsys.products.rules import Amounts
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.waste.contents import Contents, into_of
 from labsys.waste.meeting import solution_of
@@ -101,6 +102,15 @@ class MixPlan:
     place: Place
     holding: Holding
     capacity_ul: int
+
+    @property
+    def amounts(self) -> Amounts:
+        """What to measure out."""
+        return product_rules.amounts(
+            dilution=product_rules.dilution_of_milli(self.water_parts_milli),
+            working_ul=self.working_ul,
+            powder_mg_per_l=self.product.powder_mg_per_l,
+        )
 
     @property
     def has_keeping_time(self) -> bool:

@@ -28,7 +28,7 @@ from labsys.records.models import CodeKind
 from labsys.waste import service as waste
 from labsys.waste import sewer
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured
+from labsys.waste.rules import Poured, Readings
 
 
 @act
@@ -84,6 +84,7 @@ def mix_bath(
     water_ul: int,
     in_service: bool,
     mixed_at: datetime,
+    is_as_planned: bool = False,
 ) -> Bath:
     """Mix a bath from bottles and the tap, by the amounts really measured out.
 
@@ -113,7 +114,15 @@ def mix_bath(
     )
     act.session.add(bath)
     act.session.flush()
-    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
+    batch = make_up(
+        act,
+        bath=bath,
+        working_ul=working_ul,
+        taken=taken,
+        water_ul=water_ul,
+        mixed_at=mixed_at,
+        is_as_planned=is_as_planned,
+    )
     if in_service:
         _put_in_service(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
@@ -195,13 +204,22 @@ def check_bath(
 
 @act
 def dump_bath(
-    act: Act, *, bath_id: int, container_id: int | None, volume_ul: int, dumped_at: datetime, is_done: bool = False
+    act: Act,
+    *,
+    bath_id: int,
+    container_id: int | None,
+    volume_ul: int,
+    dumped_at: datetime,
+    is_done: bool = False,
+    readings: Readings = sewer.NOT_MEASURED,
 ) -> Bath:
     """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
-    The wrong container, and the sewer without a consent, are stopped; `is_done` says that it was poured there already,
-    which is recorded and flagged. Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
+    The wrong container, and the sewer without a consent or beyond its limits, are stopped; `is_done` says that it was
+    poured there already, which is recorded and flagged.
+
+    Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
@@ -225,7 +243,13 @@ def dump_bath(
     discharge = None
     if container_id is None:
         discharge = sewer.discharge_from(
-            act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines, is_done=is_done
+            act,
+            source=bath.vessel,
+            poured=poured,
+            discharged_at=dumped_at,
+            readings=readings,
+            losses=lines,
+            is_done=is_done,
         )
         facts: dict[str, object] = {"into": "foul sewer", **sewer.discharge_facts(discharge)}
     else:
@@ -293,4 +317,5 @@ def _batch_facts(batch: Batch) -> dict[str, object]:
         "volume_ul": batch.volume_ul,
         "strength_ppm": batch.strength_ppm,
         "parts": [[part.bottle_id, part.amount] for part in batch.parts],
+        **({"as_planned": True} if batch.is_as_planned else {}),
     }

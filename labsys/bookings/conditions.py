@@ -32,7 +32,8 @@ _HANDED_IN = "labsys-conditions-of-bookings"
 class Occasion(Enum):
     """What somebody is about to do."""
 
-    BOOK = auto()
+    BOOK = auto()  # also to be offered a place, and to take the offer
+    WAIT = auto()  # for a place: who else will be there is not known yet
     CHANGE = auto()
     BEGIN = auto()
 

@@ -10,7 +10,7 @@ from wtforms.fields import DateField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
-from labsys.bookings.fair_use import Limits
+from labsys.bookings.fair_use import Limits, minutes_in_words
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import LARGEST_COUNT, Plan, span_on_the_clock
 from labsys.chemistry.sizes import SIZES
@@ -104,6 +104,25 @@ class ClassForm(BookForm):
         default=6,
         description="Of the place; what comes with it is held for each of them.",
     )
+
+
+class WaitForm(_TimeAndPlanForm):
+    """What somebody waits for: a place for so long, between two times of a day."""
+
+    station = SelectField("Place", [InputRequired("Choose a place.")], coerce=int)
+    starts = SelectField("Between", coerce=int)
+    ends = SelectField("and", coerce=int)
+    minutes = SelectField(
+        "How long",
+        coerce=int,
+        choices=[SelectChoice(minutes, minutes_in_words(minutes)) for minutes in range(30, 12 * 60 + 1, 15)],
+        default=120,
+    )
+
+    def offer(self, stations: Iterable[Station]) -> None:
+        """Hand in the places; which unit it is shows when one is free."""
+        del self.number, self.override
+        self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
 
 
 class ChangeForm(_TimeAndPlanForm):
@@ -204,4 +223,9 @@ class ArrivingForm(LabForm):
         "Cancelling is late within",
         [Optional(), NumberRange(1, 336)],
         description="Before the beginning. It is counted and shown to the person. Empty: never late.",
+    )
+    offer_minutes = IntegerField(
+        "An offer from the waiting list stands for",
+        [InputRequired("Enter minutes."), NumberRange(15, 2880)],
+        description="Never beyond the beginning. Then it passes on to whoever waits next.",
     )

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from labsys.bookings import queries, rules, words
+from labsys.bookings import offering, queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
@@ -33,8 +33,8 @@ def book(
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing,
     or NotOpen.
     """
-    person = _person_to_book_for(act, person_id=person_id)
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
+    person = person_to_book_for(act, person_id=person_id)
+    booking = make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
     act.tell("booking.made", about=booking, facts=facts_of(booking))
     return booking
 
@@ -56,11 +56,11 @@ def book_class(
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, NotCleared or NotOpen.
     """
     require(act.actor, Permission.BOOK_CLASS)
-    person = _person_to_book_for(act, person_id=person_id)
+    person = person_to_book_for(act, person_id=person_id)
     check_may_hold(act, person)
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
-    booking = _make(
+    booking = make(
         act,
         person=person,
         station_id=station_id,
@@ -116,11 +116,11 @@ def rebook(
     override: str = "",
 ) -> Booking:
     """Step: put a booking already read for change at another time, and tell its person. Raises as `change` does."""
-    person = _person_to_book_for(act, person_id=booking.person_id)
+    person = person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
-    process = _process(act.session, plan)
-    stations = _stations(act.session, booking.station_id)
+    process = process_of(act.session, plan)
+    stations = stations_to_book(act.session, booking.station_id)
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
@@ -129,6 +129,7 @@ def rebook(
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
+    freed = offering.held_by(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
@@ -139,6 +140,7 @@ def rebook(
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
+    offering.pass_on(act, freed)
     return booking
 
 
@@ -146,8 +148,14 @@ def rebook(
 def cancel(act: Act, *, booking_id: int) -> Booking:
     """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
     booking = _own_or_permitted(act, booking_id=booking_id)
+    return call_off(act, booking)
+
+
+def call_off(act: Act, booking: Booking) -> Booking:
+    """Step: cancel a booking already read for change, and tell its person. Raises BookingRefused."""
     _check_not_over(booking, now=act.now)
     rules.check_can_cancel(arrived_at=booking.arrived_at)
+    freed = offering.held_by(booking)
     booking.holds.clear()
     booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
     late = lab.the_lab(act.session).late_cancel_minutes
@@ -155,6 +163,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
+    offering.pass_on(act, freed)
     return booking
 
 
@@ -165,11 +174,11 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
-    person = _person_to_book_for(act, person_id=booking.person_id)
+    person = person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     zone = lab.zone(act.session)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
-    stations = _stations(act.session, booking.station_id)
+    stations = stations_to_book(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
@@ -188,10 +197,12 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
     until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
+    freed = offering.held_by(booking)
     for held in booking.holds:
         held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
     booking.left_at = act.now
     act.tell("booking.left", about=booking)
+    offering.pass_on(act, freed)
     return booking
 
 
@@ -225,7 +236,7 @@ def _check_not_over(booking: Booking, *, now: datetime) -> None:
     )
 
 
-def _person_to_book_for(act: Act, *, person_id: int) -> Person:
+def person_to_book_for(act: Act, *, person_id: int) -> Person:
     require(act.actor, _needed(act.actor, person_id))
     person = queries.person_here_or_raise(act.session, person_id)
     _check_here(person)
@@ -237,7 +248,7 @@ def _check_here(person: Person) -> None:
         raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
 
 
-def _make(
+def make(
     act: Act,
     *,
     person: Person,
@@ -250,8 +261,8 @@ def _make(
     override: str = "",
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
-    process = _process(act.session, plan)
-    stations = _stations(act.session, station_id)
+    process = process_of(act.session, plan)
+    stations = stations_to_book(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
     require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name))
@@ -281,7 +292,7 @@ def _calendar(session: DbSession, span: Span) -> Calendar:
     return places.calendar(session, within=Span(span.start - around, span.end + around))
 
 
-def _process(session: DbSession, plan: Plan) -> Process | None:
+def process_of(session: DbSession, plan: Plan) -> Process | None:
     process = processes.process_or_raise(session, plan.process_id) if plan.process_id else None
     rules.check_plan(plan, material=process.material if process else None)
     return process
@@ -293,7 +304,7 @@ def put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
     booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
 
 
-def _stations(session: DbSession, station_id: int) -> list[Station]:
+def stations_to_book(session: DbSession, station_id: int) -> list[Station]:
     """The station and what comes with it, kept as they are until the act is over."""
     places.lock_stations(session, [station_id])
     station = places.station_or_raise(session, station_id)

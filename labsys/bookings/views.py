@@ -13,7 +13,7 @@ from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at,
 from labsys.bookings import keeping_fair, pages, queries, service
 from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
-from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
+from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
 from labsys.database import db
@@ -24,7 +24,7 @@ from labsys.people.queries import people_here
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar
 from labsys.processes import queries as processes
-from labsys.timetable.opening import day_span
+from labsys.timetable.opening import MINUTES_PER_DAY, day_span
 from labsys.timetable.spans import Span
 
 bp = Blueprint("bookings", __name__)
@@ -239,18 +239,20 @@ def _answer(
     """Do what a form asks and go to the booking, or show the form with what stands against it and what to do."""
     offers: list[pages.Offer] = []
     missing: tuple[Missing, ...] = ()
+    wait = ""
     if form.validate_on_submit():
         with refusals(form):
             try:
                 booking = act()
             except SlotTaken as taken:
                 offers = pages.offers(taken.nearest, zone=g.zone, href=_same_form(form))
+                wait = _wait_for(form) if isinstance(form, BookForm) else ""
                 raise
             except NotCleared as refusal:
                 missing = refusal.missing
                 raise
             return saved(message, ".show", booking_id=booking.id)
-    return form_page(template, form, offers=offers, missing=missing, **context)
+    return form_page(template, form, offers=offers, missing=missing, wait=wait, **context)
 
 
 def _same_form(form: BookForm | ChangeForm) -> Callable[..., str]:
@@ -258,6 +260,17 @@ def _same_form(form: BookForm | ChangeForm) -> Callable[..., str]:
     names = (*KEPT, "person", "station")
     typed = {name: form[name].data for name in names if name in form and form[name].data}
     return partial(url_for, cast(str, request.endpoint), **(request.view_args or {}), **typed)
+
+
+def _wait_for(form: BookForm) -> str:
+    """The address of the form to wait for what was refused, for oneself."""
+    if _person_id(form) != current_person().id or isinstance(form, ClassForm):
+        return ""
+    names = ("station", "day", "process_id", "size", "count")
+    typed: dict[str, Any] = {name: form[name].data for name in names if form[name].data}
+    times = {"from": clock_of(form.starts.data), "to": clock_of(form.ends.data % MINUTES_PER_DAY)}
+    minutes = (form.ends.data - form.starts.data) % MINUTES_PER_DAY
+    return url_for("waiting.begin", **{**typed, **times}, minutes=minutes)
 
 
 def _one_button(booking_id: int, handle: Callable[..., Booking], message: str) -> ResponseReturnValue:

@@ -5,7 +5,7 @@ from sqlalchemy import SQLColumnExpression, select
 from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
-from labsys.bookings.queries import BOOKING
+from labsys.bookings.queries import BOOKING, WAIT
 from labsys.brought_in.queries import DECLARATION
 from labsys.calendars.models import CalendarAddress
 from labsys.competences.models import CompetenceGrant
@@ -49,6 +49,7 @@ KINDS: tuple[RowKind, ...] = (
         STATION,
         ROOM,
         BOOKING,
+        WAIT,
         COURSE,
         CONTAINER,
         COLLECTION,

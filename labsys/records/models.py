@@ -60,6 +60,9 @@ class Lab(Model):
     late_cancel_minutes: Mapped[int | None] = mapped_column(
         comment="cancelled later than so long before is late; empty: never"
     )
+    offer_minutes: Mapped[int] = mapped_column(
+        default=240, comment="an offer from the waiting list stands so long, and never beyond the start"
+    )
     admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
     is_demo: Mapped[bool] = mapped_column(default=False)
 

@@ -33,6 +33,7 @@ from labsys.waste.forms import (
     StreamForm,
     collect_form,
 )
+from labsys.waste.measured import asking
 from labsys.waste.models import ReleaseKind, WasteContainer
 from labsys.waste.stating import state_properties
 
@@ -335,11 +336,13 @@ def end_consent(consent_id: int) -> ResponseReturnValue:
 @permits(Permission.POUR_WASTE)
 def drained() -> ResponseReturnValue:
     """Show the form of what went down the sink, or record it; then the undertaker's number stands there at once."""
-    form = PouredForm()
+    form = asking(PouredForm, queries.limits_in_force(db.session, at=clock.now()))()
     form.offer(said=pages.sayings(queries.products(db.session)))
     if form.validate_on_submit():
         with refusals(form):
-            made = sewer.record_drained(this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant))
+            made = sewer.record_drained(
+                this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant), readings=form.readings
+            )
             return saved("Recorded.", ".discharge", discharge_id=made.id)
     return form_page("waste/drained.html", form)
 

@@ -108,6 +108,14 @@ def test_replenishing_asks_as_mixing_does(as_role, lab, nobody_holds, open_all_d
     assert "which asks for a competence" in text(answer)
 
 
+def test_mixing_the_same_again_asks_as_mixing_does(as_role, lab, nobody_holds, open_all_day):
+    bath = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=2_500)
+    nobody_holds(Competence.CORROSIVES)
+    page = text(as_role("technician").get(f"/baths/{bath.id}/again"))
+    assert "Not yet: it asks for a competence" in page
+    assert "Save the bath" not in page
+
+
 def test_mixing_out_of_hours_is_a_competence_of_its_own(as_role, lab, nobody_holds):
     """The lab opens at ten; it is nine."""
     lab.add_bottle(SolutionKind.FIXER)

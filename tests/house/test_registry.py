@@ -48,6 +48,7 @@ ABOUT = {
     "lab": {"lab"},
     "line": {"bath_lines"},
     "mail": {"outgoing_mail"},
+    "offer": {"waits"},
     "meeting": {"course_meetings"},
     "opening_hours": {"lab", "rooms"},
     "person": {"people"},
@@ -63,6 +64,7 @@ ABOUT = {
     "tablet": {"enrolled_devices"},
     "use": {"uses"},
     "vessel": {"working_vessels"},
+    "wait": {"waits"},
     "waste": {"pours", "collections"},
 }
 

@@ -1,14 +1,18 @@
 """One of everything in the small lab, for walks over all pages."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
 from labsys.baths.models import Place
+from labsys.bookings import waiting
+from labsys.bookings.models import Wait
+from labsys.bookings.rules import Plan
 from labsys.calendars import service as calendars
 from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
+from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
 from labsys.competences import service as competences
 from labsys.competences.models import Competence
@@ -70,6 +74,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     bookings = {
         role: lab.book("Enlarger", Span(morning, morning + timedelta(hours=1)), role=role).id for role in ROLES_WITH_OWN
     }
+    waits = {role: _wait(lab, morning, role) for role in ROLES_WITH_OWN}
     induction = lab.add_induction("Skin care")
     sign_offs = {"instructor": lab.appoint(induction).id}
     for role in ("member", "technician"):
@@ -146,7 +151,23 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "pour_id": {role: _pour(lab, container.id, role) for role in ROLES_WITH_OWN},
         "sign_off_id": sign_offs,
         "use_id": uses,
+        "wait_id": waits,
     }
+
+
+def _wait(lab: SmallLab, morning: datetime, role: str) -> int:
+    """Somebody waits for the film sink, which is out of order then."""
+    day = morning + timedelta(days=9)
+    if not lab.count(Wait):
+        closing.close(
+            lab.act("manager"),
+            scope=closing_rules.Scope(station_id=lab.ids["Film sink"]),
+            span=Span(day, day + timedelta(hours=4)),
+            reason="No water",
+        )
+    window = Span(day, day + timedelta(hours=4))
+    plan = Plan()
+    return waiting.wait(lab.act(role), station_id=lab.ids["Film sink"], window=window, minutes=120, plan=plan).id
 
 
 def _course(lab: SmallLab) -> Arguments:

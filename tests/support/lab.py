@@ -397,7 +397,6 @@ class SmallLab:
         entry = {
             "reference": "TE 4711",
             "issued_by": "Invented Water",
-            "limits": "pH 6 to 10",
             "most_ul_a_day": None,
             "valid_from": date(2026, 1, 1),
             "valid_until": date(2099, 12, 31),

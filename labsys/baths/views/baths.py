@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, rules, service, use_pages
+from labsys.baths import pages, queries, rules, same_again, service, use_pages
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
@@ -13,11 +13,12 @@ from labsys.baths.forms import SEWER, DumpForm
 from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
-from labsys.people.access import permits, this_act
-from labsys.people.permissions import Permission
+from labsys.people.access import current_person, permits, this_act
+from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
+from labsys.waste.measured import asking
 from labsys.waste.rules import NotToSewer, Stopped
 
 _USES_A_PAGE = 25
@@ -44,6 +45,7 @@ def show(bath_id: int) -> ResponseReturnValue:
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
+        why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
 
 
@@ -79,10 +81,10 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     held = waste.contents(db.session, waste.containers_here(db.session))
-    _, why_not = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
-    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=why_not)
+    sewer = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
+    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=sewer.why_not)
     suggested = into.right[0].value if len(into.right) == 1 else None
-    form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
+    form = asking(DumpForm, sewer.limits)(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
     stopped = None
     if form.validate_on_submit():
@@ -95,6 +97,7 @@ def dump(bath_id: int) -> ResponseReturnValue:
                     volume_ul=given(form.volume.amount),
                     dumped_at=given(form.when.instant),
                     is_done=bool(form.record_done.data),
+                    readings=form.readings,
                 )
             except (Stopped, NotToSewer) as stop:
                 stopped = stop
