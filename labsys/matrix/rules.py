@@ -14,6 +14,7 @@ from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import day_span
 
 _MOMENT = timedelta(microseconds=1)
+_A_DAY = timedelta(days=1)
 EVERYBODY_HERE, EVERYBODY = "here", "all"
 
 
@@ -128,7 +129,7 @@ def cell_of_competence(held: HeldCompetence, *, on: date, zone: ZoneInfo) -> Cel
     if held.state is CompetenceState.REVOKED and grant.revoked_at:
         return Cell(Look.DONE, "revoked", to_local(grant.revoked_at, zone=zone).date())
     if held.state is CompetenceState.LAPSED:
-        return Cell(Look.DONE, "lapsed after", grant.until)
+        return Cell(Look.DONE, "lapsed", grant.until + _A_DAY)  # the first day on which it no longer holds
     if held.state is CompetenceState.WAITING:
         return Cell(Look.WAIT, "to be witnessed")
     left = round(100 * (grant.until - on).days / max((grant.until - grant.happened_on).days, 1))

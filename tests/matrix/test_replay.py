@@ -33,7 +33,6 @@ WORDS = {
     "current": "held",
     "lapsing": "held",
     "lapsed": "lapsed",
-    "lapsed after": "lapsed",
     "withdrawn": "withdrawn",
     "revoked": "withdrawn",
     "to confirm": "waits",
