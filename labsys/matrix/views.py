@@ -33,6 +33,7 @@ def index() -> ResponseReturnValue:
     begin = request.args.get("from", 0, type=row_key)
     written = {name: value for name, value in asked.written.items() if value}
     following = begin + ROWS_A_PAGE
+    onwards = {**written, "from": following}
     return render_template(
         "matrix/index.html",
         form=form,
@@ -42,7 +43,7 @@ def index() -> ResponseReturnValue:
         written=written,
         said=SAID[asked.by],
         before=url_for(".index", **written) if begin else None,
-        after=url_for(".index", **written, **{"from": following}) if following < len(matrix.rows) else None,
+        after=url_for(".index", **onwards) if following < len(matrix.rows) else None,
     )
 
 
