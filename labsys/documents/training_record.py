@@ -14,9 +14,8 @@ from labsys.documents.document import Document
 from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
 from labsys.inductions import pages, queries
-from labsys.matrix.queries import check_may_see
 from labsys.people import queries as people
-from labsys.people.permissions import Permission
+from labsys.people.permissions import Permission, require
 from labsys.timetable.local_time import to_local
 
 CLOSING = "How each stands is said as of the day of issue; what was withdrawn or revoked stays to be seen."
@@ -42,9 +41,9 @@ class TrainingRecord:
 
 def collect(session: DbSession, asked: OfPerson, occasion: Occasion) -> TrainingRecord:
     """Read everything one person was signed off for and granted. Raises NotPermitted or NotFound."""
-    if asked.person_id != occasion.person.id:
-        check_may_see(occasion.person)
     person, zone, now = people.person_or_raise(session, asked.person_id), occasion.zone, occasion.now
+    if person.id != occasion.person.id:
+        require(occasion.person, Permission.SEE_HOLDERS)
     history = pages.past(queries.history(session, person_id=person.id), queries.inductions(session), now=now, zone=zone)
     rows = competences.grants(session, person_ids=[person.id])
     grants = granted.past(rows, today=to_local(now, zone=zone).date(), now=now, zone=zone)
@@ -107,7 +106,7 @@ def _story(data: TrainingRecord, width: float) -> Iterator[Flowable]:
 TRAINING_RECORD = Document(
     kind="training record",
     path="training-record/<int:person_id>",
-    may_see=Permission.SIGN_OFF,
+    may_see=Permission.SEE_HOLDERS,
     may_issue=Permission.SEE_LAB,  # of one's own; of others it asks for more
     own_may_be_seen=True,
     read=lambda form, person_id: OfPerson(person_id),

@@ -16,7 +16,6 @@ from labsys.inductions import gate, queries, rules
 from labsys.inductions.models import Induction
 from labsys.matrix.rules import EVERYBODY_HERE, Asked, Cell, cell_of_competence, cell_of_induction
 from labsys.people.models import Person, PersonRole, Role
-from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.records.models import RecordEntry
 from labsys.records.queries import get_or_raise
 from labsys.timetable.local_time import day_words, to_local
@@ -77,12 +76,6 @@ class Matrix:
     def before_the_lab(self, zone: ZoneInfo) -> bool:
         """Whether the day asked about lies before anything was entered here."""
         return self.began_at is not None and self.asked.day < to_local(self.began_at, zone=zone).date()
-
-
-def check_may_see(person: Person) -> None:
-    """Raise NotPermitted unless somebody signs off or keeps the inductions."""
-    if not (may(person, Permission.SIGN_OFF) or may(person, Permission.KEEP_INDUCTIONS)):
-        raise NotPermitted(Permission.SIGN_OFF)
 
 
 def courses(session: DbSession) -> list[tuple[int, str]]:
