@@ -15,6 +15,7 @@ from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
+from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
 from labsys.brought_in import views as brought_in
@@ -108,8 +109,8 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
-    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, waiting, closing, courses),
-    *(calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
+    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
+    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 

@@ -58,7 +58,7 @@ class Ground:
         held = [(unit_id, need.held(span)) for need, unit_ids in by_need for unit_id in unit_ids]
         for unit_id, time in held:
             self.taken[unit_id].append(time)
-        people, taught = heads(units=booking.units, is_class=bool(booking.class_name))
+        people, taught = heads(units=booking.units, is_class=bool(booking.class_name), along=booking.along)
         for room_id in {station.room_id for station in self.held_with(booking.station_id)}:
             until = max(time.end for _, time in held)
             self.there[room_id].append(Present(Span(span.start, until), people, taught))

@@ -50,6 +50,8 @@ class Plan:
     size: str = ""
     count: int = 0
     note: str = ""
+    supervisor_id: int | None = None  # asked of who is under 18, as is the second adult by the lab's rule
+    second_adult_id: int | None = None
 
 
 def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
@@ -168,13 +170,15 @@ def next_quarter(instant: datetime) -> datetime:
     return instant + -(instant - _EPOCH) % QUARTER
 
 
-def heads(*, units: int, is_class: bool) -> tuple[int, int]:
+def heads(*, units: int, is_class: bool, along: int = 0) -> tuple[int, int]:
     """How many people a booking brings, and how many of them are taught: a class has somebody who teaches besides.
 
-    >>> heads(units=8, is_class=True), heads(units=1, is_class=False)
-    ((9, 8), (1, 0))
+    `along` are guests, and a supervisor without a place of their own.
+
+    >>> heads(units=8, is_class=True), heads(units=1, is_class=False), heads(units=1, is_class=False, along=2)
+    ((9, 8), (1, 0), (3, 0))
     """
-    return (units + 1, units) if is_class else (units, 0)
+    return (units + 1 + along, units) if is_class else (units + along, 0)
 
 
 def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:
