@@ -5,8 +5,8 @@ PostgreSQL refuses what is longer than a column says; SQLite never asked, so not
 
 from alembic import op
 
-revision = "0045"
-down_revision = "0044"
+revision = "0046"
+down_revision = "0045"
 branch_labels = None
 depends_on = None
 
