@@ -43,6 +43,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
@@ -112,7 +113,7 @@ def create_app(config: Config) -> Flask:
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, courses, calendars, baths, waste, confidence, planning, bench, register, documents, desk),
+    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 
