@@ -8,8 +8,9 @@ two hundred bookings in one act. Each is done once, and its time printed by the 
 
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,12 +21,13 @@ from labsys.closing import service as closing
 from labsys.closing.rules import Answer, Fate, Scope
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
-from labsys.courses.roster import Row
 from labsys.courses.rules import Term
 from labsys.courses.service import PART, CourseEntry
 from labsys.database import db
+from labsys.inviting import service as inviting
 from labsys.people import service as people
 from labsys.people.models import Role
+from labsys.people.roster import Row
 from labsys.places import service as places
 from labsys.places.models import Room
 from labsys.places.rules import StationFacts
@@ -58,6 +60,10 @@ def _measure(lab: SmallLab) -> None:
     rows = _rows(PART)
     _row(f"a part of a long roster: {PART} rows", lambda: _more(lab, course, rows))
     _row("the same part again, nobody new", lambda: _more(lab, course, rows))
+    for by_mail in (False, True):
+        listed = [Row(row.number, row.name, f"{by_mail}.{row.email}") for row in _rows(inviting.PART)]
+        name = f"a part of a long list: {len(listed)} invited{' by mail' if by_mail else ''}"
+        _row(name, partial(_invite, lab, listed, by_mail))
     scope, span, answers = _booked(lab)
     _row(
         f"a closure that moves {HIT} bookings",
@@ -94,6 +100,10 @@ def _term(lab: SmallLab, name: str, weeks: int, rows: Any) -> int:
 
 def _more(lab: SmallLab, course_id: int, rows: Any) -> None:
     courses.add_students(lab.act("instructor"), course_id=course_id, rows=rows)
+
+
+def _invite(lab: SmallLab, rows: Sequence[Row], by_mail: bool) -> None:
+    inviting.invite_many(lab.act("manager"), rows=rows, roles=[Role.MEMBER], by_mail=by_mail)
 
 
 def _booked(lab: SmallLab) -> tuple[Scope, Span, dict[int, Answer]]:

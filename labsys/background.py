@@ -6,7 +6,18 @@ from labsys.bookings.waiting import PASS_ON
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.inductions.reminders import REMIND_OF_LAPSES
+from labsys.inviting.importing import INVITE_MANY
 from labsys.jobs.old import FORGET_OLD
 from labsys.mail.sending import SEND_MAIL
 
-KINDS = (REMIND_OF_LAPSES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, LOOK_AGAIN, ADD_LONG_ROSTER)
+KINDS = (
+    REMIND_OF_LAPSES,
+    SEND_MAIL,
+    VERIFY,
+    FORGET_OLD,
+    FREE_MISSED,
+    PASS_ON,
+    LOOK_AGAIN,
+    ADD_LONG_ROSTER,
+    INVITE_MANY,
+)

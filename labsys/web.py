@@ -37,6 +37,7 @@ from labsys.frame import show_pages
 from labsys.incidents import views as incidents
 from labsys.inductions import gate
 from labsys.inductions import views as inductions
+from labsys.inviting import views as inviting
 from labsys.jobs import kinds
 from labsys.jobs import views as jobs
 from labsys.lab import views as lab
@@ -113,7 +114,8 @@ def create_app(config: Config) -> Flask:
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
+    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents),
+    *(inviting, desk),
 )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from wtforms import FileField, HiddenField, IntegerField, SelectField, SelectMultipleField, StringField, TextAreaField
+from wtforms import HiddenField, IntegerField, SelectField, SelectMultipleField, StringField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
@@ -15,10 +15,10 @@ from labsys.bookings.rules import span_on_the_clock
 from labsys.courses import rules
 from labsys.courses.dates import Decided, Planned, decide
 from labsys.courses.models import Course
-from labsys.courses.roster import ENCODINGS, NotText, Row, decode, read_roster, usable
 from labsys.courses.rules import CourseRefused, Term
 from labsys.courses.service import CourseEntry
-from labsys.forms import LabForm, PlannedDayField, check_year, complain, given, options
+from labsys.forms import LabForm, PlannedDayField, check_year, given
+from labsys.people.forms import RosterForm
 from labsys.places.models import Station
 from labsys.timetable.public_holidays import countries
 from labsys.timetable.recurrence import LONGEST_RULE
@@ -35,42 +35,6 @@ class _TimesForm(LabForm):
         """Hand in the quarter-hours to begin at; a meeting ends up to a quarter after the last of them."""
         self.starts.choices = [SelectChoice(minute, clock_of(minute)) for minute in minutes]
         self.ends.choices = [SelectChoice(minute + 15, clock_of(minute + 15)) for minute in minutes]
-
-
-class RosterForm(LabForm):
-    """Names and addresses, typed or in a file, which is shown as if it had been typed."""
-
-    roster = TextAreaField(
-        "Who comes",
-        [Optional()],
-        description="A name and an e-mail address a line, divided by a comma; or copied out of a spreadsheet.",
-        render_kw={"rows": 8},
-    )
-    file = FileField("Or a file", description="CSV, with a column for the name and one for the e-mail address.")
-    encoding = SelectField("How the file is written", choices=options(ENCODINGS), default="")
-    remark = ""
-    rows: Sequence[Row] = ()
-
-    def read_rows(self) -> bool:
-        """Read who comes; what cannot be read at all is complained of, and says False."""
-        try:
-            sent = self.file.data.read() if getattr(self.file.data, "filename", "") else b""
-            if sent:
-                decoded = decode(sent, encoding=self.encoding.data or "")
-                self.roster.data, self.remark = decoded.text, decoded.remark
-            self.rows = read_roster(self.roster.data or "")
-        except NotText as refusal:
-            complain(self.file if self.file.data else self.roster, str(refusal))
-            return False
-        return True
-
-    @property
-    def usable(self) -> list[Row]:
-        return usable(self.rows)
-
-    @property
-    def problems(self) -> list[Row]:
-        return [row for row in self.rows if row.problem]
 
 
 class _OverrideForm(_TimesForm):

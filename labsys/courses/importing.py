@@ -1,11 +1,11 @@
 """A long roster, put on file in the background: in parts, so that nobody waits long to write."""
 
 from labsys.courses import service
-from labsys.courses.roster import Row
 from labsys.jobs.kinds import JobFailed, Kind, Made, Task
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted, Permission
 from labsys.people.queries import person_or_raise
+from labsys.people.roster import Row
 from labsys.records.errors import NotFound, Refused
 
 

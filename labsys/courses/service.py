@@ -12,7 +12,6 @@ from labsys.bookings.terms import ClassWanted
 from labsys.courses import queries, rules, words
 from labsys.courses.dates import Decided
 from labsys.courses.models import Course, CourseInduction, CourseInstructor, CourseProcess, Meeting, Student
-from labsys.courses.roster import Row
 from labsys.courses.rules import CourseRefused, Term
 from labsys.courses.telling import tell_roster
 from labsys.database import DbSession, flush_or_refuse
@@ -22,6 +21,7 @@ from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
+from labsys.people.roster import Row
 from labsys.processes import queries as processes
 from labsys.records import queries as records
 from labsys.timetable.spans import Span

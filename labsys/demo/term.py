@@ -6,11 +6,11 @@ from labsys.closing import service as closing
 from labsys.closing.rules import Scope
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
-from labsys.courses.roster import Row
 from labsys.courses.rules import Term
 from labsys.demo.fixtures import Entry
 from labsys.demo.play import Play
 from labsys.hazards.personal import PersonalFamily
+from labsys.people.roster import Row
 from labsys.restrictions import service as restrictions
 from labsys.timetable.spans import Span
 

@@ -57,6 +57,13 @@ ADDRESS = MailKind(
     "Nobody can take over an account unseen.",
     is_always_written=True,
 )
+ENTRY = MailKind(
+    "entry link",
+    "You are invited, or there is a new link for you to choose a password with.",
+    "Whose account it is.",
+    "Without the link you cannot get in.",
+    is_always_written=True,
+)
 CLOSURE = MailKind(
     "closure",
     "Something is closed when you are booked there.",
@@ -108,7 +115,7 @@ DECLARATION = MailKind(
 
 # In the order in which they are shown: what is always written first.
 ALL = (
-    *(OVERDUE, INCIDENT, QUARANTINE, ADDRESS),
+    *(OVERDUE, INCIDENT, QUARANTINE, ADDRESS, ENTRY),
     *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
 )
 OF_NAME = {kind.name: kind for kind in ALL}

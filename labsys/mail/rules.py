@@ -62,6 +62,17 @@ def next_try(*, tries: int, now: datetime) -> datetime | None:
     return now + WAITS[tries - 1] if tries <= len(WAITS) else None
 
 
+def why_mail_waits(*, mail_server: str, is_demo: bool) -> str:
+    """Say why no mail leaves this lab, or nothing where it does. The demonstration's people are invented.
+
+    >>> why_mail_waits(mail_server="", is_demo=False), why_mail_waits(mail_server="mail.example.org", is_demo=False)
+    ('No mail server is set', '')
+    """
+    if not mail_server:
+        return "No mail server is set"
+    return "This is the demonstration" if is_demo else ""
+
+
 def message_id(*, mail_id: int, reason_key: str, sender: str) -> str:
     """Return a message's own identifier, the same at every try, so that a mailbox can tell a repeat.
 

@@ -151,10 +151,9 @@ def _expect_ok(answer: tuple[int, bytes]) -> None:
 
 def send(task: Task) -> Made:
     """Send what is due, for a minute at most. The demonstration, whose people are invented, writes to nobody."""
-    if not task.config.mail_server:
-        return Made("No mail server is set, so mail waits in the outbox.")
-    if records.the_lab(task.session).is_demo:
-        return Made("This is the demonstration, so mail waits in the outbox.")
+    is_demo = records.the_lab(task.session).is_demo
+    if why := rules.why_mail_waits(mail_server=task.config.mail_server, is_demo=is_demo):
+        return Made(f"{why}, so mail waits in the outbox.")
     until = task.now() + SENT_FOR
 
     def should_stop() -> bool:

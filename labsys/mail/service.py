@@ -9,14 +9,16 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from labsys.database import DbSession
 from labsys.mail import queries, rules
-from labsys.mail.kinds import ALL, Message
+from labsys.mail.kinds import ALL, ENTRY, Message
 from labsys.mail.models import OutgoingMail, UnwantedMail
+from labsys.people import service as people
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.records.transactions import transaction
 
 _LEFT = "The person has left the lab."
+_REPLACED = "The link was used, or another was made since."
 _ERROR_LENGTH = 300
 _AT_ONCE = 500  # messages written by one statement
 
@@ -87,19 +89,35 @@ def claim_next(session: DbSession, *, now: datetime) -> Claimed | None:
     """Claim the message that has been due for longest, or return None when there is none.
 
     The claim is one conditional UPDATE whose row count decides, so of several senders only one gets a message.
-    Messages to people who left are given up on the way.
+    Messages to people who left are given up on the way, and links that are over are left unsent.
     """
     while (mail_id := queries.next_due_id(session, now=now)) is not None:
         claim = update(OutgoingMail).where(OutgoingMail.id == mail_id, *queries.IS_WAITING).values(sending_since=now)
         if session.execute(claim.returning(OutgoingMail.id)).scalar_one_or_none() is None:
             continue  # another sender was faster
         mail = queries.mail_or_raise(session, mail_id)
-        if mail.person.is_active:
+        if not mail.person.is_active:
+            mail.sending_since, mail.given_up_at, mail.last_error = None, now, _LEFT
+        elif (path := _path_as_sent(session, mail, now=now)) is None:
+            mail.sending_since, mail.put_aside_at, mail.last_error = None, now, _REPLACED
+        else:
             address = mail.address or mail.person.email
-            return Claimed(mail.id, mail.person.name, address, mail.reason_key, mail.subject, mail.body, mail.path)
-        mail.sending_since, mail.given_up_at, mail.last_error = None, now, _LEFT
+            return Claimed(mail.id, mail.person.name, address, mail.reason_key, mail.subject, mail.body, path)
         session.flush()
     return None
+
+
+def reason_of_link(link_id: int) -> str:
+    """The cause of a mail that brings a link. It names the link: the token itself never waits in the outbox."""
+    return f"entry link {link_id}"
+
+
+def _path_as_sent(session: DbSession, mail: OutgoingMail, *, now: datetime) -> str | None:
+    """Where a message leads; one that brings a link is given its token as it leaves, None where the link is over."""
+    if mail.kind != ENTRY.name:
+        return mail.path
+    token = people.renew_link(session, link_id=int(mail.reason_key.rpartition(" ")[2]), now=now)
+    return f"/welcome/{token}" if token else None
 
 
 @transaction

@@ -1,11 +1,14 @@
 """What a person may type about accounts."""
 
-from wtforms import EmailField, PasswordField, SelectMultipleField, StringField
-from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
-from wtforms.validators import DataRequired, Email, EqualTo, Length
+from collections.abc import Sequence
 
-from labsys.forms import LabForm
+from wtforms import EmailField, FileField, PasswordField, SelectField, SelectMultipleField, StringField, TextAreaField
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
+from wtforms.validators import DataRequired, Email, EqualTo, Length, Optional
+
+from labsys.forms import LabForm, complain, options
 from labsys.people.models import Person, Role
+from labsys.people.roster import ENCODINGS, NotText, Row, decode, read_roster, usable
 from labsys.people.rules import LONGEST_PASSWORD, SHORTEST_PASSWORD
 
 _EMAIL_LENGTH = Length(max=Person.EMAIL_LENGTH, message="That is too long for an e-mail address.")
@@ -76,5 +79,37 @@ class OwnAddressForm(AddressForm, ProvedForm):
     pass
 
 
-class InviteForm(RolesForm, NameForm, AddressForm):
-    pass
+class RosterForm(LabForm):
+    """Names and addresses, typed or in a file, which is shown as if it had been typed."""
+
+    roster = TextAreaField(
+        "Who comes",
+        [Optional()],
+        description="A name and an e-mail address a line, divided by a comma; or copied out of a spreadsheet.",
+        render_kw={"rows": 8},
+    )
+    file = FileField("Or a file", description="CSV, with a column for the name and one for the e-mail address.")
+    encoding = SelectField("How the file is written", choices=options(ENCODINGS), default="")
+    remark = ""
+    rows: Sequence[Row] = ()
+
+    def read_rows(self) -> bool:
+        """Read who comes; what cannot be read at all is complained of, and says False."""
+        try:
+            sent = self.file.data.read() if getattr(self.file.data, "filename", "") else b""
+            if sent:
+                decoded = decode(sent, encoding=self.encoding.data or "")
+                self.roster.data, self.remark = decoded.text, decoded.remark
+            self.rows = read_roster(self.roster.data or "")
+        except NotText as refusal:
+            complain(self.file if self.file.data else self.roster, str(refusal))
+            return False
+        return True
+
+    @property
+    def usable(self) -> list[Row]:
+        return usable(self.rows)
+
+    @property
+    def problems(self) -> list[Row]:
+        return [row for row in self.rows if row.problem]

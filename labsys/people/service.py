@@ -1,7 +1,7 @@
 """What people do with accounts: invite, choose a password, sign in, change roles and names, leave."""
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -22,19 +22,25 @@ class Invitation:
     person: Person
     token: str
     expires_at: datetime
+    link_id: int
+
+
+Then = Callable[[Act, Invitation], None]  # a step of the same act, such as writing the mail that brings the link
 
 
 @act
-def invite_person(act: Act, *, name: str, email: str, roles: Iterable[Role]) -> Invitation:
+def invite_person(act: Act, *, name: str, email: str, roles: Iterable[Role], then: Then | None = None) -> Invitation:
     """Make an account and the link that lets its person in. Raises NotPermitted or PersonRefused."""
     require(act.actor, Permission.KEEP_PEOPLE)
     invitation = invite(act, name=name, email=email, roles=set(roles))
     act.tell("person.invited", about=invitation.person, facts={"roles": sorted(invitation.person.roles)})
+    if then is not None:
+        then(act, invitation)
     return invitation
 
 
 @act
-def send_reset(act: Act, *, person_id: int) -> Invitation:
+def send_reset(act: Act, *, person_id: int, then: Then | None = None) -> Invitation:
     """Make a link for somebody who cannot get in; earlier unused links stop working.
 
     Raises NotPermitted, NotFound or PersonRefused.
@@ -43,12 +49,9 @@ def send_reset(act: Act, *, person_id: int) -> Invitation:
     person = queries.person_or_raise(act.session, person_id)
     if not person.is_active:
         raise rules.PersonRefused(f"{person.name} has left. Let them back in first.")
-    purpose = LinkPurpose.RESET if person.password_hash else LinkPurpose.INVITATION
-    act.session.execute(
-        update(EntryLink).where(EntryLink.person_id == person.id, EntryLink.used_at.is_(None)).values(used_at=act.now)
-    )
-    invitation = _make_link(act.session, person=person, purpose=purpose, now=act.now)
-    act.tell("person.link_made", about=person, facts={"purpose": purpose})
+    (invitation,) = new_links(act, [person])
+    if then is not None:
+        then(act, invitation)
     return invitation
 
 
@@ -198,15 +201,28 @@ def invite(act: Act, *, name: str, email: str, roles: set[Role]) -> Invitation:
         raise rules.PersonRefused("Choose at least one role.", field="roles")
     plain_name, plain_email = rules.check_name(name), rules.check_email(email)
     check_free(act.session, plain_email)
-    person = Person(
-        name=plain_name,
-        email=plain_email,
-        created_at=act.now,
-        role_rows=[PersonRole(role=role) for role in sorted(roles)],
-    )
-    act.session.add(person)
+    (invitation,) = make_links(act, add_people(act, [(plain_name, plain_email)], roles=roles))
+    return invitation
+
+
+def add_people(act: Act, named: Iterable[tuple[str, str]], *, roles: set[Role]) -> list[Person]:
+    """Step: make accounts for names and addresses that were checked, and are nobody's yet."""
+    people = [
+        Person(name=name, email=email, created_at=act.now, role_rows=[PersonRole(role=role) for role in sorted(roles)])
+        for name, email in named
+    ]
+    act.session.add_all(people)
     act.session.flush()
-    return _make_link(act.session, person=person, purpose=LinkPurpose.INVITATION, now=act.now)
+    return people
+
+
+def new_links(act: Act, people: Sequence[Person]) -> list[Invitation]:
+    """Step: make a link for each of these people; earlier unused ones stop working."""
+    theirs = EntryLink.person_id.in_([person.id for person in people])
+    act.session.execute(update(EntryLink).where(theirs, EntryLink.used_at.is_(None)).values(used_at=act.now))
+    for person in people:
+        act.tell("person.link_made", about=person, facts={"purpose": _purpose(person)})
+    return make_links(act, people)
 
 
 def check_free(session: DbSession, email: str) -> None:
@@ -218,18 +234,40 @@ def check_free(session: DbSession, email: str) -> None:
         )
 
 
-def _make_link(session: DbSession, *, person: Person, purpose: LinkPurpose, now: datetime) -> Invitation:
-    token = secrets.token_urlsafe(24)
-    link = EntryLink(
-        person_id=person.id,
-        purpose=purpose,
-        token_digest=rules.token_digest(token),
-        created_at=now,
-        expires_at=now + rules.LINK_LIFE[purpose],
-    )
-    session.add(link)
-    session.flush()
-    return Invitation(person, token, link.expires_at)
+def make_links(act: Act, people: Sequence[Person]) -> list[Invitation]:
+    """Step: make the link that lets each of these people in."""
+    made = []
+    for person in people:
+        token, purpose = _new_token(), _purpose(person)
+        link = EntryLink(
+            person_id=person.id,
+            purpose=purpose,
+            token_digest=rules.token_digest(token),
+            created_at=act.now,
+            expires_at=act.now + rules.LINK_LIFE[purpose],
+        )
+        made.append((person, token, link))
+    act.session.add_all(link for _, _, link in made)
+    act.session.flush()
+    return [Invitation(person, token, link.expires_at, link.id) for person, token, link in made]
+
+
+def renew_link(session: DbSession, *, link_id: int, now: datetime) -> str | None:
+    """Step: the new token of a link that is sent now, with all its time before it; None where it is used or over."""
+    link = session.get(EntryLink, link_id, with_for_update=True, populate_existing=True)
+    if link is None or link.used_at is not None:
+        return None
+    token = _new_token()
+    link.token_digest, link.expires_at = rules.token_digest(token), now + rules.LINK_LIFE[link.purpose]
+    return token
+
+
+def _new_token() -> str:
+    return secrets.token_urlsafe(24)
+
+
+def _purpose(person: Person) -> LinkPurpose:
+    return LinkPurpose.RESET if person.password_hash else LinkPurpose.INVITATION
 
 
 def _refuse_last_manager(session: DbSession, person: Person) -> None:

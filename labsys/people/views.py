@@ -8,10 +8,9 @@ from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.config import this_config
 from labsys.database import db
-from labsys.drawing.qr import qr_code
 from labsys.people import pages, queries, rules, service
 from labsys.people.access import ANYONE, SIGNED_IN, client_address, current_person, permits, safe_next, this_act
-from labsys.people.forms import ChangePasswordForm, InviteForm, NameForm, NewPasswordForm, RolesForm, SignInForm
+from labsys.people.forms import ChangePasswordForm, NameForm, NewPasswordForm, RolesForm, SignInForm
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 
@@ -119,17 +118,6 @@ def index() -> ResponseReturnValue:
     return render_template("people/index.html", people=people, after_id=after_id, later=later)
 
 
-@bp.route("/people/invite", methods=["GET", "POST"])
-@permits(Permission.KEEP_PEOPLE)
-def invite() -> ResponseReturnValue:
-    """Show the form to invite somebody, or invite them and show their link this once."""
-    form = InviteForm()
-    if form.validate_on_submit():
-        with refusals(form):
-            return _show_link(service.invite_person(this_act(), **form.values_of("name", "email", "roles")))
-    return form_page("people/invite.html", form, details=pages.ROLE_DETAILS)
-
-
 @bp.get("/people/<int:person_id>")
 @permits(Permission.KEEP_PEOPLE)
 def show(person_id: int) -> ResponseReturnValue:
@@ -175,24 +163,9 @@ def reopen(person_id: int) -> ResponseReturnValue:
     return _changed(person, f"{person.name} may sign in again.")
 
 
-@bp.post("/people/<int:person_id>/link")
-@permits(Permission.KEEP_PEOPLE)
-def send_link(person_id: int) -> ResponseReturnValue:
-    """Make a new link for somebody who cannot get in, and show it this once."""
-    with refusals_at(".show", person_id=person_id):
-        return _show_link(service.send_reset(this_act(), person_id=person_id))
-
-
 def _begin_session(person: Person) -> None:
     session.clear()  # nothing an earlier visitor of this browser left, the form token included, lives on
     login_user(person)
-
-
-def _show_link(invitation: service.Invitation) -> ResponseReturnValue:
-    """Answer the POST with the link itself: a redirect would lose it, or keep it in a session or an address."""
-    address = this_config().public_url + url_for(".welcome", token=invitation.token)  # it outlives host names
-    code = qr_code(address, title="The link as a code to scan")
-    return render_template("people/link.html", invitation=invitation, address=address, code=code)
 
 
 def _name_page(person: Person, message: str, endpoint: str, **values: int) -> ResponseReturnValue:

@@ -22,7 +22,6 @@ from labsys.closing.rules import Answer, Fate, Scope
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
 from labsys.courses.models import Student
-from labsys.courses.roster import Row
 from labsys.courses.rules import Term
 from labsys.database import Base
 from labsys.logs import _SECRET
@@ -30,6 +29,7 @@ from labsys.people import service as people
 from labsys.people.access import SIGNED_IN, needed_for
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
+from labsys.people.roster import Row
 from labsys.places.models import Room
 from labsys.records.errors import NotFound
 from labsys.records.models import RecordEntry

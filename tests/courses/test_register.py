@@ -9,10 +9,10 @@ from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
 from labsys.courses import attending, importing, service
 from labsys.courses.models import Attendance, Student
-from labsys.courses.roster import Row
 from labsys.devices import service as devices
 from labsys.inductions.models import SignOff
 from labsys.jobs.models import Job, JobState
+from labsys.people.roster import Row
 from tests.courses.test_setting_up import MONDAY, entry, furnished, weekly
 from tests.support.lab import SmallLab
 from tests.support.pages import HTML, as_it_stands, fill_in, form_of, pdf_text, press, source, text, tree

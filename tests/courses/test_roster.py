@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from labsys.courses import service
 from labsys.courses.models import Student
-from labsys.courses.roster import ENCODINGS, NotText, decode, read_roster, usable
+from labsys.people.roster import ENCODINGS, NotText, decode, read_roster, usable
 from tests.courses.test_setting_up import entry, furnished, weekly
 
 __all__ = ["furnished"]

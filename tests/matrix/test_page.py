@@ -11,12 +11,12 @@ from labsys.competences import service as competences
 from labsys.competences.models import Competence
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
-from labsys.courses.roster import Row
 from labsys.courses.rules import Term
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.people import service as people
 from labsys.people.models import Role
+from labsys.people.roster import Row
 from labsys.timetable.spans import Span
 from tests.support.pages import HTML, page_at, pdf_text, press, queries_of, source, statements, text, tree, words
 

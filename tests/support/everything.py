@@ -19,7 +19,6 @@ from labsys.competences.models import Competence
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
 from labsys.courses.models import Student
-from labsys.courses.roster import Row
 from labsys.courses.rules import Term
 from labsys.database import DbSession
 from labsys.desk.verifying import VERIFY
@@ -34,6 +33,7 @@ from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
+from labsys.people.roster import Row
 from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment

@@ -14,12 +14,13 @@ from labsys.bookings.rules import span_in_words
 from labsys.bookings.terms import TermTaken
 from labsys.courses import dates, foresight, grid, pages, queries, rules, service, waste_room, words
 from labsys.courses.blueprint import bp
-from labsys.courses.forms import CourseForm, MoveForm, RosterForm, decided
+from labsys.courses.forms import CourseForm, MoveForm, decided
 from labsys.courses.models import Course
 from labsys.database import db
 from labsys.inductions import queries as inductions
 from labsys.people import queries as people
 from labsys.people.access import current_person, permits, this_act
+from labsys.people.forms import RosterForm
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
 from labsys.processes import queries as processes

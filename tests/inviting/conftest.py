@@ -1,0 +1,3 @@
+from tests.mail.conftest import post_office
+
+__all__ = ["post_office"]
