@@ -16,6 +16,7 @@ from labsys.timetable.spans import Span, common
 SHORTEST = timedelta(minutes=30)
 LONGEST = timedelta(hours=24)  # whatever a lab sets
 EARLIEST_ARRIVAL = timedelta(minutes=30)
+USUAL_LENGTH = timedelta(hours=2)  # filled in, to be changed
 LARGEST_COUNT = 500
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
 

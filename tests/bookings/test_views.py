@@ -133,7 +133,7 @@ def test_the_same_form_sent_twice_books_once(stopped_clock, member):
         ({"day": "3 March"}, "Write the day as year-month-day"),
         ({"day": ""}, "Choose the day"),
         ({"day": "9999-12-31"}, "Check the year"),
-        ({"starts": 540}, "Choose what is on the list"),
+        ({"starts": 540}, "The lab is open 10:00-22:00 on Tuesday"),
         ({"count": "two"}, "Write a whole number"),
         ({"count": 2}, "Choose the size"),
         ({"size": "120"}, "Say how many"),
