@@ -120,7 +120,8 @@ class Frame:
         return quarter + QUARTER <= self.now
 
     def times(self, span: Span) -> str:
-        return f"{self.words[span.start]} to {self.words[span.end]}"
+        end = self.words[span.end]
+        return f"{self.words[span.start]} to {'24:00' if end == '00:00' else end}"
 
     def hour(self, quarter: datetime) -> tuple[int, int]:
         local = self.local[quarter]

@@ -189,6 +189,8 @@ def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
     if booking.left_at is not None:
         until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
         early = until < booking.ends_at
+        if booking.left_at < booking.starts_at:
+            return f"left before it began, at {clock_words(booking.left_at, zone=zone)}"
         return f"left early, at {to_local(booking.left_at, zone=zone):%H:%M}" if early else "left"
     if booking.arrived_at is not None:
         return "here now" if booking.ends_at > now else "still here, past the end"

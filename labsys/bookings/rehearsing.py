@@ -61,7 +61,8 @@ def _told(act: Act, booking: Booking) -> Rehearsal:
     if until > booking.ends_at:
         get += f"; clearing up until {clock_words(until, zone=zone)}"
     lacking = still_lacking(act.session, booking, now=act.now)
-    may = "; ".join(f"{lacked.name} first: {lacked.state_for_others}" for lacked in lacking) or "cleared for this"
+    clear = "You are cleared for this" if booking.person_id == act.actor.id else "Cleared for this"
+    may = "; ".join(f"{lacked.name} first: {lacked.state_for_others}" for lacked in lacking) or clear
     return Rehearsal((("You get", f"{get}."), ("You may", f"{may}."), ("Fair use", f"{_fair(act, booking)}.")))
 
 
@@ -74,7 +75,7 @@ def _name(unit: StationUnit) -> str:
 def _fair(act: Act, booking: Booking) -> str:
     """How much is booked with this one, of how much is fair."""
     if booking.override_reason:
-        return f"beyond it, because: {booking.override_reason}"
+        return f"Beyond it, because: {booking.override_reason}"
     limits = limits_of(act.session, booking.person)
     zone = records.zone(act.session)
     monday = _monday(booking.starts_at.astimezone(zone))
@@ -85,7 +86,7 @@ def _fair(act: Act, booking: Booking) -> str:
     hours = minutes_in_words(sum((other.length for other in of_week), timedelta()) // timedelta(minutes=1))
     most = f" of {limits.most_open}" if limits.most_open else ""
     long = f" of {minutes_in_words(limits.week_minutes)}" if limits.week_minutes else ""
-    return f"open bookings with this one: {number}{most}; in that week {hours}{long}"
+    return f"With this one {number}{most} open, and {hours}{long} in that week"
 
 
 def _monday(local: datetime) -> datetime:
