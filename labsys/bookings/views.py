@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.bookings import keeping_fair, pages, queries, service
+from labsys.bookings import keeping_fair, pages, queries, service, supervising
 from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
@@ -19,6 +19,7 @@ from labsys.bookings.rehearsing import Rehearsal, rehearse
 from labsys.bookings.rules import SlotTaken
 from labsys.bookings.week import week, week_of
 from labsys.database import db
+from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
@@ -44,6 +45,8 @@ KEPT = (
     "class_name",
     "units",
     "number",
+    "supervisor",
+    "second_adult",
 )  # of a form, when another time is chosen
 
 
@@ -152,6 +155,8 @@ def show(booking_id: int) -> ResponseReturnValue:
         sees_all=sees_all,
         conditions=still_lacking(db.session, booking, now=now) if sees_all and view.can_change else (),
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
+        form_key=new_key(),
+        supervised=supervising.shown(this_act(), booking, is_open=sees_all and view.can_change),
     )
 
 
@@ -170,7 +175,7 @@ def change(booking_id: int) -> ResponseReturnValue:
         del form.override
     day = pages.day_of(str(form.day.data), zone=g.zone, now=clock.now())
     calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
-    _offer(form, calendar.of(booking.station), day)
+    _offer(form, calendar.of(booking.station), day, whose=booking)
 
     def act() -> Booking:
         return service.change(
@@ -237,14 +242,21 @@ def _form_on(kind: type[NewBooking], day: date, *, calendar: Calendar, stations:
     return form
 
 
-def _offer(form: BookForm | ChangeForm, opening: Opening, day: date) -> None:
-    """Hand in the processes, and the times at which the place is open on the day; on a closed day those of the week."""
+def _offer(form: BookForm | ChangeForm, opening: Opening, day: date, *, whose: Booking | None = None) -> None:
+    """Hand in the processes, and the times at which the place is open on the day; on a closed day those of the week.
+
+    Who is under 18 names who answers for them; on a shared tablet nothing tells who that is.
+    """
     starts, ends = pages.times_of_day(opening, day)
     if not starts:
         starts = pages.time_choices(places.widest_week(db.session))
         ends = [minute + pages.QUARTER_MINUTES for minute in starts]
     form.offer_times(starts, ends)
     form.offer_processes(processes.processes(db.session))
+    if supervising.asks_for_adults(this_act(), form.is_for_class, booking=whose):
+        form.offer_adults(supervisors=supervising.supervisors(db.session), people=people_here(db.session))
+    else:
+        del form.supervisor, form.second_adult
 
 
 def _override(form: BookForm | ChangeForm) -> str:
