@@ -1,17 +1,15 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from labsys.bookings import queries, rules, words
+from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
-from labsys.inductions import gate
-from labsys.inductions.rules import Missing, Subject
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
@@ -22,7 +20,6 @@ from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.records import queries as lab
-from labsys.restrictions.gate import require_open
 from labsys.timetable.spans import Span
 
 
@@ -126,9 +123,10 @@ def rebook(
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
-    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
-    if act.actor.id == person.id or plan.process_id != booking.process_id:  # another's time moved says nothing new
-        require_open(act, person=person, process=process, at=max(span.start, act.now))
+    asked = Asked(
+        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking
+    )
+    require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
@@ -172,9 +170,9 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
     stations = _stations(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
-    _require_clear(act, person=person, stations=stations, process=process, until=booking.ends_at)
-    if act.actor.id == person.id:  # that somebody else is here is noted whatever they came for
-        require_open(act, person=person, process=process, at=act.now)
+    span = Span(booking.starts_at, booking.ends_at)
+    asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
+    require_all(act, asked)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
     return booking
@@ -255,8 +253,7 @@ def _make(
     stations = _stations(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    _require_clear(act, person=person, stations=stations, process=process, until=span.end, begins_at=span.start)
-    require_open(act, person=person, process=process, at=span.start)
+    require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name))
     booking = Booking(
         person=person,
         station=stations[0],
@@ -309,36 +306,6 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
                 field="station",
             )
     return [station, *companions]
-
-
-def _require_clear(
-    act: Act,
-    *,
-    person: Person,
-    stations: Sequence[Station],
-    process: Process | None,
-    until: datetime,
-    begins_at: datetime | None = None,
-) -> None:
-    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later.
-
-    `begins_at` is given where it is only booked: what is to be taught before then is no hindrance yet.
-    """
-    subjects = _subjects(act.session, stations, process)
-    gate.require_clear(act, person=person, subjects=subjects, at=until, begins_at=begins_at)
-
-
-def _subjects(session: DbSession, stations: Sequence[Station], process: Process | None) -> list[Subject]:
-    every_work = gate.work_by_process(session).values() if process is None else ()
-    return gate.subjects_of(stations=stations, process=process, every_work=every_work)
-
-
-def conditions(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
-    """What its person still lacks for a booking to come; it is booked because that is to be taught before."""
-    station = places.station_or_raise(session, booking.station_id)
-    process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
-    subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
-    return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 
 def _tell(act: Act, booking: Booking, message: words.Message) -> None:

@@ -9,6 +9,7 @@ from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings import fair_use, queries, rules
+from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.fair_use import Limits
 from labsys.bookings.free import LOOK_AROUND, Demand, choose_units, nearest_free
 from labsys.bookings.holding import demand_of
@@ -22,9 +23,9 @@ from labsys.inductions.rules import Subject, joined, not_decided
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places import queries as places
+from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
-from labsys.restrictions.gate import require_open
 from labsys.timetable.spans import Span
 
 SAID = 5  # dates named in one refusal
@@ -50,6 +51,7 @@ class ClassWanted:
 class Ground:
     """The place of a class as it stands over a term: what is open, and what is taken."""
 
+    stations: Sequence[Station]
     demand: Demand
     taken: dict[int, list[Span]]
     process: Process | None
@@ -123,7 +125,7 @@ def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], bu
     limits = None if wanted.override else limits_of(session, session.get_one(Person, wanted.person_id))
     every_work = gate.work_by_process(session).values() if process is None else ()
     subjects = gate.subjects_of(stations=stations, process=process, every_work=every_work)
-    return Ground(demand, taken, process, subjects, limits)
+    return Ground(stations, demand, taken, process, subjects, limits)
 
 
 def not_cleared(
@@ -160,9 +162,8 @@ def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[S
     check_may_hold(act, person)
     lock_ground(act.session, wanted.station_id)
     where = ground(act.session, wanted=wanted, spans=spans)
-    if not_cleared(act.session, person_id=person.id, subjects=where.subjects, spans=spans, now=act.now):
-        gate.require_clear(act, person=person, subjects=where.subjects, at=max(span.end for span in spans))
-    require_open(act, person=person, process=where.process, at=min(span.start for span in spans))
+    asked = Asked(Occasion.BOOK, person, where.stations, where.process, spans, wanted.units, wanted.class_name)
+    require_all(act, asked)
     held: dict[Span, list[tuple[int, Span]]] = {}
     lost: dict[Span, str] = {}
     for span in spans:

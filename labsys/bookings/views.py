@@ -12,6 +12,7 @@ from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.bookings import keeping_fair, pages, queries, service
 from labsys.bookings.board import board
+from labsys.bookings.conditions import still_lacking
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
@@ -126,7 +127,7 @@ def show(booking_id: int) -> ResponseReturnValue:
         view=view,
         may_handle=service.may_handle(person, booking),
         sees_all=sees_all,
-        conditions=service.conditions(db.session, booking, now=now) if sees_all and view.can_change else (),
+        conditions=still_lacking(db.session, booking, now=now) if sees_all and view.can_change else (),
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
     )
 

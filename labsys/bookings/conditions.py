@@ -1,0 +1,115 @@
+"""What other rooms ask before somebody may book, change or begin: each condition is one line here, asked by all acts.
+
+Book, class, change, arrive, a course's term and an offer from the waiting list come here and nowhere else. A condition
+of a room above stands in `_CONDITIONS`; one of a room below, which this room cannot import, is handed in at the start
+by `register_condition`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum, auto
+from typing import Protocol
+
+from flask import Flask, current_app, has_app_context
+
+from labsys.bookings.models import Booking
+from labsys.database import DbSession
+from labsys.inductions import gate
+from labsys.inductions.rules import Missing, Subject
+from labsys.people.acts import Act
+from labsys.people.models import Person
+from labsys.places import queries as places
+from labsys.places.models import Station
+from labsys.processes import queries as processes
+from labsys.processes.models import Process
+from labsys.restrictions.gate import require_open
+from labsys.timetable.spans import Span
+
+_HANDED_IN = "labsys-conditions-of-bookings"
+
+
+class Occasion(Enum):
+    """What somebody is about to do."""
+
+    BOOK = auto()
+    CHANGE = auto()
+    BEGIN = auto()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is to be booked, changed or begun, as its conditions see it."""
+
+    occasion: Occasion
+    person: Person  # whose time it is; the instructor of a class
+    stations: Sequence[Station]  # the place, and what comes with it
+    process: Process | None
+    spans: Sequence[Span]  # one, or all those of a term
+    units: int = 1
+    class_name: str = ""
+    booking: Booking | None = None  # as it stands before the change, or at the beginning
+
+    @property
+    def start(self) -> datetime:
+        return min(span.start for span in self.spans)
+
+    @property
+    def end(self) -> datetime:
+        return max(span.end for span in self.spans)
+
+
+class Condition(Protocol):
+    """Raises a Refused, in words for whoever acts, where a condition is not met."""
+
+    def __call__(self, act: Act, asked: Asked) -> None: ...
+
+
+def require_all(act: Act, asked: Asked) -> None:
+    """Step: raise what the first condition that is not met raises: NotCleared, NotOpen or another Refused."""
+    for condition in (*_CONDITIONS, *_handed_in()):
+        condition(act, asked)
+
+
+def register_condition(app: Flask, condition: Condition) -> None:
+    """Let the application know a condition of a room below this one."""
+    app.extensions.setdefault(_HANDED_IN, []).append(condition)
+
+
+def _handed_in() -> Sequence[Condition]:
+    handed_in: Sequence[Condition] = current_app.extensions.get(_HANDED_IN, ()) if has_app_context() else ()
+    return handed_in
+
+
+def _is_inducted(act: Act, asked: Asked) -> None:
+    """Ask the gate as of the end of the time booked: who is clear then is clear all along, as nothing begins later.
+
+    Where it is only booked, what is to be taught before it begins is no hindrance yet.
+    """
+    subjects = _subjects(act.session, asked.stations, asked.process)
+    begins_at = None if asked.occasion is Occasion.BEGIN else asked.start
+    gate.require_clear(act, person=asked.person, subjects=subjects, at=asked.end, begins_at=begins_at)
+
+
+def _is_open_to_them(act: Act, asked: Asked) -> None:
+    """Ask the personal gate. Another's time moved says nothing new, and that they are here is noted in any case."""
+    is_own = act.actor.id == asked.person.id
+    is_other_process = asked.booking is None or asked.process is not asked.booking.process
+    if is_own or (is_other_process and asked.occasion is not Occasion.BEGIN):
+        require_open(act, person=asked.person, process=asked.process, at=max(asked.start, act.now))
+
+
+_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them)
+
+
+def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
+    """What its person still lacks for a booking to come; it is booked because that is to be taught before."""
+    station = places.station_or_raise(session, booking.station_id)
+    process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
+    subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
+    return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
+
+
+def _subjects(session: DbSession, stations: Sequence[Station], process: Process | None) -> list[Subject]:
+    every_work = gate.work_by_process(session).values() if process is None else ()
+    return gate.subjects_of(stations=stations, process=process, every_work=every_work)
