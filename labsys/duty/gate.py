@@ -10,10 +10,9 @@ from labsys.database import DbSession
 from labsys.duty import dangers, queries, rules
 from labsys.duty.models import AloneRule
 from labsys.duty.queries import In
-from labsys.duty.rules import CompanyRefused, There
+from labsys.duty.rules import CompanyRefused, There, Work
 from labsys.membership.ages import is_under_18
 from labsys.people.acts import Act
-from labsys.people.models import Person
 from labsys.places import queries as places
 from labsys.places.models import RoomKind, Station
 from labsys.processes import queries as processes
@@ -67,10 +66,10 @@ def why_stopped(session: DbSession, alone: In, *, now: datetime) -> str:
         return ""
     booking = alone.booking
     if booking is None:
-        return _why_not_alone(session, alone.person_id, (), now=now)
+        return _why_not_alone(session, alone.person_id, Work(), now=now)
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
     stations = [places.station_or_raise(session, booking.station_id)]
-    return _why_not_alone(session, alone.person_id, _dangers(session, process, stations), now=now)
+    return _why_not_alone(session, alone.person_id, _work(session, process, stations), now=now)
 
 
 def require_not_stopped(act: Act, *, handled: Iterable[tuple[Product, int | None]]) -> None:
@@ -82,7 +81,7 @@ def require_not_stopped(act: Act, *, handled: Iterable[tuple[Product, int | None
     if alone is None or alone.person_id != act.actor.id:
         return
     found = tuple(reason for product, milli in handled for reason in dangers.of_product(product, dilutions=[milli]))
-    if why := _why_not_alone(act.session, act.actor.id, found, now=act.now):
+    if why := _why_not_alone(act.session, act.actor.id, Work(found), now=act.now):
         raise CompanyRefused(f"Stop: you are alone in the building. {why} Go on once somebody else is here and signed in.")
 
 
@@ -109,8 +108,7 @@ def _company(session: DbSession, asked: Asked, *, span: Span, now: datetime) -> 
     if not parts:
         return Company()
     hours = "now" if begins else rules.hours_alone(parts, zone=zone)
-    found = _dangers(session, asked.process, asked.stations)
-    why = _why_not_alone(session, person.id, found, now=span.start)
+    why = _why_not_alone(session, person.id, _work(session, asked.process, asked.stations), now=span.start)
     nobody = "Nobody else is known to be in the building." if begins else f"Nobody else is booked or on duty {hours}."
     if why:
         return Company(tuple(parts), hours, refused=f"{nobody} {why} {_who_is_missed(begins)}")
@@ -131,24 +129,21 @@ def _condition(session: DbSession, nobody: str) -> str:
     )
 
 
-def _why_not_alone(session: DbSession, person_id: int, found: tuple[str, ...], *, now: datetime) -> str:
+def _why_not_alone(session: DbSession, person_id: int, work: Work, *, now: datetime) -> str:
     day = to_local(now, zone=records.zone(session)).date()
-    why = rules.why_never_alone(is_young=is_under_18(session, person_id, on=day), dangers=found)
+    why = rules.why_never_alone(work, is_young=is_under_18(session, person_id, on=day))
     if why:
         return why
     return "Nobody works alone in this lab." if queries.settings(session).alone is AloneRule.NEVER else ""
 
 
-def _dangers(session: DbSession, process: Process | None, stations: Sequence[Station]) -> tuple[str, ...]:
+def _work(session: DbSession, process: Process | None, stations: Sequence[Station]) -> Work:
     """What of this work nobody does alone; of work not decided yet, what any could come to, unless on the dry side."""
     served = dangers.products_served(session)
     if process is not None:
-        return dangers.of_process(process, served=served)
+        return Work(dangers.of_process(process, served=served))
     if {station.room.kind for station in stations} == {RoomKind.DRY_SIDE}:
-        return ()
+        return Work()
     found = [reason for each in queries.every_process(session) for reason in dangers.of_process(each, served=served)]
-    return (rules.NOT_DECIDED.rstrip("."), *dict.fromkeys(found)) if found else ()
+    return Work(tuple(dict.fromkeys(found)), is_decided=False)
 
-
-def speaks_of(person: Person, *, actor: Person) -> bool:
-    return person.id == actor.id

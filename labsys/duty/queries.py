@@ -88,6 +88,21 @@ def there_in(session: DbSession, *, span: Span, person_id: int, now: datetime, b
     return [*booked, *on_duty]
 
 
+def bookings_beside(session: DbSession, gone: Booking) -> list[Booking]:
+    """Bookings of others for any of the time of one that is not kept, to come or running."""
+    query = select(Booking).where(
+        Booking.starts_at < gone.ends_at,
+        Booking.ends_at > gone.starts_at,
+        Booking.id != gone.id,
+        Booking.person_id != gone.person_id,
+        Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
+        Booking.left_at.is_(None),
+        Booking.class_name == "",
+    )
+    return list(session.execute(query.options(joinedload(Booking.person)).order_by(Booking.id)).scalars())
+
+
 def who_is_in(session: DbSession) -> list[In]:
     """Everybody known to be in the building now, one entry a booking or a presence."""
     here = select(Booking).where(

@@ -1,6 +1,6 @@
 """Decisions about being alone, about who has to be present, and how they are said. Plain values."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -8,14 +8,14 @@ from zoneinfo import ZoneInfo
 from labsys.duty.models import AloneRule
 from labsys.people.models import Role
 from labsys.records.errors import Refused
-from labsys.timetable.local_time import clock_words
+from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span, merged
 
 NO_ALARM = (
     "labsys is no alarm: it watches nobody, and a mail may come late or never. Tell somebody outside when to expect "
     "your call, and what to do if it does not come."
 )
-NOT_DECIDED = "What will be done is not decided yet, so whatever is done here counts. Say what it will be: only that counts."
+NOT_DECIDED = "What will be done is not decided yet, so all that could be counts: say what it will be."
 
 
 class DutyRefused(Refused):
@@ -46,6 +46,14 @@ class Settings:
     @property
     def overdue_after(self) -> timedelta:
         return timedelta(minutes=self.overdue_after_minutes)
+
+
+@dataclass(frozen=True)
+class Work:
+    """What of somebody's work nobody does alone; where it is not decided yet, of all that it could come to."""
+
+    dangers: tuple[str, ...] = ()
+    is_decided: bool = True
 
 
 @dataclass(frozen=True)
@@ -118,10 +126,11 @@ def why_understaffed(
     return ""
 
 
-def why_never_alone(*, is_young: bool, dangers: Collection[str]) -> str:
+def why_never_alone(work: Work, *, is_young: bool) -> str:
     """Why no setting of the lab allows somebody to do this alone; an empty text where one may."""
-    if dangers:
-        return f"Nobody does this alone, by no setting: {'; '.join(dangers)}."
+    if work.dangers:
+        undecided = "" if work.is_decided else f"{NOT_DECIDED} "
+        return f"{undecided}Nobody does this alone, by no setting: {'; '.join(work.dangers)}."
     return "Nobody under 18 works alone, by no setting." if is_young else ""
 
 
@@ -134,3 +143,7 @@ def hours_alone(parts: Sequence[Span], *, zone: ZoneInfo) -> str:
 
 def role_in_words(role: Role) -> str:
     return f"{'an' if role.value[0] in 'aeiou' else 'a'} {role.value}"
+
+
+def day_and_hour(instant: datetime, *, zone: ZoneInfo) -> str:
+    return f"{to_local(instant, zone=zone):%a %-d %b} at {clock_words(instant, zone=zone)}"

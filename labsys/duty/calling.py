@@ -1,0 +1,181 @@
+"""Whoever is alone is asked again and again whether they are all right; work that nobody does alone stops."""
+
+from datetime import datetime, timedelta
+
+from sqlalchemy.exc import IntegrityError
+
+from labsys.bookings.models import Booking
+from labsys.database import DbSession
+from labsys.duty import alerts, gate, queries, rules
+from labsys.duty.models import AloneRule, CallIn
+from labsys.duty.queries import In
+from labsys.mail import service as mail
+from labsys.people.acts import Act, act
+from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.records import queries as records
+from labsys.timetable.local_time import clock_words
+
+
+def follow(act: Act, booking: Booking | None = None) -> None:
+    """Step, after somebody came, went or cancelled: begin or end call-ins, and tell whom a booking leaves alone."""
+    act.session.flush()
+    look_who_is_alone(act)
+    if booking is not None and booking.starts_at > act.now:
+        _tell_those_left_alone(act, booking)
+
+
+def look_who_is_alone(act: Act) -> None:
+    """Step: end the call-in of who is alone no more, and begin that of who is alone now. Changes nothing twice."""
+    alone = queries.the_one_alone(queries.who_is_in(act.session))
+    is_asked = False
+    for call_in in queries.open_call_ins(act.session, lock=True):
+        if alone is not None and call_in.person_id == alone.person_id:
+            is_asked = True
+        else:
+            end(act, call_in)
+    if alone is not None and not is_asked:
+        _begin(act, alone)
+
+
+def end(act: Act, call_in: CallIn) -> None:
+    """Step: somebody else is there, or they have gone."""
+    call_in.ended_at = act.now
+    alerts.come_right(act, causes=[f"call-in {call_in.id} "])
+    act.tell("call_in.ended", about=call_in)
+
+
+@act
+def look(act: Act) -> None:
+    """The same as an act of its own, each minute."""
+    look_who_is_alone(act)
+
+
+@act
+def answer(act: Act, *, call_in_id: int) -> CallIn:
+    """Say that one is all right: one touch. Raises NotPermitted, NotFound or DutyRefused."""
+    call_in = _own(act, call_in_id)
+    call_in.answered_at, call_in.asked_at = act.now, None
+    call_in.due_at = act.now + queries.settings(act.session).ask_every
+    alerts.come_right(act, causes=[f"call-in {call_in.id} "])
+    act.tell("call_in.answered", about=call_in)
+    return call_in
+
+
+@act
+def say_who_expects(act: Act, *, call_in_id: int, outside: str) -> CallIn:
+    """Say who outside expects one's call. Raises NotPermitted, NotFound or DutyRefused."""
+    call_in = _own(act, call_in_id)
+    call_in.outside = outside
+    act.tell("call_in.outside_said", about=call_in)
+    return call_in
+
+
+@act
+def ask(act: Act, *, call_in_id: int) -> CallIn | None:
+    """Write to whoever is alone that it is time to answer; once for each time."""
+    call_in = queries.call_in_or_raise(act.session, call_in_id, lock=True)
+    if call_in.ended_at or call_in.asked_at or call_in.due_at > act.now:
+        return None
+    call_in.asked_at = act.now
+    within = queries.settings(act.session).answer_within_minutes
+    mail.queue(
+        act.session,
+        person=call_in.person,
+        reason_key=f"call-in {call_in.id} asked {call_in.due_at:%Y-%m-%dT%H:%M:%S}",
+        subject="Are you all right?",
+        body=(
+            f"You are alone in the building. Say that you are all right within {within} minutes: "
+            f"{alerts.public_url()}/duty/alone\n\nWithout an answer others are told, one after the other.\n\n{rules.NO_ALARM}\n"
+        ),
+        now=act.now,
+    )
+    act.tell("call_in.asked", about=call_in)
+    return call_in
+
+
+@act
+def miss(act: Act, *, call_in_id: int) -> None:
+    """Raise the alert about somebody who did not answer in time; once for each time they were asked."""
+    call_in = queries.call_in_or_raise(act.session, call_in_id, lock=True)
+    settings = queries.settings(act.session)
+    if call_in.ended_at or call_in.due_at + settings.answer_within > act.now:
+        return
+    since = clock_words(call_in.due_at, zone=records.zone(act.session))
+    expects = f" Expected outside by: {call_in.outside}." if call_in.outside else ""
+    alerts.raise_alert(
+        act,
+        cause=f"call-in {call_in.id} {call_in.due_at:%Y-%m-%dT%H:%M:%S}",
+        about=call_in.person,
+        who=call_in.person.name,
+        said=f"Alone in the building, and no answer since {since}.{expects}",
+    )
+
+
+def due_to_be_asked(session: DbSession, *, now: datetime) -> list[CallIn]:
+    return [each for each in queries.open_call_ins(session) if each.due_at <= now and each.asked_at is None]
+
+
+def due_to_be_missed(session: DbSession, *, now: datetime, within: timedelta) -> list[CallIn]:
+    return [each for each in queries.open_call_ins(session) if each.due_at + within <= now]
+
+
+def _begin(act: Act, alone: In) -> None:
+    """Step: ask from now on, write to whoever holds the keys; nothing where the lab asks nobody for such work."""
+    settings = queries.settings(act.session)
+    stopped = gate.why_stopped(act.session, alone, now=act.now)
+    if (settings.alone is AloneRule.ADULTS and not stopped) or alone.person_id is None:
+        return
+    call_in = CallIn(
+        person_id=alone.person_id, began_at=act.now, due_at=act.now + settings.ask_every, stopped=stopped, outside=""
+    )
+    try:
+        with act.session.begin_nested():
+            act.session.add(call_in)
+    except IntegrityError:
+        return  # another process has begun it this moment: one is open for each person
+    act.session.refresh(call_in, ["person"])
+    since = clock_words(act.now, zone=records.zone(act.session))
+    goes_on = f"Their work has to stop: {stopped}" if stopped else "Their work may go on."
+    for person in alerts.holders_of_keys(act.session, now=act.now, but_for=alone.person_id):
+        mail.queue(
+            act.session,
+            person=person,
+            reason_key=f"call-in {call_in.id} began {person.id}",
+            subject=f"{call_in.person.name} is alone in the building",
+            body=(
+                f"{call_in.person.name} is alone in the building since {since}, and is asked every "
+                f"{settings.ask_every_minutes} minutes. {goes_on}\n\n{alerts.public_url()}/building\n\n{rules.NO_ALARM}\n"
+            ),
+            now=act.now,
+        )
+    act.tell("call_in.began", about=call_in, facts={"person": alone.person_id, "stopped": bool(stopped)})
+
+
+def _own(act: Act, call_in_id: int) -> CallIn:
+    call_in = queries.call_in_or_raise(act.session, call_in_id, lock=True)
+    if call_in.person_id != act.actor.id:
+        raise NotPermitted(Permission.SEE_LAB if may(act.actor, Permission.SEE_LAB) else Permission.BOOK_STATION)
+    if call_in.ended_at is not None:
+        raise rules.DutyRefused("Nobody is asked any more: somebody else is here, or you have gone.")
+    return call_in
+
+
+def _tell_those_left_alone(act: Act, gone: Booking) -> None:
+    """Step: write to who is booked for the same time and would now be alone, or short of those who have to be there."""
+    zone = records.zone(act.session)
+    for booking in queries.bookings_beside(act.session, gone):
+        company = gate.company_of(act.session, booking, now=act.now)
+        said = company.refused or company.condition
+        if not said:
+            continue
+        starts = f"{booking.station.name}, {rules.day_and_hour(booking.starts_at, zone=zone)}"
+        more = " You cannot begin so: book another time, or find somebody who is there." if company.refused else ""
+        mail.queue(
+            act.session,
+            person=booking.person,
+            reason_key=f"booking {booking.id} alone {booking.version} {gone.id} {gone.version}",
+            subject=f"Somebody cancelled: {starts}",
+            body=f"{starts}: somebody who was booked beside you is not coming. {said}{more}\n\n"
+            f"{alerts.public_url()}/bookings/{booking.id}\n",
+            now=act.now,
+        )
