@@ -37,6 +37,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
 from labsys.people.models import Person
@@ -102,7 +103,22 @@ def create_app(config: Config) -> Flask:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, places, products, store, processes, labware, brought_in, incidents, risk),
+    *(
+        people,
+        devices,
+        lab,
+        jobs,
+        mail,
+        membership,
+        places,
+        products,
+        store,
+        processes,
+        labware,
+        brought_in,
+        incidents,
+        risk,
+    ),
     *(inductions, bookings, fair_use, closing, courses, baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )

@@ -10,6 +10,7 @@ from labsys.bookings.board import Board, board
 from labsys.database import DbSession
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, matters
+from labsys.desk.member_duties import Memberships, memberships
 from labsys.inductions import queries as inductions
 from labsys.mail import queries as mail
 from labsys.people.models import Person
@@ -33,6 +34,7 @@ class LabToday:
     to_confirm: int
     mail_needs_somebody: int
     talks_waiting: int
+    memberships: Memberships
     lines: list[BathLine]
     baths: list[Bath]
     containers: list[WasteContainer]
@@ -54,6 +56,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         to_confirm=len(waiting),
         mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
         talks_waiting=len(restrictions.people_waiting(session)) if may(person, Permission.SEE_CONFIDENCES) else 0,
+        memberships=memberships(session, person=person, today=day),
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),

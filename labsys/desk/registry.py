@@ -19,6 +19,7 @@ from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
+from labsys.membership.models import MembershipRules
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -79,6 +80,7 @@ LISTED = {
         (Closure, "places.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
+        (MembershipRules, "membership.rules"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (SignOff, "inductions.index"),

@@ -37,6 +37,7 @@ class Permission(StrEnum):
     DECIDE_CHEMICAL = "decide about chemicals that people bring"
     REPORT_INCIDENT = "report an incident"
     KEEP_INCIDENTS = "close an incident"
+    KEEP_MEMBERSHIP = "keep the memberships"
     KEEP_DEVICES = "enrol shared tablets, or issue cards"
     SEE_MAIL = "see the outbox"
     SEE_JOBS = "see what the lab does in the background"
@@ -65,6 +66,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.BOOK_CLASS,
         Permission.BOOK_FOR_OTHERS,
         Permission.SIGN_OFF,
+        Permission.KEEP_MEMBERSHIP,
     },
     Role.TECHNICIAN: _MEMBER
     | {
@@ -83,6 +85,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.SIGN_OFF,
         Permission.KEEP_ASSESSMENTS,
         Permission.DECIDE_CHEMICAL,
+        Permission.KEEP_MEMBERSHIP,
     },
     Role.SAFETY_ADVISER: frozenset(
         {
@@ -125,6 +128,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,
             Permission.DECLARE_CHEMICAL,
+            Permission.KEEP_MEMBERSHIP,
             Permission.KEEP_DEVICES,
             Permission.SEE_MAIL,
             Permission.SEE_JOBS,
