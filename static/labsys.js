@@ -45,5 +45,10 @@ window.addEventListener("pageshow", () => forms.forEach(release));
 document.querySelectorAll(".stepper").forEach(addSteps);
 document.querySelector(".errors")?.focus();
 
+// What holds for a while only is left out of a page that was kept on a device for longer.
+document.querySelectorAll("[data-until]").forEach((part) => {
+  part.hidden = Date.parse(part.dataset.until) < Date.now();
+});
+
 // The help page stays on this device, for where there is no network. Browsers allow it over HTTPS alone.
 navigator.serviceWorker?.register("/help-worker.js").catch(() => {});

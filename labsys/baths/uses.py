@@ -8,6 +8,7 @@ from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Use, UseBath
 from labsys.chemistry.sizes import Load, Material, Size, load_of, size_of
 from labsys.database import DbSession
+from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
 from labsys.people.acts import Act, act
@@ -30,8 +31,9 @@ def log_use(
     """Log work that went through a line, for oneself or as one tally for a class; it counts in every bath in service.
 
     `before_start` asks first: an exhausted bath then refuses the work and names the spare, and so does a missing
-    induction. Work already done is always recorded, and flagged where a bath was past its end or an induction was
-    missing. Raises NotPermitted, NotFound, BathRefused, WorkRefused or NotCleared.
+    induction, or being alone with what nobody does alone. Work already done is always recorded, and flagged where a
+    bath was past its end or an induction was missing. Raises NotPermitted, NotFound, BathRefused, WorkRefused,
+    CompanyRefused or NotCleared.
     """
     require(act.actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
     line = queries.line_or_raise(act.session, line_id)
@@ -40,6 +42,7 @@ def log_use(
     in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
     subject = _subject(act.session, baths=baths, material=material)
     if before_start:
+        require_not_stopped(act, handled=[(bath.product, bath.water_parts_milli) for bath in baths])
         gate.require_clear(act, person=act.actor, subjects=[subject], at=used_at)
         spares = queries.spares(act.session, line_id=line_id)
         judged_spares = [rules.JudgedBath(spare, rules.life(spare, now=act.now)) for spare in spares]

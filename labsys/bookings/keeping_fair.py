@@ -8,6 +8,7 @@ from sqlalchemy import and_, case, func, or_, select
 
 from labsys.bookings import fair_use, queries, words
 from labsys.bookings.fair_use import Limits
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking, FairUse
 from labsys.bookings.rules import BookingRefused
 from labsys.database import DbSession
@@ -109,6 +110,7 @@ def give_free(act: Act, *, booking_id: int, public_url: str) -> Booking | None:
     message = words.missed(booking, zone=records.zone(act.session), url=public_url)
     mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
     act.tell("booking.missed", about=booking)
+    follow(act, Freed.of(booking))
     return booking
 
 

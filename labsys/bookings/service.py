@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from labsys.bookings import queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
@@ -128,6 +129,7 @@ def rebook(
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
+    freed = Freed.of(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version += 1
     booking.wanted_number = number
@@ -138,6 +140,7 @@ def rebook(
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
+    follow(act, freed)
     return booking
 
 
@@ -154,6 +157,7 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
+    follow(act, Freed.of(booking))
     return booking
 
 
@@ -175,6 +179,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     require_all(act, asked)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
+    follow(act)
     return booking
 
 
@@ -186,12 +191,18 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
-    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
+    depart(act, booking, at=act.now)
+    follow(act)
+    return booking
+
+
+def depart(act: Act, booking: Booking, *, at: datetime) -> None:
+    """Step: somebody who was here has gone, at an instant that may be past."""
+    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=at)
     for held in booking.holds:
         held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
-    booking.left_at = act.now
+    booking.left_at = at
     act.tell("booking.left", about=booking)
-    return booking
 
 
 def may_handle(actor: Person, booking: Booking) -> bool:

@@ -8,6 +8,7 @@ from typing import TypedDict
 from sqlalchemy import delete, insert
 
 from labsys.bookings import rules as booking_rules
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
 from labsys.closing.moving import Hit
@@ -173,9 +174,10 @@ def _carry_out(
     for booking in by_fate[Fate.CANCEL]:
         booking_rules.check_can_cancel(arrived_at=booking.arrived_at)
     moves = [(booking, span) for booking in by_fate[Fate.MOVE] if (span := spans[booking.id]) is not None]
+    freed = [Freed.of(booking) for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
     held = _new_holds(act, moves=moves, closed=closed, cancelled=by_fate[Fate.CANCEL])
-    gone = [booking.id for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
-    if gone:
+    if freed:
+        gone = [each.booking.id for each in freed]
         act.session.execute(delete(Hold).where(Hold.booking_id.in_(gone)))
     if held:
         act.session.execute(insert(Hold), [dict(row) for row in held])
@@ -200,6 +202,8 @@ def _carry_out(
         tell("booking.cancelled", booking, words.cancelled(booking, closed, zone=zone, url=public_url))
     for booking in by_fate[Fate.KEEP]:
         tell("", booking, words.kept(booking, closed, zone=zone, url=public_url))
+    if freed:
+        follow(act, *freed)
 
 
 class _Teller:

@@ -11,6 +11,7 @@ from labsys.database import DbSession
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, matters
 from labsys.desk.member_duties import Memberships, memberships
+from labsys.desk.people_duties import DutyToday, duty_today
 from labsys.inductions import queries as inductions
 from labsys.mail import queries as mail
 from labsys.people.models import Person
@@ -41,6 +42,7 @@ class LabToday:
     matters: list[Matter]
     assessments: DueHere
     asks_less: list[AsksLess]
+    duty: DutyToday
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
@@ -63,4 +65,5 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         matters=matters(session, today=day, now=now),
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
+        duty=duty_today(session, person=person, now=now, zone=zone),
     )

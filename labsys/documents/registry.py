@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from labsys.documents import assessment, attendance, contact_list, first_aid, guest_label, register, uses
+from labsys.documents import assessment, attendance, contact_list, fire_list, first_aid, guest_label, register, uses
 from labsys.documents.bath_label import BATH_LABEL
 from labsys.documents.document import Document
 from labsys.documents.label_sheet import LABEL_SHEET
@@ -23,6 +23,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     contact_list.CONTACT_LIST,
     uses.USES,
     attendance.ATTENDANCE,
+    fire_list.FIRE_LIST,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

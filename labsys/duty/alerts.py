@@ -1,4 +1,4 @@
-"""Telling one person after the other until somebody answers. Each is told once for each step, whoever looks after it."""
+"""Telling one person after the other until somebody answers: once for each step, whoever looks after it."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -17,7 +17,6 @@ from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.people.queries import people_who_may
 from labsys.records import queries as records
-
 
 
 def public_url() -> str:

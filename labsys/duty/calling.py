@@ -1,27 +1,44 @@
 """Whoever is alone is asked again and again whether they are all right; work that nobody does alone stops."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy.exc import IntegrityError
 
-from labsys.bookings.models import Booking
+from labsys.bookings.following import Freed
 from labsys.database import DbSession
 from labsys.duty import alerts, gate, queries, rules
 from labsys.duty.models import AloneRule, CallIn
 from labsys.duty.queries import In
+from labsys.jobs import service as jobs
+from labsys.jobs.kinds import Kind, Made, Task
 from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.records import queries as records
 from labsys.timetable.local_time import clock_words
+from labsys.timetable.spans import Span
+
+LEFT_ALONE = "left alone"
 
 
-def follow(act: Act, booking: Booking | None = None) -> None:
-    """Step, after somebody came, went or cancelled: begin or end call-ins, and tell whom a booking leaves alone."""
+def follow(act: Act, freed: Sequence[Freed]) -> None:
+    """Step, after somebody came, went or cancelled: begin or end call-ins, and see later whom it leaves alone."""
     act.session.flush()
     look_who_is_alone(act)
-    if booking is not None and booking.starts_at > act.now:
-        _tell_those_left_alone(act, booking)
+    told = [
+        {
+            "booking": each.booking.id,
+            "version": each.booking.version,
+            "person": each.booking.person_id,
+            "from": each.span.start.isoformat(),
+            "to": each.span.end.isoformat(),
+        }
+        for each in freed
+        if queries.bookings_beside(act.session, each.span, but_for=each.booking.person_id, after=act.now)
+    ]
+    if told:
+        jobs.queue(act.session, kind=LEFT_ALONE, due_at=act.now, now=act.now, parameters={"freed": told})
 
 
 def look_who_is_alone(act: Act) -> None:
@@ -85,7 +102,8 @@ def ask(act: Act, *, call_in_id: int) -> CallIn | None:
         subject="Are you all right?",
         body=(
             f"You are alone in the building. Say that you are all right within {within} minutes: "
-            f"{alerts.public_url()}/duty/alone\n\nWithout an answer others are told, one after the other.\n\n{rules.NO_ALARM}\n"
+            f"{alerts.public_url()}/duty/alone\n\nWithout an answer others are told, one after the other.\n\n"
+            f"{rules.NO_ALARM}\n"
         ),
         now=act.now,
     )
@@ -144,7 +162,8 @@ def _begin(act: Act, alone: In) -> None:
             subject=f"{call_in.person.name} is alone in the building",
             body=(
                 f"{call_in.person.name} is alone in the building since {since}, and is asked every "
-                f"{settings.ask_every_minutes} minutes. {goes_on}\n\n{alerts.public_url()}/building\n\n{rules.NO_ALARM}\n"
+                f"{settings.ask_every_minutes} minutes. {goes_on}\n\n{alerts.public_url()}/building\n\n"
+                f"{rules.NO_ALARM}\n"
             ),
             now=act.now,
         )
@@ -160,22 +179,40 @@ def _own(act: Act, call_in_id: int) -> CallIn:
     return call_in
 
 
-def _tell_those_left_alone(act: Act, gone: Booking) -> None:
-    """Step: write to who is booked for the same time and would now be alone, or short of those who have to be there."""
+@act
+def tell_those_left_alone(act: Act, *, span: Span, person_id: int, cause: str) -> None:
+    """Write to who is booked for a time in which somebody will not be there after all, and is short of company now.
+
+    Once for each such cause.
+    """
     zone = records.zone(act.session)
-    for booking in queries.bookings_beside(act.session, gone):
+    for booking in queries.bookings_beside(act.session, span, but_for=person_id, after=act.now):
         company = gate.company_of(act.session, booking, now=act.now)
-        said = company.refused or company.condition
-        if not said:
+        if not (said := company.refused or company.condition):
             continue
         starts = f"{booking.station.name}, {rules.day_and_hour(booking.starts_at, zone=zone)}"
         more = " You cannot begin so: book another time, or find somebody who is there." if company.refused else ""
         mail.queue(
             act.session,
             person=booking.person,
-            reason_key=f"booking {booking.id} alone {booking.version} {gone.id} {gone.version}",
-            subject=f"Somebody cancelled: {starts}",
+            reason_key=f"booking {booking.id} {booking.version} alone without {cause}",
+            subject=f"Nobody beside you: {starts}",
             body=f"{starts}: somebody who was booked beside you is not coming. {said}{more}\n\n"
             f"{alerts.public_url()}/bookings/{booking.id}\n",
             now=act.now,
         )
+
+
+def run_left_alone(task: Task) -> Made:
+    """The background job that `follow` asks for."""
+    for told in task.parameters["freed"]:
+        tell_those_left_alone(
+            Act(task.session, by=None, now=task.now()),
+            span=Span(datetime.fromisoformat(told["from"]), datetime.fromisoformat(told["to"])),
+            person_id=told["person"],
+            cause=f"{told['booking']} {told['version']}",
+        )
+    return Made("Looked who is booked beside them.")
+
+
+LEFT_ALONE_KIND = Kind(name=LEFT_ALONE, title="Tell those whom a cancelled booking leaves alone", run=run_left_alone)

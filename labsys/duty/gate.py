@@ -57,7 +57,9 @@ def company_of(session: DbSession, booking: Booking, *, now: datetime) -> Compan
         booking.class_name,
         booking,
     )
-    return _company(session, asked, span=Span(max(booking.starts_at, min(now, booking.starts_at)), booking.ends_at), now=now)
+    return _company(
+        session, asked, span=Span(max(booking.starts_at, min(now, booking.starts_at)), booking.ends_at), now=now
+    )
 
 
 def why_stopped(session: DbSession, alone: In, *, now: datetime) -> str:
@@ -82,7 +84,9 @@ def require_not_stopped(act: Act, *, handled: Iterable[tuple[Product, int | None
         return
     found = tuple(reason for product, milli in handled for reason in dangers.of_product(product, dilutions=[milli]))
     if why := _why_not_alone(act.session, act.actor.id, Work(found), now=act.now):
-        raise CompanyRefused(f"Stop: you are alone in the building. {why} Go on once somebody else is here and signed in.")
+        raise CompanyRefused(
+            f"Stop: you are alone in the building. {why} Go on once somebody else is here and signed in."
+        )
 
 
 def _company(session: DbSession, asked: Asked, *, span: Span, now: datetime) -> Company:
@@ -124,8 +128,8 @@ def _condition(session: DbSession, nobody: str) -> str:
     if settings.alone is AloneRule.ADULTS:
         return f"{nobody} That is allowed here, as nothing dangerous is done."
     return (
-        f"{nobody} That is allowed with a call-in: you are asked every {settings.ask_every_minutes} minutes whether you "
-        "are all right."
+        f"{nobody} That is allowed with a call-in: you are asked every {settings.ask_every_minutes} minutes whether "
+        "you are all right."
     )
 
 
@@ -146,4 +150,3 @@ def _work(session: DbSession, process: Process | None, stations: Sequence[Statio
         return Work()
     found = [reason for each in queries.every_process(session) for reason in dangers.of_process(each, served=served)]
     return Work(tuple(dict.fromkeys(found)), is_decided=False)
-

@@ -58,7 +58,9 @@ def has_chosen(session: DbSession) -> bool:
     return session.get(DutyRules, 1) is not None
 
 
-def there_in(session: DbSession, *, span: Span, person_id: int, now: datetime, but_for: int | None = None) -> list[There]:
+def there_in(
+    session: DbSession, *, span: Span, person_id: int, now: datetime, but_for: int | None = None
+) -> list[There]:
     """Who will be in the building in a span besides a person: booked, or on duty by the rota.
 
     `but_for` is a booking left out: the one that is changed.
@@ -88,16 +90,15 @@ def there_in(session: DbSession, *, span: Span, person_id: int, now: datetime, b
     return [*booked, *on_duty]
 
 
-def bookings_beside(session: DbSession, gone: Booking) -> list[Booking]:
-    """Bookings of others for any of the time of one that is not kept, to come or running."""
+def bookings_beside(session: DbSession, span: Span, *, but_for: int, after: datetime) -> list[Booking]:
+    """Bookings of others than a person that meet a span and begin later than an instant; classes are never alone."""
     query = select(Booking).where(
-        Booking.starts_at < gone.ends_at,
-        Booking.ends_at > gone.starts_at,
-        Booking.id != gone.id,
-        Booking.person_id != gone.person_id,
+        Booking.starts_at < span.end,
+        Booking.ends_at > span.start,
+        Booking.starts_at > after,
+        Booking.person_id != but_for,
         Booking.cancelled_at.is_(None),
         Booking.missed_at.is_(None),
-        Booking.left_at.is_(None),
         Booking.class_name == "",
     )
     return list(session.execute(query.options(joinedload(Booking.person)).order_by(Booking.id)).scalars())
@@ -151,14 +152,14 @@ def the_one_alone(present: Sequence[In]) -> In | None:
     return someone if is_alone else None
 
 
-def needed_for(session: DbSession, *, station_ids: Collection[int], process_id: int | None, at: datetime) -> list[Needed]:
+def needed_for(
+    session: DbSession, *, station_ids: Collection[int], process_id: int | None, at: datetime
+) -> list[Needed]:
     """What places and a process ask for of those present."""
     query = select(StaffingRule).options(
         joinedload(StaffingRule.station), joinedload(StaffingRule.process), joinedload(StaffingRule.induction)
     )
-    subject = StaffingRule.station_id.in_(station_ids)
-    if process_id is not None:
-        subject = or_(subject, StaffingRule.process_id == process_id)
+    subject = or_(StaffingRule.station_id.in_(station_ids), StaffingRule.process_id == process_id)
     return [_needed(session, rule, at=at) for rule in session.execute(query.where(subject)).scalars()]
 
 
@@ -171,12 +172,19 @@ def staffing_rules(session: DbSession) -> list[StaffingRule]:
 
 def _needed(session: DbSession, rule: StaffingRule, *, at: datetime) -> Needed:
     subject = rule.station or rule.process
-    who, ids = "", frozenset[int]()
+    ids = frozenset[int]()
     if rule.role is not None:
-        who, ids = rules.role_in_words(rule.role), _of_role(session, rule.role)
+        ids = _of_role(session, rule.role)
     elif rule.induction is not None:
-        who, ids = f"somebody who holds “{rule.induction.name}”", _holders(session, rule.induction.id, at=at)
-    return Needed(subject.name if subject else "", rule.least_people, who, ids, rule.staffed_only)
+        ids = _holders(session, rule.induction.id, at=at)
+    return Needed(subject.name if subject else "", rule.least_people, needed_words(rule), ids, rule.staffed_only)
+
+
+def needed_words(rule: StaffingRule) -> str:
+    """Who has to be there, or an empty text where anybody may."""
+    if rule.role is not None:
+        return rules.role_in_words(rule.role)
+    return f"somebody who holds “{rule.induction.name}”" if rule.induction is not None else ""
 
 
 def _of_role(session: DbSession, role: Role) -> frozenset[int]:

@@ -72,7 +72,9 @@ def on_duty_at(session: DbSession, *, now: datetime, zone: ZoneInfo) -> OnDuty |
 def _openings(calendar: Calendar, stations: Iterable[Station], day: date) -> list[Span]:
     """When the lab, or a room with hours of its own, is open on a day."""
     by_room = {station.room_id: station for station in stations}
-    return merged([*calendar.lab.on(day), *(span for station in by_room.values() for span in calendar.of(station).on(day))])
+    return merged(
+        [*calendar.lab.on(day), *(span for station in by_room.values() for span in calendar.of(station).on(day))]
+    )
 
 
 def _on_duty(day: date, span: Span, turns: Sequence[Turn], *, zone: ZoneInfo) -> OnDuty:

@@ -77,7 +77,7 @@ def set_rules(act: Act, *, settings: Settings) -> DutyRules:
     require(act.actor, Permission.KEEP_PLACES)
     act.session.execute(select(Lab).with_for_update())
     row = act.session.get(DutyRules, 1)
-    before = asdict(queries.settings(act.session)) if row else {name: None for name in asdict(settings)}
+    before = asdict(queries.settings(act.session)) if row else dict.fromkeys(asdict(settings))
     if row is None:
         row = DutyRules(id=1)
         act.session.add(row)
@@ -105,7 +105,9 @@ def set_staffing(
     if (station_id is None) == (process_id is None):
         raise DutyRefused("Choose a place or a process.", field="subject")
     if least_people == 1 and role is None and induction_id is None and not staffed_only:
-        raise DutyRefused("That asks for nobody. Say how many, who, or that it is for staffed hours.", field="least_people")
+        raise DutyRefused(
+            "That asks for nobody. Say how many, who, or that it is for staffed hours.", field="least_people"
+        )
     act.session.execute(select(Lab).with_for_update())
     if station_id is not None:
         places.station_or_raise(act.session, station_id)
@@ -153,5 +155,3 @@ def set_contacts(act: Act, *, person_ids: Sequence[int]) -> Lab:
     )
     act.tell("alert_contacts.set", about=lab, facts={"people": list(person_ids)})
     return lab
-
-
