@@ -10,13 +10,13 @@ from labsys.bookings.board import Board, board
 from labsys.database import DbSession
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, matters
-from labsys.desk.member_duties import Memberships, memberships
 from labsys.desk.people_duties import DutyToday, duty_today
 from labsys.inductions import queries as inductions
 from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.planning.asks_less import AsksLess, assessments_that_ask_less
+from labsys.records.models import Admits, Lab
 from labsys.restrictions import queries as restrictions
 from labsys.risk.today import DueHere, due_here
 from labsys.timetable.local_time import to_local
@@ -35,7 +35,7 @@ class LabToday:
     to_confirm: int
     mail_needs_somebody: int
     talks_waiting: int
-    memberships: Memberships
+    admits: Admits
     lines: list[BathLine]
     baths: list[Bath]
     containers: list[WasteContainer]
@@ -58,7 +58,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         to_confirm=len(waiting),
         mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
         talks_waiting=len(restrictions.people_waiting(session)) if may(person, Permission.SEE_CONFIDENCES) else 0,
-        memberships=memberships(session, person=person, today=day),
+        admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),

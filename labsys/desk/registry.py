@@ -21,7 +21,6 @@ from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
-from labsys.membership.models import MembershipRules
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -84,7 +83,6 @@ LISTED = {
         (DutyRules, "duty.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
-        (MembershipRules, "membership.rules"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),

@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from labsys.database import DbSession
 from labsys.membership import rules
-from labsys.membership.models import Admits, AgeStatement, MembershipRules
+from labsys.membership.models import AgeStatement
 from labsys.membership.rules import Age
 from labsys.people import queries as people
 from labsys.people.acts import Act, act
@@ -27,7 +27,7 @@ def is_under_18(session: DbSession, person_id: int, *, on: date) -> bool:
 
 def who_is_under_18(session: DbSession, person_ids: Collection[int], *, on: date) -> set[int]:
     """Those of several people who are treated as under 18 on a day."""
-    admits = membership_rules(session).admits_under_18
+    admits = records.the_lab(session).admits_under_18
     ages = ages_of(session, person_ids, on=on)
     return {person_id for person_id, age in ages.items() if rules.counts_as_under_18(age, admits=admits)}
 
@@ -53,11 +53,6 @@ def age_in_words(session: DbSession, person_id: int, *, on: date) -> str:
     statement = statement_of(session, person_id)
     until = statement.under_18_until if statement else None
     return rules.age_in_words(until, age=_age_on(until, on=on) if statement else Age.NOT_STATED)
-
-
-def membership_rules(session: DbSession) -> MembershipRules:
-    """What the lab asks of who comes here; before anybody has said anything, nothing."""
-    return session.get(MembershipRules, 1) or MembershipRules(admits_under_18=Admits.NOT_STATED)
 
 
 @act

@@ -6,7 +6,8 @@ from wtforms import RadioField
 from wtforms.validators import InputRequired, Optional
 
 from labsys.forms import DayField, LabForm, check_year, options
-from labsys.membership.models import Admits, AgeStatement
+from labsys.membership.models import AgeStatement
+from labsys.records.models import Admits
 
 ADULT, UNDER_18 = "adult", "under 18"
 

@@ -1,31 +1,12 @@
-"""Tables of membership: what the lab asks of who comes here, and what it knows of somebody's age."""
+"""Tables of membership: what the lab knows of somebody's age."""
 
 from datetime import date, datetime
-from enum import StrEnum
 
 from sqlalchemy import CheckConstraint, ForeignKey, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.people.models import Person
-
-
-class Admits(StrEnum):
-    """Whether people under 18 come to the lab."""
-
-    NOT_STATED = "not stated"
-    YES = "yes"
-    NO = "no"
-
-
-class MembershipRules(Model):
-    """What the lab asks of who comes here; one row, and none before somebody has said anything."""
-
-    __tablename__ = "membership_rules"
-    __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
-
-    id: Mapped[int] = mapped_column(primary_key=True)
-    admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
 
 
 class AgeStatement(Model):

@@ -3,8 +3,8 @@
 from datetime import date
 from enum import StrEnum
 
-from labsys.membership.models import Admits
 from labsys.records.errors import Refused
+from labsys.records.models import Admits
 
 
 class MembershipRefused(Refused):

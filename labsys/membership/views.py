@@ -8,11 +8,11 @@ from labsys.answers import form_page, refusals, saved
 from labsys.database import db
 from labsys.membership import ages, service
 from labsys.membership.forms import AgeForm, RulesForm
-from labsys.membership.models import Admits
 from labsys.people import queries as people
 from labsys.people.access import SIGNED_IN, current_person, permits, this_act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
+from labsys.records.models import Admits
 from labsys.timetable.local_time import to_local
 
 bp = Blueprint("membership", __name__)
@@ -48,8 +48,7 @@ def age(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_LAB)
 def rules() -> ResponseReturnValue:
     """Show what the lab asks of who comes here, or set it."""
-    stand = ages.membership_rules(db.session)
-    form = RulesForm(admits_under_18=stand.admits_under_18.value)
+    form = RulesForm(admits_under_18=g.lab.admits_under_18.value)
     if form.validate_on_submit():
         service.set_rules(this_act(form), admits_under_18=Admits(form.admits_under_18.data))
         return saved("That is set.", ".rules")
@@ -71,5 +70,5 @@ def _age_page(person: Person, template: str, endpoint: str, **values: int) -> Re
         person=person,
         known=ages.age_in_words(db.session, person.id, on=today),
         is_settled=bool(statement and statement.under_18_until and today < statement.under_18_until),
-        admits=ages.membership_rules(db.session).admits_under_18,
+        admits=g.lab.admits_under_18,
     )

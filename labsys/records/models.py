@@ -14,6 +14,14 @@ class PaperSize(StrEnum):
     LETTER = "Letter"
 
 
+class Admits(StrEnum):
+    """Whether people under 18 come to the lab."""
+
+    NOT_STATED = "not stated"
+    YES = "yes"
+    NO = "no"
+
+
 class Lab(Model):
     """The one lab this instance belongs to."""
 
@@ -52,6 +60,7 @@ class Lab(Model):
     late_cancel_minutes: Mapped[int | None] = mapped_column(
         comment="cancelled later than so long before is late; empty: never"
     )
+    admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

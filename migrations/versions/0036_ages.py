@@ -13,13 +13,7 @@ INSTANT = sa.String(27).with_variant(sa.TIMESTAMP(timezone=True), "postgresql")
 
 
 def upgrade() -> None:
-    op.create_table(
-        "membership_rules",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("admits_under_18", sa.String(40), nullable=False),
-        sa.CheckConstraint("id = 1", name=op.f("ck_membership_rules_only_one")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_membership_rules")),
-    )
+    op.add_column("lab", sa.Column("admits_under_18", sa.String(40), nullable=False, server_default="not stated"))
     op.create_table(
         "age_statements",
         sa.Column("id", KEY, nullable=False),
@@ -47,4 +41,4 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     op.drop_table("age_statements")
-    op.drop_table("membership_rules")
+    op.drop_column("lab", "admits_under_18")

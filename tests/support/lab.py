@@ -27,6 +27,8 @@ from labsys.lab.rules import Settings, settings_of
 from labsys.lab.service import change_lab, set_up_lab
 from labsys.labware import service as labware
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
+from labsys.membership.ages import state_age
+from labsys.membership.service import set_rules
 from labsys.people import service as people
 from labsys.people.acts import Act
 from labsys.people.models import Person, Role
@@ -47,6 +49,7 @@ from labsys.products.sheet import (
     StatedIngredient,
 )
 from labsys.quantities import UL_PER_L, UL_PER_ML
+from labsys.records.models import Admits
 from labsys.records.queries import the_lab
 from labsys.store import service as store
 from labsys.store.models import Bottle
@@ -186,6 +189,7 @@ class SmallLab:
                 Act(session, by=lab.person("manager"), now=lab.tick()), name=name, email=email, roles=[role]
             )
             lab.come_in(str(role), invited)
+        set_rules(Act(session, by=lab.person("manager"), now=lab.now), admits_under_18=Admits.YES)
         technician = lab.person("technician")
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
             waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
@@ -209,6 +213,7 @@ class SmallLab:
             Act(self.session, by=None, now=self.now), token=invited.token, password=PASSWORD, cost=CHEAP
         )
         self.ids[role] = person.id
+        state_age(Act(self.session, by=person, now=self.now), person_id=person.id, until=None)
 
     def resume(self, session: DbSession, beginnings: Beginnings | None = None) -> "SmallLab":
         """The same lab over another session, such as one on a copy of its database."""
