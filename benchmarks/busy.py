@@ -507,7 +507,7 @@ class Days:
                 bath["fibre_mm2"] += load.fibre_mm2
                 bath["pieces"] += load.pieces
         facts = {"line": line.id, "size": size, "material": material.value, "count": count, "class": "", "flag": ""}
-        rows.tell("use.logged", about=("uses", use), at=instant, by=member.by, facts=facts, submitted="log_use")
+        rows.tell("use.logged", about=("uses", use), at=instant, by=member.by, facts=facts, submitted="log_uses")
 
     # Waste
 

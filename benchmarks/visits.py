@@ -35,7 +35,7 @@ def visits() -> list[Visit]:
     booking = _newest_or_none("bookings", "person_id", _person("lukasz"))
     codes = db.metadata.tables["codes"]
     code = db.session.execute(select(codes.c.code).where(codes.c.kind == "T", codes.c.row_id == bath)).scalar_one()
-    use = (("size", "120"), ("count", "1"), ("started", "done"))
+    use = (("went-film-120", "1"),)
     return [
         Visit("Today, member", "lukasz", "/", is_served=True),
         Visit("Today, technician", "joss", "/"),

@@ -21,7 +21,7 @@ from labsys.people.access import current_person, is_always_open
 from labsys.people.permissions import Permission, may
 from labsys.quantities import show_mass, show_volume
 from labsys.records import queries as records
-from labsys.timetable.local_time import to_local
+from labsys.timetable.local_time import clock_words, to_local
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -75,6 +75,10 @@ def show_pages(app: Flask) -> None:
     @app.template_filter("day")
     def day(instant: datetime) -> str:
         return f"{to_local(instant, zone=g.zone):%-d %b %Y}"
+
+    @app.template_filter("clock")
+    def at_clock(instant: datetime) -> str:
+        return clock_words(instant, zone=g.zone)
 
     @app.after_request
     def set_headers(response: Response) -> Response:

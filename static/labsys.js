@@ -39,10 +39,38 @@ function addSteps(box) {
   box.classList.add("on");
 }
 
+/** A touch on the name of a size is one more of it. */
+function countByTouch(cell) {
+  const input = cell.querySelector("input");
+  cell.querySelector("label").addEventListener("click", (event) => {
+    event.preventDefault();
+    input.stepUp();
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+}
+
+/** Have the button of a form of counts say what it will save. */
+function sayWhatIsSaved(form) {
+  const button = form.querySelector(".save button");
+  const plain = button.textContent;
+  const say = () => {
+    const counted = [...form.querySelectorAll(".cell")]
+      .map((cell) => [Number(cell.querySelector("input").value), cell.querySelector("label").textContent])
+      .filter(([count]) => count > 0);
+    const together = counted.reduce((sum, [count]) => sum + count, 0);
+    const what = counted.length === 1 ? `${together} of ${counted[0][1].replace(/\s+/g, " ").trim()}` : `${together} pieces`;
+    button.textContent = counted.length ? `${plain} ${what}` : plain;
+  };
+  form.addEventListener("input", say);
+  say();
+}
+
 const forms = document.querySelectorAll('form[method="post"]');
 forms.forEach(sendOnce);
 window.addEventListener("pageshow", () => forms.forEach(release));
 document.querySelectorAll(".stepper").forEach(addSteps);
+document.querySelectorAll(".cell").forEach(countByTouch);
+document.querySelectorAll("form.log").forEach(sayWhatIsSaved);
 document.querySelector(".errors")?.focus();
 
 // What holds for a while only is left out of a page that was kept on a device for longer.

@@ -7,18 +7,18 @@ from typing import Any, ClassVar
 from flask import g
 from werkzeug.datastructures import MultiDict
 from wtforms import FieldList, FormField, IntegerField, RadioField, SelectField, StringField, SubmitField
-from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
+from wtforms.validators import InputRequired, Length, Optional, ValidationError
 from wtforms.widgets import HiddenInput
 
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
-from labsys.baths.models import Bath, BathLine, Place, Use, Work
+from labsys.baths.models import Bath, BathLine, Place, Work
 from labsys.baths.pages import Destination
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.dilution import parse_dilution
 from labsys.chemistry.errors import CalculationError
-from labsys.chemistry.sizes import MATERIAL_NAMES, Material, Size, size_of
+from labsys.chemistry.sizes import MATERIAL_NAMES
 from labsys.forms import (
     FigureField,
     FormRow,
@@ -28,7 +28,6 @@ from labsys.forms import (
     PlainForm,
     VolumeField,
     filled,
-    given,
     options,
 )
 from labsys.ledger.models import Unit
@@ -255,57 +254,6 @@ class MixForm(MeasuredForm):
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
 
 
-def _paper(message: str) -> RadioField:
-    papers = options({material: MATERIAL_NAMES[material] for material in (Material.RC, Material.FIBRE)})
-    return RadioField("Paper", [InputRequired(message)], choices=papers, coerce=Material)
-
-
-class _WorkForm(LabForm):
-    """Size and count, and on paper lines the material."""
-
-    size = RadioField("Size", [InputRequired("Choose the size.")], validate_choice=False)
-    material: RadioField | None
-    count: IntegerField
-
-    def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
-        """Hand in the sizes of a line; of film there is one material, so that it is not asked."""
-        self.size.choices = [(size.key, size.key) for size in sizes]
-        if work is Work.FILM:
-            del self.material
-
-    @property
-    def work(self) -> dict[str, Any]:
-        """What went through, as a use is logged."""
-        material = self.material.data if self.material else Material.FILM
-        return {"size": size_of(key=self.size.data), "material": material, "count": given(self.count.data)}
-
-
-class UseForm(_WorkForm):
-    """Done unless it says otherwise."""
-
-    material = _paper("Choose RC or fibre: a bath takes less fibre.")
-    count = IntegerField(
-        "How many",
-        [
-            InputRequired("Enter how many, as a whole number."),
-            NumberRange(min=1, max=Use.LARGEST_COUNT, message=f"Enter a number from 1 to {Use.LARGEST_COUNT}."),
-        ],
-        default=1,
-    )
-    started = RadioField("The work is", choices=options({"done": "Done", "before": "About to start"}), default="done")
-    class_name = StringField(
-        "Class",
-        [Optional(), Length(max=80)],
-        description="One entry for the work of a whole class. Leave empty for yourself.",
-    )
-    used_at = InstantField("When", [Optional()], description="Leave empty for now.")
-    record_done = SubmitField("The work is done already: record it")
-
-    @property
-    def asks_first(self) -> bool:
-        return self.started.data == "before" and not self.record_done.data
-
-
 class UsesForm(PeriodForm):
     """Whose uses are asked about, of which line, process and material, in which period."""
 
@@ -332,20 +280,6 @@ def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     everything = {**month.written, "line": "0", "process": "0", "material": ""}
     told = {name: address[name] for name in everything if name in address}
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
-
-
-class CorrectionForm(_WorkForm):
-    """What it really was."""
-
-    material = _paper("Choose RC or fibre.")
-    count = IntegerField(
-        "How many it really was",
-        [
-            InputRequired("Enter how many, as a whole number; 0 takes the entry back."),
-            NumberRange(min=0, max=Use.LARGEST_COUNT, message=f"Enter a number from 0 to {Use.LARGEST_COUNT}."),
-        ],
-        description="0 takes the entry back.",
-    )
 
 
 class DumpForm(LabForm):

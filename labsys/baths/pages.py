@@ -8,7 +8,7 @@ from decimal import Decimal
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
-from labsys.baths.models import Bath, BathLine, CheckKind, Place, Use, UseBath, Work
+from labsys.baths.models import Bath, BathLine, CheckKind, Place, Work
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -22,7 +22,6 @@ from labsys.chemistry.care import (
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.life import State
 from labsys.chemistry.measuring import CannotMeasure, Cylinder
-from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size
 from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.products import rules as product_rules
@@ -46,8 +45,12 @@ class LineOnPage:
     waiting: tuple[BathCard, ...]
 
     @property
+    def cards(self) -> tuple[BathCard, ...]:
+        return (*self.in_service, *self.spares, *self.waiting)
+
+    @property
     def is_empty(self) -> bool:
-        return not (self.in_service or self.spares or self.waiting)
+        return not self.cards
 
     @property
     def stops_work(self) -> tuple[BathCard, ...]:
@@ -308,27 +311,6 @@ def kinds_of_check(bath: Bath) -> list[CheckKind]:
     if bath.place is Place.STOP:
         return [CheckKind.INDICATOR, CheckKind.PH]
     return [CheckKind.PH]
-
-
-def use_in_words(use: Use) -> str:
-    """Say what was put through: "2 of 120", "5 of 8x10 in on RC paper"."""
-    if not use.count:
-        return "nothing: the entry is taken back"
-    if use.material is Material.FILM:
-        return f"{use.count} of {use.size}"
-    return f"{use.count} of {use.size} on {MATERIAL_NAMES[use.material]}"
-
-
-def counted_in(use: Use) -> list[UseBath]:
-    """The baths a use counts in, in working order."""
-    return sorted(use.baths, key=lambda part: (rules.WORKING_ORDER[part.bath.place], part.bath_id))
-
-
-def sizes_for(work: Work, *, recent: Sequence[tuple[str, Material]]) -> list[Size]:
-    """Return the sizes that go through a line: those a person used last come first."""
-    made = [size for size in SIZES.values() if any(size.is_made_in(material) for material in work.materials)]
-    order = {key: place for place, (key, _) in reversed(list(enumerate(recent)))}
-    return sorted(made, key=lambda size: order.get(size.key, len(recent)))
 
 
 def typed_volume(volume_ul: int) -> str:

@@ -10,7 +10,7 @@ from sqlalchemy.orm.interfaces import ORMOption
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
 from labsys.baths.rules import PLACE_OF
 from labsys.chemistry.bath_rules import Holding
-from labsys.chemistry.sizes import Material
+from labsys.chemistry.sizes import Pieces, size_of
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
@@ -22,6 +22,7 @@ from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle
 
+_LOOKED_BACK = 50  # entries from which what somebody does again is taken
 _STANDS = Bath.dumped_at.is_(None)
 
 
@@ -173,15 +174,38 @@ def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
     return [(row.Product, int(row.amount)) for row in session.execute(products)]
 
 
-def recent_work(session: DbSession, *, person_id: int, line_id: int, limit: int) -> list[tuple[str, Material]]:
-    """Sizes and materials a person put through a line last, newest first, each pair once."""
+def last_saved(session: DbSession, *, person_id: int, line_id: int, limit: int) -> list[Pieces]:
+    """What a person put through a line last, newest first, each once; not what a class did, nor what was undone."""
     newest_first = (
-        select(Use.size, Use.material)
-        .where(Use.person_id == person_id, Use.line_id == line_id)
+        select(Use.size, Use.material, Use.count.label("pieces"))
+        .where(Use.person_id == person_id, Use.line_id == line_id, Use.class_name == "", Use.count > 0)
         .order_by(Use.used_at.desc(), Use.id.desc())
-        .limit(limit)
+        .limit(_LOOKED_BACK)
     )
-    return list(dict.fromkeys((row.size, row.material) for row in session.execute(newest_first)))
+    each_once = dict.fromkeys(session.execute(newest_first).all())
+    return [Pieces(size_of(key=row.size), row.material, row.pieces) for row in each_once][:limit]
+
+
+def has_logged(session: DbSession, *, person_id: int, line_id: int, since: datetime) -> bool:
+    """Whether a person put something through a line since then."""
+    of_theirs = (Use.person_id == person_id, Use.line_id == line_id, Use.used_at >= since, Use.count > 0)
+    return session.execute(select(Use.id).where(*of_theirs).limit(1)).first() is not None
+
+
+def saved_with(session: DbSession, use: Use) -> list[Use]:
+    """What was saved in one act with a use, itself among them."""
+    query = (
+        select(Use)
+        .where(
+            Use.line_id == use.line_id,
+            Use.recorded_by_id == use.recorded_by_id,
+            Use.recorded_at == use.recorded_at,
+            Use.corrects_id.is_(None),
+        )
+        .options(joinedload(Use.line), joinedload(Use.corrected_by))
+        .order_by(Use.id)
+    )
+    return list(session.execute(query).scalars())
 
 
 def use_or_raise(session: DbSession, use_id: int) -> Use:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from labsys.baths.models import Bath, Check, CheckKind, Place, Work
@@ -21,7 +21,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.carry_over import carried_out_ml
 from labsys.chemistry.life import Fit, Life, State, life_of
 from labsys.chemistry.silver import silver_into_fixer_g
-from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Size, load_of
+from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Pieces, load_of
 from labsys.ledger.models import Unit
 from labsys.products.rules import Amounts
 from labsys.products.sheet import CapacityMeasure
@@ -29,6 +29,7 @@ from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
 
 PPM = 1_000_000
+UNDO_WITHIN = timedelta(minutes=2)
 UNCLEARED = "Done without a current induction: "  # by which a flag tells it from what else was wrong
 _UNCLEARED_END = ". Get it before the next time."
 WORKING_ORDER = {place: position for position, place in enumerate(Place)}
@@ -165,18 +166,29 @@ def _less(used: Load, then: Load) -> Load:
     return Load(**{name: max(0, amount - before[name]) for name, amount in asdict(used).items()})
 
 
-def work_load(*, size: Size, material: Material, count: int, work: Work) -> Load:
-    """Return what a piece of work puts on the baths of a line. Raises BathRefused where it does not belong there."""
-    if material not in work.materials:
-        raise BathRefused(
-            f"This line is for {work}; {MATERIAL_NAMES[material]} goes through another. Scan that line's code.",
-            field="material",
-        )
-    if not size.is_made_in(material):
-        raise BathRefused(
-            f"{size.key} is not a size of {MATERIAL_NAMES[material]}. Choose the size again.", field="size"
-        )
-    return load_of(size=size, material=material, count=count)
+def work_load(went: Sequence[Pieces], *, work: Work) -> Load:
+    """Return what pieces put together on the baths of a line. Raises BathRefused for one that does not belong there."""
+    load = Load()
+    for pieces in went:
+        if pieces.material not in work.materials:
+            raise BathRefused(
+                f"This line is for {work}; {MATERIAL_NAMES[pieces.material]} goes through another. "
+                "Scan that line's code.",
+                field="material",
+            )
+        if not pieces.size.is_made_in(pieces.material):
+            raise BathRefused(
+                f"{pieces.size.key} is not a size of {MATERIAL_NAMES[pieces.material]}. Choose the size again.",
+                field="size",
+            )
+        load += load_of(size=pieces.size, material=pieces.material, count=pieces.count)
+    return load
+
+
+def check_can_undo(*, recorded_at: datetime, now: datetime) -> None:
+    """Raise BathRefused once the time to take back what was just saved is over."""
+    if now > recorded_at + UNDO_WITHIN:
+        raise BathRefused("The time to undo is over. Put the entry right instead: the old one stays beside the new.")
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.free import Present
 from labsys.bookings.models import Booking, Hold
-from labsys.bookings.rules import LONGEST, heads
+from labsys.bookings.rules import EARLIEST_ARRIVAL, LONGEST, heads
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.row_kinds import Page, RowKind
@@ -19,6 +19,7 @@ from labsys.records.errors import NotFound
 from labsys.records.queries import get_or_raise
 from labsys.timetable.spans import Span
 
+STILL_LOGGED = timedelta(hours=12)  # after a booking, its work is still the likeliest to be logged
 LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 
@@ -157,6 +158,23 @@ def over(
     if before_id is not None:
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
         query = query.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
+    return list(session.execute(query).scalars())
+
+
+def running(session: DbSession, *, person_id: int, now: datetime) -> list[Booking]:
+    """A person's own bookings that are on, or were over not long ago, the latest first."""
+    query = (
+        select(Booking)
+        .where(
+            Booking.person_id == person_id,
+            Booking.starts_at <= now + EARLIEST_ARRIVAL,
+            Booking.ends_at >= now - STILL_LOGGED,
+            Booking.cancelled_at.is_(None),
+            Booking.missed_at.is_(None),
+        )
+        .options(joinedload(Booking.station))
+        .order_by(Booking.starts_at.desc(), Booking.id.desc())
+    )
     return list(session.execute(query).scalars())
 
 

@@ -266,3 +266,12 @@ def area_of_units_mm2(*, units: Fraction | int) -> int:
     """
     check_between("units", units, 0, None)
     return round(units * UNIT_MM2)
+
+
+@dataclass(frozen=True, slots=True)
+class Pieces:
+    """So many pieces of one size in one material."""
+
+    size: Size
+    material: Material
+    count: int

@@ -6,7 +6,7 @@ from labsys.baths import queries as bath_queries
 from labsys.baths import rotation, uses
 from labsys.baths.models import Place
 from labsys.baths.rules import Taken
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.config import Config
 from labsys.demo import technician
 from labsys.demo.fixtures import Entry, bath_of
@@ -38,9 +38,7 @@ def _correct_last_use(play: Play, told: Entry) -> None:
         uses.correct_use(
             play.act_now(person),
             use_id=last.id,
-            size=size_of(key=last.size),
-            material=Material(last.material),
-            count=told["count"],
+            pieces=Pieces(size_of(key=last.size), Material(last.material), told["count"]),
         )
 
 
@@ -118,12 +116,10 @@ def _mix(play: Play, told: Entry) -> None:
 
 
 def _put_through(play: Play, told: Entry) -> None:
-    uses.log_use(
+    uses.log_uses(
         play.act(told["who"]),
         line_id=play.ids[f"line {told['line']}"],
-        size=size_of(key=told["size"]),
-        material=Material(told["material"]),
-        count=told["count"],
+        went=[Pieces(size_of(key=told["size"]), Material(told["material"]), told["count"])],
         used_at=play.at,
         class_name=told.get("class_name", ""),
     )

@@ -8,6 +8,7 @@ from labsys.baths import uses
 from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
+from labsys.chemistry.sizes import Pieces
 from labsys.demo.fixtures import Entry, Habit
 from labsys.demo.play import Play, Scene
 from labsys.inductions import signing
@@ -93,12 +94,10 @@ def _handle(play: Play, habit: Habit, booked: dict[str, int], handle: Callable[.
 
 
 def _log(play: Play, habit: Habit, count: int) -> None:
-    uses.log_use(
+    uses.log_uses(
         play.act(habit.person),
         line_id=play.ids[f"line {habit.line}"],
-        size=habit.size,
-        material=habit.material,
-        count=count,
+        went=[Pieces(habit.size, habit.material, count)],
         class_name=habit.class_name,
         used_at=play.at,
     )

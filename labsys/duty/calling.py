@@ -35,9 +35,8 @@ def follow(act: Act, freed: Sequence[Freed]) -> None:
             "to": each.span.end.isoformat(),
         }
         for each in freed
-        if queries.bookings_beside(act.session, each.span, but_for=each.booking.person_id, after=act.now)
     ]
-    if told:
+    if told and queries.is_anybody_beside(act.session, [each.span for each in freed], after=act.now):
         jobs.queue(act.session, kind=LEFT_ALONE, due_at=act.now, now=act.now, parameters={"freed": told})
 
 

@@ -10,7 +10,7 @@ from labsys.database import DbSession
 from labsys.duty import dangers, queries, rules
 from labsys.duty.models import AloneRule
 from labsys.duty.queries import In
-from labsys.duty.rules import CompanyRefused, There, Work
+from labsys.duty.rules import CompanyRefused, Needed, There, Work
 from labsys.membership.ages import is_under_18
 from labsys.people.acts import Act
 from labsys.places import queries as places
@@ -37,8 +37,13 @@ def require_company(act: Act, asked: Asked) -> None:
     """A condition of bookings: raise CompanyRefused where those needed would not be there, or somebody may not be
     alone. Planned, who is booked or on duty counts; at the beginning, who is known to be in the building.
     """
+    station_ids = [station.id for station in asked.stations]
+    process_id = asked.process.id if asked.process else None
+    needed = queries.needed_for(act.session, station_ids=station_ids, process_id=process_id, at=asked.start)
+    if asked.class_name and not needed:
+        return  # a class is company to itself
     for span in asked.spans:
-        company = _company(act.session, asked, span=span, now=act.now)
+        company = _company(act.session, asked, needed, span=span, now=act.now)
         if company.refused:
             raise CompanyRefused(company.refused, field="starts")
 
@@ -46,20 +51,16 @@ def require_company(act: Act, asked: Asked) -> None:
 def company_of(session: DbSession, booking: Booking, *, now: datetime) -> Company:
     """How a booking stands that is still to come or runs: for its page."""
     station = places.station_or_raise(session, booking.station_id)
+    stations = [station, *(row.brings for row in station.brings)]
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
+    span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(
-        Occasion.CHANGE,
-        booking.person,
-        [station, *(row.brings for row in station.brings)],
-        process,
-        [Span(booking.starts_at, booking.ends_at)],
-        booking.units,
-        booking.class_name,
-        booking,
+        Occasion.CHANGE, booking.person, stations, process, [span], booking.units, booking.class_name, booking
     )
-    return _company(
-        session, asked, span=Span(max(booking.starts_at, min(now, booking.starts_at)), booking.ends_at), now=now
+    needed = queries.needed_for(
+        session, station_ids=[each.id for each in stations], process_id=booking.process_id, at=span.start
     )
+    return _company(session, asked, needed, span=span, now=now)
 
 
 def why_stopped(session: DbSession, alone: In, *, now: datetime) -> str:
@@ -89,7 +90,7 @@ def require_not_stopped(act: Act, *, handled: Iterable[tuple[Product, int | None
         )
 
 
-def _company(session: DbSession, asked: Asked, *, span: Span, now: datetime) -> Company:
+def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span: Span, now: datetime) -> Company:
     zone, person = records.zone(session), asked.person
     begins = asked.occasion is Occasion.BEGIN
     booking_id = asked.booking.id if asked.booking is not None else None
@@ -99,13 +100,8 @@ def _company(session: DbSession, asked: Asked, *, span: Span, now: datetime) -> 
         else queries.there_in(session, span=span, person_id=person.id, now=now, but_for=booking_id)
     )
     own_heads = asked.units + 1 if asked.class_name else 1
-    process_id = asked.process.id if asked.process else None
-    for needed in queries.needed_for(
-        session, station_ids=[station.id for station in asked.stations], process_id=process_id, at=span.start
-    ):
-        why = rules.why_understaffed(
-            needed, span=span, there=there, person_id=person.id, own_heads=own_heads, zone=zone
-        )
+    for each in needed:
+        why = rules.why_understaffed(each, span=span, there=there, person_id=person.id, own_heads=own_heads, zone=zone)
         if why:
             return Company(refused=f"{why} {_who_is_missed(begins)}")
     parts = [] if asked.class_name else rules.uncovered(span, [one.span for one in there])

@@ -104,6 +104,19 @@ def bookings_beside(session: DbSession, span: Span, *, but_for: int, after: date
     return list(session.execute(query.options(joinedload(Booking.person)).order_by(Booking.id)).scalars())
 
 
+def is_anybody_beside(session: DbSession, spans: Sequence[Span], *, after: datetime) -> bool:
+    """Whether anybody is booked between the first and the last of these, and begins later than an instant."""
+    query = select(Booking.id).where(
+        Booking.starts_at < max(span.end for span in spans),
+        Booking.ends_at > min(span.start for span in spans),
+        Booking.starts_at > after,
+        Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
+        Booking.class_name == "",
+    )
+    return session.execute(query.limit(1)).first() is not None
+
+
 def who_is_in(session: DbSession) -> list[In]:
     """Everybody known to be in the building now, one entry a booking or a presence."""
     here = select(Booking).where(

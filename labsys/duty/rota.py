@@ -51,7 +51,7 @@ def rota(session: DbSession, *, within: Span, zone: ZoneInfo) -> list[OnDuty]:
     """Every opening that meets a stretch of time, in order of time, with who is on duty."""
     first, last = (to_local(end, zone=zone).date() for end in (within.start, within.end))
     calendar = places.calendar(session, within=Span(within.start - timedelta(days=1), within.end + timedelta(days=1)))
-    stations = places.stations(session)
+    stations = session.execute(select(Station).options(joinedload(Station.room)).order_by(Station.id)).scalars().all()
     query = select(Turn).where(or_(Turn.day.is_(None), Turn.day.between(first, last)))
     turns = session.execute(query.options(joinedload(Turn.person))).scalars().all()
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]

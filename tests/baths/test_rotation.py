@@ -8,7 +8,7 @@ from labsys.baths.models import Bath, Place, Rotation
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.fixing import MOST_TURNS
 from labsys.chemistry.life import Life, State
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.people.permissions import NotPermitted
 from labsys.records.models import RecordEntry
 from tests.support.lab import SmallLab
@@ -111,7 +111,7 @@ def test_a_use_before_the_rotation_can_still_be_corrected(lab: SmallLab, spent):
     use = lab.log(2)
     mix(lab, Place.SECOND_FIXER, in_service=False)
     rotate(lab)
-    uses.correct_use(lab.act("member"), use_id=use.id, size=size_of(key="120"), material=Material.FILM, count=0)
+    uses.correct_use(lab.act("member"), use_id=use.id, pieces=Pieces(size_of(key="120"), Material.FILM, 0))
     assert rolls_left(lab, spent[1]) == EXHAUSTS
 
 

@@ -8,35 +8,14 @@ from sqlalchemy import func, select
 from labsys.baths import queries
 from labsys.baths.models import Place, Use
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material
+from tests.baths.counting import filled_in, film, uses
 from tests.support.lab import SmallLab
-from tests.support.pages import send, text
+from tests.support.pages import send, source, text
 
 
 @pytest.fixture
 def film_log(lab: SmallLab) -> str:
     return f"/baths/lines/{lab.film_line_id}/log"
-
-
-def uses(lab: SmallLab) -> list[Use]:
-    lab.session.rollback()
-    return list(lab.session.execute(select(Use).order_by(Use.id)).scalars())
-
-
-def test_from_a_scan_a_use_is_saved_in_three_touches(lab, member, film_log):
-    """Log a use, the size, Save: the count is one and the work is done unless it is said otherwise."""
-    fixer = lab.mix_film_line()[Place.FIXER]
-    scanned = member.get(f"/baths/{fixer.id}").get_data(as_text=True)
-    assert f'class="button primary" href="{film_log}"' in scanned
-    page = member.get(film_log).get_data(as_text=True)
-    fields = dict(re.findall(r'name="(\w+)" value="([^"]*)" checked', page))
-    count = re.search(r'name="count"[^>]*value="(\d+)"|value="(\d+)"[^>]*name="count"', page)
-    answer = send(member, film_log, opened=page, **fields, count=next(filter(None, count.groups())), size="120")
-    assert answer.status_code == 303
-    (use,) = uses(lab)
-    assert (use.size, use.count, use.person_id) == ("120", 1, lab.ids["member"])
-    assert "Łukasz Żak" in text(member.get(answer.location))
-    assert "about 49 rolls of 120" in text(member.get(f"/baths/{fixer.id}"))
 
 
 @pytest.mark.sqlite_only
@@ -59,48 +38,39 @@ def test_the_page_says_to_take_gloves_off(lab, member, film_log):
 def test_a_double_tap_logs_one_use(lab, member, film_log):
     lab.mix_film_line()
     opened = member.get(film_log).get_data(as_text=True)
-    first, second = (send(member, film_log, opened=opened, size="120", count=2) for _ in range(2))
-    assert first.location == second.location
+    first, second = (send(member, film_log, opened=opened, **film(2)) for _ in range(2))
+    assert (first.location, second.location) == ("/uses/1/saved", "/uses/1")
     assert "Saved already" in text(member.get(second.location))
     assert [one.count for one in uses(lab)] == [2]
-
-
-@pytest.mark.sqlite_only
-def test_sizes_this_person_used_last_come_first(lab, member, film_log):
-    lab.mix_film_line()
-    lab.log(1, size="4x5 in")
-    lab.log(1, size="220")
-    lab.log(1, size="135-24", role="technician")
-    offered = re.findall(r'name="size" value="([^"]+)"', member.get(film_log).get_data(as_text=True))
-    assert offered[:2] == ["220", "4x5 in"]
-    assert "A4" not in offered
 
 
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("fields", "message"),
     [
-        ({"size": "A4"}, "A4 is not a size of film"),
-        ({"size": "half a mile"}, "is not a size known here"),
-        ({}, "Choose the size"),
-        ({"size": "120", "count": "-1"}, "Enter a number from 1 to 2000"),
-        ({"size": "120", "count": "0"}, "Enter a number from 1 to 2000"),
-        ({"size": "120", "count": "90000"}, "Enter a number from 1 to 2000"),
-        ({"size": "120", "count": "two"}, "Write a whole number"),
-        ({"size": "120", "used_at": "2026-03-29T01:30"}, "did not exist: the clocks went forward"),
-        ({"size": "120", "used_at": "2031-03-29T12:30"}, "That is in the future"),
-        ({"size": "120", "used_at": "yesterday"}, "Write the date and time as on the clock"),
-        ({"size": "120", "used_at": "2026-01-05T12:00"}, "No bath of Film line was in service at that time"),
+        (film(3, "A4"), "“film-A4” does not go through this line"),
+        ({"went-rc-A4": "3"}, "“rc-A4” does not go through this line"),
+        ({}, "Say how many went through"),
+        (film(0), "Say how many went through"),
+        (film(-1), "120: Enter a number from 1 to 2000"),
+        (film(90_000), "120: Enter a number from 1 to 2000"),
+        (film("two"), "120: Write a whole number"),
+        (film("9" * 5_000), "120: Write a whole number"),
+        ({**film(3), "used_at": "2026-03-29T01:30"}, "did not exist: the clocks went forward"),
+        ({**film(3), "used_at": "2031-03-29T12:30"}, "That is in the future"),
+        ({**film(3), "used_at": "yesterday"}, "Write the date and time as on the clock"),
+        ({**film(3), "used_at": "2026-01-05T12:00"}, "No bath of Film line was in service at that time"),
     ],
 )
 def test_a_use_that_cannot_be_is_refused_and_keeps_what_was_typed(lab, member, film_log, fields, message):
     """The clock change: 29 March 2026 in Europe/London, by the IANA time zone database."""
     lab.mix_film_line()
     lab.now = lab.now.replace(month=6)
-    answer = send(member, film_log, **{"count": "3", **fields})
+    answer = send(member, film_log, **fields)
     assert answer.status_code == 422
-    assert message in text(answer).replace("&#34;", '"')
-    assert f'value="{fields.get("count", "3")}"' in answer.get_data(as_text=True)
+    assert message in text(answer)
+    typed = {name: str(value) for name, value in fields.items() if name.startswith("went-film") and "A4" not in name}
+    assert filled_in(source(answer)) == typed
     assert uses(lab) == []
 
 
@@ -111,7 +81,7 @@ def test_an_exhausted_bath_refuses_new_work_naming_the_spare_and_records_what_is
     before = member.get(film_log)
     assert "is exhausted: start no new work in it" in text(before)
     assert spare.code in text(before)
-    refused = send(member, film_log, size="120", count=2, started="before")
+    refused = send(member, film_log, **film(2), started="before")
     assert refused.status_code == 422
     words = text(refused)
     assert "Film fixer" in words
@@ -121,7 +91,7 @@ def test_an_exhausted_bath_refuses_new_work_naming_the_spare_and_records_what_is
     page = refused.get_data(as_text=True)
     button = re.search(r'<input[^>]*name="record_done"[^>]*>', page)[0]
     assert 'type="submit"' in button
-    done = send(member, film_log, opened=page, size="120", count=2, started="before", record_done="yes")
+    done = send(member, film_log, opened=page, **film(2), started="before", record_done="yes")
     assert done.status_code == 303
     assert "Done in a bath past its capacity or age: Film fixer" in text(member.get(done.location))
     assert [one.count for one in uses(lab)] == [50, 2]
@@ -130,14 +100,14 @@ def test_an_exhausted_bath_refuses_new_work_naming_the_spare_and_records_what_is
 @pytest.mark.sqlite_only
 def test_work_about_to_start_is_logged_where_the_baths_can_take_it(lab, member, film_log):
     lab.mix_film_line()
-    assert send(member, film_log, size="120", count=2, started="before").status_code == 303
+    assert send(member, film_log, **film(2), started="before").status_code == 303
     assert [one.flag for one in uses(lab)] == [""]
 
 
 @pytest.mark.sqlite_only
 def test_a_line_without_baths_says_so_and_logs_nothing(lab, member, film_log):
     assert "No bath of this line is in service now" in text(member.get(film_log))
-    answer = send(member, film_log, size="120", count=2)
+    answer = send(member, film_log, **film(2))
     assert answer.status_code == 422
     assert uses(lab) == []
 
@@ -147,27 +117,10 @@ def test_a_use_in_a_bath_that_was_dumped_is_refused(lab, member, film_log):
     fixer = lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500)
     opened = member.get(film_log).get_data(as_text=True)
     lab.dump(fixer, lab.open_container(), volume_ml=2_500)
-    answer = send(member, film_log, opened=opened, size="120", count=1)
+    answer = send(member, film_log, opened=opened, **film(1))
     assert answer.status_code == 422
     assert "No bath of Film line was in service at that time" in text(answer)
     assert uses(lab) == []
-
-
-@pytest.mark.sqlite_only
-def test_material_is_asked_on_paper_lines_only(lab, member, film_log):
-    lab.mix_film_line()
-    lab.mix(SolutionKind.FIXER, water_parts=9, working_ml=1_000, paper=True)
-    assert 'name="material"' not in member.get(film_log).get_data(as_text=True)
-    paper_log = f"/baths/lines/{lab.paper_line_id}/log"
-    refused = send(member, paper_log, size="8x10 in", count=3)
-    assert "Choose RC or fibre" in text(refused)
-    roll = send(member, paper_log, size="120", count=3, material="rc")
-    assert "120 is not a size of RC paper" in text(roll)
-    assert uses(lab) == []
-    assert send(member, paper_log, size="8x10 in", count=3, material="fibre").status_code == 303
-    (use,) = uses(lab)
-    assert use.material is Material.FIBRE
-    assert re.search(r'value="fibre" checked', member.get(paper_log).get_data(as_text=True))
 
 
 @pytest.mark.sqlite_only
@@ -176,8 +129,8 @@ def test_a_class_is_logged_by_those_who_may_and_no_one_else(lab, member, client_
     instructor = client_as("instructor")
     assert 'name="class_name"' in instructor.get(film_log).get_data(as_text=True)
     assert 'name="class_name"' not in member.get(film_log).get_data(as_text=True)
-    send(instructor, film_log, size="120", count=12, class_name="Τάξη Β")
-    send(member, film_log, size="120", count=1, class_name="Mine")
+    send(instructor, film_log, **film(12), class_name="Τάξη Β")
+    send(member, film_log, **film(1), class_name="Mine")
     assert [one.class_name for one in uses(lab)] == ["Τάξη Β", ""]
 
 
@@ -244,7 +197,7 @@ def test_there_is_no_such_use_line_or_bath(member):
 
 def test_a_use_counts_in_every_bath_in_service(lab, member, film_log):
     line = lab.mix_film_line()
-    send(member, film_log, size="135-36", count=4)
+    send(member, film_log, **film(4, "135-36"))
     lab.session.expire_all()
     pieces = [queries.bath_or_raise(lab.session, bath.id).pieces for bath in line.values()]
     assert pieces == [4, 4, 4]

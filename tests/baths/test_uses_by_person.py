@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from labsys.baths import uses
 from labsys.baths.models import Bath, BathLine, Place
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.people import service as people
 from labsys.records.models import IssuedDocument
 from tests.support.lab import SmallLab
@@ -45,7 +45,7 @@ def worked(lab: SmallLab) -> dict[Place, Bath]:
 
 
 def correct(lab: SmallLab, use_id: int, count: int) -> None:
-    uses.correct_use(lab.act("technician"), use_id=use_id, size=size_of(key="120"), material=Material.FILM, count=count)
+    uses.correct_use(lab.act("technician"), use_id=use_id, pieces=Pieces(size_of(key="120"), Material.FILM, count))
 
 
 def sheet(client, path: str) -> list[dict[str, str]]:

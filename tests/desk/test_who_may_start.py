@@ -8,7 +8,7 @@ from labsys.baths import uses
 from labsys.bookings import service as bookings
 from labsys.bookings.rules import Plan
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
 from tests.desk.conftest import Look
@@ -143,10 +143,10 @@ def test_work_that_is_taken_back_stands_there_no_more(look: Look, day: SmallLab)
     day.add_induction("Film", materials=frozenset({Material.FILM}))
     use = day.log(1)
     assert [duty.what for duty in duties(look("instructor"))] == ["Łukasz Żak"]
-    changed = {"size": size_of(key="120"), "material": Material.FILM}
-    use = uses.correct_use(day.act("member"), use_id=use.id, count=2, **changed)
+    roll = size_of(key="120")
+    use = uses.correct_use(day.act("member"), use_id=use.id, pieces=Pieces(roll, Material.FILM, 2))
     assert [duty.what for duty in duties(look("instructor"))] == ["Łukasz Żak"]
-    uses.correct_use(day.act("member"), use_id=use.id, count=0, **changed)
+    uses.correct_use(day.act("member"), use_id=use.id, pieces=Pieces(roll, Material.FILM, 0))
     assert duties(look("instructor")) == []
 
 

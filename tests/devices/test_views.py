@@ -52,7 +52,7 @@ def log(tablet: FlaskClient, lab: SmallLab) -> TestResponse:
     path = f"/baths/lines/{lab.film_line_id}/log"
     page = source(tablet.get(path))
     fields = {"csrf_token": hidden_field(page, "csrf_token"), "submission_key": hidden_field(page, "submission_key")}
-    return tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "before"})
+    return tablet.post(path, data={**fields, "went-film-120": "2", "started": "before"})
 
 
 def uses(lab: SmallLab) -> int:
@@ -101,7 +101,7 @@ def test_by_name_and_pin_too(tablet: FlaskClient, at: SmallLab):
 def test_a_form_that_is_refused_does_not_end_the_visit(tablet: FlaskClient, at: SmallLab):
     enter(tablet, at)
     path = f"/baths/lines/{at.film_line_id}/log"
-    assert send(tablet, path, size="120", count="0").status_code == 422
+    assert send(tablet, path, **{"went-film-120": "0"}).status_code == 422
     assert log(tablet, at).location == "/tablet"
 
 
@@ -136,7 +136,7 @@ def test_after_three_minutes_nobody_is_known(tablet: FlaskClient, at: SmallLab):
     form = source(tablet.get(path))
     at.tick(seconds=1)
     fields = {name: hidden_field(form, name) for name in ("csrf_token", "submission_key")}
-    late = tablet.post(path, data={**fields, "size": "120", "count": "2", "started": "before"})
+    late = tablet.post(path, data={**fields, "went-film-120": "2", "started": "before"})
     assert (late.status_code, late.location) == (303, "/tablet")
     assert uses(at) == before
     assert "Your time at the tablet is over." in source(tablet.get("/tablet"))

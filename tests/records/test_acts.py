@@ -11,7 +11,7 @@ from sqlalchemy import event
 from labsys.baths import service as baths
 from labsys.baths import uses
 from labsys.baths.models import Bath, BathLine, Use, Work
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.database import DbSession, db
 from labsys.people.acts import Act, AlreadyDone, SubmissionKeyMisused, act
 from labsys.people.models import Person
@@ -51,12 +51,10 @@ def test_one_submission_sent_twice_at_the_same_moment_acts_once(lab: SmallLab, a
             person = db.session.get_one(Person, person_id)
             together.wait()
             try:
-                use = uses.log_use(
+                (use,) = uses.log_uses(
                     Act(db.session, by=person, now=at, key=KEY),
                     line_id=line_id,
-                    size=size_of(key="120"),
-                    material=Material.FILM,
-                    count=5,
+                    went=[Pieces(size_of(key="120"), Material.FILM, 5)],
                     used_at=at,
                 )
                 outcomes.append(use.id)

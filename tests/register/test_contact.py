@@ -10,7 +10,7 @@ from labsys.baths import service as baths
 from labsys.baths import uses
 from labsys.baths.models import CheckKind, Place
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.sizes import Material, size_of
+from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.database import db
 from labsys.quantities import UL_PER_ML
 from labsys.register.contact import ESTIMATE, Sought, people_in_contact, statement
@@ -70,7 +70,7 @@ def test_a_use_that_went_through_two_baths_of_it_counts_once(lab):
 def test_a_use_taken_back_and_a_mixing_undone_do_not_count(lab):
     lab.mix_film_line()
     use = lab.log(2)
-    uses.correct_use(lab.act("member"), use_id=use.id, size=size_of(key="120"), material=Material.FILM, count=0)
+    uses.correct_use(lab.act("member"), use_id=use.id, pieces=Pieces(size_of(key="120"), Material.FILM, 0))
     spare = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=1_000, in_service=False)
     baths.undo_mixing(lab.act("technician"), bath_id=spare.id)
     assert found(lab, since(lab, cas=ACID)) == {"Sol Haddad": {"mixed": 1}}

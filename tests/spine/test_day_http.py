@@ -98,7 +98,7 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     member.press("Arrive")
     member.open(f"/c/{line[Place.FIXER].code}")
     member.follow("Log a use")
-    member.send(size="120", count="2")
+    member.send(**{"went-film-120": "2"})
     member.open(f"/c/{line[Place.FIXER].code}")
     assert "about 48 rolls" in member.page
     member.open(booking)
@@ -111,7 +111,7 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
         technician.open(f"{fixer}/check")
         technician.send(seconds=seconds, **fresh)
     member.open(f"/baths/lines/{lab.film_line_id}/log")
-    member.send(size="120", count="1", started="before", expect=422)
+    member.send(**{"went-film-120": "1"}, started="before", expect=422)
     assert "Use the spare AS-T" in member.page
     technician.open(f"{fixer}/dump")
     technician.send(container_id=str(container.id), volume="2.48 L")

@@ -168,7 +168,7 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
     assert member.path == fixer_bath
     member.open(line)
     member.follow("Log a use")
-    member.send(size="120", count="5")
+    member.send(**{"went-film-120": "5"})
     member.open(fixer_bath)
     assert "about 45 rolls" in member.page
 
@@ -178,9 +178,9 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
         technician.send(seconds=seconds, **({"is_fresh": "y"} if fresh else {}))
     assert "Exhausted" in technician.page
     member.open(f"{line}/log")
-    member.send(size="120", count="1", started="before", expect=422)
+    member.send(**{"went-film-120": "1"}, started="before", expect=422)
     assert "is exhausted" in member.page
-    member.send(size="120", count="1", started="done")
+    member.send(**{"went-film-120": "1"}, started="done")
 
     # Dumped, collected, and every litre on the log.
     technician.open(f"{fixer_bath}/dump")

@@ -17,7 +17,7 @@ from labsys.bookings.rules import Plan
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
-from labsys.chemistry.sizes import Material, area_of_units_mm2, size_of
+from labsys.chemistry.sizes import Material, Pieces, area_of_units_mm2, size_of
 from labsys.closing.rules import Answer, Fate
 from labsys.database import DbSession
 from labsys.inductions import service as inductions
@@ -314,17 +314,17 @@ class SmallLab:
             Place.FIXER: self.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500).id,
         }
 
-    def log(self, count: int, *, size: str = "120", role: str = "member", **changes: Any) -> Use:
+    def log(
+        self, count: int, *, size: str = "120", material: Material = Material.FILM, role: str = "member", **changes: Any
+    ) -> Use:
         arguments: dict[str, Any] = {
             "actor": self.person(role),
             "line_id": self.film_line_id,
-            "size": size_of(key=size),
-            "material": Material.FILM,
-            "count": count,
+            "went": [Pieces(size_of(key=size), material, count)],
             "used_at": self.tick(),
             "now": self.now,
         }
-        return do(uses.log_use, self.session, **{**arguments, **changes})
+        return do(uses.log_uses, self.session, **{**arguments, **changes})[0]
 
     def stream(self, code: str) -> WasteStream:
         return self.session.query(WasteStream).filter_by(code=code).one()

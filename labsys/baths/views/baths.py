@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, rules, service
+from labsys.baths import pages, queries, rules, service, use_pages
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
@@ -38,7 +38,7 @@ def show(bath_id: int) -> ResponseReturnValue:
         hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
         pictograms=pictograms(hazards.label),
         strength_in_words=rules.strength_in_words,
-        use_in_words=pages.use_in_words,
+        use_in_words=use_pages.use_in_words,
         uses=uses,
         earlier=earlier,
         before=before,
