@@ -67,7 +67,7 @@ def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) 
         lines=lines,
         duties=duties,
         stands_in_for=stands_in_for(person),
-        on_duty=on_duty_in_a_sentence(lab.duty.on_duty),
+        on_duty=on_duty_in_a_sentence(next((each for each in lab.openings if each.runs_at(now)), None)),
     )
 
 

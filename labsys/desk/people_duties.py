@@ -1,66 +1,48 @@
 """Duties about people in the building: who is alone, does not answer or is overdue, and a rota that is not filled."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from flask import url_for
 
-from labsys.database import DbSession
 from labsys.desk.duty import Duty, OfferedAct, Urgency
-from labsys.duty import alerts, queries
-from labsys.duty.models import Alert, CallIn, DutyKind
-from labsys.duty.rota import DAYS_AHEAD, OnDuty, rota
+from labsys.desk.matters import Matter, Topic
+from labsys.desk.queries import LabToday
+from labsys.duty.models import DutyKind
+from labsys.duty.queries import ALERT
+from labsys.duty.rota import DAYS_AHEAD, OnDuty
 from labsys.people.models import Person
-from labsys.people.permissions import Permission, may
+from labsys.people.permissions import Permission
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words
-from labsys.timetable.spans import Span
+
+OF_PEOPLE = frozenset({Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED})
 
 
-@dataclass(frozen=True)
-class DutyToday:
-    """What of it one person is shown."""
-
-    on_duty: OnDuty | None
-    call_in: CallIn | None
-    alerts: list[Alert]
-    unfilled: list[OnDuty]
-    is_undecided: bool
-
-
-def duty_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> DutyToday:
-    """Read it: who is on duty to everybody, the rota to who keeps it, alerts to who may answer them."""
-    openings = rota(session, within=Span(now, now + timedelta(days=DAYS_AHEAD)), zone=zone)
-    keeps = may(person, Permission.KEEP_PLACES)
-    return DutyToday(
-        on_duty=next((each for each in openings if each.span.start <= now < each.span.end), None),
-        call_in=queries.call_in_of(session, person.id),
-        alerts=[alert for alert in queries.open_alerts(session) if alerts.may_answer(person, alert)],
-        unfilled=[each for each in openings if each.unfilled] if keeps else [],
-        is_undecided=keeps and bool(openings) and not queries.has_chosen(session),
-    )
+def of_people(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Duty]:
+    """What is due: an alert to who notes arrivals, being asked to who is alone, the rota to who keeps it."""
+    yield from (_alert(matter) for matter in lab.matters if matter.topic is Topic.ALERT)
+    if (call_in := lab.call_in_of(person)) is not None:
+        yield _asked(call_in)
+    if unfilled := [opening for opening in lab.openings if opening.span.end > now and opening.unfilled]:
+        yield _rota(unfilled)
+    if lab.openings and any(matter.topic is Topic.ALONE_NOT_DECIDED for matter in lab.matters):
+        yield _not_decided()
 
 
-def of_people(today: DutyToday) -> Iterator[Duty]:
-    for alert in today.alerts:
-        href = url_for("duty.alert", alert_id=alert.id)
-        act = OfferedAct("See to it", href, alone=f"See to {alert.who}")
-        yield Duty(Urgency.YOURS, alert.who, href, f"{alert.said} Nobody has answered yet.", act)
-    if today.call_in is not None:
-        href = url_for("duty.alone")
-        stop = f" Stop this work: {today.call_in.stopped}" if today.call_in.stopped else ""
-        act = OfferedAct("Say that you are all right", href, alone="Are you all right?")
-        yield Duty(Urgency.YOURS, "Are you all right?", href, f"You are alone in the building.{stop}", act)
-    if today.unfilled:
-        yield _rota(today.unfilled)
-    if today.is_undecided:
-        href = url_for("duty.set_rules")
-        act = OfferedAct("Decide", href, alone="Decide about working alone")
-        why = "Nobody has said what the lab does; until then nobody is alone without a call-in"
-        yield Duty(Urgency.LATER, "Working alone", url_for("duty.index"), why, act, needed=Permission.KEEP_PLACES)
+def _alert(matter: Matter) -> Duty:
+    href = ALERT.address(matter.row_id)
+    act = OfferedAct("See to it", href, alone=f"See to {matter.code}")
+    why = f"{matter.name} Nobody has answered yet"
+    return Duty(Urgency.NOW, matter.code, href, why, act, needed=Permission.BOOK_FOR_OTHERS)
+
+
+def _asked(call_in: Matter) -> Duty:
+    href = url_for("duty.alone")
+    stop = f" Stop this work: {call_in.name}" if call_in.name else ""
+    act = OfferedAct("Say that you are all right", href, alone="Are you all right?")
+    return Duty(Urgency.YOURS, "Are you all right?", href, f"You are alone in the building.{stop}", act)
 
 
 def _rota(unfilled: list[OnDuty]) -> Duty:
@@ -69,6 +51,11 @@ def _rota(unfilled: list[OnDuty]) -> Duty:
     more = f", and {counted(len(unfilled) - 1, 'opening')} after it in {DAYS_AHEAD} days" if len(unfilled) > 1 else ""
     why = f"No {lacking} on {day_words(first.day)}{more}"
     opening: dict[str, Any] = {"day": first.day.isoformat(), "from": first.from_minute}
-    href = url_for("duty.turns", **opening)
-    act = OfferedAct("Fill it", href, alone="Fill the rota")
+    act = OfferedAct("Fill it", url_for("duty.turns", **opening), alone="Fill the rota")
     return Duty(Urgency.LATER, "The rota", url_for("duty.index"), why, act, needed=Permission.KEEP_PLACES)
+
+
+def _not_decided() -> Duty:
+    act = OfferedAct("Decide", url_for("duty.set_rules"), alone="Decide about working alone")
+    why = "Nobody has said what the lab does; until then nobody is alone without a call-in"
+    return Duty(Urgency.LATER, "Working alone", url_for("duty.index"), why, act, needed=Permission.KEEP_PLACES)

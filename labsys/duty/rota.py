@@ -10,6 +10,7 @@ from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
 from labsys.duty.models import DutyKind, Turn
+from labsys.people.models import Person
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar
 from labsys.places.models import Station
@@ -33,6 +34,9 @@ class OnDuty:
         turn = self.turns.get(kind)
         return turn if turn is not None and turn.person is not None and turn.person.is_active else None
 
+    def runs_at(self, now: datetime) -> bool:
+        return self.span.start <= now < self.span.end
+
     @property
     def unfilled(self) -> list[DutyKind]:
         return [kind for kind in DutyKind if self.of(kind) is None]
@@ -47,16 +51,37 @@ class OnDuty:
         return f"{clock_words(self.span.start, zone=zone)} to {clock_words(self.span.end, zone=zone)}"
 
 
-def rota(session: DbSession, *, within: Span, zone: ZoneInfo) -> list[OnDuty]:
-    """Every opening that meets a stretch of time, in order of time, with who is on duty."""
+def rota(
+    session: DbSession,
+    *,
+    within: Span,
+    zone: ZoneInfo,
+    calendar: Calendar | None = None,
+    stations: Sequence[Station] | None = None,
+) -> list[OnDuty]:
+    """Every opening that meets a stretch of time, in order of time, with who is on duty.
+
+    A calendar that holds it, and all stations with their rooms, need not be read twice.
+    """
     first, last = (to_local(end, zone=zone).date() for end in (within.start, within.end))
-    calendar = places.calendar(session, within=Span(within.start - timedelta(days=1), within.end + timedelta(days=1)))
-    stations = session.execute(select(Station).options(joinedload(Station.room)).order_by(Station.id)).scalars().all()
+    if calendar is None:
+        a_day = timedelta(days=1)
+        calendar = places.calendar(session, within=Span(within.start - a_day, within.end + a_day))
+    if stations is None:
+        every = select(Station).options(joinedload(Station.room)).order_by(Station.id)
+        stations = session.execute(every).scalars().all()
     query = select(Turn).where(or_(Turn.day.is_(None), Turn.day.between(first, last)))
-    turns = session.execute(query.options(joinedload(Turn.person))).scalars().all()
+    person = joinedload(Turn.person).lazyload(Person.role_rows)
+    turns = session.execute(query.options(person)).scalars().all()
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
     openings = [(day, span) for day in days for span in _openings(calendar, stations, day) if span.overlaps(within)]
     return [_on_duty(day, span, turns, zone=zone) for day, span in openings]
+
+
+def ahead(now: datetime, *, zone: ZoneInfo) -> Span:
+    """From the beginning of today as far as the rota is asked for."""
+    today = day_span(to_local(now, zone=zone).date(), zone=zone)
+    return Span(today.start, today.end + timedelta(days=DAYS_AHEAD))
 
 
 def rota_of_day(session: DbSession, *, day: date, zone: ZoneInfo) -> list[OnDuty]:

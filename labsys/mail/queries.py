@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import and_, case, func, or_, select
+from sqlalchemy import ColumnElement, and_, case, func, or_, select
 from sqlalchemy.orm import joinedload
 
 from labsys.database import DbSession
@@ -35,6 +35,12 @@ def next_due_id(session: DbSession, *, now: datetime) -> int | None:
     """The waiting message that has been due for longest."""
     due = select(OutgoingMail.id).where(*IS_WAITING, OutgoingMail.send_at <= now)
     return session.execute(due.order_by(OutgoingMail.send_at, OutgoingMail.id).limit(1)).scalar_one_or_none()
+
+
+def needs_somebody(*, now: datetime) -> ColumnElement[bool]:
+    """Messages given up, or of which nobody knows whether they left."""
+    has_no_outcome = OutgoingMail.given_up_at.is_(None) & (OutgoingMail.sending_since < now - OUTCOME_DUE)
+    return OutgoingMail.sent_at.is_(None) & (OutgoingMail.given_up_at.is_not(None) | has_no_outcome)
 
 
 def counts(session: DbSession, *, now: datetime) -> Counts:
