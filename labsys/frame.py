@@ -84,7 +84,8 @@ def show_pages(app: Flask) -> None:
     def set_headers(response: Response) -> Response:
         response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
         response.headers["X-Content-Type-Options"] = "nosniff"
-        response.headers["Referrer-Policy"] = "same-origin"
+        has_secret = "token" in (request.view_args or {})  # an address that is one is not told, not even to this site
+        response.headers["Referrer-Policy"] = "strict-origin" if has_secret else "same-origin"
         response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
         if request.endpoint != "static":
             response.headers.setdefault("Cache-Control", "no-store")

@@ -20,6 +20,7 @@ from labsys.bookings import views as bookings
 from labsys.bookings.conditions import register_condition
 from labsys.bookings.following import register_follower
 from labsys.brought_in import views as brought_in
+from labsys.calendars import views as calendars
 from labsys.closing import views as closing
 from labsys.confidence import views as confidence
 from labsys.config import Config
@@ -140,21 +141,8 @@ _ROOMS = (
         incidents,
         risk,
     ),
-    *(
-        inductions,
-        bookings,
-        fair_use,
-        closing,
-        duty,
-        courses,
-        presence,
-        baths,
-        waste,
-        confidence,
-        planning,
-        bench,
-        register,
-    ),
+    *(inductions, bookings, fair_use, closing, duty, courses, calendars, presence, baths, waste, confidence, planning),
+    *(bench, register),
     *(documents, desk),
 )
 

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from flask import g
@@ -13,7 +14,7 @@ from wtforms.widgets import HiddenInput
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
 from labsys.baths.models import Bath, BathLine, Place, Work
-from labsys.baths.pages import Destination
+from labsys.baths.pages import Destination, typed_volume
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.dilution import parse_dilution
@@ -36,7 +37,7 @@ from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli, milli_of_dilution
 from labsys.products.sheet import StatedAge
-from labsys.quantities import QuantityError, parse_mass, parse_volume
+from labsys.quantities import MG_PER_G, QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 from labsys.timetable.period import Period
@@ -186,6 +187,10 @@ class AmountField(StringField):
     def count_in(self, unit: Unit) -> None:
         self.unit = "mL" if unit is Unit.UL else "g"
 
+    def typed(self, amount: int) -> str:
+        """An amount as a person would type it."""
+        return typed_volume(amount) if self.unit == "mL" else f"{(Decimal(amount) / MG_PER_G).normalize():f} g"
+
     def pre_validate(self, form: Any) -> None:
         text = (self.data or "").strip()
         if not text:
@@ -251,7 +256,17 @@ class MixForm(MeasuredForm):
         "Name of the bath", [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)]
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
+    as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
+
+    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
+        """Write in what the plan asks for, as if it had been typed."""
+        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
+        for row in self.bottles:
+            amount = amounts.get(row.form.bottle_id.data)
+            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
+            row.form.left.data = None
+        self.water.data = typed_volume(water_ul)
 
 
 class UsesForm(PeriodForm):

@@ -19,10 +19,18 @@ from labsys.store.models import Bottle
 
 
 def make_up(
-    act: Act, *, bath: Bath, working_ul: int, taken: Sequence[rules.Taken], water_ul: int, mixed_at: datetime
+    act: Act,
+    *,
+    bath: Bath,
+    working_ul: int,
+    taken: Sequence[rules.Taken],
+    water_ul: int,
+    mixed_at: datetime,
+    is_as_planned: bool = False,
 ) -> Batch:
     """Step: take from the bottles and the tap into the bath what was really measured out, and write the batch down.
 
+    `is_as_planned` where nobody wrote down what was measured: the amounts are then those of the plan.
     Raises BathRefused, or BottleRefused where a bottle holds less by the book.
     """
     product = bath.product
@@ -57,6 +65,7 @@ def make_up(
         movement_id=movement.id,
         volume_ul=volume,
         strength_ppm=rules.strength_ppm(measured=measured, measured_water_ul=water_ul, wanted=wanted),
+        is_as_planned=is_as_planned,
         mixed_at=mixed_at,
         recorded_at=act.now,
         mixed_by_id=act.actor.id,

@@ -170,6 +170,7 @@ class Batch(Model):
     movement_id: Mapped[int] = mapped_column(ForeignKey("movements.id"))
     volume_ul: Mapped[int] = mapped_column(BigInteger)
     strength_ppm: Mapped[int] = mapped_column(comment="measured strength against intended, 1 000 000 is equal")
+    is_as_planned: Mapped[bool] = mapped_column(default=False, comment="amounts of the plan: nobody wrote others")
     mixed_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     mixed_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))

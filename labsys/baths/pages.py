@@ -16,7 +16,7 @@ from labsys.chemistry.care import (
     NEED_OF,
     MeasuredMix,
     SolutionKind,
-    least_batch_ml,
+    least_batch,
     measure_mix,
 )
 from labsys.chemistry.dilution import Dilution
@@ -26,6 +26,7 @@ from labsys.ledger.models import Unit
 from labsys.ledger.rules import show
 from labsys.products import rules as product_rules
 from labsys.products.models import Product
+from labsys.products.rules import Amounts
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.waste.contents import Contents, into_of
 from labsys.waste.meeting import solution_of
@@ -101,6 +102,15 @@ class MixPlan:
     place: Place
     holding: Holding
     capacity_ul: int
+
+    @property
+    def amounts(self) -> Amounts:
+        """What to measure out."""
+        return product_rules.amounts(
+            dilution=product_rules.dilution_of_milli(self.water_parts_milli),
+            working_ul=self.working_ul,
+            powder_mg_per_l=self.product.powder_mg_per_l,
+        )
 
     @property
     def has_keeping_time(self) -> bool:
@@ -204,14 +214,14 @@ def _by_cylinder(
         if refusal.lowest_ml is None:
             return ("", ""), "", "No measuring cylinder is entered. Add the ones you have to the chemical store.", False
         words = str(refusal)
-        larger = _larger(dilution, cylinders, kind, working_ul)
+        larger = _larger(dilution, cylinders, water_cylinders, kind, working_ul)
         return ("", ""), "", f"{words[:1].upper()}{words[1:]}. {larger}", False
     how = (mix.concentrate.in_words, mix.water.in_words if mix.water else "")
     keeps_own = any(cylinder.is_kept for cylinder in cylinders)
     return (
         how,
         _own_cylinder(mix, kind) if keeps_own else "",
-        _judged(mix, kind, dilution, cylinders),
+        _judged(mix, kind, dilution, cylinders, water_cylinders),
         mix.is_good_enough,
     )
 
@@ -223,7 +233,13 @@ def _own_cylinder(mix: MeasuredMix, kind: SolutionKind) -> str:
     return f"Those kept for {KIND_NAMES[kind]} measure it less well: rinse this one well before and after."
 
 
-def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders: Sequence[Cylinder]) -> str:
+def _judged(
+    mix: MeasuredMix,
+    kind: SolutionKind,
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+) -> str:
     measured = (
         f"Measured so, the strength is at worst {100 * mix.error.worst:.1f} % off; "
         f"{KIND_NAMES[kind]} allows {100 * ALLOWED_SHARE[mix.need]:.0f} %."
@@ -231,14 +247,27 @@ def _judged(mix: MeasuredMix, kind: SolutionKind, dilution: Dilution, cylinders:
     if mix.is_good_enough:
         return f"{measured} Good enough."
     working_ul = round(mix.parts.working_ml * UL_PER_ML)
-    return f"{measured} Not good enough. {_larger(dilution, cylinders, kind, working_ul)}"
+    return f"{measured} Not good enough. {_larger(dilution, cylinders, water_cylinders, kind, working_ul)}"
 
 
-def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind, working_ul: int) -> str:
-    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind], above_ml=working_ul / UL_PER_ML)
+def _larger(
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+    kind: SolutionKind,
+    working_ul: int,
+) -> str:
+    least = least_batch(
+        dilution=dilution,
+        owned=cylinders,
+        need=NEED_OF[kind],
+        for_water=water_cylinders,
+        above_ml=working_ul / UL_PER_ML,
+    )
     if least is None:
         return "None of the cylinders here measures finely enough: use a finer one."
-    return f"Use a finer cylinder, or mix {show_volume(round(least * UL_PER_ML))} or more."
+    more = " or more" if least.larger_too else ""
+    return f"Use a finer cylinder, or mix {show_volume(least.ml * UL_PER_ML)}{more}."
 
 
 @dataclass(frozen=True)

@@ -83,6 +83,7 @@ def mix_bath(
     water_ul: int,
     in_service: bool,
     mixed_at: datetime,
+    is_as_planned: bool = False,
 ) -> Bath:
     """Mix a bath from bottles and the tap, by the amounts really measured out.
 
@@ -112,7 +113,15 @@ def mix_bath(
     )
     act.session.add(bath)
     act.session.flush()
-    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
+    batch = make_up(
+        act,
+        bath=bath,
+        working_ul=working_ul,
+        taken=taken,
+        water_ul=water_ul,
+        mixed_at=mixed_at,
+        is_as_planned=is_as_planned,
+    )
     if in_service:
         _put_in_service(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
@@ -292,4 +301,5 @@ def _batch_facts(batch: Batch) -> dict[str, object]:
         "volume_ul": batch.volume_ul,
         "strength_ppm": batch.strength_ppm,
         "parts": [[part.bottle_id, part.amount] for part in batch.parts],
+        **({"as_planned": True} if batch.is_as_planned else {}),
     }

@@ -1,21 +1,27 @@
-"""Sums of the bench on the command line, from the same functions as its page. They need no lab and no database."""
+"""Sums of the bench on the command line, from the same functions as its page.
+
+They need no lab and no database; where there is one, they take its measuring cylinders, as the page does.
+"""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import click
 
+from labsys.bench.cylinders import NOT_LOOKED_UP, OWN_CYLINDERS, cylinders_here, to_measure_with
 from labsys.bench.fields import NotANumber, read_number
 from labsys.bench.in_text import CannotBeWorkedOut, asked, fields_of, in_keys, in_text, typed
-from labsys.bench.mixing import COMMON_CYLINDERS, Dilute
+from labsys.bench.mixing import Dilute
 from labsys.bench.questions import GROUPS
 from labsys.bench.results import sentence
 from labsys.bench.warmth import Tempering, WaterWanted, temper, tempered
 from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
 from labsys.chemistry.dilution import Dilution, parse_dilution, split
 from labsys.chemistry.errors import CalculationError
-from labsys.chemistry.measuring import CannotMeasure
+from labsys.chemistry.measuring import CannotMeasure, Cylinder
+from labsys.labware.models import OwnedCylinder
+from labsys.labware.queries import cylinders_for_water
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume, read_customary
 
@@ -61,7 +67,8 @@ def bench(question: str | None, answers: tuple[str, ...], as_json: bool) -> None
     """Answer any question of the bench page: labsys bench develop minutes=9:30 now=22
 
     Without a question, list them; with a question alone, list its fields. A field given twice is two lines. The answer
-    is the page's own, but for the cylinders: common ones, class B of ISO 4788. Exit 2 if it cannot be worked out.
+    is the page's own, with the measuring cylinders of the lab here; without a lab it takes common ones and says so.
+    Exit 2 if it cannot be worked out.
 
     The keys of --json: figures, each with amount, what and how; margin, warnings, remarks, formula, source.
     """
@@ -93,12 +100,12 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
     """Work out what to measure out: labsys mix 1+6 2500ml
 
     DILUTION is 1+N, 1+1+N for two concentrates, "stock", millilitres per litre ("10 ml/L") or percent ("2 %"). VOLUME
-    is what you need, with its unit. The cylinder is chosen from the common sizes, class B of ISO 4788. Exit 2 if
-    something cannot be read.
+    is what you need, with its unit. The cylinder is chosen from those of the lab here; without a lab from the common
+    sizes, class B of ISO 4788. Exit 2 if something cannot be read.
 
     The keys of --json: concentrate_ml, of all concentrates together; concentrates_ml, a list of A and B, where there
     are two; water_ml, working_ml; cylinder, for the concentrate; relative_error, how far off the strength may be at
-    worst, as a share; both null where no common cylinder measures so little.
+    worst, as a share; both null where no cylinder measures so little; cylinders, a sentence, where they are a lab's.
     """
     if not as_json:
         click.echo(in_text(asked(Dilute, {"dilution": str(dilution), "volume": volume.text, "kind": kind})))
@@ -107,9 +114,15 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
         parts = split(dilution=dilution, working_ml=volume.ml)
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
+    owned = cylinders_here()
+    cylinders, whose = _to_measure_with(owned, SolutionKind(kind))
     try:
         mixed = measure_mix(
-            dilution=dilution, working_ml=volume.ml, owned=COMMON_CYLINDERS, need=NEED_OF[SolutionKind(kind)]
+            dilution=dilution,
+            working_ml=volume.ml,
+            owned=cylinders,
+            need=NEED_OF[SolutionKind(kind)],
+            for_water=cylinders_for_water(owned or [], SolutionKind(kind)),
         )
     except CannotMeasure:
         mixed = None
@@ -121,8 +134,20 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
         **({"concentrates_ml": each} if dilution.is_in_parts else {}),
         "cylinder": f"{mixed.concentrate.fills[0].cylinder.nominal_ml:g} mL" if mixed else None,
         "relative_error": round(mixed.error.worst, 4) if mixed else None,
+        **_told_of(whose),
     }
-    click.echo(json.dumps(result))
+    click.echo(json.dumps(result, ensure_ascii=False))
+
+
+def _to_measure_with(owned: list[OwnedCylinder] | None, kind: SolutionKind) -> tuple[Sequence[Cylinder], str]:
+    """The cylinders of the lab here, None where there is none, and a sentence that says whose they are."""
+    cylinders, whose = to_measure_with(owned or [], kind)
+    return cylinders, NOT_LOOKED_UP if owned is None else whose
+
+
+def _told_of(whose: str) -> dict[str, str]:
+    """The key that says that a lab's own cylinders are taken; left out where they are common ones."""
+    return {"cylinders": whose} if whose == OWN_CYLINDERS else {}
 
 
 @click.command("temper")
@@ -147,9 +172,10 @@ def temper_command(
     Temperatures are in degrees Celsius. Exit 2 if one cannot be meant, or the taps do not reach the target.
 
     The keys of --json: hot_ml, cold_ml; concentrate_ml, 0 without a dilution; water_ml, hot and cold together;
-    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with common
-    cylinders and a thermometer good to half a degree; warnings, a list of sentences.
+    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with a
+    thermometer good to half a degree; cylinders, a sentence, where they are a lab's; warnings, a list of sentences.
     """
+    cylinders, whose = _to_measure_with(cylinders_here(), SolutionKind.DEVELOPER)
     try:
         wanted = WaterWanted(
             working_ml=volume.ml,
@@ -159,13 +185,13 @@ def temper_command(
             dilution=concentrate,
             room_celsius=room,
         )
-        tempering = temper(wanted=wanted)
+        tempering = temper(wanted=wanted, cylinders=cylinders)
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     if as_json:
-        click.echo(json.dumps(_as_keys(tempering), ensure_ascii=False))
+        click.echo(json.dumps({**_as_keys(tempering), **_told_of(whose)}, ensure_ascii=False))
     else:
-        answer = tempered(wanted=wanted, tempering=tempering)
+        answer = tempered(wanted=wanted, tempering=tempering, whose=whose)
         customary = read_customary(volume.text)
         click.echo(in_text(answer.in_measures_of(customary.system) if customary else answer))
 

@@ -7,8 +7,8 @@ from typing import Any
 import click
 from werkzeug.datastructures import MultiDict
 
+from labsys.bench.cylinders import NO_CYLINDERS, NOT_LOOKED_UP, cylinders_here
 from labsys.bench.forms import Question
-from labsys.bench.mixing import NO_CYLINDERS, NOT_LOOKED_UP
 from labsys.bench.results import Answer, WhichOne, sentence
 from labsys.chemistry.errors import CalculationError
 
@@ -42,7 +42,10 @@ def fields_of(question: type[Question]) -> list[str]:
 
 
 def asked(question: type[Question], told: Mapping[str, str]) -> Answer:
-    """Ask as the page does, with what is not given left as the page offers it. Raises CannotBeWorkedOut."""
+    """Ask as the page does, with what is not given left as the page offers it, and the cylinders of the lab here.
+
+    Raises CannotBeWorkedOut.
+    """
     offered = {field.name: field.data for field in question(formdata=None)}
     if strange := sorted(set(told) - set(offered)):
         raise CannotBeWorkedOut(f"There is no {', '.join(strange)} here. The fields are {', '.join(offered)}.")
@@ -50,13 +53,16 @@ def asked(question: type[Question], told: Mapping[str, str]) -> Answer:
     if not form.validate():
         complaints = [f"{field.name}: {message}" for field in form for message in field.errors]
         raise CannotBeWorkedOut(" ".join([*complaints, *form.form_errors]))
+    owned = cylinders_here()
     try:
-        answer = form.work_out([])
+        answer = form.work_out(owned or [])
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     if isinstance(answer, WhichOne):
         meanings = "; or ".join(meaning.gives for meaning in answer.meanings)
         raise CannotBeWorkedOut(f"{answer.asks} {meanings}.")
+    if owned is not None:
+        return answer
     remarks = tuple(NOT_LOOKED_UP if remark == NO_CYLINDERS else remark for remark in answer.remarks)
     return replace(answer, remarks=remarks)
 

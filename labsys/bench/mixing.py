@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from wtforms import Field
 
+from labsys.bench.cylinders import to_measure_with
 from labsys.bench.fields import NumberField
 from labsys.bench.forms import Question, choice_field, count_field, dilution_field, volume_field
 from labsys.bench.results import Answer, Figure, ml, number, percent, sentence, source_of
@@ -14,7 +15,7 @@ from labsys.chemistry.care import (
     NEED_OF,
     MeasuredMix,
     SolutionKind,
-    least_batch_ml,
+    least_batch,
     measure_mix,
 )
 from labsys.chemistry.dilution import (
@@ -26,15 +27,9 @@ from labsys.chemistry.dilution import (
     working_from_concentrate,
 )
 from labsys.chemistry.least_concentrate import Forced, fill_for_films, weakest_dilution
-from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard, choose_cylinder
+from labsys.chemistry.measuring import CannotMeasure, Cylinder, choose_cylinder
 from labsys.labware.models import OwnedCylinder
-from labsys.labware.queries import cylinders_for, cylinders_for_water
-
-COMMON_CYLINDERS = tuple(
-    Cylinder(size, row.divisions_ml[0], CylinderClass.B) for size, row in LIMITS[Standard.ISO_4788].items()
-)
-NO_CYLINDERS = "No measuring cylinders are entered in the chemical store: common sizes, class B of ISO 4788, are taken."
-NOT_LOOKED_UP = "The lab's own cylinders are not looked up here: common sizes, class B of ISO 4788, are taken."
+from labsys.labware.queries import cylinders_for_water
 
 
 class Dilute(Question):
@@ -54,22 +49,19 @@ class Dilute(Question):
         dilution, working_ml, kind = self.dilution.value, self.volume.ml, SolutionKind(self.kind.data)
         parts = split(dilution=dilution, working_ml=working_ml)
         concentrate, water = float(parts.concentrate_ml), float(parts.water_ml)
-        entered = cylinders_for(owned, kind)
-        cylinders = entered or COMMON_CYLINDERS
+        cylinders, whose = to_measure_with(owned, kind)
+        water_cylinders = cylinders_for_water(owned, kind)
         try:
             mix = measure_mix(
-                dilution=dilution,
-                working_ml=working_ml,
-                owned=cylinders,
-                need=NEED_OF[kind],
-                for_water=cylinders_for_water(owned, kind),
+                dilution=dilution, working_ml=working_ml, owned=cylinders, need=NEED_OF[kind], for_water=water_cylinders
             )
         except CannotMeasure as refusal:
             how, water_how, margin = [""] * len(dilution.concentrates), "", ""
-            warnings: tuple[str, ...] = (f"{sentence(refusal)} {_larger(dilution, cylinders, kind, working_ml)}",)
+            larger = _larger(dilution, cylinders, water_cylinders, kind, working_ml)
+            warnings: tuple[str, ...] = (f"{sentence(refusal)} {larger}",)
         else:
             how, water_how = [reading.in_words for reading in mix.concentrates], mix.water.in_words if mix.water else ""
-            margin, warnings = _judged(mix, dilution, cylinders, kind)
+            margin, warnings = _judged(mix, dilution, cylinders, water_cylinders, kind)
         figures = [
             Figure.of_ml(float(volume_ml), name, told)
             for name, volume_ml, told in zip(
@@ -84,7 +76,7 @@ class Dilute(Question):
             source=(source_of(split), source_of(choose_cylinder)),
             margin=margin,
             warnings=warnings,
-            remarks=(f"As {dilution}.", *in_turn(dilution), *(() if entered else (NO_CYLINDERS,))),
+            remarks=(f"As {dilution}.", *in_turn(dilution), whose),
         )
 
 
@@ -124,22 +116,35 @@ def _split_in_words(dilution: Dilution, working_ml: float, concentrate: float, w
 
 
 def _judged(
-    mix: MeasuredMix, dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind
+    mix: MeasuredMix,
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+    kind: SolutionKind,
 ) -> tuple[str, tuple[str, ...]]:
     """How far off the strength may be, and what to do where that is too far."""
     allowed = f"{KIND_NAMES[kind]} allows ± {100 * ALLOWED_SHARE[mix.need]:.0f} %"
     margin = f"Strength ± {percent(mix.error.worst)} at worst, ± {percent(mix.error.likely)} likely; {allowed}"
     if mix.is_good_enough:
         return f"{margin}: good enough.", ()
-    larger = _larger(dilution, cylinders, kind, float(mix.parts.working_ml))
+    larger = _larger(dilution, cylinders, water_cylinders, kind, float(mix.parts.working_ml))
     return f"{margin}.", (f"Not exact enough for {KIND_NAMES[kind]}. {larger}",)
 
 
-def _larger(dilution: Dilution, cylinders: Sequence[Cylinder], kind: SolutionKind, working_ml: float) -> str:
-    least = least_batch_ml(dilution=dilution, owned=cylinders, need=NEED_OF[kind], above_ml=working_ml)
+def _larger(
+    dilution: Dilution,
+    cylinders: Sequence[Cylinder],
+    water_cylinders: Sequence[Cylinder],
+    kind: SolutionKind,
+    working_ml: float,
+) -> str:
+    least = least_batch(
+        dilution=dilution, owned=cylinders, need=NEED_OF[kind], for_water=water_cylinders, above_ml=working_ml
+    )
     if least is None:
         return "None of these cylinders measures finely enough: use a finer one."
-    return f"Use a finer cylinder, mix {ml(least)} or more at once, or dilute in two steps."
+    more = " or more" if least.larger_too else ""
+    return f"Use a finer cylinder, mix {ml(least.ml)}{more} at once, or dilute in two steps."
 
 
 class MakeFrom(Question):

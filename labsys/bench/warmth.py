@@ -6,9 +6,10 @@ from fractions import Fraction
 
 from wtforms import Field
 
+from labsys.bench.cylinders import to_measure_with
 from labsys.bench.fields import CelsiusField, DilutionField, MinutesField, NumberField
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, volume_field
-from labsys.bench.mixing import COMMON_CYLINDERS, concentrate_names
+from labsys.bench.mixing import concentrate_names
 from labsys.bench.results import Answer, Figure, ml, number, source_of
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.celsius import check_celsius
@@ -31,7 +32,6 @@ from labsys.chemistry.temperature import (
 from labsys.chemistry.water import water_equivalent_ml
 from labsys.forms import given
 from labsys.labware.models import OwnedCylinder
-from labsys.labware.queries import cylinders_for
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS, cold_water_warning
 
 TARGET_CELSIUS = (5.0, 60.0)
@@ -89,7 +89,7 @@ class Tempering:
         return self.mix.hot_ml + self.mix.cold_ml
 
 
-def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder] = COMMON_CYLINDERS) -> Tempering:
+def temper(*, wanted: WaterWanted, cylinders: Sequence[Cylinder]) -> Tempering:
     """Work out hot and cold water, with a concentrate at room temperature where there is one.
 
     Raises OutOfRange for a volume, and NotReachable where the taps do not reach the target.
@@ -143,8 +143,8 @@ def _doubts(wanted: WaterWanted) -> Iterator[str]:
         yield f"{number(wanted.cold_celsius)} °C is warm for a cold tap. Is it really meant in °C?"
 
 
-def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
-    """Say what to pour together."""
+def tempered(*, wanted: WaterWanted, tempering: Tempering, whose: str) -> Answer:
+    """Say what to pour together; `whose` says whose cylinders it is measured with."""
     mix, target = tempering.mix, number(wanted.target_celsius)
     hot, cold, room = number(wanted.hot_celsius), number(wanted.cold_celsius), number(wanted.room_celsius)
     figures = [Figure.of_ml(mix.hot_ml, f"hot, at {hot} °C"), Figure.of_ml(mix.cold_ml, f"cold, at {cold} °C")]
@@ -182,6 +182,7 @@ def tempered(*, wanted: WaterWanted, tempering: Tempering) -> Answer:
             f"The vessel counts as {ml(wanted.vessel.volume_ml)} of water at {room} °C."
             if wanted.vessel
             else "Read the thermometer before you use it: a cold tank takes some of the warmth.",
+            whose,
         ),
     )
 
@@ -232,10 +233,8 @@ class Temper(Question):
             thermometer_celsius=self.thermometer.value,
             vessel=self._vessel,
         )
-        return tempered(
-            wanted=wanted,
-            tempering=temper(wanted=wanted, cylinders=cylinders_for(owned, SolutionKind.DEVELOPER) or COMMON_CYLINDERS),
-        )
+        cylinders, whose = to_measure_with(owned, SolutionKind.DEVELOPER)
+        return tempered(wanted=wanted, tempering=temper(wanted=wanted, cylinders=cylinders), whose=whose)
 
 
 class Cool(Question):

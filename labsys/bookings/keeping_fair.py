@@ -97,7 +97,7 @@ def set_arriving(act: Act, *, free_after_minutes: int | None, late_cancel_minute
 
 
 @act
-def give_free(act: Act, *, booking_id: int, public_url: str) -> Booking | None:
+def give_free(act: Act, *, booking_id: int) -> Booking | None:
     """Give a place free that nobody came to, and tell its person; nothing where somebody has come meanwhile."""
     booking = queries.booking_or_raise(act.session, booking_id, lock=True)
     after = records.the_lab(act.session).free_after_minutes
@@ -107,8 +107,8 @@ def give_free(act: Act, *, booking_id: int, public_url: str) -> Booking | None:
         return None
     booking.holds.clear()
     booking.missed_at = act.now
-    message = words.missed(booking, zone=records.zone(act.session), url=public_url)
-    mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
+    message = words.missed(booking, zone=records.zone(act.session))
+    mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
     act.tell("booking.missed", about=booking)
     follow(act, Freed.of(booking))
     return booking
@@ -133,10 +133,7 @@ def not_come(session: DbSession, *, now: datetime) -> list[int]:
 def give_free_what_is_due(task: Task) -> Made:
     """Give free every place that nobody came to; each an act of its own, told once however often this runs."""
     due = not_come(task.session, now=task.now())
-    given = [
-        give_free(Act(task.session, by=None, now=task.now()), booking_id=booking_id, public_url=task.config.public_url)
-        for booking_id in due
-    ]
+    given = [give_free(Act(task.session, by=None, now=task.now()), booking_id=booking_id) for booking_id in due]
     return Made(f"Gave {sum(booking is not None for booking in given)} places free.")
 
 

@@ -54,6 +54,7 @@ class Booking(Model):
     cancelled_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     is_late_cancel: Mapped[bool] = mapped_column(default=False, comment="by its person, later than the lab asks")
     override_reason: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="", comment="why beyond fair use")
+    changed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="last; empty: stands as it was made")
     missed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="nobody had come: given free")
     arrived_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     left_at: Mapped[datetime | None] = mapped_column(UtcDateTime)

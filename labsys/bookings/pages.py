@@ -131,6 +131,23 @@ def view_of(booking: Booking, *, zone: ZoneInfo, now: datetime, calendar: Calend
     )
 
 
+HEADS = ("Day", "From", "To", "Place", "Class", "Plan", "Remark", "State")
+
+
+def cells(booking: Booking, *, zone: ZoneInfo, now: datetime) -> tuple[str, ...]:
+    """A booking as a row of a table under `HEADS`; the day is the one it begins on."""
+    return (
+        to_local(booking.starts_at, zone=zone).date().isoformat(),
+        clock_words(booking.starts_at, zone=zone),
+        clock_words(booking.ends_at, zone=zone),
+        booking.station.name,
+        booking.class_name,
+        plan_of(booking),
+        booking.note,
+        _state(booking, zone=zone, now=now) or "booked",
+    )
+
+
 def why_closed(booking: Booking, *, calendar: Calendar) -> str | None:
     """Why a booking cannot be kept as it stands: its place, or a unit that it holds, has come to be closed then."""
     span = Span(booking.starts_at, booking.ends_at)

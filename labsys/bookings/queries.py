@@ -25,7 +25,7 @@ LONGEST_HOLD = LONGEST + timedelta(minutes=LONGEST_MARGIN_MINUTES)
 
 def booking_or_raise(session: DbSession, booking_id: int, *, lock: bool = False) -> Booking:
     whole = (
-        joinedload(Booking.person),
+        joinedload(Booking.person).lazyload(Person.role_rows),
         joinedload(Booking.station).joinedload(Station.room),
         joinedload(Booking.process),
         selectinload(Booking.holds).joinedload(Hold.unit),
@@ -158,6 +158,18 @@ def over(
     if before_id is not None:
         at = select(Booking.starts_at).where(Booking.id == before_id).scalar_subquery()
         query = query.where(or_(Booking.starts_at < at, and_(Booking.starts_at == at, Booking.id < before_id)))
+    return list(session.execute(query).scalars())
+
+
+def newest_of(session: DbSession, *, person_id: int, limit: int) -> list[Booking]:
+    """Somebody's bookings, whatever became of them, the latest first."""
+    query = (
+        select(Booking)
+        .where(Booking.person_id == person_id)
+        .options(joinedload(Booking.station), joinedload(Booking.process))
+        .order_by(Booking.starts_at.desc(), Booking.id.desc())
+        .limit(limit)
+    )
     return list(session.execute(query).scalars())
 
 

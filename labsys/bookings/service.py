@@ -12,6 +12,7 @@ from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.mail import service as mail
+from labsys.mail.kinds import Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may, require
@@ -131,7 +132,7 @@ def rebook(
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     freed = Freed.of(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
-    booking.version += 1
+    booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
     if booking.class_name and units is not None:
         rules.check_units(units)
@@ -319,8 +320,8 @@ def _stations(session: DbSession, station_id: int) -> list[Station]:
     return [station, *companions]
 
 
-def _tell(act: Act, booking: Booking, message: words.Message) -> None:
-    mail.queue(act.session, person=booking.person, now=act.now, **message._asdict())
+def _tell(act: Act, booking: Booking, message: Message) -> None:
+    mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
 
 
 def facts_of(booking: Booking) -> dict[str, object]:

@@ -9,7 +9,7 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.bookings import keeping_fair, pages, queries, service
 from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
@@ -31,6 +31,7 @@ bp = Blueprint("bookings", __name__)
 NewBooking = TypeVar("NewBooking", bound=BookForm)
 
 BOOKINGS_A_PAGE = 25
+MOST_IN_FILE = 5_000
 _DAY = timedelta(days=1)
 KEPT = (
     "process_id",
@@ -112,6 +113,15 @@ def mine() -> ResponseReturnValue:
         earlier=earlier,
         is_paged=after_id is not None or before_id is not None,
     )
+
+
+@bp.get("/bookings/mine.csv")
+@permits(Permission.BOOK_STATION)
+def mine_as_spreadsheet() -> ResponseReturnValue:
+    """Give one's own bookings as a table, the newest first."""
+    now = clock.now()
+    bookings = queries.newest_of(db.session, person_id=current_person().id, limit=MOST_IN_FILE)
+    return csv_file(pages.HEADS, [pages.cells(booking, zone=g.zone, now=now) for booking in bookings], name="bookings")
 
 
 @bp.get("/bookings/<int:booking_id>")

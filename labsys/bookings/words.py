@@ -1,20 +1,12 @@
 """What is said about a booking: on pages, and in the mail to whoever's time it is."""
 
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import span_in_words
+from labsys.mail.kinds import BOOKING, Message
 from labsys.people.models import Person
 from labsys.timetable.spans import Span
-
-
-class Message(NamedTuple):
-    """A mail, and the cause that sends it once."""
-
-    reason_key: str
-    subject: str
-    body: str
 
 
 def plan_in_words(*, count: int, size: str, process: str) -> str:
@@ -43,29 +35,33 @@ def made(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     body = (
         f"{by.name} booked this for you:\n\n{_lines(booking, where)}\n\nIf it does not suit you, change or cancel it."
     )
-    return Message(f"booking {booking.id} made", f"Booked for you: {where}", body)
+    return _of(booking, "made", f"Booked for you: {where}", body)
 
 
 def changed(booking: Booking, *, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
     body = f"Your booking was changed. It is now:\n\n{_lines(booking, where)}"
-    return Message(f"booking {booking.id} changed {booking.version}", f"Changed: {where}", body)
+    return _of(booking, f"changed {booking.version}", f"Changed: {where}", body)
 
 
 def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
-    said = "You cancelled this booking" if by.id == booking.person_id else f"{by.name} cancelled this booking"
-    body = f"{said}:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
-    return Message(f"booking {booking.id} cancelled", f"Cancelled: {where}", body)
+    body = f"{by.name} cancelled this booking:\n\n{_lines(booking, where)}\n\nThe time is free for others now."
+    return _of(booking, "cancelled", f"Cancelled: {where}", body)
 
 
-def missed(booking: Booking, *, zone: ZoneInfo, url: str) -> Message:
+def missed(booking: Booking, *, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
     body = (
         f"Nobody had come, so the place was given free for others:\n\n{_lines(booking, where)}\n\n"
-        f"If you still want to work, see what is free: {url}/bookings\n"
+        "If you still want to work, see what is free.\n"
     )
-    return Message(f"booking {booking.id} missed", f"Given free: {where}", body)
+    return Message(BOOKING, f"booking {booking.id} missed", f"Given free: {where}", body, "/bookings")
+
+
+def _of(booking: Booking, what: str, subject: str, body: str) -> Message:
+    """A mail that leads to the booking it is about."""
+    return Message(BOOKING, f"booking {booking.id} {what}", subject, body, f"/bookings/{booking.id}")
 
 
 def _lines(booking: Booking, where: str) -> str:

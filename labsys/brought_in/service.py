@@ -7,9 +7,9 @@ from datetime import date, datetime
 from labsys.brought_in import queries, rules
 from labsys.brought_in.models import Declaration, DeclaredIngredient, Ending
 from labsys.brought_in.rules import Named
-from labsys.database import DbSession
 from labsys.ledger.models import Unit
 from labsys.mail import service as mail
+from labsys.mail.kinds import DECLARATION, Message
 from labsys.people import queries as people
 from labsys.people.acts import Act, act
 from labsys.people.permissions import NotPermitted, Permission, require
@@ -90,7 +90,7 @@ def declare(act: Act, *, declared: Declared) -> Declaration:
 
 
 @act
-def decide(act: Act, *, declaration_id: int, decision: Decision, public_url: str) -> Declaration:
+def decide(act: Act, *, declaration_id: int, decision: Decision) -> Declaration:
     """Say yes or no, and write to the person. A yes gives the bottle a code.
 
     Raises NotPermitted, NotFound or DeclarationRefused.
@@ -110,7 +110,7 @@ def decide(act: Act, *, declaration_id: int, decision: Decision, public_url: str
     declaration.decided_at, declaration.decided_by_id = act.now, act.actor.id
     if decision.accepts:
         declaration.code = records.give_code(act.session, kind=CodeKind.GUEST, row_id=declaration.id)
-    _write(act.session, declaration, address=f"{public_url}/brought-in/{declaration.id}", now=act.now)
+    _write(act, declaration)
     facts = {
         "accepted": decision.accepts,
         "sds_shown": decision.sds_shown,
@@ -144,7 +144,7 @@ def end(act: Act, *, declaration_id: int, ending: Ending, container_label: str, 
     return declaration
 
 
-def _write(session: DbSession, declaration: Declaration, *, address: str, now: datetime) -> None:
+def _write(act: Act, declaration: Declaration) -> None:
     """Tell the person what was decided."""
     if declaration.is_accepted:
         subject = f"You may bring {declaration.name}"
@@ -159,13 +159,8 @@ def _write(session: DbSession, declaration: Declaration, *, address: str, now: d
         said,
         f"Conditions: {declaration.conditions}" if declaration.conditions else "",
         f"Reasons: {declaration.reasons}" if declaration.reasons else "",
-        address,
     ]
-    mail.queue(
-        session,
-        person=people.person_or_raise(session, declaration.person_id),
-        reason_key=f"declaration {declaration.id} decided",
-        subject=subject,
-        body="\n\n".join(filter(None, parts)) + "\n",
-        now=now,
-    )
+    body = "\n\n".join(filter(None, parts)) + "\n"
+    key, page = f"declaration {declaration.id} decided", f"/brought-in/{declaration.id}"
+    person = people.person_or_raise(act.session, declaration.person_id)
+    mail.queue(act.session, Message(DECLARATION, key, subject, body, page), to=person, by=act.actor, now=act.now)

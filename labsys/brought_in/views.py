@@ -1,6 +1,6 @@
 """Pages about chemicals people bring in: declaring, deciding, ending."""
 
-from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
+from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -8,7 +8,6 @@ from labsys.answers import cut_page, form_page, refusals, row_key, saved
 from labsys.brought_in import pages, queries, rules, service
 from labsys.brought_in.forms import DecideForm, DeclareForm, EndForm
 from labsys.brought_in.models import Declaration, Ending
-from labsys.config import Config
 from labsys.database import db
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import NotPermitted, Permission
@@ -95,11 +94,8 @@ def decide(declaration_id: int) -> ResponseReturnValue:
     declaration = _declaration(declaration_id)
     form = DecideForm()
     if form.validate_on_submit():
-        config: Config = current_app.config["LABSYS"]
         with refusals(form):
-            decided = service.decide(
-                this_act(form), declaration_id=declaration_id, decision=form.decision, public_url=config.public_url
-            )
+            decided = service.decide(this_act(form), declaration_id=declaration_id, decision=form.decision)
             message = f"Yes, as {decided.code}. Print its label now." if decided.code else "No. The person is told why."
             return saved(message, ".show", declaration_id=declaration_id)
     view = pages.view_of(declaration, now=clock.now(), zone=g.zone)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from itertools import dropwhile
 
 from labsys.chemistry.dilution import Dilution, Parts, split
 from labsys.chemistry.errors import check_between
@@ -152,43 +153,53 @@ def measure_mix(
     return MeasuredMix(parts, need, concentrates, water, StrengthError(worst=worst, likely=math.hypot(*terms)))
 
 
-def least_measurable_ml(*, cylinder: Cylinder, need: Need) -> float:
-    """Return the smallest volume a cylinder measures within a need, limit / share, never under its lowest mark.
-
-    Parameters:
-        cylinder: The cylinder. [mL]
-        need: How exactly the solution has to be right. [-]
-    Returns:
-        Volume; greater than the nominal capacity where the cylinder never serves. [mL]
-    Source:
-        The error limit is the same at any point of the scale: ISO 4788:2005, clause on accuracy (read in extract).
-    """
-    return max(cylinder.lowest_ml, cylinder.limit_ml / ALLOWED_SHARE[need])
+_BATCHES_ML = (*range(10, 500, 10), *range(500, 2_000, 50), *range(2_000, 10_000, 500), *range(10_000, 100_001, 1_000))
 
 
-def least_batch_ml(*, dilution: Dilution, owned: Sequence[Cylinder], need: Need, above_ml: float = 0) -> float | None:
-    """Return the smallest batch whose concentrate can be measured within a need, to offer when a small mix fails.
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """A batch that can be measured well enough; `larger_too` says whether every larger one can. [mL]"""
 
-    Only the concentrate is looked at: it dominates the error wherever water is the larger part.
+    ml: int
+    larger_too: bool
+
+
+def least_batch(
+    *,
+    dilution: Dilution,
+    owned: Sequence[Cylinder],
+    need: Need,
+    for_water: Sequence[Cylinder] = (),
+    above_ml: float = 0,
+) -> Batch | None:
+    """Return the smallest batch that can be measured within a need, to offer when a small mix fails.
+
+    Every part that is measured counts, the water as well, each with its rounding. Looked at are batches as a hand
+    fills them, up to 100 L. A larger one may fail again, where a part of it no longer fits the finer cylinder.
 
     Parameters:
         dilution: How the concentrate is diluted. [-]
         owned: The cylinders at hand, at least one. [mL]
         need: How exactly the solution has to be right. [-]
+        for_water: Cylinders to measure the water with, where they are others. [mL]
         above_ml: The batch that failed; what is offered is larger. [mL]
     Returns:
-        Volume of working solution, or None where none of the cylinders serves a larger one. [mL]
+        The batch, or None where these cylinders serve no larger one. [mL]
     Raises:
         CannotMeasure: No cylinder is owned.
     Source:
-        As `least_measurable_ml`, times the total parts.
+        As `measure_mix`. The steps of the batches: common practice, no source.
     """
     if not owned:
         raise CannotMeasure(0, None)
-    smallest_part = float(dilution.strength * min(dilution.concentrates))
-    batches = [
-        least / smallest_part
-        for cylinder in owned
-        if (least := least_measurable_ml(cylinder=cylinder, need=need)) <= cylinder.nominal_ml
-    ]
-    return min((batch for batch in batches if batch > above_ml), default=None)
+
+    def is_measured(batch_ml: int) -> bool:
+        try:
+            mix = measure_mix(dilution=dilution, working_ml=batch_ml, owned=owned, need=need, for_water=for_water)
+        except CannotMeasure:
+            return False
+        return mix.is_good_enough
+
+    larger = dropwhile(lambda batch_ml: not is_measured(batch_ml), (ml for ml in _BATCHES_ML if ml > above_ml))
+    least_ml = next(larger, None)
+    return None if least_ml is None else Batch(least_ml, all(map(is_measured, larger)))

@@ -13,9 +13,10 @@ from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
 from labsys.closing.moving import Hit
 from labsys.closing.rules import FOR_GOOD, Answer, Fate, Scope
-from labsys.closing.words import Message
+from labsys.closing.words import Said
 from labsys.database import DbSession
 from labsys.mail import service as mail
+from labsys.mail.kinds import CLOSURE, Message
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
@@ -43,15 +44,7 @@ class _Row(TypedDict):
 
 
 @act
-def close(
-    act: Act,
-    *,
-    span: Span,
-    reason: str,
-    scope: Scope = _THE_LAB,
-    answers: Answers = _NOTHING_SAID,
-    public_url: str = "",
-) -> Closure:
+def close(act: Act, *, span: Span, reason: str, scope: Scope = _THE_LAB, answers: Answers = _NOTHING_SAID) -> Closure:
     """Close the lab, a room, a place or one unit for a time; every booking it hits is moved, cancelled or left.
 
     Their people are told by mail. Raises NotPermitted, NotFound, PlaceRefused, NotAnswered or NewTimeGone.
@@ -71,12 +64,12 @@ def close(
     act.session.add(closure)
     act.session.flush()
     act.tell("closure.added", about=closure, facts=place_service.facts_of(closure))
-    _carry_out(act, hit=hit, answers=answers, closed=closed, cause=f"closure {closure.id}", public_url=public_url)
+    _carry_out(act, hit=hit, answers=answers, closed=closed, cause=f"closure {closure.id}")
     return closure
 
 
 @act
-def take_out_of_use(act: Act, *, station_id: int, answers: Answers = _NOTHING_SAID, public_url: str = "") -> Station:
+def take_out_of_use(act: Act, *, station_id: int, answers: Answers = _NOTHING_SAID) -> Station:
     """Take a place out of use; every booking that holds it is cancelled or left, and its person told.
 
     It can be brought back. Raises NotPermitted, NotFound, PlaceRefused or NotAnswered.
@@ -93,7 +86,7 @@ def take_out_of_use(act: Act, *, station_id: int, answers: Answers = _NOTHING_SA
     act.session.flush()
     act.tell("station.closed", about=station)
     cause = f"place {station_id} out of use {act.now:%Y-%m-%dT%H:%M}"
-    _carry_out(act, hit=hit, answers=answers, closed=closed, cause=cause, public_url=public_url)
+    _carry_out(act, hit=hit, answers=answers, closed=closed, cause=cause)
     return station
 
 
@@ -164,9 +157,7 @@ def _hit(session: DbSession, *, stations: Sequence[Station], scope: Scope, span:
     return queries.bookings_hit(session, unit_ids=unit_ids, span=Span(max(span.start, now), span.end))
 
 
-def _carry_out(
-    act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Closed, cause: str, public_url: str
-) -> None:
+def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Closed, cause: str) -> None:
     """Step: do with each booking what was decided, and tell its person."""
     rules.check_answered([booking.id for booking in hit], answers)
     by_fate = {fate: [booking for booking in hit if answers[booking.id].fate is fate] for fate in Fate}
@@ -183,7 +174,7 @@ def _carry_out(
         act.session.execute(insert(Hold), [dict(row) for row in held])
     for booking, span in moves:
         booking.starts_at, booking.ends_at = span.start, span.end
-        booking.version += 1
+        booking.version, booking.changed_at = booking.version + 1, act.now
         booking.wanted_number = None
     for booking in by_fate[Fate.CANCEL]:
         booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
@@ -197,34 +188,29 @@ def _carry_out(
     zone = records.zone(act.session)
     tell = _Teller(act, closed=closed, cause=cause)
     for booking, _ in moves:
-        tell("booking.moved", booking, words.moved(booking, has_now[booking.id], closed, zone=zone, url=public_url))
+        tell("booking.moved", booking, words.moved(booking, has_now[booking.id], closed, zone=zone))
     for booking in by_fate[Fate.CANCEL]:
-        tell("booking.cancelled", booking, words.cancelled(booking, closed, zone=zone, url=public_url))
+        tell("booking.cancelled", booking, words.cancelled(booking, closed, zone=zone))
     for booking in by_fate[Fate.KEEP]:
-        tell("", booking, words.kept(booking, closed, zone=zone, url=public_url))
+        tell("", booking, words.kept(booking, closed, zone=zone))
     if freed:
         follow(act, *freed)
+    mail.queue_all(act.session, tell.letters, by=act.actor, now=act.now)
 
 
 class _Teller:
-    """Tells the record and, by mail, whoever's time it is, unless it is the one who acts."""
+    """Tells the record, and gathers what is to be written to whoever's time it is."""
 
     def __init__(self, act: Act, *, closed: Closed, cause: str) -> None:
         self.act, self.closed, self.cause = act, closed, cause
+        self.letters: list[mail.Letter] = []
 
-    def __call__(self, name: str, booking: Booking, message: Message) -> None:
+    def __call__(self, name: str, booking: Booking, said: Said) -> None:
         if name:
             times = {"from": booking.starts_at.isoformat(), "to": booking.ends_at.isoformat()}
             self.act.tell(name, about=booking, facts={"because": self.cause, **times})
-        if booking.person_id != self.act.actor.id:
-            mail.queue(
-                self.act.session,
-                person=booking.person,
-                reason_key=f"booking {booking.id}, {self.cause}",
-                subject=message.subject,
-                body=message.body,
-                now=self.act.now,
-            )
+        message = Message(CLOSURE, f"booking {booking.id}, {self.cause}", *said)
+        self.letters.append(mail.Letter(message, booking.person))
 
 
 def _new_holds(

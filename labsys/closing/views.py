@@ -9,7 +9,6 @@ from labsys.closing import pages, queries, service
 from labsys.closing.forms import ClosureForm, DecidingForm
 from labsys.closing.moving import Hit
 from labsys.closing.rules import FOR_GOOD, NewTimeGone, NotAnswered, Scope
-from labsys.config import this_config
 from labsys.database import db
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
@@ -43,7 +42,6 @@ def add() -> ResponseReturnValue:
                     span=form.span,
                     reason=form.reason.data or "",
                     answers=form.answers(hits, sent=request.form),
-                    public_url=this_config().public_url,
                 )
             except NotAnswered:
                 if "asked" in request.form:
@@ -72,10 +70,7 @@ def take_out_of_use(station_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             closed = service.take_out_of_use(
-                this_act(form),
-                station_id=station_id,
-                answers=form.answers(hits, sent=request.form),
-                public_url=this_config().public_url,
+                this_act(form), station_id=station_id, answers=form.answers(hits, sent=request.form)
             )
             return saved(f"{closed.name} is out of use.{_told(hits)}", "places.station", station_id=station_id)
     views = pages.hit_views(hits, zone=g.zone, sent=request.form)

@@ -13,11 +13,12 @@ from labsys.places.models import StationUnit
 from labsys.timetable.local_time import to_local
 
 
-class Message(NamedTuple):
+class Said(NamedTuple):
     """A mail without its cause."""
 
     subject: str
     body: str
+    path: str
 
 
 def because(closed: Closed, *, zone: ZoneInfo) -> str:
@@ -27,38 +28,38 @@ def because(closed: Closed, *, zone: ZoneInfo) -> str:
     return closed_in_words(closed, zone=zone)
 
 
-def moved(booking: Booking, units: Sequence[StationUnit], closed: Closed, *, zone: ZoneInfo, url: str) -> Message:
+def moved(booking: Booking, units: Sequence[StationUnit], closed: Closed, *, zone: ZoneInfo) -> Said:
     """The booking as it is now, and which units it has."""
     where = place_and_time(booking, zone=zone)
     names = ", ".join(unit.name for unit in units)
     body = (
         f"{because(closed, zone=zone)} Your booking was moved for that. It is now:\n\n{_lines(booking, where)}\n"
-        f"You have: {names}\n\nIf it does not suit you, change or cancel it: {_page(booking, url)}\n"
+        f"You have: {names}\n\nIf it does not suit you, change or cancel it.\n"
     )
-    return Message(f"Moved: {where}", body)
+    return Said(f"Moved: {where}", body, _page(booking))
 
 
-def cancelled(booking: Booking, closed: Closed, *, zone: ZoneInfo, url: str) -> Message:
+def cancelled(booking: Booking, closed: Closed, *, zone: ZoneInfo) -> Said:
     where = place_and_time(booking, zone=zone)
     day = to_local(booking.starts_at, zone=zone).date().isoformat()
     body = (
         f"{because(closed, zone=zone)} Your booking was cancelled for that:\n\n{_lines(booking, where)}\n\n"
-        f"See what is free instead: {url}/bookings?day={day}\n"
+        "See what is free instead.\n"
     )
-    return Message(f"Cancelled: {where}", body)
+    return Said(f"Cancelled: {where}", body, f"/bookings?day={day}")
 
 
-def kept(booking: Booking, closed: Closed, *, zone: ZoneInfo, url: str) -> Message:
+def kept(booking: Booking, closed: Closed, *, zone: ZoneInfo) -> Said:
     where = place_and_time(booking, zone=zone)
     body = (
         f"{because(closed, zone=zone)} Your booking lies in that time, and still stands:\n\n"
-        f"{_lines(booking, where)}\n\nChange it or cancel it: {_page(booking, url)}\n"
+        f"{_lines(booking, where)}\n\nChange it or cancel it.\n"
     )
-    return Message(f"Closed then: {where}", body)
+    return Said(f"Closed then: {where}", body, _page(booking))
 
 
-def _page(booking: Booking, url: str) -> str:
-    return f"{url}/bookings/{booking.id}"
+def _page(booking: Booking) -> str:
+    return f"/bookings/{booking.id}"
 
 
 def _lines(booking: Booking, where: str) -> str:

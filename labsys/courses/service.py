@@ -9,7 +9,6 @@ from labsys.bookings import terms
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
 from labsys.bookings.terms import ClassWanted
-from labsys.bookings.words import Message
 from labsys.courses import queries, rules, words
 from labsys.courses.dates import Decided
 from labsys.courses.models import Course, CourseInduction, CourseInstructor, CourseProcess, Meeting, Student
@@ -19,6 +18,7 @@ from labsys.database import flush_or_refuse
 from labsys.inductions import queries as inductions
 from labsys.jobs import service as jobs
 from labsys.mail import service as mail
+from labsys.mail.kinds import Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
@@ -265,12 +265,10 @@ def remove_student(act: Act, *, student_id: int) -> Student:
 def _tell_instructors(act: Act, course: Course, people: Collection[Person], spans: Sequence[Span]) -> None:
     """One mail to each who teaches, but for whoever set it up."""
     message = words.set_up(course, spans, by=act.actor, zone=records.zone(act.session))
-    for person in people:
-        if person.id != act.actor.id:
-            mail.queue(act.session, person=person, now=act.now, **message._asdict())
+    mail.queue_all(act.session, [mail.Letter(message, person) for person in people], by=act.actor, now=act.now)
 
 
 def _tell_students(act: Act, meeting: Meeting, message: Message) -> None:
-    for enrolled in queries.enrolled(act.session, course_id=meeting.course_id):
-        if enrolled.person is not None and enrolled.person.is_active and enrolled.person.id != act.actor.id:
-            mail.queue(act.session, person=enrolled.person, now=act.now, **message._asdict())
+    roster = queries.enrolled(act.session, course_id=meeting.course_id)
+    letters = [mail.Letter(message, row.person) for row in roster if row.person is not None and row.person.is_active]
+    mail.queue_all(act.session, letters, by=act.actor, now=act.now)

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from labsys.bookings.rules import span_in_words
-from labsys.bookings.words import Message
 from labsys.courses.models import Course, Meeting
+from labsys.mail.kinds import CLASS_MOVED, TEACHING, Message
 from labsys.people.models import Person
 from labsys.timetable.spans import Span
 
@@ -51,7 +51,8 @@ def set_up(course: Course, spans: Sequence[Span], *, by: Person, zone: ZoneInfo)
     """Somebody set up a course that you teach."""
     dates = "\n".join(span_in_words(span, zone=zone) for span in spans)
     body = f"{by.name} set up {course.name}, {course.term}, with you as instructor. It is booked:\n\n{dates}\n"
-    return Message(f"course {course.id} set up", f"You teach {course.name}, {course.term}", body)
+    subject = f"You teach {course.name}, {course.term}"
+    return Message(TEACHING, f"course {course.id} set up", subject, body, f"/courses/{course.id}")
 
 
 def moved(course: Course, meeting: Meeting, *, before: Span | None, now_at: Span, zone: ZoneInfo) -> Message:
@@ -61,4 +62,4 @@ def moved(course: Course, meeting: Meeting, *, before: Span | None, now_at: Span
     body = f"{course.name} meets {when}, {instead}.\n"
     version = meeting.booking.version if meeting.booking else 0
     key = f"meeting {meeting.id} moved {meeting.booking_id}-{version}"
-    return Message(key, f"Moved: {course.name}, {when}", body)
+    return Message(CLASS_MOVED, key, f"Moved: {course.name}, {when}", body, f"/courses/meetings/{meeting.id}/here")

@@ -3,7 +3,6 @@
 from labsys.brought_in import rules
 from labsys.brought_in import service as brought_in
 from labsys.brought_in.models import Ending
-from labsys.config import Config
 from labsys.demo.fixtures import Entry
 from labsys.demo.play import Play
 from labsys.documents.guest_label import GUEST_LABEL, OfDeclaration
@@ -39,7 +38,6 @@ def decide(play: Play, told: Entry) -> None:
             reasons=told.get("reasons", ""),
             conditions=told.get("conditions", ""),
         ),
-        public_url=Config.public_url,
     )
     if decided.is_accepted:
         play.issue(decider, GUEST_LABEL, OfDeclaration(told["id"]))

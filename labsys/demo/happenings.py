@@ -23,8 +23,10 @@ from labsys.timetable.local_time import to_local
 from labsys.waste import quarantine, sewer
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
-from labsys.waste.models import ReleaseKind, WasteKind
+from labsys.waste.leaving import why_it_stays
+from labsys.waste.models import ReleaseKind, WasteContainer, WasteKind
 from labsys.waste.rules import Poured, Restated
+from labsys.waste.stating import state_properties
 
 
 def happen(play: Play, told: Entry) -> None:
@@ -67,10 +69,20 @@ def _release(play: Play, told: Entry) -> None:
             )
 
 
+def _state(play: Play, told: Entry, container: WasteContainer) -> None:
+    """The safety adviser states the hazardous properties where they cannot be worked out."""
+    stays = why_it_stays(waste_queries.contents(play.session, [container])[container.id])
+    if stays and stays.is_to_be_stated:
+        state_properties(
+            play.act_now("odile"), container_id=container.id, properties=told["properties"], reason=told["how_known"]
+        )
+
+
 def _hand_over(play: Play, told: Entry) -> None:
     given = []
     for container in waste_queries.containers_here(play.session):
         if container.stream.code == told["stream"] and container.vessel.level and not container.quarantine:
+            _state(play, told, container)
             litres = container.vessel.level / UL_PER_L - told["litres_less"]
             carrier_ul = round(litres * 10) * UL_PER_L // 10
             weight_mg = round(litres * told["kg_per_l"] * 10) * MG_PER_KG // 10

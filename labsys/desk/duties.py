@@ -40,7 +40,6 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
         *_mail(lab),
-        *_talks(lab),
         *of_memberships(lab.admits),
         *(of_matter(matter) for matter in lab.matters if matter.topic not in OF_PEOPLE),
         *(asks_less(less) for less in lab.asks_less),
@@ -219,14 +218,6 @@ def _container_duties(containers: list[WasteContainer], *, today: date) -> Itera
         else:
             continue
         yield Duty(urgency, container.stream.name, href, why, act, container.label, needed=Permission.KEEP_WASTE)
-
-
-def _talks(lab: LabToday) -> Iterator[Duty]:
-    """Read for the safety adviser alone, so that whoever oversees the lab does not see it; nobody is named."""
-    if count := lab.talks_waiting:
-        why = "Somebody asks for a talk" if count == 1 else f"{count} people ask for a talk"
-        act = OfferedAct("See who", url_for("confidence.index"), alone="In confidence: see who")
-        yield Duty(Urgency.SOON, "In confidence", act.href, why, act)
 
 
 def _mail(lab: LabToday) -> Iterator[Duty]:

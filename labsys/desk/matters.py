@@ -33,6 +33,7 @@ class Topic(StrEnum):
     ALERT = "somebody does not answer or is overdue"
     CALL_IN = "somebody is alone and is asked"
     JOB = "job of the lab's own that went wrong"
+    TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
@@ -41,13 +42,15 @@ class Topic(StrEnum):
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
     MAIL = "how many messages somebody has to decide about"
-    TALKS = "how many people ask for a talk"
     ALONE_NOT_DECIDED = "nobody has said what holds for working alone"
 
 
 @dataclass(frozen=True)
 class Matter:
-    """One row that somebody should see to; `on` is the day that counts, where there is one."""
+    """One row that somebody should see to; `on` is the day that counts, where there is one.
+
+    Of talks in confidence only how many people wait is read: it stands in `row_id`.
+    """
 
     topic: Topic
     row_id: int
@@ -61,15 +64,15 @@ _NO_DAY = cast(null(), Date)
 UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date, now: datetime) -> list[Matter]:
-    """All that is due, by topic, then by its day and name."""
+def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool) -> list[Matter]:
+    """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
     rows = session.execute(
         union_all(
             _alerts(),
             _call_ins(),
             _alone_not_decided(),
             _mail(now),
-            _talks(),
+            *([_talks()] if with_talks else []),
             _discharges(),
             _uncleared(now),
             _jobs(),
@@ -108,16 +111,17 @@ def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     return select(*number).where(mail.needs_somebody(now=now))
 
 
-def _talks() -> Select[*tuple[Any, ...]]:
-    """One row, its number how many people wait for a talk."""
-    number = literal(Topic.TALKS.value), func.count(Talk.person_id.distinct()), literal(""), literal(""), _NO_DAY
-    return select(*number).where(Talk.held_at.is_(None))
-
-
 def _jobs() -> Select[*tuple[Any, ...]]:
     """What the lab does by itself and could not do the last time; its name is what went wrong."""
     went_wrong = literal(Topic.JOB.value), Job.id, Job.last_error, literal(""), _NO_DAY
     return select(*went_wrong).where(Job.once_key == Job.kind, Job.last_error != "")
+
+
+def _talks() -> Select[*tuple[Any, ...]]:
+    """How many people wait for a talk in confidence; no row where nobody does."""
+    waiting = func.count(Talk.person_id.distinct())
+    counted = select(literal(Topic.TALK.value), waiting, literal(""), literal(""), _NO_DAY)
+    return counted.where(Talk.held_at.is_(None)).having(waiting > 0)
 
 
 def _unconfirmed() -> Select[*tuple[Any, ...]]:

@@ -33,7 +33,6 @@ class LabToday:
     expected: list[Expected]
     to_confirm: int
     mail_needs_somebody: int
-    talks_waiting: int
     admits: Admits
     lines: list[BathLine]
     baths: list[Bath]
@@ -59,22 +58,19 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     assessments = due_here(session, person=person, today=day, zone=zone)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
-    due = matters(session, today=day, now=now)
+    due = matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES))
 
-    def number_of(topic: Topic, needed: Permission) -> int:
-        return next(matter.row_id for matter in due if matter.topic is topic) if may(person, needed) else 0
-
+    unsent = next(matter.row_id for matter in due if matter.topic is Topic.MAIL)
     return LabToday(
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
-        mail_needs_somebody=number_of(Topic.MAIL, Permission.SEE_MAIL),
-        talks_waiting=number_of(Topic.TALKS, Permission.SEE_CONFIDENCES),
+        mail_needs_somebody=unsent if may(person, Permission.SEE_MAIL) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=waste.containers_here(session),
-        matters=[matter for matter in due if matter.topic not in (Topic.MAIL, Topic.TALKS)],
+        matters=[matter for matter in due if matter.topic is not Topic.MAIL],
         openings=openings,
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],

@@ -7,6 +7,7 @@ from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING
 from labsys.brought_in.queries import DECLARATION
+from labsys.calendars.models import CalendarAddress
 from labsys.courses.models import Meeting
 from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
@@ -79,6 +80,7 @@ LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
         (CallIn, "duty.alone"),
+        (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
         (DutyRules, "duty.index"),
         (FairUse, "fair_use.index"),

@@ -56,6 +56,14 @@ def _open_incident(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, f"Incident: {matter.name}", act.href, why, act, needed=Permission.KEEP_INCIDENTS)
 
 
+def _talks(matter: Matter) -> Duty:
+    """Read for the safety adviser alone, so that whoever oversees the lab does not see it; nobody is named."""
+    count = matter.row_id
+    why = "Somebody asks for a talk" if count == 1 else f"{count} people ask for a talk"
+    act = OfferedAct("See who", url_for("confidence.index"), alone="In confidence: see who")
+    return Duty(Urgency.SOON, "In confidence", act.href, why, act)
+
+
 def _discharge(matter: Matter) -> Duty:
     act = OfferedAct("Answer for it", DISCHARGE.address(matter.row_id), alone="Answer for a discharge without consent")
     why = "Went down the sink without a consent; nobody has answered for it"
@@ -86,6 +94,7 @@ def _overstayed(matter: Matter) -> Duty:
 
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
+    Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
     Topic.DISCHARGE: _discharge,

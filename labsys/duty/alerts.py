@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from flask import current_app, has_app_context
 from sqlalchemy import or_, select
 
-from labsys.config import Config
 from labsys.database import DbSession
-from labsys.duty import queries, rules
+from labsys.duty import queries, rules, words
 from labsys.duty.models import Alert, DutyKind, Telling
 from labsys.duty.rota import on_duty_at
 from labsys.mail import service as mail
@@ -17,12 +15,6 @@ from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.people.queries import people_who_may
 from labsys.records import queries as records
-
-
-def public_url() -> str:
-    """Where this site is reached from outside; empty where nobody runs it."""
-    config: Config | None = current_app.config.get("LABSYS") if has_app_context() else None
-    return config.public_url if config else ""
 
 
 def to_be_told(session: DbSession, *, now: datetime, but_for: int | None) -> list[Person]:
@@ -110,16 +102,6 @@ def _tell_next(act: Act, alert: Alert) -> None:
     step = len(alert.tellings)
     person = people[step % len(people)]
     alert.tellings.append(Telling(step=step, person=person, told_at=act.now))
-    mail.queue(
-        act.session,
-        person=person,
-        reason_key=f"alert {alert.id} step {step}",
-        subject=f"{alert.who}: {alert.said}"[:190],
-        body=(
-            f"{alert.who}. {alert.said}\n\nSay that you see to it, and nobody else is told: "
-            f"{public_url()}/duty/alerts/{alert.id}\n\n{rules.NO_ALARM}\n"
-        ),
-        now=act.now,
-    )
+    mail.queue(act.session, words.alert(alert, step=step), to=person, by=None, now=act.now)
     act.session.flush()
     act.tell("alert.told", about=alert, facts={"step": step, "person": person.id})

@@ -7,7 +7,7 @@ from sqlalchemy.exc import IntegrityError
 
 from labsys.bookings.following import Freed
 from labsys.database import DbSession
-from labsys.duty import alerts, gate, queries, rules
+from labsys.duty import alerts, gate, queries, rules, words
 from labsys.duty.models import AloneRule, CallIn
 from labsys.duty.queries import In
 from labsys.jobs import service as jobs
@@ -93,19 +93,8 @@ def ask(act: Act, *, call_in_id: int) -> CallIn | None:
     if call_in.ended_at or call_in.asked_at or call_in.due_at > act.now:
         return None
     call_in.asked_at = act.now
-    within = queries.settings(act.session).answer_within_minutes
-    mail.queue(
-        act.session,
-        person=call_in.person,
-        reason_key=f"call-in {call_in.id} asked {call_in.due_at:%Y-%m-%dT%H:%M:%S}",
-        subject="Are you all right?",
-        body=(
-            f"You are alone in the building. Say that you are all right within {within} minutes: "
-            f"{alerts.public_url()}/duty/alone\n\nWithout an answer others are told, one after the other.\n\n"
-            f"{rules.NO_ALARM}\n"
-        ),
-        now=act.now,
-    )
+    message = words.are_you_all_right(call_in, settings=queries.settings(act.session))
+    mail.queue(act.session, message, to=call_in.person, by=None, now=act.now)
     act.tell("call_in.asked", about=call_in)
     return call_in
 
@@ -151,21 +140,9 @@ def _begin(act: Act, alone: In) -> None:
     except IntegrityError:
         return  # another process has begun it this moment: one is open for each person
     act.session.refresh(call_in, ["person"])
-    since = clock_words(act.now, zone=records.zone(act.session))
-    goes_on = f"Their work has to stop: {stopped}" if stopped else "Their work may go on."
+    message = words.is_alone(call_in, settings=settings, zone=records.zone(act.session))
     for person in alerts.holders_of_keys(act.session, now=act.now, but_for=alone.person_id):
-        mail.queue(
-            act.session,
-            person=person,
-            reason_key=f"call-in {call_in.id} began {person.id}",
-            subject=f"{call_in.person.name} is alone in the building",
-            body=(
-                f"{call_in.person.name} is alone in the building since {since}, and is asked every "
-                f"{settings.ask_every_minutes} minutes. {goes_on}\n\n{alerts.public_url()}/building\n\n"
-                f"{rules.NO_ALARM}\n"
-            ),
-            now=act.now,
-        )
+        mail.queue(act.session, message, to=person, by=None, now=act.now)
     act.tell("call_in.began", about=call_in, facts={"person": alone.person_id, "stopped": bool(stopped)})
 
 
@@ -187,19 +164,9 @@ def tell_those_left_alone(act: Act, *, span: Span, person_id: int, cause: str) -
     zone = records.zone(act.session)
     for booking in queries.bookings_beside(act.session, span, but_for=person_id, after=act.now):
         company = gate.company_of(act.session, booking, now=act.now)
-        if not (said := company.refused or company.condition):
-            continue
-        starts = f"{booking.station.name}, {rules.day_and_hour(booking.starts_at, zone=zone)}"
-        more = " You cannot begin so: book another time, or find somebody who is there." if company.refused else ""
-        mail.queue(
-            act.session,
-            person=booking.person,
-            reason_key=f"booking {booking.id} {booking.version} alone without {cause}",
-            subject=f"Nobody beside you: {starts}",
-            body=f"{starts}: somebody who was booked beside you is not coming. {said}{more}\n\n"
-            f"{alerts.public_url()}/bookings/{booking.id}\n",
-            now=act.now,
-        )
+        if company.refused or company.condition:
+            message = words.left_alone(booking, company, cause=cause, zone=zone)
+            mail.queue(act.session, message, to=booking.person, by=None, now=act.now)
 
 
 def run_left_alone(task: Task) -> Made:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from labsys.duty.models import AloneRule
 from labsys.people.models import Role
 from labsys.records.errors import Refused
-from labsys.timetable.local_time import clock_words, to_local
+from labsys.timetable.local_time import clock_words
 from labsys.timetable.spans import Span, merged
 
 NO_ALARM = (
@@ -143,7 +143,3 @@ def hours_alone(parts: Sequence[Span], *, zone: ZoneInfo) -> str:
 
 def role_in_words(role: Role) -> str:
     return f"{'an' if role.value[0] in 'aeiou' else 'a'} {role.value}"
-
-
-def day_and_hour(instant: datetime, *, zone: ZoneInfo) -> str:
-    return f"{to_local(instant, zone=zone):%a %-d %b} at {clock_words(instant, zone=zone)}"

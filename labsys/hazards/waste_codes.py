@@ -45,6 +45,14 @@ class WasteCode:
         kind = _ENTRY_TYPES.get(self.uk_entry_type if is_uk else self.eu_entry_type, "")
         return kind if is_uk or not kind else f"{kind} (EU list, from memory)"
 
+    def in_words(self, nation: str) -> str:
+        """The code with the list's words for it and, where that is known, its kind of entry in a nation's list."""
+        return ": ".join(filter(None, (f"{self.code} {self.text}", self.entry_type(nation))))
+
+    def is_always_hazardous(self, nation: str) -> bool:
+        """Whether the entry is hazardous in a nation's list whatever an assessment says; not so where it is unknown."""
+        return (self.uk_entry_type if nation in set(Nation) else self.eu_entry_type) == "AH"
+
 
 @cache
 def _codes() -> dict[str, WasteCode]:

@@ -62,8 +62,10 @@ def report(act: Act, *, told: IncidentReport, happened_at: datetime) -> Incident
     }
     act.tell("incident.reported", about=incident, facts=facts)
     act.session.flush()
-    for person in queries.people_to_tell(act.session, but=act.actor):
-        mail.queue(act.session, person=person, now=act.now, **words.reported(incident, to=person)._asdict())
+    letters = [
+        mail.Letter(words.reported(incident), person) for person in queries.people_to_tell(act.session, but=act.actor)
+    ]
+    mail.queue_all(act.session, letters, by=act.actor, now=act.now)
     return incident
 
 

@@ -1,6 +1,6 @@
 """The one clearance gate: booking, arrival, logging and the session sheet all ask here, in bulk."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
@@ -29,12 +29,14 @@ def clearances(
     subjects: Collection[Subject],
     at: datetime,
     now: datetime | None = None,
+    requirements: Sequence[rules.Required] | None = None,
 ) -> dict[tuple[int, Subject], Clearance]:
     """Say for every person and subject whether they are clear at an instant; three queries, however many they are.
 
     `now` is when the answer is read, where that is not `at`: what lapses in between is then said as still to come.
+    `requirements` are those in force, where they are read already.
     """
-    requirements = requirements_in_force(session)
+    requirements = requirements_in_force(session) if requirements is None else requirements
     induction_ids = {requirement.induction_id for requirement in requirements}
     return rules.clearance(
         person_ids=set(person_ids),

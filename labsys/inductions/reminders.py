@@ -8,7 +8,9 @@ from labsys.database import DbSession
 from labsys.inductions import gate, queries, rules
 from labsys.inductions.models import Induction
 from labsys.jobs.kinds import Kind, Made, Task
+from labsys.mail import queries as mail_queries
 from labsys.mail import service as mail
+from labsys.mail.kinds import LAPSE, Message
 from labsys.mail.models import OutgoingMail
 from labsys.records import queries as records
 from labsys.records.transactions import transaction
@@ -41,19 +43,16 @@ def _queue(session: DbSession, *, now: datetime) -> int:
     people = {person.id: person for person in queries.people_by_id(session, person_ids)}
     inductions = {induction.id: induction for induction in session.execute(select(Induction)).scalars()}
     zone = records.zone(session)
+    letters = []
     for key, (person_id, induction_id, lapses_at) in due.items():
         induction, day = inductions[induction_id], rules.day_in_words(lapses_at, at=now, zone=zone)
-        mail.queue(
-            session,
-            person=people[person_id],
-            reason_key=key,
-            subject=f"{induction.name} lapses on {day}",
-            body=(
-                f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it "
-                f"until you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
-            ),
-            now=now,
+        body = (
+            f"Your induction {induction.name} lapses on {day}. After that you are not cleared for what needs it "
+            f"until you repeat it.\n\nHow to get it: {induction.how_to_get}\n"
         )
+        message = Message(LAPSE, key, f"{induction.name} lapses on {day}", body, f"/inductions/{induction.id}")
+        letters.append(mail.Letter(message, people[person_id]))
+    mail.queue_all(session, letters, by=None, now=now)
     return len(due)
 
 
@@ -73,6 +72,8 @@ def _due(session: DbSession, *, now: datetime) -> dict[str, tuple[int, int, date
         for person_id, induction_id in sorted(pairs)
         if (lapses_at := rules.lapse_to_remind_of(standings[person_id, induction_id], now=now)) is not None
     }
+    unwanted = mail_queries.unwanted_by(session, person_ids=person_ids)
+    due = {key: lapse for key, lapse in due.items() if LAPSE.name not in unwanted[lapse[0]]}
     written = select(OutgoingMail.reason_key).where(OutgoingMail.reason_key.in_(due))
     for key in session.execute(written).scalars():
         del due[key]

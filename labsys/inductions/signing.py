@@ -7,6 +7,7 @@ from labsys.database import DbSession
 from labsys.inductions import gate, queries, rules, teaching
 from labsys.inductions.models import ConfirmedBy, Induction, SignOff, Withdrawal
 from labsys.mail import service as mail
+from labsys.mail.kinds import SIGN_OFF, Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
@@ -193,15 +194,11 @@ def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetim
     """Write to one person about everything they were just signed off for."""
     first = made[0]
     names = ", ".join(queries.induction_or_raise(session, signed.version.induction_id).name for signed in made)
-    mail.queue(
-        session,
-        person=first.person,
-        reason_key=f"sign-off to confirm: {first.id}",
-        subject=f"Your sign-off waits for you: {names}",
-        body=(
-            f"{first.signed_by.name} signed you off for: {names}.\n\n"
-            "It counts once you confirm it. Sign in, open Inductions, read the points and confirm what you were "
-            "taught.\n\nIf you were not taught it, do not confirm it, and tell the lab's manager.\n"
-        ),
-        now=now,
+    body = (
+        f"{first.signed_by.name} signed you off for: {names}.\n\n"
+        "It counts once you confirm it. Read the points, and confirm what you were taught.\n\n"
+        "If you were not taught it, do not confirm it, and tell the lab's manager.\n"
     )
+    subject = f"Your sign-off waits for you: {names}"
+    message = Message(SIGN_OFF, f"sign-off to confirm: {first.id}", subject, body, "/inductions")
+    mail.queue(session, message, to=first.person, by=first.signed_by, now=now)

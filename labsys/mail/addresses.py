@@ -1,6 +1,7 @@
 """Where a person's mail goes: the address, with which they also sign in, is put right, and they are told at both."""
 
 from labsys.mail import service as outbox
+from labsys.mail.kinds import ADDRESS, Message
 from labsys.people import passwords, queries, rules
 from labsys.people import service as people
 from labsys.people.acts import Act, act
@@ -45,15 +46,11 @@ def _change(act: Act, person: Person, *, email: str) -> Person:
 def _write_to(act: Act, person: Person, *, address: str, before: str) -> None:
     changed = f"your e-mail address here from {before} to {person.email}"
     said = f"You changed {changed}." if person.id == act.actor.id else f"{act.actor.name} changed {changed}."
-    outbox.queue(
-        act.session,
-        person=person,
-        address=address,
-        reason_key=f"address of {person.id} changed {act.now.isoformat()}: {'old' if address == before else 'new'}",
-        subject="Your e-mail address was changed",
-        body=(
-            f"{said} You sign in with the new one from now on, and mail goes there.\n\n"
-            "Is that not right? Tell the lab's manager at once.\n"
-        ),
-        now=act.now,
+    body = (
+        f"{said} You sign in with the new one from now on, and mail goes there.\n\n"
+        "Is that not right? Tell the lab's manager at once.\n"
     )
+    which = "old" if address == before else "new"
+    key = f"address of {person.id} changed {act.now.isoformat()}: {which}"
+    message = Message(ADDRESS, key, "Your e-mail address was changed", body, "/account")
+    outbox.queue_all(act.session, [outbox.Letter(message, person, address)], by=act.actor, now=act.now)

@@ -18,8 +18,8 @@ class MailLine:
 
 
 def line_of(mail: OutgoingMail, *, now: datetime) -> MailLine:
-    """Say of a message what is known; `at` is when it was sent or given up, or when it is due."""
-    state = state_of(sending_since=mail.sending_since, sent_at=mail.sent_at, given_up_at=mail.given_up_at, now=now)
-    at = mail.sent_at or mail.given_up_at or mail.sending_since or mail.send_at
+    """Say of a message what is known; `at` is when it was sent, left or given up, or when it is due."""
+    state = state_of(mail, now=now)
+    at = mail.sent_at or mail.put_aside_at or mail.given_up_at or mail.sending_since or mail.send_at
     stuck = state in (MailState.GIVEN_UP, MailState.NOT_KNOWN)
     return MailLine(mail, state, at, may_send_again=stuck and mail.person.is_active)

@@ -4,9 +4,11 @@ import hashlib
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from labsys.mail.models import OutgoingMail
 from labsys.records.errors import Refused
 
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (5, 30, 120, 360, 1_440))
+LATE_AFTER = timedelta(days=1)
 OUTCOME_DUE = timedelta(minutes=10)  # far longer than any time-out towards the mail server
 
 
@@ -20,26 +22,30 @@ class MailState(StrEnum):
     WAITING = "waiting"
     SENDING = "being sent"
     SENT = "sent"
+    LATE = "waiting for more than a day"
     GIVEN_UP = "given up"
     NOT_KNOWN = "not known whether it left"
+    PUT_ASIDE = "left unsent"
 
 
-def state_of(
-    *, sending_since: datetime | None, sent_at: datetime | None, given_up_at: datetime | None, now: datetime
-) -> MailState:
+def state_of(mail: OutgoingMail, *, now: datetime) -> MailState:
     """Say what is known about a message. Claimed for ten minutes without an outcome, its sender has died.
 
     >>> from datetime import UTC
     >>> noon = datetime(2026, 3, 2, 12, tzinfo=UTC)
-    >>> state_of(sending_since=noon, sent_at=None, given_up_at=None, now=noon + timedelta(minutes=11)).value
+    >>> state_of(OutgoingMail(sending_since=noon), now=noon + timedelta(minutes=11)).value
     'not known whether it left'
     """
-    if sent_at is not None:
+    if mail.sent_at is not None:
         return MailState.SENT
-    if given_up_at is not None:
+    if mail.put_aside_at is not None:
+        return MailState.PUT_ASIDE
+    if mail.given_up_at is not None:
         return MailState.GIVEN_UP
+    sending_since = mail.sending_since
     if sending_since is None:
-        return MailState.WAITING
+        since = mail.created_at if mail.tries else mail.send_at
+        return MailState.LATE if now - since > LATE_AFTER else MailState.WAITING
     return MailState.NOT_KNOWN if now - sending_since > OUTCOME_DUE else MailState.SENDING
 
 

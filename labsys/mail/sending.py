@@ -41,8 +41,9 @@ class Outcome:
     given_up: int = 0
 
 
-def compose(claimed: service.Claimed, *, sender: str, lab_name: str, now: datetime) -> EmailMessage:
-    """Write a claimed message as it goes over the wire: plain text, marked as written by a machine."""
+def compose(claimed: service.Claimed, *, config: Config, lab_name: str, now: datetime) -> EmailMessage:
+    """Write a claimed message as it goes over the wire: plain text with its link, marked as written by a machine."""
+    sender = config.mail_from
     message = EmailMessage()
     message["From"] = Address(lab_name, *sender.rsplit("@", 1))
     message["To"] = Address(rules.one_line(claimed.name, limit=Person.NAME_LENGTH), addr_spec=claimed.address)
@@ -50,7 +51,8 @@ def compose(claimed: service.Claimed, *, sender: str, lab_name: str, now: dateti
     message["Date"] = format_datetime(now)
     message["Message-ID"] = rules.message_id(mail_id=claimed.id, reason_key=claimed.reason_key, sender=sender)
     message["Auto-Submitted"] = "auto-generated"
-    message.set_content(claimed.body)
+    link = f"\nOpen it here: {config.public_url}{claimed.path}\n" if claimed.path else ""
+    message.set_content(claimed.body.rstrip("\n") + "\n" + link)
     return message
 
 
@@ -75,7 +77,7 @@ def send_due(
             try:
                 if not claimed.address.isascii():
                     raise _Refused("The mail server is not asked to take addresses beyond plain Latin letters.")
-                message = compose(claimed, sender=config.mail_from, lab_name=lab_name, now=clock_now())
+                message = compose(claimed, config=config, lab_name=lab_name, now=clock_now())
                 _hand_over(server, message, sender=config.mail_from, recipient=claimed.address)
             except _Refused as refusal:
                 refused += 1

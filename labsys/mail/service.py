@@ -1,14 +1,16 @@
 """What happens to mail: queued inside another act, claimed, sent or refused, and sent again when a manager says so."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import update
+from sqlalchemy import delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from labsys.database import DbSession
 from labsys.mail import queries, rules
-from labsys.mail.models import OutgoingMail
+from labsys.mail.kinds import ALL, Message
+from labsys.mail.models import OutgoingMail, UnwantedMail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
@@ -16,6 +18,16 @@ from labsys.records.transactions import transaction
 
 _LEFT = "The person has left the lab."
 _ERROR_LENGTH = 300
+_AT_ONCE = 500  # messages written by one statement
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A message to one person, at the address they have when it is sent unless another is named."""
+
+    message: Message
+    to: Person
+    address: str | None = None
 
 
 @dataclass(frozen=True)
@@ -28,38 +40,46 @@ class Claimed:
     reason_key: str
     subject: str
     body: str
+    path: str
 
 
-def queue(
-    session: DbSession,
-    *,
-    person: Person,
-    reason_key: str,
-    subject: str,
-    body: str,
-    now: datetime,
-    send_at: datetime | None = None,
-    address: str | None = None,
-) -> bool:
-    """Put a message into the outbox as a step of an act, unless the same reason has queued one before.
+def queue(session: DbSession, message: Message, *, to: Person, by: Person | None, now: datetime) -> bool:
+    """Put one message to one person into the outbox, as `queue_all` does. Returns whether it was queued."""
+    return queue_all(session, [Letter(message, to)], by=by, now=now) == 1
 
-    It goes at once, and to the address the person has when it is sent, unless others are named. Does not commit: the
-    message stands or falls with the act that causes it. Returns whether it was queued.
+
+def queue_all(session: DbSession, letters: Collection[Letter], *, by: Person | None, now: datetime) -> int:
+    """Put messages into the outbox as a step of an act, but for those whose cause has told their person before.
+
+    Nobody is written to about what they did themselves, but at an address that is named, nor of what they do not want.
+    Does not commit: messages stand or fall with the act that causes them. Returns how many were queued.
     """
-    values = {
-        "person_id": person.id,
-        "address": address,
-        "reason_key": reason_key,
-        "subject": rules.one_line(subject, limit=OutgoingMail.SUBJECT_LENGTH),
-        "body": body,
-        "created_at": now,
-        "send_at": send_at or now,
-        "tries": 0,
-        "last_error": "",
-    }
+    unwanted = queries.unwanted_by(session, person_ids={letter.to.id for letter in letters})
+    rows = [
+        {
+            "person_id": letter.to.id,
+            "address": letter.address,
+            "kind": letter.message.kind.name,
+            "reason_key": letter.message.reason_key,
+            "subject": rules.one_line(letter.message.subject, limit=OutgoingMail.SUBJECT_LENGTH),
+            "body": letter.message.body,
+            "path": letter.message.path,
+            "created_at": now,
+            "send_at": now,
+            "tries": 0,
+            "last_error": "",
+        }
+        for letter in letters
+        if (by is None or by.id != letter.to.id or letter.address is not None)
+        and (letter.message.kind.is_always_written or letter.message.kind.name not in unwanted[letter.to.id])
+    ]
     insert = postgresql.insert if session.connection().dialect.name == "postgresql" else sqlite.insert
-    added = insert(OutgoingMail).values(values).on_conflict_do_nothing(index_elements=["reason_key"])
-    return session.execute(added.returning(OutgoingMail.id)).scalar_one_or_none() is not None
+    queued = 0
+    for begin in range(0, len(rows), _AT_ONCE):
+        added = insert(OutgoingMail).values(rows[begin : begin + _AT_ONCE])
+        added = added.on_conflict_do_nothing(index_elements=["reason_key", "person_id"])
+        queued += len(session.execute(added.returning(OutgoingMail.id)).all())
+    return queued
 
 
 @transaction
@@ -76,7 +96,7 @@ def claim_next(session: DbSession, *, now: datetime) -> Claimed | None:
         mail = queries.mail_or_raise(session, mail_id)
         if mail.person.is_active:
             address = mail.address or mail.person.email
-            return Claimed(mail.id, mail.person.name, address, mail.reason_key, mail.subject, mail.body)
+            return Claimed(mail.id, mail.person.name, address, mail.reason_key, mail.subject, mail.body, mail.path)
         mail.sending_since, mail.given_up_at, mail.last_error = None, now, _LEFT
         session.flush()
     return None
@@ -118,9 +138,7 @@ def send_again(act: Act, *, mail_id: int) -> OutgoingMail:
     """
     require(act.actor, Permission.SEE_MAIL)
     mail = queries.mail_or_raise(act.session, mail_id, lock=True)
-    state = rules.state_of(
-        sending_since=mail.sending_since, sent_at=mail.sent_at, given_up_at=mail.given_up_at, now=act.now
-    )
+    state = rules.state_of(mail, now=act.now)
     if state not in (rules.MailState.GIVEN_UP, rules.MailState.NOT_KNOWN):
         raise rules.MailRefused(f"This message is {state} and needs nothing from you.")
     if not mail.person.is_active:
@@ -128,3 +146,39 @@ def send_again(act: Act, *, mail_id: int) -> OutgoingMail:
     mail.sending_since, mail.given_up_at, mail.tries, mail.last_error, mail.send_at = None, None, 0, "", act.now
     act.tell("mail.sent_again", about=mail, facts={"state": state})
     return mail
+
+
+@act
+def put_aside(act: Act, *, mail_id: int) -> OutgoingMail:
+    """Leave a message unsent that needs somebody. Raises NotPermitted, NotFound or MailRefused."""
+    require(act.actor, Permission.SEE_MAIL)
+    mail = queries.mail_or_raise(act.session, mail_id, lock=True)
+    state = rules.state_of(mail, now=act.now)
+    if state not in (rules.MailState.LATE, rules.MailState.GIVEN_UP, rules.MailState.NOT_KNOWN):
+        raise rules.MailRefused(f"This message is {state} and needs nothing from you.")
+    mail.put_aside_at = act.now
+    act.tell("mail.put_aside", about=mail, facts={"state": state})
+    return mail
+
+
+@act
+def put_all_aside(act: Act) -> int:
+    """Leave unsent whatever needs somebody, such as what is too old to be of use. Returns how many. NotPermitted."""
+    require(act.actor, Permission.SEE_MAIL)
+    stuck = update(OutgoingMail).where(*queries.is_stuck(act.now)).values(put_aside_at=act.now)
+    aside = sorted(act.session.execute(stuck.returning(OutgoingMail.id)).scalars())
+    if aside:
+        first = queries.mail_or_raise(act.session, aside[0])
+        act.tell("mail.put_aside", about=first, facts={"messages": len(aside), "from": aside[0], "to": aside[-1]})
+    return len(aside)
+
+
+@act
+def choose(act: Act, *, wanted: Collection[str]) -> Person:
+    """Say which kinds of mail one wants oneself; what is always written is not asked about."""
+    unwanted = {kind.name for kind in ALL if not kind.is_always_written} - set(wanted)
+    if unwanted != queries.unwanted_by(act.session, person_ids=[act.actor.id])[act.actor.id]:
+        act.session.execute(delete(UnwantedMail).where(UnwantedMail.person_id == act.actor.id))
+        act.session.add_all(UnwantedMail(person_id=act.actor.id, kind=name) for name in sorted(unwanted))
+        act.tell("person.mail_chosen", about=act.actor, facts={"unwanted": sorted(unwanted)})
+    return act.actor

@@ -8,6 +8,8 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.config import this_config
 from labsys.database import db
 from labsys.mail import addresses, pages, queries, service
+from labsys.mail.forms import CHOSEN, WantedMailForm
+from labsys.mail.kinds import ALL
 from labsys.people import queries as people
 from labsys.people.access import SIGNED_IN, client_address, current_person, permits, this_act
 from labsys.people.forms import AddressForm, OwnAddressForm
@@ -44,6 +46,37 @@ def send_again(mail_id: int) -> ResponseReturnValue:
     with refusals_at(".index"):
         mail = service.send_again(this_act(), mail_id=mail_id)
     return saved(f"The message to {mail.person.name} waits to be sent again.", ".index")
+
+
+@bp.post("/mail/<int:mail_id>/put-aside")
+@permits(Permission.SEE_MAIL)
+def put_aside(mail_id: int) -> ResponseReturnValue:
+    """Leave a message unsent."""
+    with refusals_at(".index"):
+        mail = service.put_aside(this_act(), mail_id=mail_id)
+    return saved(f"The message to {mail.person.name} is left unsent.", ".index")
+
+
+@bp.post("/mail/put-aside")
+@permits(Permission.SEE_MAIL)
+def put_all_aside() -> ResponseReturnValue:
+    """Leave whatever needs somebody unsent."""
+    count = service.put_all_aside(this_act())
+    return saved(f"{count} left unsent.", ".index")
+
+
+@bp.route("/account/mail", methods=["GET", "POST"])
+@permits(SIGNED_IN)
+def choose() -> ResponseReturnValue:
+    """Show every kind of mail with who gets it and why, or say which of them one wants."""
+    unwanted = queries.unwanted_by(db.session, person_ids=[current_person().id])[current_person().id]
+    form = WantedMailForm(wanted=[kind.name for kind in CHOSEN if kind.name not in unwanted])
+    if form.validate_on_submit():
+        service.choose(this_act(form), wanted=form.wanted.data or ())
+        return saved("That is set. It holds for mail from now on.", ".choose")
+    details = {kind.name: f"To: {kind.who} {kind.why}" for kind in CHOSEN}
+    always = [kind for kind in ALL if kind.is_always_written]
+    return form_page("mail/choose.html", form, details=details, always=always)
 
 
 @bp.route("/people/<int:person_id>/address", methods=["GET", "POST"])

@@ -36,7 +36,11 @@ def assessments_that_ask_less(session: DbSession, approved: Collection[Assessmen
     query = (
         select(Process)
         .where(Process.id.in_(of_process))
-        .options(products.joinedload(Product.ingredients), products.joinedload(Product.hazard_choices))
+        .options(
+            products.joinedload(Product.ingredients),
+            products.joinedload(Product.dilutions),
+            products.joinedload(Product.hazard_choices),
+        )
         .order_by(Process.id)
     )
     found = []

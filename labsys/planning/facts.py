@@ -174,10 +174,11 @@ class SharedBath:
 
 @dataclass(frozen=True, slots=True)
 class PlannedLoad:
-    """What is to be processed in one go, and the volume of solution that covers it.
+    """What is to be processed in one go, and the volume of solution it is planned in.
 
-    `vessel` names the tank or tray of the lab it goes into, empty where none is chosen; `largest_ul` is the most that
-    can be mixed for it, None where that is not known. `notes` say what has to be known of the filling.
+    `covering_ul` is the least that covers it, None where that is the planned volume. `vessel` names the tank or tray of
+    the lab it goes into, empty where none is chosen; `largest_ul` is the most that can be mixed for it, None where that
+    is not known. `notes` say what has to be known of the filling.
     """
 
     size: Size
@@ -187,6 +188,12 @@ class PlannedLoad:
     vessel: str = ""
     largest_ul: int | None = None
     notes: tuple[str, ...] = ()
+    covering_ul: int | None = None
+
+    @property
+    def least_ul(self) -> int:
+        """The least that covers it. [µL]"""
+        return self.working_ul if self.covering_ul is None else self.covering_ul
 
     @property
     def on_a_bath(self) -> Load:

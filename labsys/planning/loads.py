@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from labsys.chemistry.sizes import Material, Size
-from labsys.chemistry.volumes import REEL_ML, USUAL_TRAYS, reels_ml
+from labsys.chemistry.volumes import REEL_ML, USUAL_TRAYS, UsualTray, reels_ml
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
 from labsys.labware.rules import Fill, fill_for, most_of
 from labsys.planning.facts import PlannedLoad
@@ -61,13 +61,17 @@ def planned_load(
         `labsys.labware.rules` and `usual_volume_ul`.
     """
     notes: tuple[str, ...] = ()
+    covering_ul = _covering_ul(size=size, material=material, count=count)
+    is_chosen = vessel is not None
     if vessel is None and volume_ul is None:
         vessel = _smallest(offered, size=size, material=material, count=count)
         if vessel is None and any(tank_or_tray.kind is _kind_for(material) for tank_or_tray in offered):
             notes = (_none_takes(offered, size=size, material=material, count=count),)
     if vessel is None:
         working_ul = volume_ul or usual_volume_ul(size=size, material=material, count=count)
-        return PlannedLoad(size, material, count, working_ul, largest_ul=volume_ul, notes=notes)
+        return PlannedLoad(
+            size, material, count, working_ul, largest_ul=volume_ul, notes=notes, covering_ul=covering_ul
+        )
     fill = fill_for(vessel, size=size, count=count)
     if fill is None:
         raise PlanRefused(_why_not(vessel, size=size, count=count), field="vessel")
@@ -75,7 +79,9 @@ def planned_load(
     if fill.empty:
         reels = "an empty reel" if fill.empty == 1 else f"{fill.empty} empty reels"
         notes = (f"Fill the tank up with {reels}, so that the load does not slide.",)
-    return PlannedLoad(size, material, count, working_ul, vessel.name, vessel.capacity_ul, notes)
+    if is_chosen or material is Material.FILM:  # sheets go through whichever tray a shared bath stands in
+        covering_ul = fill.least_ul
+    return PlannedLoad(size, material, count, working_ul, vessel.name, vessel.capacity_ul, notes, covering_ul)
 
 
 def _kind_for(material: Material) -> WorkingVesselKind:
@@ -151,11 +157,23 @@ def usual_volume_ul(*, size: Size, material: Material, count: int) -> int:
                 field="count",
             )
         return round(reels_ml(size_key=size.key, reels=count).typical * UL_PER_ML)
-    # A sheet fits a tray of its own nominal size or any of more area: true of every size in the table.
-    tray = next((tray for tray in USUAL_TRAYS if size.surface_mm2 <= tray.length_mm * tray.width_mm + 1), None)
+    tray = _usual_tray(size)
     if tray is None:
         raise PlanRefused("No usual tray takes this size. Enter the volume yours takes.", field="volume")
     return round(tray.usual_litres[1] * UL_PER_L)
+
+
+def _usual_tray(size: Size) -> UsualTray | None:
+    """A sheet fits a tray of its own nominal size or any of more area: true of every size in the table."""
+    return next((tray for tray in USUAL_TRAYS if size.surface_mm2 <= tray.length_mm * tray.width_mm + 1), None)
+
+
+def _covering_ul(*, size: Size, material: Material, count: int) -> int | None:
+    """The least that usually covers a load, None where no usual vessel takes it. [µL]"""
+    if material is Material.FILM and size.key in REEL_ML:
+        return round(count * REEL_ML[size.key].low * UL_PER_ML)
+    tray = _usual_tray(size)
+    return None if tray is None else round(tray.usual_litres[0] * UL_PER_L)
 
 
 def check_load(*, size: Size, material: Material, count: int, working_ul: int) -> None:

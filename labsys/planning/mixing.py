@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from labsys.chemistry.care import KIND_NAMES, NEED_OF, Need, least_batch_ml, measure_mix
+from labsys.chemistry.care import KIND_NAMES, NEED_OF, Need, least_batch, measure_mix
 from labsys.chemistry.dilution import split
 from labsys.chemistry.measuring import CannotMeasure, Reading
 from labsys.ledger.models import Unit
@@ -139,12 +139,14 @@ def _cannot(refusal: CannotMeasure, solution: Solution, working_ul: int) -> str:
 
 
 def _finer(solution: Solution, working_ul: int) -> str:
-    least = least_batch_ml(
+    least = least_batch(
         dilution=solution.dilution,
         owned=solution.cylinders,
         need=NEED_OF[solution.kind],
+        for_water=solution.water_cylinders,
         above_ml=working_ul / UL_PER_ML,
     )
     if least is None:
         return f"Ask the technician for a finer one for {KIND_NAMES[solution.kind]}."
-    return f"Use a finer one, or mix {show_volume(round(least * UL_PER_ML))} or more."
+    more = " or more" if least.larger_too else ""
+    return f"Use a finer one, or mix {show_volume(least.ml * UL_PER_ML)}{more}."

@@ -310,27 +310,38 @@ def _suiting(
 
 
 def _choose_bath(suiting: Sequence[SharedBath], load: PlannedLoad) -> tuple[ChosenBath | None, list[str]]:
-    """The bath in service that takes the load, else a spare, else none; with all that has to be said about it."""
-    usable = [bath for bath in suiting if bath.life.fit(load=load.on_a_bath) is not Fit.TOO_MUCH]
+    """The bath in service that takes and covers the load, else a spare, else none; with all that has to be said."""
+    usable = [bath for bath in suiting if not _why_not(bath, load)]
     best = next((bath for bath in usable if bath.is_in_service), None) or next(iter(usable), None)
     warnings = []
     if best is None or not best.is_in_service:
-        in_service = (bath for bath in suiting if bath.is_in_service)
-        warnings = [f"{bath.name} {bath.code} {_why_not(bath)}: do not use it." for bath in in_service]
+        warnings = [f"{bath.name} {bath.code} {_why_not(bath, load)}" for bath in suiting if bath.is_in_service]
     if best is None:
         if warnings:
             warnings.append("There is no spare: mix fresh.")
         return None, warnings
     if not best.is_in_service:
         warnings.append(f"Use the spare {best.code}: ask for it to be put in service.")
-    holds, needed = show_volume(best.level_ul), show_volume(load.working_ul)
-    if load.material is Material.FILM and best.level_ul < load.working_ul and holds != needed:
-        warnings.append(f"{best.code} holds {holds}, less than the {needed} you need.")
-    return ChosenBath(best, _for_this(best, load)), warnings
+    return ChosenBath(best, f"{_for_this(best, load)}{_less_than_planned(best, load)}"), warnings
 
 
-def _why_not(bath: SharedBath) -> str:
-    return "is exhausted" if bath.life.state is State.EXHAUSTED else "has too little left for this"
+def _why_not(bath: SharedBath, load: PlannedLoad) -> str:
+    """What speaks against a bath for a load, as its name goes on; empty where nothing does."""
+    if bath.life.state is State.EXHAUSTED:
+        return "is exhausted: do not use it."
+    if bath.life.fit(load=load.on_a_bath) is Fit.TOO_MUCH:
+        return "has too little left for this: do not use it."
+    if bath.level_ul < load.least_ul and show_volume(bath.level_ul) != show_volume(load.least_ul):
+        return f"holds {show_volume(bath.level_ul)}, less than the {show_volume(load.working_ul)} you need."
+    return ""
+
+
+def _less_than_planned(bath: SharedBath, load: PlannedLoad) -> str:
+    """That a bath holds less than is planned, though enough to cover the load; empty where it holds as much."""
+    holds, planned = show_volume(bath.level_ul), show_volume(load.working_ul)
+    if bath.level_ul >= load.working_ul or holds == planned:
+        return ""
+    return f" It holds {holds}, less than the {planned} planned, but covers this."
 
 
 def _for_this(bath: SharedBath, load: PlannedLoad) -> str:

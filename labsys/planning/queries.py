@@ -1,6 +1,6 @@
 """Reads what a session plan is made from, in a fixed number of queries, and has it worked out."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -312,19 +312,18 @@ def _needs(
     if booking is not None:
         stations = {booking.station_id, *(hold.unit.station_id for hold in booking.holds)}
         subjects += [Subject(station_id=station_id) for station_id in sorted(stations)]
+    requirements = gate.requirements_in_force(session)
     names = {
         requirement.induction_id: requirement.name
-        for requirement in gate.requirements_in_force(session)
+        for requirement in requirements
         if any(requirement.applies_to(subject) for subject in subjects)
     }
-    missing = _missing(session, person=person, subjects=subjects, booking=booking, now=now) if person else {}
-    return tuple(NeededInduction(key, name, missing.get(key)) for key, name in names.items())
-
-
-def _missing(
-    session: DbSession, *, person: Person, subjects: Collection[Subject], booking: Booking | None, now: datetime
-) -> dict[int, Missing]:
+    if person is None:
+        return tuple(NeededInduction(key, name, None) for key, name in names.items())
     at = max(booking.ends_at, now) if booking else now
-    clearances = gate.clearances(session, person_ids=[person.id], subjects=subjects, at=at, now=now)
-    lacking = joined(missing for subject in subjects for missing in clearances[person.id, subject].missing)
-    return {missing.induction_id: missing for missing in lacking}
+    answers = gate.clearances(
+        session, person_ids=[person.id], subjects=subjects, at=at, now=now, requirements=requirements
+    )
+    lacking = joined(missing for subject in subjects for missing in answers[person.id, subject].missing)
+    missing = {lacked.induction_id: lacked for lacked in lacking}
+    return tuple(NeededInduction(key, name, missing.get(key)) for key, name in names.items())

@@ -10,6 +10,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import FilmFormat
 from labsys.database import DbSession, flush_or_refuse
 from labsys.people.acts import Act, act
+from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
 from labsys.processes.models import FilmTime
 from labsys.products import queries as products
@@ -89,7 +90,9 @@ def film_times(
     session: DbSession, *, product_ids: Collection[int] | None = None, withdrawn: bool = False
 ) -> list[FilmTime]:
     """Rows in use, or those withdrawn, by film; all of them, or those of some developers."""
-    rows = select(FilmTime).options(joinedload(FilmTime.product), joinedload(FilmTime.entered_by))
+    rows = select(FilmTime).options(
+        joinedload(FilmTime.product), joinedload(FilmTime.entered_by).lazyload(Person.role_rows)
+    )
     rows = rows.where(FilmTime.withdrawn_at.is_not(None) if withdrawn else FilmTime.withdrawn_at.is_(None))
     if product_ids is not None:
         rows = rows.where(FilmTime.product_id.in_(product_ids))

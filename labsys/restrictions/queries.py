@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import or_, select
-from sqlalchemy.orm import joinedload, lazyload, selectinload
+from sqlalchemy.orm import joinedload, lazyload
 
 from labsys.database import DbSession
 from labsys.hazards.personal import PersonalFamily
@@ -73,10 +73,8 @@ def people_waiting(session: DbSession) -> set[int]:
 
 
 def openness_of_all(session: DbSession, families: frozenset[PersonalFamily]) -> list[Openness]:
-    """Every process by name, with whether it is open to somebody who keeps away from these families."""
-    product = joinedload(ProcessStep.product)
-    whole = selectinload(Process.steps).options(
-        product.selectinload(Product.ingredients), product.selectinload(Product.confirmations)
-    )
-    processes = session.execute(select(Process).options(whole).order_by(Process.name)).scalars()
+    """Every process by name, with whether it is open to somebody who keeps away from these families; one query."""
+    product = joinedload(Process.steps).joinedload(ProcessStep.product)
+    whole = (product.joinedload(Product.ingredients), product.joinedload(Product.confirmations))
+    processes = session.execute(select(Process).options(*whole).order_by(Process.name)).unique().scalars()
     return [rules.openness(process, families) for process in processes]

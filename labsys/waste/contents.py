@@ -14,7 +14,7 @@ from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.quantities import MILLI, show_mass, show_volume
 from labsys.waste.meeting import Solution, solution_of
-from labsys.waste.models import Pour, ReleaseKind, WasteContainer, WasteKind
+from labsys.waste.models import Pour, ReleaseKind, StatedProperties, WasteContainer, WasteKind
 from labsys.waste.rules import Into
 
 NOT_KNOWN = "What is in it is not known"
@@ -30,13 +30,15 @@ _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a su
 class Contents:
     """What was poured into a container and counts, oldest first; `rules` are those of the nation it stands in.
 
-    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by.
+    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by; `statement` the
+    newest of its hazardous properties, whatever it speaks of.
     """
 
     container: WasteContainer
     pours: tuple[Pour, ...]
     rules: Rules
     surplus_ul: int = 0
+    statement: StatedProperties | None = None
 
     @property
     def why_not_known(self) -> str:
@@ -55,6 +57,16 @@ class Contents:
         if self.surplus_ul:
             return f"{NOT_KNOWN}: {show_volume(self.surplus_ul)} more was found in it than was recorded."
         return ""
+
+    @property
+    def stated(self) -> StatedProperties | None:
+        """What was stated of its hazardous properties, where that speaks of what is in it now."""
+        newest = self.statement
+        if newest is None or (newest.pour_id, newest.poured_ul) != (self.newest_pour_id, self.poured_ul):
+            return None
+        restated = self.container.restated
+        is_overtaken = restated is not None and restated.released_at and restated.released_at > newest.stated_at
+        return None if is_overtaken else newest
 
     @property
     def solutions(self) -> list[Solution]:
@@ -123,6 +135,11 @@ class Contents:
     def poured_ul(self) -> int:
         return sum(pour.volume_ul for pour in self.pours)
 
+    @property
+    def newest_pour_id(self) -> int | None:
+        """What was recorded last of what counts."""
+        return max((pour.id for pour in self.pours), default=None)
+
 
 def _volumes(pours: Sequence[Pour]) -> dict[str, int]:
     """How much was poured, by name. [µL]"""
@@ -150,12 +167,19 @@ def into_of(contents: Contents) -> Into:
     )
 
 
-def contents_of(container: WasteContainer, pours: Sequence[Pour], *, rules: Rules, carry_over_milli: int) -> Contents:
+def contents_of(
+    container: WasteContainer,
+    pours: Sequence[Pour],
+    *,
+    rules: Rules,
+    carry_over_milli: int,
+    statement: StatedProperties | None,
+) -> Contents:
     """Put together what a container holds; a surplus up to the lab's figure for a trivial amount is a reading's."""
     counted = tuple(pour for pour in pours if pour.counts)
     surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
     trivial = container.vessel.level * carry_over_milli // MILLI
-    return Contents(container, counted, rules, surplus if surplus > trivial else 0)
+    return Contents(container, counted, rules, surplus if surplus > trivial else 0, statement)
 
 
 @dataclass(frozen=True)
@@ -163,7 +187,7 @@ class ContentsHazards:
     """What the contents of a container can do to a person: an estimate, and how it was made.
 
     `properties` are the hazardous properties of waste law as a release stated them or as they were worked out; empty
-    where `why_no_properties` says why there are none. `left_open` are those that only a test decides.
+    where `why_no_properties` says why there are none. `left_open` is what somebody competent has to decide beside them.
     """
 
     label: LabelElements
@@ -173,29 +197,36 @@ class ContentsHazards:
     worked_out: tuple[HazardousProperty, ...] = ()
     left_open: tuple[str, ...] = ()
     not_known: tuple[str, ...] = ()
+    is_stated: bool = False
 
     @property
     def codes(self) -> str:
-        """The properties worked out, by their codes."""
-        return ", ".join(each.code for each in self.worked_out)
+        """The properties by their codes, as stated or worked out."""
+        return self.properties if self.is_stated else ", ".join(each.code for each in self.worked_out)
+
+    @property
+    def open_question(self) -> str:
+        """What is not known of its hazardous properties until somebody states them; empty where they are known."""
+        return "" if self.is_stated else "; ".join(filter(None, (self.why_no_properties, *self.left_open)))
 
     @property
     def on_label(self) -> str:
         """The hazardous properties by their codes, or that a person has to state them."""
-        stated = self.properties if self.basis == _STATED else self.codes
-        return "; ".join((stated or "HP not worked out: ask before it leaves", *self.left_open))
+        codes = f"HP: {self.codes}" if self.codes == StatedProperties.NONE else self.codes
+        return "; ".join((codes or "HP not worked out: not to leave until stated", *self.left_open))
 
     @property
     def properties_in_words(self) -> str:
-        return "; ".join((self.properties or self.why_no_properties, *self.left_open))
+        return "; ".join((self.properties or f"{self.why_no_properties}: {_ASK}", *self.left_open))
 
 
 _ESTIMATE = "Estimate, from what was poured in; used solution holds more than that."
 _OF_PRODUCTS = "Estimate, from the products whose used solution goes in; used solution holds more than that."
-_STATED = "As stated when it was released from quarantine."
+_RELEASED = "As stated when it was released from quarantine."
+_STATED = "Hazardous properties as somebody competent stated them; the rest is an estimate from what was poured in."
 _ASK = "a competent person states them before it leaves"
-_NOT_WORKED_OUT = f"not worked out, for {{}}: {_ASK}"
-_NONE_REACHED = f"none reached by calculation: {_ASK}"
+_NOT_WORKED_OUT = "not worked out, for {}"
+_NONE_REACHED = "none reached by calculation, which rules none out"
 
 
 def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHazards:
@@ -204,7 +235,6 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     `going_in` are the products whose used solution goes into such a container: where it is empty, or where of something
     in it only the kind is known, the hazards of all of them stand together, which is the stricter reading.
     """
-    restated = contents.container.restated
     if not contents.pours:
         label = _together([_strongest(product) for product in going_in], rules=contents.rules)
         return ContentsHazards(label, "", _OF_PRODUCTS, _NOT_WORKED_OUT.format("nothing is in it yet"))
@@ -219,16 +249,20 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
         found = ContentsHazards(label, "", _ESTIMATE, _NOT_WORKED_OUT.format(why))
     else:
         found = _blended(contents, known)
-    if restated:
-        since = contents.since_in_words
-        return replace(
-            found,
-            properties=restated.release_properties,
-            basis=_STATED,
-            why_no_properties="",
-            left_open=(since, *found.left_open) if since else (),
-        )
-    return found
+    return _as_stated(contents, found)
+
+
+def _as_stated(contents: Contents, found: ContentsHazards) -> ContentsHazards:
+    """What somebody stated of the hazardous properties goes before what was worked out, the newest first."""
+    stated, restated = contents.stated, contents.container.restated
+    if stated:
+        known = replace(found, properties=stated.properties, basis=_STATED, left_open=())
+    elif restated:
+        left_open = tuple(filter(None, [contents.since_in_words]))
+        known = replace(found, properties=restated.release_properties, basis=_RELEASED, left_open=left_open)
+    else:
+        return found
+    return replace(known, why_no_properties="", is_stated=True)
 
 
 def _why_not_blended(contents: Contents, known: Sequence[SolutionHazards]) -> str:
@@ -273,13 +307,17 @@ def _blended(contents: Contents, known: Sequence[SolutionHazards]) -> ContentsHa
     worked = hazardous_properties(
         ingredients, euh_codes=codes, standing={_BY_PH[code]: f"{code} of a pour in it stands" for code in standing}
     )
+    code = contents.container.code
+    left_open = open_properties(ingredients)
+    if worked and not code.endswith("*"):
+        left_open = (*left_open, f"{code} is for waste that has none: somebody competent decides")
     return ContentsHazards(
         label=replace(elements, euh_statements=euh),
         properties=", ".join(str(each) for each in worked),
         basis=_ESTIMATE,
         why_no_properties="" if worked else _NONE_REACHED,
         worked_out=worked,
-        left_open=open_properties(ingredients),
+        left_open=left_open,
         not_known=(*settled.notices, *settled.open_points),
     )
 

@@ -17,6 +17,7 @@ from labsys.waste.models import (
     Quarantine,
     ReleaseKind,
     SewerConsent,
+    StatedProperties,
     WasteContainer,
     WasteKind,
     WasteStream,
@@ -224,6 +225,24 @@ class ReleaseForm(LabForm):
     @property
     def restated(self) -> Restated:
         return Restated(**self.values_of("code", "components", "properties", "acceptance"))
+
+
+class StateForm(LabForm):
+    """The hazardous properties of a container, as somebody competent knows them."""
+
+    properties = StringField(
+        "Hazardous properties",
+        [
+            InputRequired("Write them by their codes, such as HP 5, HP 14, or write none."),
+            Length(max=Quarantine.PROPERTIES_LENGTH),
+        ],
+        description="By their codes, such as HP 5, HP 14. Write none where an assessment found none.",
+    )
+    reason = TextAreaField(
+        "How you know",
+        [InputRequired("Write how you know."), Length(max=StatedProperties.REASON_LENGTH)],
+        description="The SDS, a test or the consignee's assessment: which, and of what day.",
+    )
 
 
 RELEASES = {

@@ -145,6 +145,33 @@ class Quarantine(Model):
     released_by: Mapped[Person | None] = relationship(foreign_keys=released_by_id)
 
 
+class StatedProperties(Model):
+    """What somebody competent says of the hazardous properties of a container, and why; "none" is said too.
+
+    It speaks of what was in it then, up to `pour_id` and `poured_ul` in all: after another pour or a correction nothing
+    is stated any more.
+    """
+
+    __tablename__ = "stated_properties"
+    __table_args__ = (
+        CheckConstraint("properties <> ''", name="properties"),
+        CheckConstraint("reason <> ''", name="reason"),
+    )
+
+    NONE = "none"
+    REASON_LENGTH = 400
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    container_id: Mapped[int] = mapped_column(ForeignKey("waste_containers.id"), index=True)
+    properties: Mapped[str] = mapped_column(String(Quarantine.PROPERTIES_LENGTH), comment='HP codes, or "none"')
+    reason: Mapped[str] = mapped_column(String(REASON_LENGTH))
+    pour_id: Mapped[int] = mapped_column(ForeignKey("pours.id"), comment="the newest that counted then")
+    poured_ul: Mapped[int] = mapped_column(BigInteger, comment="all that counted then")
+    stated_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    stated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    stated_by: Mapped[Person] = relationship()
+
+
 class Pour(Model):
     """Something poured into a container, rightly or not. Silver is an estimate with its range.
 
@@ -335,6 +362,9 @@ class CollectionLine(Model):
     book_ul: Mapped[int] = mapped_column(BigInteger, comment="level by the ledger")
     carrier_ul: Mapped[int | None] = mapped_column(BigInteger, comment="volume by the carrier")
     weight_mg: Mapped[int | None] = mapped_column(BigInteger, comment="net weight by the carrier")
+    properties: Mapped[str | None] = mapped_column(
+        String(Quarantine.PROPERTIES_LENGTH), comment="HP codes it left with; none: from before they were kept"
+    )
     collection: Mapped[Collection] = relationship(back_populates="lines")
     container: Mapped[WasteContainer] = relationship()
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from labsys.drawing.graduate import Liquid, graduate
@@ -22,7 +23,8 @@ from labsys.quantities import UL_PER_ML, figure, show_volume
 from labsys.records.models import Lab
 from labsys.timetable.local_time import day_words, to_local
 from labsys.waste import rules
-from labsys.waste.contents import Contents, into_of
+from labsys.waste.contents import Contents, hazards_in, into_of
+from labsys.waste.leaving import Stays, why_it_stays
 from labsys.waste.meeting import Apart, groups_in, keep_apart, solution_of
 from labsys.waste.models import Collection, CollectionLine, Pour, WasteContainer, WasteKind, WasteStream
 from labsys.waste.rules import Fullness
@@ -42,13 +44,18 @@ class ContainerView:
     contents: Contents
 
     @property
-    def stays_because(self) -> str:
-        """Why it cannot be handed over; empty where it can."""
-        if self.fullness is Fullness.EMPTY:
-            return "Empty by the book. If there is something in it, correct its level first."
-        if self.container.quarantine:
-            return f"In quarantine: it stays. {self.container.quarantine.reason}"
-        return self.contents.why_not_known
+    def entry(self) -> WasteCode:
+        """The entry of the List of Waste that what is in it belongs to."""
+        return waste_code(self.container.code)
+
+    @property
+    def properties_in_words(self) -> str:
+        return hazards_in(self.contents, going_in=()).properties_in_words
+
+    @cached_property
+    def stays(self) -> Stays | None:
+        """Why it cannot be handed over."""
+        return why_it_stays(self.contents)
 
     @property
     def takes_more(self) -> bool:
@@ -145,9 +152,11 @@ def _goes_in(product: Product, contents: Contents) -> bool:
 
 @dataclass(frozen=True)
 class ComparedLine:
-    """One container of a collection: what the book and the carrier said, compared."""
+    """One container of a collection: what it left as, and what the book and the carrier said, compared."""
 
     line: CollectionLine
+    left_as: str
+    contents: str
     difference: str
     kg_per_litre: float | None
     warning: str
@@ -167,22 +176,26 @@ class CollectionView:
     return_due: str
 
 
-def view_of_collection(collection: Collection, *, nation: str, zone: ZoneInfo) -> CollectionView:
-    is_hazardous = any(line.container.stream.code.endswith("*") for line in collection.lines)
+def view_of_collection(
+    collection: Collection, *, held: Mapping[int, Contents], nation: str, zone: ZoneInfo
+) -> CollectionView:
+    is_hazardous = any(line.container.code.endswith("*") for line in collection.lines)
     due = consignee_return_due(to_local(collection.collected_at, zone=zone).date())
     return CollectionView(
         collection,
-        tuple(_compared(line) for line in collection.lines),
+        tuple(_compared(line, held=held[line.container_id], nation=nation) for line in collection.lines),
         consignment_code_warning(collection.note_code, nation=nation) or "",
         sum(line.book_ul for line in collection.lines),
         day_words(due) if is_hazardous and nation in (Nation.ENGLAND, Nation.WALES) else "",
     )
 
 
-def _compared(line: CollectionLine) -> ComparedLine:
+def _compared(line: CollectionLine, *, held: Contents, nation: str) -> ComparedLine:
     volume = line.book_ul if line.carrier_ul is None else line.carrier_ul
     return ComparedLine(
         line,
+        waste_code(line.container.code).in_words(nation),
+        held.in_words,
         rules.difference_in_words(line.difference_ul),
         rules.kg_per_litre(weight_mg=line.weight_mg, volume_ul=volume),
         rules.weight_warning(weight_mg=line.weight_mg, volume_ul=volume),

@@ -29,12 +29,17 @@ from labsys.waste.models import (
     PourCorrection,
     Quarantine,
     SewerConsent,
+    StatedProperties,
     WasteContainer,
     WasteStream,
 )
 from labsys.waste.rules import Poured, why_not_to_sewer
 
-_CONTAINERS = selectinload(Collection.lines).joinedload(CollectionLine.container)
+_CONTAINERS = (
+    selectinload(Collection.lines)
+    .joinedload(CollectionLine.container)
+    .options(selectinload(WasteContainer.quarantines))
+)
 
 
 def streams(session: DbSession) -> list[WasteStream]:
@@ -78,10 +83,16 @@ def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[i
     pours = defaultdict(list)
     for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=of_products):
         pours[pour.container_id].append(pour)
+    stated_by = joinedload(StatedProperties.stated_by).lazyload(Person.role_rows)
+    of_these = select(StatedProperties).where(StatedProperties.container_id.in_(ids)).options(stated_by)
+    oldest_first = session.execute(of_these.order_by(StatedProperties.id)).scalars()
+    newest = {statement.container_id: statement for statement in oldest_first}
     trivial, nation = session.execute(select(Lab.carry_over_milli, Lab.nation)).one()
     rules = rules_of(nation)
     return {
-        container.id: contents_of(container, pours[container.id], rules=rules, carry_over_milli=trivial)
+        container.id: contents_of(
+            container, pours[container.id], rules=rules, carry_over_milli=trivial, statement=newest.get(container.id)
+        )
         for container in containers
     }
 

@@ -7,11 +7,12 @@ from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
+from labsys.hazards.waste_codes import WasteCode
 from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Pour, Quarantine, SewerConsent, WasteKind
+from labsys.waste.models import Pour, Quarantine, SewerConsent, StatedProperties, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -221,15 +222,28 @@ def check_releases(*, person_id: int, pourer_ids: Collection[int | None], label:
         raise WasteRefused(f"You poured or reported what is wrong in {label}. Somebody else has to release it.")
 
 
-def check_may_leave(*, quarantine: Quarantine | None, why_not_known: str, label: str) -> None:
-    """Raise WasteRefused where a container may not be handed over."""
-    if quarantine is not None:
-        raise WasteRefused(f"{label} is in quarantine and stays. {quarantine.reason}", field="containers")
-    if why_not_known:
+def read_statement(text: str, *, entry: WasteCode, nation: str) -> str:
+    """Read what somebody states of the hazardous properties of a waste, and return it as it is printed.
+
+    Raises WasteRefused where it does not fit the code: one without an asterisk is for waste that has none, and of a
+    mirror pair the one with the asterisk is for waste that has at least one; so is one of which nobody knows.
+    """
+    if text.strip().lower() != StatedProperties.NONE:
+        properties = read_properties(text)
+        if entry.is_hazardous:
+            return properties
         raise WasteRefused(
-            f"{label} stays. {why_not_known} Correct the pour, or put it in quarantine and have it classified.",
-            field="containers",
+            f"{entry.code} is for waste that has none. With {properties} it is not that waste: put it in quarantine, "
+            "and have it released under the code it really has.",
+            field="properties",
         )
+    if entry.is_hazardous and not entry.is_always_hazardous(nation):
+        raise WasteRefused(
+            f"{entry.code} is for waste that has at least one. With none it is not that waste: put it in quarantine, "
+            "and have it released under the code it really has.",
+            field="properties",
+        )
+    return StatedProperties.NONE
 
 
 def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: str, reason: str) -> None:

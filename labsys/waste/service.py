@@ -9,6 +9,8 @@ from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Movement, Vessel, VesselKind
 from labsys.ledger.rules import LevelRefused, MovementLine
+from labsys.mail import service as mail
+from labsys.mail.kinds import QUARANTINE, Message
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, may, require
 from labsys.people.queries import people_who_may
@@ -18,7 +20,8 @@ from labsys.records.models import CodeKind
 from labsys.records.queries import zone
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
-from labsys.waste.contents import into_of
+from labsys.waste.contents import hazards_in, into_of
+from labsys.waste.leaving import why_it_stays
 from labsys.waste.meeting import solution_of
 from labsys.waste.models import Collection, CollectionLine, Pour, Quarantine, WasteContainer, WasteStream
 
@@ -138,9 +141,12 @@ def hold(act: Act, container: WasteContainer, *, wrong: rules.WrongPour, started
     quarantine = container.quarantine
     if quarantine is not None:
         gases = dict.fromkeys(filter(None, (*quarantine.gas.split(", "), *wrong.gas.split(", "))))
+        if len(", ".join(gases)) > len(quarantine.gas):
+            _tell_of_quarantine(act, container, wrong)
         quarantine.gas = ", ".join(gases)
         quarantine.advice = wrong.advice if wrong.gas else quarantine.advice
         return
+    _tell_of_quarantine(act, container, wrong)
     day = to_local(started_at, zone=zone(act.session)).date()
     container.quarantines.append(
         Quarantine(
@@ -153,6 +159,16 @@ def hold(act: Act, container: WasteContainer, *, wrong: rules.WrongPour, started
             poured_by_id=act.actor.id,
         )
     )
+
+
+def _tell_of_quarantine(act: Act, container: WasteContainer, wrong: rules.WrongPour) -> None:
+    """Step: write to everybody who may release it, but for whoever put it there."""
+    body = f"{container.label} is in quarantine since {to_local(act.now, zone=zone(act.session)):%-d %b, %H:%M}.\n\n"
+    body += f"{wrong.reason}\n\n{wrong.advice}\n\nPour nothing into it. Decide what becomes of it.\n"
+    key, page = f"container {container.id} in quarantine {act.now.isoformat()}", f"/waste/containers/{container.id}"
+    message = Message(QUARANTINE, key, f"In quarantine: {container.label}", body, page)
+    letters = [mail.Letter(message, person) for person in people_who_may(act.session, Permission.RELEASE_WASTE)]
+    mail.queue_all(act.session, letters, by=act.by, now=act.now)
 
 
 def pour_facts(pour: Pour) -> dict[str, object]:
@@ -228,21 +244,21 @@ def collect(
         container = queries.container_or_raise(act.session, handed.container_id, lock=True)
         rules.check_not_collected(collected_at=container.collected_at, label=container.label)
         held = queries.contents(act.session, [container])[container.id]
-        rules.check_may_leave(quarantine=container.quarantine, why_not_known=held.why_not_known, label=container.label)
-        line = _hand_over(act, collection=collection, container=container, handed=handed)
-        facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg])
+        if stays := why_it_stays(held):
+            raise rules.WasteRefused(stays.refusal, field="containers")
+        properties = hazards_in(held, going_in=()).codes
+        line = _hand_over(act, collection=collection, container=container, handed=handed, properties=properties)
+        facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg, properties])
     act.tell(
         "waste.collected", about=collection, facts={"note_code": note_code, "carrier": carrier, "containers": facts}
     )
     return collection
 
 
-def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver) -> CollectionLine:
+def _hand_over(
+    act: Act, *, collection: Collection, container: WasteContainer, handed: HandedOver, properties: str
+) -> CollectionLine:
     book = container.vessel.level
-    if not book:
-        raise rules.WasteRefused(
-            f"{container.label} is empty by the book. Correct its level first.", field="containers"
-        )
     taken = book if handed.carrier_ul is None else handed.carrier_ul
     movement = ledger.move(
         act,
@@ -254,7 +270,6 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, h
         ],
         happened_at=collection.collected_at,
     )
-    container.collected_at = collection.collected_at
     line = CollectionLine(
         collection_id=collection.id,
         container_id=container.id,
@@ -262,8 +277,11 @@ def _hand_over(act: Act, *, collection: Collection, container: WasteContainer, h
         book_ul=book,
         carrier_ul=handed.carrier_ul,
         weight_mg=handed.weight_mg,
+        properties=properties,
     )
     act.session.add(line)
+    act.session.flush()  # the database lets no container go without the line that says what it left as
+    container.collected_at = collection.collected_at
     return line
 
 

@@ -27,10 +27,12 @@ from labsys.waste.forms import (
     PourForm,
     QuarantineForm,
     ReleaseForm,
+    StateForm,
     StreamForm,
     collect_form,
 )
 from labsys.waste.models import ReleaseKind, WasteContainer
+from labsys.waste.stating import state_properties
 
 bp = Blueprint("waste", __name__)
 
@@ -205,6 +207,26 @@ def release(container_id: int) -> ResponseReturnValue:
     )
 
 
+@bp.route("/waste/containers/<int:container_id>/properties", methods=["GET", "POST"])
+@permits(Permission.RELEASE_WASTE)
+def state(container_id: int) -> ResponseReturnValue:
+    """Show the form that states the hazardous properties of a container, or state them."""
+    container, held = _with_contents(container_id)
+    hazards = hazards_in(held, going_in=queries.products_of(db.session, container.stream.code))
+    form = StateForm(properties=hazards.codes)
+    if form.validate_on_submit():
+        with refusals(form):
+            state_properties(
+                this_act(form),
+                container_id=container_id,
+                properties=given(form.properties.data),
+                reason=given(form.reason.data),
+            )
+            message = f"Stated. Print the new label of {container.label} and stick it over the old one."
+            return saved(message, ".container", container_id=container_id)
+    return form_page("waste/state.html", form, container=container, view=pages.view_of(held), hazards=hazards)
+
+
 @bp.route("/waste/containers/<int:container_id>/level", methods=["GET", "POST"])
 @permits(Permission.KEEP_WASTE)
 def correct_level(container_id: int) -> ResponseReturnValue:
@@ -260,7 +282,8 @@ def collect() -> ResponseReturnValue:
 def collection(collection_id: int) -> ResponseReturnValue:
     """Show a collection: what the book and the carrier said of each container, and what does not fit."""
     made = queries.collection_or_raise(db.session, collection_id)
-    view = pages.view_of_collection(made, nation=g.lab.nation, zone=g.zone)
+    held = queries.contents(db.session, [line.container for line in made.lines])
+    view = pages.view_of_collection(made, held=held, nation=g.lab.nation, zone=g.zone)
     return render_template("waste/collection.html", view=view)
 
 

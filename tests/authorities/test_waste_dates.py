@@ -28,6 +28,7 @@ def collection_page(lab, client_as, now):
         technician = client_as("technician")
         container = lab.open_container()
         send(technician, pour_path(container), **RIGHT)
+        lab.state(container)
         return text(technician.get(send(technician, "/waste/collect", containers=[container.id], **NOTE).location))
 
 

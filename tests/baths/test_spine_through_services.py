@@ -34,6 +34,7 @@ def test_every_litre_from_bottle_to_consignment_is_on_the_ledger(lab: SmallLab):
 
     container = lab.open_container()
     lab.dump(fixer, container, volume_ml=2_480)
+    lab.state(container)
     collection = waste.collect(
         Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(container.id, carrier_ul=2_470_000, weight_mg=2_700_000)],

@@ -4,9 +4,15 @@ import json
 import re
 
 import pytest
+import sqlalchemy
 from click.testing import CliRunner
 
+from labsys.bench.cylinders import NOT_LOOKED_UP, OWN_CYLINDERS
+from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.measuring import CylinderClass
 from labsys.cli import main
+from labsys.config import load_config
+from labsys.labware import service as labware
 from tests.bench.asking import amounts, answer_element, ask, numbers
 from tests.bench.test_views import KNOWN
 from tests.planning.furnishing import add_film_process
@@ -15,6 +21,7 @@ from tests.support.pages import HTML, tree, words
 pytestmark = pytest.mark.sqlite_only
 
 TAPS = {"hot": "50", "cold": "8"}
+TEMPER = ("--target", "20", "--volume", "2500ml", "--hot", "50", "--cold", "8")
 
 
 @pytest.fixture
@@ -86,7 +93,67 @@ def test_mix_in_words_says_what_the_page_says(member):
     assert all(line in told for line in formulas)
     assert len(formulas) == 2
     assert "No measuring cylinders are entered" not in result.output
-    assert "The lab's own cylinders are not looked up here" in result.output
+    assert NOT_LOOKED_UP in result.output
+
+
+@pytest.fixture
+def in_the_lab(lab, tmp_path, monkeypatch):
+    """Commands run in the instance of the lab, which owns one cylinder for fixer that nobody else would choose."""
+    file = lab.session.execute(sqlalchemy.text("PRAGMA database_list")).one()[2]
+    instance = {"LABSYS_INSTANCE": str(tmp_path / "lab"), "LABSYS_DATABASE_URL": f"sqlite:///{file}"}
+    load_config(instance, create=True)
+    for name, value in instance.items():
+        monkeypatch.setenv(name, value)
+    labware.add_cylinder(
+        lab.act("technician"),
+        nominal_ml=300,
+        division_ul=50_000,
+        accuracy_class=CylinderClass.UNMARKED,
+        kept_for=SolutionKind.FIXER,
+    )
+
+
+IN_THE_LAB = [
+    ("dilute", {"dilution": "1+4", "volume": "1500 mL", "kind": "fixer"}),
+    ("dilute", {"dilution": "1+49", "volume": "600 mL", "kind": "developer"}),
+    ("temper", {"volume": "2500 mL", "target": "20", **TAPS}),
+]
+
+
+@pytest.mark.parametrize(("key", "typed"), IN_THE_LAB)
+def test_in_a_lab_the_command_measures_with_its_cylinders_and_says_the_same_as_the_page(in_the_lab, member, key, typed):
+    told = ask(member, key, **typed)
+    result = CliRunner().invoke(main, ["bench", key, *(f"{name}={value}" for name, value in typed.items())])
+    lines = [line for line in result.stdout.splitlines() if not line.startswith("Source: ")]
+    assert OWN_CYLINDERS in lines
+    assert len(lines) > 4
+    assert [line for line in lines if line not in told] == []
+
+
+def test_in_a_lab_the_short_commands_measure_with_its_cylinders_too(in_the_lab, member, json_of):
+    without_source = [
+        line
+        for arguments in (["mix", "1+49", "600ml"], ["temper", *TEMPER])
+        for line in CliRunner().invoke(main, arguments).stdout.splitlines()
+        if not line.startswith("Source: ")
+    ]
+    mixed = ask(member, "dilute", dilution="1+49", volume="600ml", kind="developer")
+    tempered = ask(member, "temper", volume="2500ml", target="20", **TAPS)
+    assert [line for line in without_source if line not in mixed + tempered] == []
+    assert json_of("mix", "1+49", "600ml")["cylinders"] == OWN_CYLINDERS
+    assert json_of("temper", *TEMPER)["cylinders"] == OWN_CYLINDERS
+    off = json_of("mix", "1+49", "600ml")["relative_error"]
+    assert f"Strength ± {100 * off:.1f} % at worst" in mixed
+
+
+def test_a_lab_that_cannot_be_read_is_none_to_ask(monkeypatch, tmp_path):
+    instance = {"LABSYS_INSTANCE": str(tmp_path / "empty")}
+    load_config(instance, create=True)
+    monkeypatch.setenv("LABSYS_INSTANCE", instance["LABSYS_INSTANCE"])
+    result = CliRunner().invoke(main, ["mix", "1+6", "2500ml"])
+    assert result.exit_code == 0
+    assert NOT_LOOKED_UP in result.output
+    assert [file.name for file in (tmp_path / "empty").iterdir()] == ["secret_key"]  # nothing was made by asking
 
 
 def test_too_little_to_measure_is_worked_out_on_both(member, json_of):

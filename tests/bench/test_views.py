@@ -152,7 +152,7 @@ def test_the_cylinder_is_one_the_lab_owns_and_the_error_is_judged(member):
 def test_too_small_a_mix_is_not_good_enough_and_says_what_would_be(member):
     told = ask(member, "dilute", dilution="1+99", volume="500ml", kind="developer")
     assert "Not exact enough for developer." in told
-    assert "or more at once, or dilute in two steps" in told
+    assert "at once, or dilute in two steps" in told
 
 
 def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(member):
@@ -199,10 +199,13 @@ def test_what_the_kept_cylinders_measure_badly_goes_into_one_for_any_solution(la
     assert "lowest mark" not in told
 
 
-def test_a_larger_mix_is_offered_only_where_it_is_larger(lab, member):
-    """By hand: 1 mL of the 50 mL cylinder is 5 % of 20 mL, in 1 L at 1+49; 2 mL of the 250 is 5 % of 40 mL, in 2 L."""
-    assert "mix 1000 mL or more" in ask(member, "dilute", dilution="1+49", volume="600 mL", kind="developer")
-    assert "mix 2000 mL or more" in ask(member, "dilute", dilution="1+49", volume="1 L", kind="developer")
+def test_a_larger_mix_is_offered_only_where_it_is_larger_and_good_enough(lab, member):
+    """By hand: 0.98 × (1/25 + (10 + 2 + 1)/1225) = 5 %, the water as 1000 and 224 mL; with 24 mL in 1.2 L 5.1 %."""
+    assert "mix 1250 mL or more at once" in ask(member, "dilute", dilution="1+49", volume="600 mL", kind="developer")
+    assert "mix 1250 mL or more at once" in ask(member, "dilute", dilution="1+49", volume="1 L", kind="developer")
+    assert "developer allows ± 5 %: good enough." in ask(
+        member, "dilute", dilution="1+49", volume="1250 mL", kind="developer"
+    )
 
 
 def test_rc_paper_in_cold_water_has_one_answer(member):

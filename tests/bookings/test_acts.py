@@ -228,6 +228,8 @@ def test_a_change_moves_all_holds_and_stays_at_its_unit(furnished):
     change(furnished, booking, at(11, 13))
     assert holds(furnished)[2:] == [("Enlarger", 2, 11, 13), ("Wet side", 2, 11, 13.5)]
     assert booking.version == 2
+    assert letters(furnished) == []  # nobody is written to about what they did themselves
+    change(furnished, booking, at(12, 14), actor="technician")
     assert letters(furnished) == [(furnished.ids["member"], "Changed")]
 
 

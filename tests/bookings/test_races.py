@@ -154,7 +154,7 @@ def do(lab, act, station, start, length, which):
         return
     elif act == "give free":
         late = booking.starts_at + timedelta(minutes=15)
-        keeping_fair.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id, public_url="")
+        keeping_fair.give_free(Act(lab.session, by=None, now=late), booking_id=booking.id)
     elif act == "change":
         service.change(
             Act(lab.session, by=technician, now=lab.tick()),

@@ -2,15 +2,7 @@ from types import SimpleNamespace as Row
 
 import pytest
 
-from labsys.chemistry.care import (
-    NEED_OF,
-    Need,
-    SolutionKind,
-    is_good_enough,
-    least_batch_ml,
-    least_measurable_ml,
-    measure_mix,
-)
+from labsys.chemistry.care import NEED_OF, Need, SolutionKind, is_good_enough, least_batch, measure_mix
 from labsys.chemistry.dilution import Dilution
 from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.measuring import LIMITS, CannotMeasure, Cylinder, CylinderClass, Standard
@@ -80,17 +72,28 @@ def test_stock_takes_no_water_and_has_no_error_in_strength():
     assert mix.error.worst == 0
 
 
-def test_the_smallest_volume_a_cylinder_measures_exactly():
-    """Calculated from 0.5 / 5 %."""
-    assert least_measurable_ml(cylinder=class_b(25)[0], need=Need.EXACT) == pytest.approx(10)
+BATCHES = [  # dilution, cylinders, batch in mL, whether every larger one can be measured too
+    Row(parts=4, owned=class_b(10), ml=30, larger=True,
+        source="calculated: at 30 mL 0.8 × (0.2/6 + 0.6/24) = 4.7 %, the water in 3 fills; at 20 mL 6 %"),
+    Row(parts=4, owned=class_b(1000), ml=1_000, larger=True,
+        source="calculated: at 1 L 0.8 × (10/200 + 10/800) = 5 %; at 950 mL 190 mL give 5.3 %"),
+    Row(parts=49, owned=class_b(1000), ml=13_000, larger=True,
+        source="calculated: at 13 L 0.98 × (10/260 + 130/12740) = 4.8 %; at 12 L 5.1 %"),
+    Row(parts=9, owned=class_b(100, 2000), ml=220, larger=False,
+        source="calculated: at 220 mL 0.9 × (1/22 + 2/198) = 5 %; at 210 mL 5.2 %, and at 500 mL the 2 L one alone "
+        "takes the water: 0.9 × (1/50 + 30/450) = 7.8 %"),
+]  # fmt: skip
 
 
-def test_a_larger_batch_is_offered_where_the_concentrate_is_too_little():
-    """Calculated: 10 mL of concentrate is the least a 25 mL class B cylinder measures to 5 %; 1+50 makes 510 mL."""
-    assert least_batch_ml(dilution=Dilution(50), owned=class_b(25, 500), need=Need.EXACT) == pytest.approx(510)
+@pytest.mark.parametrize("row", BATCHES, ids=lambda row: f"1+{row.parts}")
+def test_the_batch_offered_counts_the_error_of_the_water_too(row):
+    batch = least_batch(dilution=Dilution(row.parts), owned=row.owned, need=Need.EXACT)
+    assert (batch.ml, batch.larger_too) == (row.ml, row.larger)
 
 
 def test_no_batch_is_offered_where_no_cylinder_serves_and_none_is_owned():
-    assert least_batch_ml(dilution=Dilution(4), owned=class_b(10), need=Need.EXACT) == pytest.approx(20)
+    """Calculated: two divisions of 100 mL are 5 % of 4 L, and an unmarked litre jug never measures so much at once."""
+    jug = Cylinder(1000, 100, CylinderClass.UNMARKED)
+    assert least_batch(dilution=Dilution(4), owned=[jug], need=Need.EXACT) is None
     with pytest.raises(CannotMeasure):
-        least_batch_ml(dilution=Dilution(4), owned=[], need=Need.EXACT)
+        least_batch(dilution=Dilution(4), owned=[], need=Need.EXACT)

@@ -45,6 +45,7 @@ def month(lab):
             poured_at=lab.tick(),
             is_done=True,
         )
+    lab.state(fixer)
     waste.collect(
         Act(lab.session, by=technician, now=lab.now),
         handed_over=[waste.HandedOver(fixer.id, carrier_ul=2_470_000, weight_mg=2_700_000)],

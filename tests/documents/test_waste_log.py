@@ -167,10 +167,19 @@ def test_a_wrong_pour_and_a_quarantine_are_told_in_words(data, read_back):
 
 def test_a_collection_shows_both_volumes_and_their_difference(data, read_back):
     (container,) = data.containers
-    collected = Collected("30 April", "QUARRY/00014", "Umbercart Carriers", 25 * L, 24_600_000, 27_300_000)
+    collected = Collected("30 April", "QUARRY/00014", "Umbercart Carriers", 25 * L, 24_600_000, 27_300_000, "HP 14")
     emptied = replace(container, level_ul=0, closed_at="29 April", collections=(collected,))
     text = read_back(draw(replace(data, containers=(emptied,)))).text
-    for words in ("QUARRY/00014", "Umbercart Carriers", "27.3 kg", "25.00 L", "24.60 L", "−0.40 L", "closed 29 April."):
+    for words in (
+        "QUARRY/00014",
+        "Umbercart Carriers",
+        "27.3 kg",
+        "25.00 L",
+        "24.60 L",
+        "−0.40 L",
+        "HP 14",
+        "closed 29 April.",
+    ):
         assert words in text, words
 
 

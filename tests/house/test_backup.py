@@ -26,6 +26,7 @@ from labsys.database import Base, db, prepare_engine
 from labsys.documents.service import keep_document
 from labsys.ledger import queries as ledger
 from labsys.mail import service as mail
+from labsys.mail.kinds import BOOKING, Message
 from labsys.people.acts import act
 from labsys.records import queries as records
 from labsys.records.queries import Head
@@ -66,11 +67,9 @@ def _fill(lab: SmallLab) -> None:
     queue = transaction(mail.queue)
     queue(
         lab.session,
-        person=lab.person("member"),
-        reason_key="booking 1 made",
-        subject="Your place",
-        body='Line one\nLine two\t"quoted" \x7f 🎞\n',
-        send_at=lab.now,
+        Message(BOOKING, "booking 1 made", "Your place", 'Line one\nLine two\t"quoted" \x7f 🎞\n', "/bookings/1"),
+        to=lab.person("member"),
+        by=None,
         now=lab.now,
     )
 

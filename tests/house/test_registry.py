@@ -26,6 +26,7 @@ ABOUT = {
     "bath": {"baths", "checks"},
     "booking": {"bookings"},
     "bottle": {"bottles"},
+    "calendar": {"calendar_addresses"},
     "card": {"cards"},
     "chemical": {"declarations"},
     "class": {"bookings"},

@@ -119,6 +119,7 @@ def test_nobody_has_been_told_until_a_mail_has_left_or_it_is_closed(lab, client_
     assert "no mail server" in text(page)
     queued = lab.session.query(OutgoingMail).all()
     assert {mail.person.name for mail in queued} == {lab.person(role).name for role in ("safety adviser", "manager")}
+    assert client_as("safety adviser").get(queued[0].path).status_code == 200
     assert not any(NAME in mail.subject + mail.body for mail in queued)
     assert TOLD in text(client.get(answer.location))
     outbox.note_sent(lab.session, mail_id=queued[0].id, now=lab.tick())

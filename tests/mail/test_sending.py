@@ -19,6 +19,7 @@ from labsys.jobs.kinds import kinds_of
 from labsys.jobs.models import Job
 from labsys.jobs.runner import Runner
 from labsys.mail import queries, rules, sending, service
+from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Person
@@ -35,16 +36,13 @@ ELEVEN_MINUTES = 11 * MINUTE
 
 @transaction
 def write(session: DbSession, *, person: Person, reason_key: str, now: datetime, later: timedelta = 0 * MINUTE) -> bool:
-    """An act that mails, as a booking does."""
-    return service.queue(
-        session,
-        person=person,
-        reason_key=reason_key,
-        subject="Your place is booked",
-        body="Film sink, Tuesday 9:00. Γεια σου.\n",
-        send_at=now + later,
-        now=now,
+    """An act that mails, as a booking does; `later` as after the mail server refused it."""
+    message = Message(
+        BOOKING, reason_key, "Your place is booked", "Film sink, Tuesday 9:00. Γεια σου.\n", "/bookings/3"
     )
+    queued = service.queue(session, message, to=person, by=None, now=now)
+    session.execute(update(OutgoingMail).where(OutgoingMail.reason_key == reason_key).values(send_at=now + later))
+    return queued
 
 
 @pytest.fixture
@@ -75,7 +73,9 @@ def test_a_message_arrives_whole_and_is_marked(lab: SmallLab, config: Config, po
     assert str(letter["From"]) == "Alder Street Darkroom <lab@alder.example>"
     assert letter["Subject"] == "Your place is booked"
     assert letter["Auto-Submitted"] == "auto-generated"
-    assert letter.get_content().replace("\r\n", "\n") == "Film sink, Tuesday 9:00. Γεια σου.\n"
+    assert letter.get_content().replace("\r\n", "\n") == (
+        "Film sink, Tuesday 9:00. Γεια σου.\n\nOpen it here: http://127.0.0.1:8000/bookings/3\n"
+    )
     (mail,) = rows(lab.session)
     assert (mail.sent_at, mail.sending_since) == (lab.now, None)
     assert send(lab, config) == sending.Outcome()
@@ -93,7 +93,7 @@ def test_the_same_reason_never_mails_twice(lab: SmallLab, config: Config, post_o
 def test_mail_falls_with_the_act_that_caused_it(lab: SmallLab):
     @transaction
     def fails(session: DbSession, *, person: Person) -> None:
-        service.queue(session, person=person, reason_key="x", subject="s", body="b", send_at=lab.now, now=lab.now)
+        service.queue(session, Message(BOOKING, "x", "s", "b", "/"), to=person, by=None, now=lab.now)
         raise RuntimeError
 
     with pytest.raises(RuntimeError):
@@ -178,7 +178,7 @@ def test_when_the_line_breaks_after_the_text_nobody_knows_and_it_is_not_sent_aga
     post_office.hangs_up = False
     later = lab.now + ELEVEN_MINUTES
     assert send(lab, config, now=later) == sending.Outcome()
-    assert queries.counts(lab.session, now=later) == queries.Counts(waiting=0, given_up=0, not_known=1)
+    assert queries.counts(lab.session, now=later) == queries.Counts(waiting=0, late=0, given_up=0, not_known=1)
     assert len(post_office.letters) == 1
 
 
@@ -320,7 +320,7 @@ def test_the_demonstration_writes_to_nobody(lab: SmallLab, app: Flask, config: C
 
 def test_counting_is_one_query_over_all_states(lab: SmallLab):
     write_many(lab, 3)
-    assert queries.counts(lab.session, now=lab.now) == queries.Counts(waiting=3, given_up=0, not_known=0)
+    assert queries.counts(lab.session, now=lab.now) == queries.Counts(waiting=3, late=0, given_up=0, not_known=0)
     assert lab.session.execute(select(func.count()).select_from(OutgoingMail)).scalar_one() == 3
 
 

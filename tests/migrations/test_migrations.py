@@ -26,7 +26,8 @@ REVISIONS = [
 _ADD_ONLY = ("record_entries", "movements", "postings")
 _KEPT = {f"{table}_no_{verb}" for table in _ADD_ONLY for verb in ("update", "delete")}
 _KEPT |= {"collection_lines_held_insert", "collection_lines_held_update", "waste_containers_held_update"}
-_NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents")
+_KEPT |= {"waste_containers_held_without_line", "stated_properties_no_update"}
+_NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents", "stated_properties")
 _KEPT |= {f"{table}_no_delete" for table in _NEVER_TAKEN_OUT} | {"quarantines_no_update"}
 TRIGGERS = {
     "sqlite": _KEPT | {"holds_no_overlap_insert", "holds_no_overlap_update"},

@@ -122,15 +122,18 @@ def test_a_cylinder_too_coarse_for_a_developer_is_said_and_a_way_out_named():
     told = plan(replace(FILM, steps=(replace(DEVELOP, solution=coarse),)), load=rolls(1, working_ml=500)).steps[0]
     assert "too coarse" in told.mix.trouble
     assert told.mix.trouble in told.warnings
-    assert "or mix 1 L or more" in told.mix.trouble  # limit 10 mL / 5 % = 200 mL of concentrate, times 5: calculated
+    assert "or mix 1 L or more" in told.mix.trouble  # 0.8 × (10/200 + 10/800) = 5 %: calculated
 
 
 def test_less_than_the_lowest_mark_of_a_cylinder_is_never_asked_for():
-    """A tenth of the capacity as the lowest mark: ISO 4788, from memory. 500 mL at 1+49 hold 10 mL, calculated."""
+    """A tenth of the capacity as the lowest mark: ISO 4788, from memory. 500 mL at 1+49 hold 10 mL, calculated.
+
+    13 L hold 260 mL of concentrate and 12 740 mL of water: 0.98 × (10/260 + 130/12740) = 4.8 %; 12 L give 5.1 %.
+    """
     begins_high = solution(SolutionKind.DEVELOPER, 49, cylinders=(Cylinder(1000, 10, CylinderClass.B),))
     told = plan(replace(FILM, steps=(replace(DEVELOP, solution=begins_high),)), load=rolls(1, working_ml=500)).steps[0]
     assert [one.cylinder for one in told.mix.pours] == ["", ""]
-    assert "too little for the cylinders here. Use a finer one, or mix 10 L or more." in told.mix.trouble
+    assert "too little for the cylinders here. Use a finer one, or mix 13 L or more." in told.mix.trouble
 
 
 def test_where_no_cylinder_is_entered_the_amounts_still_stand():
@@ -319,9 +322,16 @@ def test_the_line_of_the_process_comes_first():
     assert fix.bath.bath.bath_id == 2
 
 
-def test_a_bath_that_holds_less_than_the_tank_takes_is_told():
-    fix = step(plan(baths=[fixer(level_ul=1_200_000)]), "Fix")
-    assert "AS-F1 holds 1.2 L, less than the 2.5 L you need." in fix.warnings
+def test_a_bath_that_does_not_cover_the_load_gives_way_to_one_that_does():
+    low = fixer(level_ul=1_200_000)
+    short = "Film fixer AS-F1 holds 1.2 L, less than the 2.5 L you need."
+    alone = step(plan(baths=[low]), "Fix")
+    assert (alone.bath, alone.warnings) == (None, (short, "There is no spare: mix fresh."))
+    beside_a_spare = step(plan(baths=[low, fixer(2, in_service=False)]), "Fix")
+    assert beside_a_spare.bath.bath.code == "AS-F2"
+    assert beside_a_spare.warnings[0] == short
+    second_line = step(plan(baths=[low, fixer(2)]), "Fix")
+    assert (second_line.bath.bath.code, second_line.warnings) == ("AS-F2", ())
 
 
 # Hazards

@@ -4,11 +4,15 @@ import pytest
 
 from labsys.baths.models import Place
 from labsys.chemistry.care import SolutionKind
+from labsys.hazards.personal import PersonalFamily
 from labsys.inductions.models import Hazard
 from labsys.records import queries as records
+from labsys.restrictions.service import keep_restriction
 from tests.planning.furnishing import add_film_process, add_paper_process
 from tests.planning.looking import address, book
-from tests.support.pages import links, queries_of, text
+from tests.support.assessing import approved
+from tests.support.film_times import add_film_time
+from tests.support.pages import hidden, links, pdf_text, queries_of, source, statements, text
 
 
 def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, member):
@@ -31,6 +35,30 @@ def test_a_plan_of_fresh_mixes_says_what_to_pour_how_warm_and_how_long(lab, memb
     ):
         assert words in told, words
     assert "% off" not in told
+
+
+PRINTS = [  # size, count, volume asked for; what is said of a tray bath of 2 L
+    ("16x20 in", 2, "3.5 L", "holds 2 L, less than the 3.5 L you need. There is no spare: mix fresh."),
+    ("16x20 in", 2, "", "holds 2 L, less than the 4 L you need. There is no spare: mix fresh."),  # 3 to 4 L is usual
+    ("8x10 in", 2, "2.5 L", "It holds 2 L, less than the 2.5 L planned, but covers this."),
+    ("8x10 in", 2, "", ""),
+]
+
+
+@pytest.mark.parametrize(("size", "count", "volume", "said"), PRINTS)
+def test_a_tray_bath_has_to_cover_the_prints_on_page_and_sheet(lab, member, size, count, volume, said):
+    """A 16x20 in tray takes 3 to 4 L, an 8x10 in tray 1 L: common practice, no source."""
+    process = add_paper_process(lab)
+    tray = lab.mix(SolutionKind.FIXER, water_parts=9, working_ml=2_000, paper=True)
+    asked = address(process, size=size, count=count, volume=volume)
+    page = member.get(asked)
+    sent = {"process_id": process.id, "size": size, "count": count, "volume": volume, **hidden(source(page))}
+    sheet = member.post("/documents/session-sheet", data=sent, follow_redirects=True)
+    for told in (text(page), pdf_text(sheet.data)):
+        assert tray.code in told
+        assert said in told
+        assert ("less than" in told) is bool(said)
+        assert ("mix fresh" in told) is ("mix fresh" in said)
 
 
 def test_shared_baths_take_the_place_of_fresh_mixes(lab, member):
@@ -185,14 +213,24 @@ def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, membe
     assert queries_of(member, address(process)) == first
 
 
-def test_a_plan_with_a_booking_takes_a_fixed_number_of_queries(lab, member):
+def test_a_plan_with_everything_in_it_takes_twenty_queries_at_most(lab, member):
+    """A booking, tanks, developing times, an approved assessment, an induction held, and a process not open to them."""
     process = add_film_process(lab)
     lab.mix_film_line()
     lab.add_vessel()
-    booking = book(lab, process)
+    film = add_film_time(lab)
+    approved(lab, process)
+    booking_id = book(lab, process).id
     skin = lab.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     lab.appoint(skin)
     lab.sign_off(skin)
-    address_of_booking = f"/plan?booking_id={booking.id}"
+    asked = f"/plan?booking_id={booking_id}&film={film.id}"
+    assert queries_of(member, asked) <= 20
+    keep_restriction(
+        lab.act("member"), person_id=lab.person("member").id, family=PersonalFamily.HYDROQUINONE, note="", ends_on=None
+    )
     lab.session.expire_all()
-    assert queries_of(member, address_of_booking) <= 22  # two of them ask the assessment of the process
+    with statements() as sent:
+        told = text(member.get(asked))
+    assert "Film, PQ 1+6 is not open to you" in told
+    assert sum(statement.startswith("SELECT") for statement in sent) <= 20

@@ -116,7 +116,11 @@ def test_the_seven_steps_of_the_main_job(lab: SmallLab, visit: Callable[[str], V
     technician.open(f"{fixer}/dump")
     technician.send(container_id=str(container.id), volume="2.48 L")
 
-    # 6. Collected under a note code; the waste log shows it.
+    # 6. Its hazardous properties are stated, it is collected under a note code; the waste log shows it.
+    technician.open("/waste/collect")
+    assert "State its hazardous properties first" in technician.page
+    technician.open(f"/waste/containers/{container.id}/properties")
+    technician.send(properties="HP 14", reason="Assessed by the consignee, 2 March 2026")
     technician.open("/waste/collect")
     technician.send(containers=[str(container.id)], note_code="ALDERS/00001", carrier="Invented Carriers")
     technician.open(f"/documents/waste-log?from={lab.now:%Y-%m-%d}&to={lab.now:%Y-%m-%d}")

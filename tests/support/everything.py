@@ -6,6 +6,8 @@ from datetime import timedelta
 from sqlalchemy import select
 
 from labsys.baths.models import Place
+from labsys.calendars import service as calendars
+from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
 from labsys.closing import service as closing
 from labsys.courses import service as courses
@@ -25,6 +27,7 @@ from labsys.incidents.models import IncidentKind
 from labsys.jobs import service as jobs
 from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
+from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
 from labsys.presence import service as presence
@@ -135,6 +138,9 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
 
     return common, {
         "action_id": actions,
+        "address_id": {
+            role: calendars.make_address(lab.act(role), calendar=Calendar()).address.id for role in ROLES_WITH_OWN
+        },
         "booking_id": bookings,
         "declaration_id": declarations,
         "incident_id": happened,
@@ -214,6 +220,7 @@ def _declare(lab: SmallLab, role: str) -> int:
 def _collect(lab: SmallLab) -> int:
     taken = lab.open_container("09 01 99")
     lab.dump(lab.mix(SolutionKind.STOP, water_parts=19, working_ml=500), taken, volume_ml=490)
+    lab.state(taken)
     return waste.collect(
         Act(lab.session, by=lab.person("manager"), now=lab.now),
         handed_over=[waste.HandedOver(taken.id)],
@@ -251,13 +258,7 @@ def _verified(lab: SmallLab) -> int:
 @transaction
 def _queue(session: DbSession, *, lab: SmallLab) -> int:
     mail.queue(
-        session,
-        person=lab.person("member"),
-        reason_key="test",
-        subject="A test",
-        body="Nothing to do.",
-        send_at=lab.now,
-        now=lab.now,
+        session, Message(BOOKING, "test", "A test", "Nothing to do.", ""), to=lab.person("member"), by=None, now=lab.now
     )
     session.flush()
     return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()

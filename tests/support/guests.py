@@ -34,6 +34,4 @@ def declare(lab: SmallLab, *, role: str = "member", **changes: Any) -> Declarati
 def decide(
     lab: SmallLab, declaration: Declaration, decision: service.Decision, *, by: str = "technician"
 ) -> Declaration:
-    return service.decide(
-        lab.act(by), declaration_id=declaration.id, decision=decision, public_url="https://lab.example.org"
-    )
+    return service.decide(lab.act(by), declaration_id=declaration.id, decision=decision)

@@ -61,7 +61,8 @@ from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from labsys.waste import sewer
-from labsys.waste.models import SewerConsent, WasteContainer, WasteStream
+from labsys.waste.models import SewerConsent, StatedProperties, WasteContainer, WasteStream
+from labsys.waste.stating import state_properties
 from tests.support.beginnings import Beginnings, Details, Made
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -339,6 +340,16 @@ class SmallLab:
             capacity_ul=capacity_ml * UL_PER_ML,
             place="under the wet side",
             opened_at=self.now,
+        )
+
+    def state(self, container: WasteContainer, properties: str = "") -> StatedProperties:
+        """Have the safety adviser state the hazardous properties of what is in a container now."""
+        usual = "HP 5, HP 14" if container.code.endswith("*") else "none"
+        return state_properties(
+            self.act("safety adviser"),
+            container_id=container.id,
+            properties=properties or usual,
+            reason="Assessed by the consignee, 2 March 2026",
         )
 
     def dump(self, bath: Bath, container: WasteContainer | None, *, volume_ml: int, is_done: bool = False) -> Bath:

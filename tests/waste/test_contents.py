@@ -90,7 +90,7 @@ def test_where_only_a_kind_is_known_nothing_is_softened(lab, technician, member)
     page = text(technician.get(f"/waste/containers/{container.id}"))
     assert "not worked out, for of developer only the kind is known" in page
     assert "EUH208" in page  # of the developer on file, whose used solution goes in here
-    assert "HP not worked out: ask before it leaves" in label_of(container, technician)
+    assert "HP not worked out: not to leave until stated" in label_of(container, technician)
 
 
 @pytest.mark.sqlite_only

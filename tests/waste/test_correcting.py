@@ -118,6 +118,7 @@ def test_after_the_container_left_it_says_what_to_do_instead(lab, member, techni
     container = lab.open_container()
     send(member, pour_path(container), **RIGHT)
     (first,) = lab.session.query(Pour)
+    lab.state(container)
     assert send(technician, "/waste/collect", containers=[container.id], **NOTE).status_code == 303
     answer = fill_in(technician, path_of(first), volume="60 mL", **WHY)
     assert answer.status_code == 422

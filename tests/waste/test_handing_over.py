@@ -13,6 +13,7 @@ pytestmark = pytest.mark.sqlite_only
 def full(lab, technician):
     container = lab.open_container()
     send(technician, pour_path(container), **{**RIGHT, "volume": "20 L"})
+    lab.state(container)
     return container
 
 
@@ -75,6 +76,7 @@ def test_one_note_code_serves_one_collection(lab, technician, full):
     hand_over(technician, full)
     second = lab.open_container()
     send(technician, pour_path(second), **RIGHT)
+    lab.state(second)
     answer = hand_over(technician, second, note_code="alders/00001")
     assert answer.status_code == 422
     assert "ALDERS/00001 was used for an earlier collection." in source(answer)
@@ -126,6 +128,7 @@ def test_a_collection_that_cannot_be_is_refused(lab, technician, full, fields, m
 def test_a_figure_for_a_container_that_is_not_ticked_is_asked_about(lab, technician, full):
     other = lab.open_container()
     send(technician, pour_path(other), **RIGHT)
+    lab.state(other)
     answer = hand_over(technician, full, **{f"volume_{other.id}": "0.5"})
     assert answer.status_code == 422
     assert "A figure is given for a container that is not ticked." in source(answer)

@@ -227,6 +227,7 @@ def test_a_trivial_carry_over_is_released_in_two_touches_with_a_reason(lab, memb
     assert send(technician, path_of(container, "release"), **typed).status_code == 303
     assert send(member, pour_path(container), **RIGHT).status_code == 303  # it goes on in use
     assert queries.container_or_raise(lab.session, container.id).quarantine is None
+    lab.state(container)
     assert hand_over(technician, container).status_code == 303
 
 

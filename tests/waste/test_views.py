@@ -3,6 +3,7 @@ from sqlalchemy import select
 
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Unit
+from labsys.mail.models import OutgoingMail
 from labsys.waste import queries, service
 from labsys.waste.models import Collection, Pour, Quarantine, WasteContainer, WasteStream
 from tests.support.pages import hidden_field, queries_of, send, source, text
@@ -46,6 +47,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(lab, technician):
             for one in (collected, kept):
                 send(technician, pour_path(one), **RIGHT)
             send(technician, pour_path(kept), **WRONG)
+            lab.state(collected)
             service.collect(
                 lab.act("technician"),
                 handed_over=[service.HandedOver(collected.id)],
@@ -66,6 +68,7 @@ def test_collections_come_in_pages_by_key(lab, technician):
     for number in range(1, 13):
         container = lab.open_container()
         send(technician, pour_path(container), **RIGHT)
+        lab.state(container)
         service.collect(
             lab.act("technician"),
             handed_over=[service.HandedOver(container.id)],
@@ -177,6 +180,19 @@ def test_a_wrong_pour_is_recorded_quarantines_and_shows_the_advice_first(lab, me
     assert queries.container_or_raise(lab.session, container.id).quarantine is not None
     assert "Pour nothing more into it." in source(member.get("/waste"))
     assert queries.container_or_raise(lab.session, container.id).vessel.level == 600_000
+
+
+def test_a_quarantine_is_written_once_to_whoever_may_release_it(lab, member, client_as):
+    container = lab.open_container()
+    send(member, pour_path(container), **WRONG)
+    letters = lab.session.query(OutgoingMail).all()
+    may_release = {lab.ids[role] for role in ("technician", "safety adviser", "manager")}
+    assert {letter.person_id for letter in letters} == may_release
+    assert letters[0].subject == f"In quarantine: {container.label}"
+    assert "Pour nothing more into it." in letters[0].body
+    assert "In quarantine" in source(client_as("safety adviser").get(letters[0].path))
+    send(member, pour_path(container), **RIGHT, record_done="y")
+    assert lab.count(OutgoingMail) == len(may_release)
 
 
 def test_what_does_not_belong_is_stopped_before_it_is_poured(lab, member):

@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, rules, service, use_pages
+from labsys.baths import pages, queries, rules, same_again, service, use_pages
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
@@ -13,8 +13,8 @@ from labsys.baths.forms import SEWER, DumpForm
 from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
-from labsys.people.access import permits, this_act
-from labsys.people.permissions import Permission
+from labsys.people.access import current_person, permits, this_act
+from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
@@ -44,6 +44,7 @@ def show(bath_id: int) -> ResponseReturnValue:
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
+        why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
 
 

@@ -2,24 +2,27 @@
 
 from typing import Any
 
-from flask import render_template, request
+from flask import flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
-from labsys.baths import pages, queries, service
+from labsys.baths import pages, queries, same_again, service
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.forms import MeasuredForm, MixForm, MixPlanForm, ReplenishForm, ReplenishPlanForm
+from labsys.baths.models import Bath
 from labsys.database import db
 from labsys.forms import given
 from labsys.labware import queries as labware
+from labsys.ledger.rules import show
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.store.models import Bottle
+from labsys.timetable.local_time import to_local
 
 
 @bp.route("/baths/mix", methods=["GET", "POST"])
@@ -56,9 +59,35 @@ def mix() -> ResponseReturnValue:
     return _measure_mix(plan)
 
 
-def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
-    form = MixForm(name=plan.name, capacity=pages.typed_volume(plan.capacity_ul))
+@bp.route("/baths/<int:bath_id>/again", methods=["GET", "POST"])
+@permits(Permission.KEEP_BATHS)
+def mix_again(bath_id: int) -> ResponseReturnValue:
+    """Mix a bath again as it was: all of it is filled in, to save as planned or with what was measured."""
+    bath = queries.bath_or_raise(db.session, bath_id)
+    if why_changed := same_again.why_changed(db.session, bath):
+        flash(why_changed, "problem")
+        return redirect(url_for(".mix", product_id=bath.product_id, line_id=bath.line_id), 303)
+    plan = pages.MixPlan(
+        product=bath.product,
+        water_parts_milli=bath.water_parts_milli,
+        working_ul=same_again.volume_again(bath),
+        line=bath.line,
+        place=bath.place,
+        holding=bath.holding,
+        capacity_ul=bath.vessel.capacity,
+    )
+    return _measure_mix(plan, again=bath)
+
+
+def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseReturnValue:
+    form = MixForm(name=again.name if again else plan.name, capacity=pages.typed_volume(plan.capacity_ul))
     bottles = _offer_bottles(form, plan.product)
+    planned = None
+    if again:
+        today = to_local(clock.now(), zone=g.zone).date()
+        planned = same_again.out_of(list(bottles.values()), plan.amounts.from_bottle, today=today)
+    if planned and form.as_planned.data:
+        form.take_as_planned(planned, water_ul=plan.amounts.water_ul)
     if form.validate_on_submit():
         with refusals(form):
             bath = service.mix_bath(
@@ -75,6 +104,7 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
                 water_ul=given(form.water.amount),
                 in_service=form.begins.data == "service",
                 mixed_at=given(form.when.instant),
+                is_as_planned=bool(planned and form.as_planned.data),
             )
             return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
@@ -84,6 +114,8 @@ def _measure_mix(plan: pages.MixPlan) -> ResponseReturnValue:
         plan=plan,
         replaced=replaced,
         bottles=bottles,
+        again=again,
+        planned=[(bottles[part.bottle_id], show(part.amount, plan.product.unit)) for part in planned or ()],
         **_measuring(plan.product, water_parts_milli=plan.water_parts_milli, working_ul=plan.working_ul),
     )
 

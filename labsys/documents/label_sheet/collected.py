@@ -138,7 +138,8 @@ def _container(contents: Contents, products: Sequence[Product], occasion: Occasi
         name=f"WASTE: {stream.name}",
         lines=(
             f"Contents: {contents.in_words}. {_more(contents, hazards)}".strip(),
-            f"{code} {waste_code(code).text}. Up to {show_volume(capacity)}, since {occasion.day(container.opened_at)}",
+            f"{waste_code(code).in_words(occasion.lab.nation)}. Up to {show_volume(capacity)}, "
+            f"since {occasion.day(container.opened_at)}",
         ),
         label=hazards.label,
         not_known=hazards.not_known,

@@ -159,7 +159,7 @@ def _container(history: ContainerHistory, level_ul: int, *, end: datetime, occas
     return Container(
         code=container.label,
         stream=container.stream.name,
-        waste_code=f"{container.stream.code} {waste_code(container.stream.code).text}",
+        waste_code=waste_code(_code_at(container, end=end)).in_words(occasion.lab.nation),
         opened_at=occasion.day(container.opened_at),
         closed_at=occasion.day(collected.collection.collected_at) if collected else "",
         level_ul=min(max(level_ul, 0), capacity),  # entries dated back may cross: more out than had come in by then
@@ -169,6 +169,13 @@ def _container(history: ContainerHistory, level_ul: int, *, end: datetime, occas
         quarantined_because=quarantine.reason if quarantine and not collected else "",
         advice=quarantine.advice if quarantine and not collected else "",
     )
+
+
+def _code_at(container: waste_models.WasteContainer, *, end: datetime) -> str:
+    """The code of what was in it when the period ended."""
+    restated = container.restated
+    is_new = restated is not None and restated.released_at is not None and restated.released_at < end
+    return container.code if is_new else container.stream.code
 
 
 def _pour(made: waste_models.Pour, occasion: Occasion) -> Pour:
@@ -188,6 +195,7 @@ def _collection(line: waste_models.CollectionLine, occasion: Occasion) -> Collec
         collected_on=occasion.day(line.collection.collected_at),
         note_code=line.collection.note_code,
         carrier=line.collection.carrier,
+        properties=line.properties or "not kept",
         book_ul=line.book_ul,
         carrier_ul=line.carrier_ul,
         weight_mg=line.weight_mg,

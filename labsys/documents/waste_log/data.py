@@ -50,7 +50,10 @@ class Pour:
 
 @dataclass(frozen=True, slots=True)
 class Collected:
-    """One collection of a container. The carrier may give a weight, a volume, both or neither."""
+    """One collection of a container, with the hazardous properties it left with.
+
+    The carrier may give a weight, a volume, both or neither.
+    """
 
     collected_on: str
     note_code: str
@@ -58,6 +61,7 @@ class Collected:
     book_ul: int
     carrier_ul: int | None = None
     weight_mg: int | None = None
+    properties: str = "not kept"
 
 
 @dataclass(frozen=True, slots=True)

@@ -211,7 +211,7 @@ def _collections(container: Container, width: float) -> Iterator[Flowable]:
     rows = [
         (
             collection.collected_on,
-            f"{collection.note_code}\n{collection.carrier}",
+            f"{collection.note_code}\n{collection.carrier}\nHazardous properties: {collection.properties}",
             "" if collection.weight_mg is None else show_mass(collection.weight_mg),
             litres(collection.book_ul),
             "" if collection.carrier_ul is None else litres(collection.carrier_ul),
