@@ -86,8 +86,9 @@ def answer_alert(act: Act, *, alert_id: int, answer: str) -> Alert:
 
 
 def may_answer(person: Person, alert: Alert) -> bool:
-    """Whoever was told, and whoever notes arrivals."""
-    return may(person, Permission.BOOK_FOR_OTHERS) or any(told.person_id == person.id for told in alert.tellings)
+    """Whoever was told, whoever notes arrivals, and whoever oversees the lab."""
+    oversees = may(person, Permission.BOOK_FOR_OTHERS) or may(person, Permission.SEE_RECORD)
+    return oversees or any(told.person_id == person.id for told in alert.tellings)
 
 
 def is_due(alert: Alert, *, now: datetime, within: timedelta) -> bool:

@@ -18,6 +18,7 @@ from labsys.duty.rules import Needed, Settings, There
 from labsys.inductions import gate
 from labsys.inductions.rules import standings
 from labsys.people.models import Person, PersonRole, Role
+from labsys.people.permissions import Permission
 from labsys.people.row_kinds import Page, RowKind
 from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import Product
@@ -264,4 +265,6 @@ def latest_alerts(session: DbSession, *, limit: int) -> list[Alert]:
     return list(session.execute(query.options(*_WHOLE_ALERT).order_by(Alert.id.desc()).limit(limit)).scalars())
 
 
-ALERT = RowKind(table=Alert, called="alert", many="alerts", pages=(Page("duty.alert", "alert_id"),))
+ALERT = RowKind(
+    table=Alert, called="alert", many="alerts", pages=(Page("duty.alert", "alert_id", Permission.BOOK_FOR_OTHERS),)
+)

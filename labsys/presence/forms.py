@@ -2,10 +2,10 @@
 
 from datetime import datetime, timedelta
 
-from wtforms import HiddenField, IntegerField, StringField
-from wtforms.validators import InputRequired, Length, NumberRange, Optional, Regexp
+from wtforms import HiddenField, IntegerField, SelectField, StringField
+from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
-from labsys.forms import LabForm, given
+from labsys.forms import LabForm, given, options
 from labsys.people.models import Person
 from labsys.presence.service import Way
 
@@ -24,7 +24,7 @@ class TouchForm(_TouchedForm):
     """One touch: whom it is about and which way they went."""
 
     who = HiddenField(validators=[InputRequired("Open this page again."), Length(max=40)])
-    way = HiddenField(validators=[Regexp(r"(in|out)\Z", message="Open this page again.")])
+    way = SelectField("Which way", choices=options({way.value: way.value for way in Way}))
 
     @property
     def went(self) -> Way:

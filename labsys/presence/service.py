@@ -72,10 +72,11 @@ def stay_longer(act: Act, *, key: str, until: datetime) -> Presence:
         presence = head.presences[-1]
         presence.leaves_by = until
         act.tell("presence.stays", about=presence)
-        alerts.come_right(act, causes=[f"overdue {key} "])
-        return presence
-    person = _person(act, key) if head.person_id is not None else None
-    return come(act, person=person, name="" if person else head.name, at=act.now, until=until)
+    else:
+        person = _person(act, key) if head.person_id is not None else None
+        presence = come(act, person=person, name="" if person else head.name, at=act.now, until=until)
+    alerts.come_right(act, causes=[f"overdue {key} "])
+    return presence
 
 
 def come(

@@ -45,6 +45,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
         {"line": "9999"},
     ),
     "attendance": ({}, {"course_id": "9999"}),
+    "fire_list": ({}, {}),
 }
 REFUSALS = ("There is no page here", "Choose what is on the list", "Write the date as", "The list was not issued")
 
