@@ -1,6 +1,8 @@
 """Everything the lab does in the background: one line a kind, each written in the room it belongs to."""
 
-from labsys.bookings.keeping_fair import FREE_MISSED
+from labsys.bookings.not_coming import FREE_MISSED
+from labsys.bookings.supervising import LOOK_AGAIN
+from labsys.bookings.waiting import PASS_ON
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
@@ -10,12 +12,6 @@ from labsys.mail.sending import SEND_MAIL
 from labsys.presence.looking_after import LOOK_AFTER_PEOPLE
 
 KINDS = (
-    REMIND_OF_LAPSES,
-    SEND_MAIL,
-    VERIFY,
-    FORGET_OLD,
-    FREE_MISSED,
-    ADD_LONG_ROSTER,
-    LOOK_AFTER_PEOPLE,
-    LEFT_ALONE_KIND,
+    *(REMIND_OF_LAPSES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, LOOK_AGAIN, ADD_LONG_ROSTER),
+    *(LOOK_AFTER_PEOPLE, LEFT_ALONE_KIND),
 )

@@ -16,12 +16,15 @@ from labsys.baths import views as baths
 from labsys.baths.queries import products_in_service
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
+from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
+from labsys.bookings import waiting_views as waiting
 from labsys.bookings.conditions import register_condition
 from labsys.bookings.following import register_follower
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
+from labsys.competences import views as competences
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
@@ -125,24 +128,9 @@ def _keep_company(app: Flask) -> None:
 
 
 _ROOMS = (
-    *(
-        people,
-        devices,
-        lab,
-        jobs,
-        mail,
-        membership,
-        places,
-        products,
-        store,
-        processes,
-        labware,
-        brought_in,
-        incidents,
-        risk,
-    ),
-    *(inductions, bookings, fair_use, closing, duty, courses, calendars, presence, baths, waste, confidence, planning),
-    *(bench, register),
+    *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
+    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
+    *(closing, duty, courses, calendars, presence, baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

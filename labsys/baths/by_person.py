@@ -1,10 +1,10 @@
-"""Who put what through the lines of baths in a period: one statement over the uses, a corrected one as it now stands.
+"""Who put what through the lines of baths in a period: sums over the uses, a corrected one as it now stands.
 
 An entry counts once however many baths it went through, so that what one line took here is what each of its baths took
 while it stood in service. A class's work stands under who taught it, by the name of the class.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -25,7 +25,7 @@ from labsys.records.errors import NotFound
 from labsys.timetable.period import Period
 
 NAMES = ("Person", "Line", "Process", "Material")
-FIGURES = ("Uses", "Rolls", "Sheets", "Area, m²", "Area, rolls or 8x10 sheets")
+FIGURES = ("Uses", "Rolls", "Sheets", "Area, m²", "Area, rolls or 8x10 sheets", "Share of the line, %")
 HEADS = (*NAMES, *FIGURES)
 NOBODY_NAMED = "name erased"
 ALL_TOGETHER = "All together"
@@ -41,11 +41,12 @@ class UsesAsked:
     line_id: int = 0
     process_id: int = 0
     material: str = ""
+    class_name: str = ""
 
     @property
     def written(self) -> dict[str, Any]:
         """What is asked for as an address asks for it and as the record keeps it."""
-        chosen = {"line": self.line_id, "process": self.process_id, "material": self.material}
+        chosen = {"line": self.line_id, "process": self.process_id, "material": self.material, "class": self.class_name}
         return {**self.period.written, "person": self.person_id, **chosen}
 
 
@@ -55,6 +56,7 @@ class PersonUses:
 
     person_id: int
     person: str
+    line_id: int
     line: str
     process: str
     material: Material
@@ -62,18 +64,24 @@ class PersonUses:
     rolls: int
     sheets: int
     area_mm2: int
+    line_mm2: int  # what everybody put through the line in the period, in any material
+
+    @property
+    def share(self) -> float:
+        """Its share of all that went through the line, by area: the share of the line's chemistry that it took."""
+        return self.area_mm2 / self.line_mm2
 
     @property
     def cells(self) -> tuple[str, ...]:
         """The row as it is shown, under `HEADS`."""
         m2, units = f"{self.area_mm2 / 1e6:.3f}", f"{self.area_mm2 / UNIT_MM2:.1f}"
-        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units)
+        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units, f"{100 * self.share:.0f}")
 
     @property
     def exact_cells(self) -> tuple[str, ...]:
         """The row for a spreadsheet, the area to the square millimetre."""
         m2, units = f"{self.area_mm2 / 1e6:.6f}", f"{self.area_mm2 / UNIT_MM2:.4f}"
-        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units)
+        return (*self._named, *map(str, (self.uses, self.rolls, self.sheets)), m2, units, f"{100 * self.share:.2f}")
 
     @property
     def _named(self) -> tuple[str, ...]:
@@ -97,7 +105,7 @@ def named_person(session: DbSession, person_id: int) -> str:
 def uses_by_person(
     session: DbSession, asked: UsesAsked, *, zone: ZoneInfo, after_id: int | None = None, limit: int | None = None
 ) -> list[PersonUses]:
-    """Return the rows of people by name, from the one after `after_id`, of `limit` people; one statement."""
+    """Return the rows of people by name, from the one after `after_id`, of `limit` people; two statements."""
     counted = _sums(asked, zone, Use.person_id, Use.class_name).subquery("counted")
     people = select(Person.id).where(Person.id.in_(select(counted.c.person_id)))
     if after_id is not None:
@@ -111,14 +119,31 @@ def uses_by_person(
         .where(Person.id.in_(select(page.c.id)))
         .order_by(Person.name, Person.id, *(counted.c[name] for name in ("class_name", "line", "line_id", "material")))
     )
-    return [_row(row, row.person_id, _called(row.name, row.left_at, row.class_name)) for row in rows]
+    lines = _of_lines(session, asked.period, zone)
+    return [_row(row, row.person_id, _called(row.name, row.left_at, row.class_name), lines) for row in rows]
 
 
 def uses_together(session: DbSession, asked: UsesAsked, *, zone: ZoneInfo) -> list[PersonUses]:
-    """Return what everybody asked about put through, line by line; one statement."""
+    """Return what everybody asked about put through, line by line; two statements."""
     counted = _sums(asked, zone).subquery("counted")
     rows = session.execute(select(counted).order_by(counted.c.line, counted.c.line_id, counted.c.material))
-    return [_row(row, 0, ALL_TOGETHER) for row in rows]
+    lines = _of_lines(session, asked.period, zone)
+    return [_row(row, 0, ALL_TOGETHER, lines) for row in rows]
+
+
+def classes(session: DbSession) -> list[str]:
+    """The classes and courses whose work was logged, by name."""
+    named = select(Use.class_name).where(Use.class_name != "").distinct().order_by(Use.class_name)
+    return list(session.execute(named).scalars())
+
+
+def _of_lines(session: DbSession, period: Period, zone: ZoneInfo) -> dict[int, int]:
+    """The area that everybody put through each line. [mm²]"""
+    rows = session.execute(_sums(UsesAsked(period), zone))
+    areas: dict[int, int] = {}
+    for row in rows:
+        areas[row.line_id] = areas.get(row.line_id, 0) + int(row.area_mm2)
+    return areas
 
 
 def grouped(rows: Iterable[PersonUses]) -> list[list[PersonUses]]:
@@ -152,15 +177,16 @@ def _sums(asked: UsesAsked, zone: ZoneInfo, *by: ColumnElement[Any] | Any) -> Se
         (Use.line_id, asked.line_id),
         (BathLine.process_id, asked.process_id),
         (Use.material, asked.material and Material(asked.material)),
+        (Use.class_name, asked.class_name),
     ):
         if wanted:
             sums = sums.where(column == wanted)
     return sums
 
 
-def _row(row: Any, person_id: int, person: str) -> PersonUses:
-    figures = (int(row.uses), int(row.rolls), int(row.sheets), int(row.area_mm2))
-    return PersonUses(person_id, person, row.line, row.process or "none named", row.material, *figures)
+def _row(row: Any, person_id: int, person: str, lines: Mapping[int, int]) -> PersonUses:
+    figures = (int(row.uses), int(row.rolls), int(row.sheets), int(row.area_mm2), lines[row.line_id])
+    return PersonUses(person_id, person, row.line_id, row.line, row.process or "none named", row.material, *figures)
 
 
 def _called(name: str, left_at: datetime | None, class_name: str = "") -> str:

@@ -41,6 +41,7 @@ from labsys.quantities import MG_PER_G, QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 from labsys.timetable.period import Period
+from labsys.waste.measured import LimitedForm
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
@@ -275,29 +276,36 @@ class UsesForm(PeriodForm):
     line_id = SelectField("Line", coerce=int, name="line")
     process_id = SelectField("Process", coerce=int, name="process")
     material = SelectField("Material", choices=options(MATERIAL_NAMES, first="all"))
+    class_name = SelectField("Class or course", name="class")
     person = IntegerField(widget=HiddenInput())
 
-    def offer(self, lines: Sequence[BathLine], processes: Sequence[Process]) -> None:
-        """Hand in the lines and the processes there are; 0 stands for all."""
+    def offer(self, lines: Sequence[BathLine], processes: Sequence[Process], classes: Sequence[str]) -> None:
+        """Hand in the lines, processes and classes there are; 0 and an empty name stand for all."""
+        self.class_name.choices = [("", "all"), *((name, name) for name in classes)]
         self.line_id.choices = [(0, "all"), *((line.id, line.name) for line in lines)]
         self.process_id.choices = [(0, "all"), *((process.id, process.name) for process in processes)]
 
     def asked(self) -> UsesAsked:
         """What is asked for; only of a valid form."""
         return UsesAsked(
-            self.period(), self.person.data or 0, self.line_id.data, self.process_id.data, self.material.data or ""
+            self.period(),
+            self.person.data or 0,
+            self.line_id.data,
+            self.process_id.data,
+            self.material.data or "",
+            self.class_name.data or "",
         )
 
 
 def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     """The form as an address fills it in; where that is silent, all of the month so far by the lab's calendar."""
     month = Period.month_so_far(to_local(clock.now(), zone=g.zone).date())
-    everything = {**month.written, "line": "0", "process": "0", "material": ""}
+    everything = {**month.written, "line": "0", "process": "0", "material": "", "class": ""}
     told = {name: address[name] for name in everything if name in address}
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
-class DumpForm(LabForm):
+class DumpForm(LimitedForm):
     """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
 
     container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)

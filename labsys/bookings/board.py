@@ -2,19 +2,19 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 
 from labsys.bookings.cells import Cell, CellKind, Frame, Part, Shown, cells_of, joined
-from labsys.bookings.models import Booking, Hold
+from labsys.bookings.models import Booking, Hold, Supervision, Wait
 from labsys.bookings.queries import LONGEST_HOLD
 from labsys.bookings.rules import SHORTEST, closed_in_words, used_until
-from labsys.bookings.words import plan_in_words
+from labsys.bookings.words import moment, plan_in_words
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -75,6 +75,7 @@ class Board:
     hours: tuple[Hour, ...]
     stations: tuple[BoardStation, ...]
     bookings: tuple[Shown, ...]
+    offers: tuple[Shown, ...]
     opening: str
     closed: tuple[str, ...]
 
@@ -107,15 +108,18 @@ def board(
     busy = {row.unit_station_id for row in rows}
     every = places.stations_with_units(session) if every is None else every
     stations = [station for station in every if station.closed_at is None or station.id in busy]
-    booked = {row.booking_id: row for row in rows}
     sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
+    at_tablet = viewer.confined_to is not None  # where nothing tells who is under 18
     shown = {
-        booking_id: _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
-        for booking_id, row in booked.items()
+        _whose(row): _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
+        for row in rows
     }
+    if at_tablet:
+        shown = {booking_id: replace(seen, is_suspended=False) for booking_id, seen in shown.items()}
     parts: dict[int, list[Part]] = {}
     for row in rows:
-        parts.setdefault(row.unit_id, []).extend(_parts(row, shown[row.booking_id]))
+        parts.setdefault(row.unit_id, []).extend(_parts(row, shown[_whose(row)]))
+    in_order = sorted(shown.values(), key=lambda seen: (seen.starts_at, seen.station, seen.booking_id, seen.wait_id))
     lab = calendar.lab
     open_at = {station.id: tuple(calendar.of(station).on(day)) for station in stations}
     used = merged(
@@ -136,38 +140,52 @@ def board(
         )
         if columns
         else (),
-        bookings=tuple(sorted(shown.values(), key=lambda seen: (seen.starts_at, seen.station, seen.booking_id))),
+        bookings=tuple(seen for seen in in_order if not seen.is_offer),
+        offers=tuple(seen for seen in in_order if seen.is_offer),
         opening=lab.in_words(day),
         closed=_closed(calendar, whole),
     )
 
 
 def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
-    """Each hold of a day with what is shown of its booking: columns, since a busy day has hundreds."""
+    """Each hold of a day with what is shown of its booking or offer: columns, since a busy day has hundreds."""
     booked = aliased(Station)
+    person_id = func.coalesce(Booking.person_id, Wait.person_id)
+    station_id = func.coalesce(Booking.station_id, Wait.station_id)
     query = (
         select(
             *(Hold.unit_id, Hold.starts_at.label("held_from"), Hold.ends_at.label("held_until")),
-            *(Booking.id.label("booking_id"), Booking.person_id, Booking.station_id, Booking.units, Booking.class_name),
-            *(Booking.starts_at, Booking.ends_at, Booking.arrived_at, Booking.left_at),
-            *(Booking.planned_size, Booking.planned_count),
+            *(Hold.booking_id, Hold.wait_id, person_id.label("person_id"), station_id.label("station_id")),
+            *(Booking.units, Booking.class_name, Booking.starts_at, Booking.ends_at),
+            *(Booking.arrived_at, Booking.left_at, Booking.planned_size, Booking.planned_count),
+            *(Wait.offer_starts_at, Wait.minutes, Wait.offered_until),
             StationUnit.station_id.label("unit_station_id"),
             booked.name.label("station_name"),
             Person.name.label("person_name"),
             Process.name.label("process_name"),
+            Supervision.suspended_at,
         )
-        .join(Hold.booking)
+        .outerjoin(Booking, Hold.booking_id == Booking.id)
+        .outerjoin(Wait, Hold.wait_id == Wait.id)
         .join(Hold.unit)
-        .join(booked, Booking.station_id == booked.id)
-        .join(Person, Booking.person_id == Person.id)
+        .join(booked, booked.id == station_id)
+        .join(Person, Person.id == person_id)
         .outerjoin(Process, Booking.process_id == Process.id)
+        .outerjoin(Booking.supervision)
         .where(Hold.starts_at < whole.end, Hold.starts_at > whole.start - LONGEST_HOLD, Hold.ends_at > whole.start)
         .order_by(Hold.starts_at, Hold.id)
     )
     return session.execute(query).all()
 
 
+def _whose(row: Any) -> tuple[int, int]:
+    """What tells the bookings and offers of a day apart."""
+    return row.booking_id or 0, row.wait_id or 0
+
+
 def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: datetime) -> Shown:
+    if row.wait_id is not None:
+        return _shown_offer(row, is_mine=is_mine, may_open=is_mine or sees_plans, zone=zone)
     plan = plan_in_words(count=row.planned_count, size=row.planned_size, process=row.process_name or "")
     until = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
     is_here = row.arrived_at is not None and row.left_at is None
@@ -183,15 +201,39 @@ def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: da
         class_name=row.class_name,
         is_here=is_here,
         has_left=row.left_at is not None,
+        is_suspended=row.suspended_at is not None and (is_mine or sees_plans),
         is_past=until <= now and not is_here,
         starts_at=row.starts_at,
+        ends_at=until,
+    )
+
+
+def _shown_offer(row: Any, *, is_mine: bool, may_open: bool, zone: ZoneInfo) -> Shown:
+    span = Span(row.offer_starts_at, row.offer_starts_at + timedelta(minutes=row.minutes))
+    return Shown(
+        booking_id=0,
+        name=row.person_name,
+        plan="",
+        station=row.station_name,
+        units=1,
+        times=f"{clock_words(span.start, zone=zone)} to {clock_words(span.end, zone=zone)}",
+        is_mine=is_mine,
+        is_class=False,
+        class_name="",
+        is_here=False,
+        has_left=False,
+        is_past=False,
+        starts_at=span.start,
+        ends_at=span.end,
+        wait_id=row.wait_id,
+        offered_until=moment(row.offered_until, zone=zone),
+        may_open=may_open,
     )
 
 
 def _parts(row: Any, shown: Shown) -> Iterable[Part]:
     """A hold as work and the clearing up after it."""
-    used = used_until(starts_at=row.starts_at, ends_at=row.ends_at, left_at=row.left_at)
-    until = min(row.held_until, used)
+    until = min(row.held_until, shown.ends_at)
     if row.unit_station_id != row.station_id:
         shown = replace(shown, with_station=shown.station)
     yield Part(CellKind.BOOKED, Span(row.held_from, until), shown)

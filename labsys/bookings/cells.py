@@ -24,7 +24,7 @@ class CellKind(StrEnum):
 
 @dataclass(frozen=True)
 class Shown:
-    """A booking as the viewer may see it. The plan is for its person and those who book for others."""
+    """A booking, or an offer, as the viewer may see it. The plan is for its person and those who book for others."""
 
     booking_id: int
     name: str
@@ -39,10 +39,21 @@ class Shown:
     has_left: bool
     is_past: bool
     starts_at: datetime
+    ends_at: datetime  # where somebody left early, when they did
     with_station: str = ""
+    is_suspended: bool = False  # as its person and those who book for others see it
+    wait_id: int = 0
+    offered_until: str = ""  # of an offer
+    may_open: bool = True
+
+    @property
+    def is_offer(self) -> bool:
+        return bool(self.wait_id)
 
     @property
     def state(self) -> str:
+        if self.is_suspended:
+            return "suspended"
         return "here now" if self.is_here else "left" if self.has_left else ""
 
 

@@ -42,13 +42,19 @@ def change() -> ResponseReturnValue:
 @bp.route("/bookings/fair-use/arriving", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
 def arriving() -> ResponseReturnValue:
-    """Show when a place that nobody came to is given free, to change; or set it."""
+    """Show when a place that nobody came to is given free and how long an offer stands, to change; or set it."""
     late = g.lab.late_cancel_minutes
-    form = ArrivingForm(free_after_minutes=g.lab.free_after_minutes, late_cancel_hours=late and -(-late // 60))
+    form = ArrivingForm(
+        free_after_minutes=g.lab.free_after_minutes,
+        late_cancel_hours=late and -(-late // 60),
+        offer_minutes=g.lab.offer_minutes,
+    )
     if form.validate_on_submit():
         hours = form.late_cancel_hours.data
         keeping_fair.set_arriving(
-            this_act(form), free_after_minutes=form.free_after_minutes.data, late_cancel_minutes=hours and hours * 60
+            this_act(form),
+            **form.values_of("free_after_minutes", "offer_minutes"),
+            late_cancel_minutes=hours and hours * 60,
         )
         return saved("That is set.", ".index")
     return form_page("bookings/arriving.html", form)

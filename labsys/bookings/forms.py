@@ -10,7 +10,7 @@ from wtforms.fields import DateField
 from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  # newer than its stubs
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
-from labsys.bookings.fair_use import Limits
+from labsys.bookings.fair_use import Limits, minutes_in_words
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import LARGEST_COUNT, Plan, span_on_the_clock
 from labsys.chemistry.sizes import SIZES
@@ -22,6 +22,7 @@ from labsys.timetable.spans import Span
 
 NOT_DECIDED = 0
 ANY = 0
+NOBODY = 0
 
 
 class _DayField(DateField):
@@ -47,11 +48,27 @@ class _TimeAndPlanForm(LabForm):
         default=0,
     )
     note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
+    supervisor = SelectField(
+        "Supervised by",
+        coerce=int,
+        default=NOBODY,
+        description="Of who is under 18: an adult booked there for all of the time, or who says that they come.",
+    )
+    second_adult = SelectField(
+        "Second adult",
+        coerce=int,
+        default=NOBODY,
+        description="Of who is under 18, where the room cannot be looked into: somebody else who is booked there.",
+    )
     override = StringField(
         "Beyond fair use, because",
         [Optional(), Length(max=Booking.NOTE_LENGTH)],
         description="Only where fair use would refuse it; it stands on the record.",
     )
+
+    @property
+    def is_for_class(self) -> bool:
+        return "units" in self
 
     def offer_times(self, minutes: Sequence[int]) -> None:
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
@@ -62,6 +79,12 @@ class _TimeAndPlanForm(LabForm):
         """Hand in how many equal units there are to choose from; any of them will do mostly."""
         numbers = [SelectChoice(number, f"Number {number}") for number in range(1, most + 1)] if most > 1 else []
         self.number.choices = [SelectChoice(ANY, "Any"), *numbers]
+
+    def offer_adults(self, *, supervisors: Iterable[tuple[int, str]], people: Iterable[tuple[int, str]]) -> None:
+        """Hand in who may supervise, and who may be the second adult."""
+        nobody = SelectChoice(NOBODY, "Nobody named")
+        self.supervisor.choices = [nobody, *(SelectChoice(*person) for person in supervisors)]
+        self.second_adult.choices = [nobody, *(SelectChoice(*person) for person in people)]
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
         self.process_id.choices = [
@@ -81,6 +104,8 @@ class _TimeAndPlanForm(LabForm):
             size=self.size.data or "",
             count=self.count.data or 0,
             note=self.note.data or "",
+            supervisor_id=(self.supervisor.data or None) if self.supervisor else None,
+            second_adult_id=(self.second_adult.data or None) if self.second_adult else None,
         )
 
 
@@ -106,6 +131,25 @@ class ClassForm(BookForm):
     )
 
 
+class WaitForm(_TimeAndPlanForm):
+    """What somebody waits for: a place for so long, between two times of a day."""
+
+    station = SelectField("Place", [InputRequired("Choose a place.")], coerce=int)
+    starts = SelectField("Between", coerce=int)
+    ends = SelectField("and", coerce=int)
+    minutes = SelectField(
+        "How long",
+        coerce=int,
+        choices=[SelectChoice(minutes, minutes_in_words(minutes)) for minutes in range(30, 12 * 60 + 1, 15)],
+        default=120,
+    )
+
+    def offer(self, stations: Iterable[Station]) -> None:
+        """Hand in the places; which unit it is shows when one is free."""
+        del self.number, self.override, self.supervisor, self.second_adult
+        self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
+
+
 class ChangeForm(_TimeAndPlanForm):
     """Carries the version it was made from, so that two of them do not overwrite each other."""
 
@@ -125,6 +169,8 @@ class ChangeForm(_TimeAndPlanForm):
             size=booking.planned_size,
             count=booking.planned_count,
             note=booking.note,
+            supervisor=(booking.supervision and booking.supervision.supervisor_id) or NOBODY,
+            second_adult=(booking.supervision and booking.supervision.second_adult_id) or NOBODY,
             units=booking.units,
             number=booking.wanted_number or ANY,
         )
@@ -204,4 +250,9 @@ class ArrivingForm(LabForm):
         "Cancelling is late within",
         [Optional(), NumberRange(1, 336)],
         description="Before the beginning. It is counted and shown to the person. Empty: never late.",
+    )
+    offer_minutes = IntegerField(
+        "An offer from the waiting list stands for",
+        [InputRequired("Enter minutes."), NumberRange(15, 2880)],
+        description="Never beyond the beginning. Then it passes on to whoever waits next.",
     )

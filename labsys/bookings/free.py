@@ -127,6 +127,30 @@ def nearest_free(
     return sorted(offered)
 
 
+def free_in(
+    window: Span,
+    *,
+    length: timedelta,
+    demand: Demand,
+    taken: Taken,
+    now: datetime,
+    limit: int,
+    also_busy: Sequence[Span] = (),
+) -> list[Span]:
+    """The first free times of a length within a stretch of time, apart from each other; each begins after now."""
+    opened = common(demand.opened(window), [window])
+    free: list[Span] = []
+    for start in _starts(opened, length=length, now=now):
+        span = Span(start, start + length)
+        if start <= now or any(span.overlaps(other) for other in (*free, *also_busy)):
+            continue
+        if demand.fits(span, taken=taken):
+            free.append(span)
+        if len(free) == limit:
+            break
+    return free
+
+
 def _starts(opened: Iterable[Span], *, length: timedelta, now: datetime) -> Iterable[datetime]:
     for span in opened:
         start = next_quarter(max(span.start, now))

@@ -6,14 +6,11 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import and_, case, func, or_, select
 
-from labsys.bookings import fair_use, queries, words
+from labsys.bookings import fair_use, queries
 from labsys.bookings.fair_use import Limits
-from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking, FairUse
 from labsys.bookings.rules import BookingRefused
 from labsys.database import DbSession
-from labsys.jobs.kinds import Kind, Made, Task
-from labsys.mail import service as mail
 from labsys.people.acts import Act, act
 from labsys.people.models import Person, Role
 from labsys.people.permissions import Permission, require
@@ -86,63 +83,24 @@ def set_limits(act: Act, *, role: Role, limits: Limits) -> FairUse:
 
 
 @act
-def set_arriving(act: Act, *, free_after_minutes: int | None, late_cancel_minutes: int | None) -> Lab:
-    """Set when a place that nobody came to is given free, and what counts as cancelled late. Raises NotPermitted."""
+def set_arriving(
+    act: Act, *, free_after_minutes: int | None, late_cancel_minutes: int | None, offer_minutes: int
+) -> Lab:
+    """Set when a place that nobody came to is given free, what is cancelled late, and how long an offer stands.
+
+    What is offered already stands as it was. Raises NotPermitted.
+    """
     require(act.actor, Permission.KEEP_PLACES)
     lab = act.session.execute(select(Lab).with_for_update()).scalar_one()
-    lab.free_after_minutes, lab.late_cancel_minutes = free_after_minutes, late_cancel_minutes
-    facts = {"free_after_minutes": free_after_minutes, "late_cancel_minutes": late_cancel_minutes}
+    facts = {
+        "free_after_minutes": free_after_minutes,
+        "late_cancel_minutes": late_cancel_minutes,
+        "offer_minutes": offer_minutes,
+    }
+    for name, minutes in facts.items():
+        setattr(lab, name, minutes)
     act.tell("lab.arriving_set", about=lab, facts=facts)
     return lab
-
-
-@act
-def give_free(act: Act, *, booking_id: int) -> Booking | None:
-    """Give a place free that nobody came to, and tell its person; nothing where somebody has come meanwhile."""
-    booking = queries.booking_or_raise(act.session, booking_id, lock=True)
-    after = records.the_lab(act.session).free_after_minutes
-    if booking.arrived_at or booking.cancelled_at or booking.missed_at or after is None:
-        return None
-    if booking.starts_at + timedelta(minutes=after) > act.now or booking.ends_at <= act.now:
-        return None
-    booking.holds.clear()
-    booking.missed_at = act.now
-    message = words.missed(booking, zone=records.zone(act.session))
-    mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
-    act.tell("booking.missed", about=booking)
-    follow(act, Freed.of(booking))
-    return booking
-
-
-def not_come(session: DbSession, *, now: datetime) -> list[int]:
-    """Bookings whose place is due to be given free; classes are left alone."""
-    after = records.the_lab(session).free_after_minutes
-    if after is None:
-        return []
-    query = select(Booking.id).where(
-        Booking.starts_at <= now - timedelta(minutes=after),
-        Booking.ends_at > now,
-        Booking.arrived_at.is_(None),
-        Booking.cancelled_at.is_(None),
-        Booking.missed_at.is_(None),
-        Booking.class_name == "",
-    )
-    return list(session.execute(query.order_by(Booking.starts_at, Booking.id)).scalars())
-
-
-def give_free_what_is_due(task: Task) -> Made:
-    """Give free every place that nobody came to; each an act of its own, told once however often this runs."""
-    due = not_come(task.session, now=task.now())
-    given = [give_free(Act(task.session, by=None, now=task.now()), booking_id=booking_id) for booking_id in due]
-    return Made(f"Gave {sum(booking is not None for booking in given)} places free.")
-
-
-FREE_MISSED = Kind(
-    name="places nobody came to",
-    title="Give free the places that nobody came to",
-    run=give_free_what_is_due,
-    every=timedelta(minutes=1),
-)
 
 
 def lapses_of(session: DbSession, *, person_ids: Collection[int], now: datetime) -> dict[int, Lapses]:

@@ -6,11 +6,12 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.bookings import rules
+from labsys.bookings.fair_use import minutes_in_words
 from labsys.bookings.forms import minute_of
 from labsys.bookings.keeping_fair import Lapses
-from labsys.bookings.models import Booking
+from labsys.bookings.models import Booking, Wait
 from labsys.bookings.rules import EARLIEST_YEAR, LATEST_YEAR, next_quarter, span_in_words, used_until
-from labsys.bookings.words import plan_of
+from labsys.bookings.words import moment, plan_in_words, plan_of
 from labsys.places.calendar import Calendar, Opening
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, Hours
@@ -171,6 +172,34 @@ def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
     if booking.arrived_at is not None:
         return "here now" if booking.ends_at > now else "still here, past the end"
     return "" if booking.ends_at > now else "nobody came"
+
+
+@dataclass(frozen=True)
+class WaitView:
+    """A wait as its page and the lists show it."""
+
+    wait: Wait
+    wants: str
+    plan: str
+    state: str
+    offered: str = ""  # the time that is held, while the offer stands
+    until: str = ""
+
+
+def wait_view(wait: Wait, *, before: int, zone: ZoneInfo, now: datetime) -> WaitView:
+    """Say where somebody stands of whom `before` came first."""
+    wants = f"{minutes_in_words(wait.minutes)} between {span_in_words(wait.window, zone=zone)}"
+    process = wait.process.name if wait.process else ""
+    plan = plan_in_words(count=wait.planned_count, size=wait.planned_size, process=process)
+    if wait.ending is not None:
+        return WaitView(wait, wants, plan, wait.ending.value)
+    if wait.offered is None or wait.offered_until is None:
+        line = "nobody waits before you" if not before else f"{before} {'waits' if before == 1 else 'wait'} before you"
+        return WaitView(wait, wants, plan, line)
+    offered, until = span_in_words(wait.offered, zone=zone), moment(wait.offered_until, zone=zone)
+    if wait.offered_until <= now:
+        return WaitView(wait, wants, plan, f"offered until {until}, not taken")
+    return WaitView(wait, wants, plan, f"offered: answer by {until}", offered, until)
 
 
 def lapses_in_words(lapses: Lapses) -> str:

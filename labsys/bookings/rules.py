@@ -11,7 +11,7 @@ from labsys.places.models import Station
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, clock_words, to_instant, to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
-from labsys.timetable.spans import Span
+from labsys.timetable.spans import Span, common
 
 SHORTEST = timedelta(minutes=30)
 LONGEST = timedelta(hours=24)  # whatever a lab sets
@@ -30,9 +30,7 @@ class SlotTaken(BookingRefused):
     """Too few units are free then, or a room is full (`why`); `nearest` are the free times closest to it."""
 
     def __init__(self, place: str, *, nearest: Sequence[Span], zone: ZoneInfo, why: str | None = None):
-        offer = "; ".join(span_in_words(span, zone=zone) for span in nearest)
-        then = f"Free near then: {offer}." if offer else "Nothing is free within three days of it: choose another day."
-        super().__init__(f"{why or f'{place} is taken then.'} {then}")
+        super().__init__(f"{why or f'{place} is taken then.'} {free_in_words(nearest, zone=zone)}")
         self.place = place
         self.nearest = tuple(nearest)
 
@@ -52,6 +50,8 @@ class Plan:
     size: str = ""
     count: int = 0
     note: str = ""
+    supervisor_id: int | None = None  # asked of who is under 18, as is the second adult by the lab's rule
+    second_adult_id: int | None = None
 
 
 def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
@@ -66,6 +66,12 @@ def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
     if start.date() != end.date():
         ends = f"{end:%a %-d %b}, {ends}"
     return f"{start:%a %-d %b %Y}, {clock_words(span.start, zone=zone)} to {ends}"
+
+
+def free_in_words(nearest: Sequence[Span], *, zone: ZoneInfo) -> str:
+    """What is free instead."""
+    offer = "; ".join(span_in_words(span, zone=zone) for span in nearest)
+    return f"Free near then: {offer}." if offer else "Nothing is free within three days of it: choose another day."
 
 
 def span_on_the_clock(*, day: date, from_minute: int, to_minute: int, zone: ZoneInfo) -> Span:
@@ -117,6 +123,30 @@ def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, starte
             raise BookingRefused(f"{why} Choose a time when it is open.", field="starts")
 
 
+def check_window(window: Span, *, length: timedelta, now: datetime) -> None:
+    """Raise BookingRefused unless somebody may wait for a place of this length between these times."""
+    if (window.start - _EPOCH) % QUARTER or (window.end - _EPOCH) % QUARTER or length % QUARTER:
+        raise BookingRefused("Bookings begin and end on a quarter-hour. Choose such as 14:00 or 14:15.", field="starts")
+    if not SHORTEST <= length <= LONGEST:
+        raise BookingRefused("Wait for half an hour or more, and 24 hours at most.", field="minutes")
+    if window.length > LONGEST:
+        raise BookingRefused("Wait on one day at a time. Check that the end is right.", field="ends")
+    if window.length < length:
+        raise BookingRefused("That is shorter than the time you want. Choose a later end.", field="ends")
+    if window.end - length <= now:
+        raise BookingRefused("That is past. Choose a time from now on.", field="starts")
+
+
+def check_opens(window: Span, *, length: timedelta, opened: Sequence[Span], openings: Sequence[Opening]) -> None:
+    """Raise BookingRefused unless the hours are long enough at some time waited for; a closure may be lifted."""
+    if any(span.length >= length for span in common(opened, [window])):
+        return
+    why = next(
+        (why for opening in openings if (why := why_closed(window, opening=opening)) is not None), "It is closed."
+    )
+    raise BookingRefused(f"{why} Choose times when it is open.", field="starts")
+
+
 def why_closed(span: Span, *, opening: Opening) -> str | None:
     """Why a span is not within one stretch of open time, in words, or None where it is."""
     if any(opened.contains(span) for opened in opening.around(span)):
@@ -140,13 +170,15 @@ def next_quarter(instant: datetime) -> datetime:
     return instant + -(instant - _EPOCH) % QUARTER
 
 
-def heads(*, units: int, is_class: bool) -> tuple[int, int]:
+def heads(*, units: int, is_class: bool, along: int = 0) -> tuple[int, int]:
     """How many people a booking brings, and how many of them are taught: a class has somebody who teaches besides.
 
-    >>> heads(units=8, is_class=True), heads(units=1, is_class=False)
-    ((9, 8), (1, 0))
+    `along` are guests, and a supervisor without a place of their own.
+
+    >>> heads(units=8, is_class=True), heads(units=1, is_class=False), heads(units=1, is_class=False, along=2)
+    ((9, 8), (1, 0), (3, 0))
     """
-    return (units + 1, units) if is_class else (units, 0)
+    return (units + 1 + along, units) if is_class else (units + along, 0)
 
 
 def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from labsys.bookings import queries, rules, words
+from labsys.bookings import offering, queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.following import Freed, follow
 from labsys.bookings.free import LOOK_AROUND
@@ -10,6 +10,8 @@ from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
+from labsys.bookings.supervising import look_again_at_those_of
+from labsys.bookings.supervision import name_supervisor
 from labsys.database import DbSession
 from labsys.mail import service as mail
 from labsys.mail.kinds import Message
@@ -34,8 +36,8 @@ def book(
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, or NotCleared where an induction is missing,
     or NotOpen.
     """
-    person = _person_to_book_for(act, person_id=person_id)
-    booking = _make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
+    person = person_to_book_for(act, person_id=person_id)
+    booking = make(act, person=person, station_id=station_id, span=span, plan=plan, number=number, override=override)
     act.tell("booking.made", about=booking, facts=facts_of(booking))
     return booking
 
@@ -57,11 +59,11 @@ def book_class(
     Raises NotPermitted, NotFound, BookingRefused, SlotTaken, NotCleared or NotOpen.
     """
     require(act.actor, Permission.BOOK_CLASS)
-    person = _person_to_book_for(act, person_id=person_id)
+    person = person_to_book_for(act, person_id=person_id)
     check_may_hold(act, person)
     if not class_name:
         raise rules.BookingRefused("Name the class, such as First prints.", field="class_name")
-    booking = _make(
+    booking = make(
         act,
         person=person,
         station_id=station_id,
@@ -117,20 +119,21 @@ def rebook(
     override: str = "",
 ) -> Booking:
     """Step: put a booking already read for change at another time, and tell its person. Raises as `change` does."""
-    person = _person_to_book_for(act, person_id=booking.person_id)
+    person = person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     has_started = booking.starts_at <= act.now or booking.arrived_at is not None
-    process = _process(act.session, plan)
-    stations = _stations(act.session, booking.station_id)
+    process = process_of(act.session, plan)
+    stations = stations_to_book(act.session, booking.station_id)
     calendar = _calendar(act.session, span)
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     asked = Asked(
-        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking
+        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking, plan
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
-    freed = Freed.of(booking)
+    name_supervisor(act, booking, plan, is_moved=span != Span(booking.starts_at, booking.ends_at))
+    freed, given_up = offering.held_by(booking), Freed.of(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
@@ -141,7 +144,9 @@ def rebook(
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
-    follow(act, freed)
+    look_again_at_those_of(act, booking.person_id)
+    offering.pass_on(act, freed)
+    follow(act, given_up)
     return booking
 
 
@@ -149,8 +154,14 @@ def rebook(
 def cancel(act: Act, *, booking_id: int) -> Booking:
     """Cancel a booking: its holds go, the booking stays on file. Raises NotPermitted, NotFound or BookingRefused."""
     booking = _own_or_permitted(act, booking_id=booking_id)
+    return call_off(act, booking)
+
+
+def call_off(act: Act, booking: Booking) -> Booking:
+    """Step: cancel a booking already read for change, and tell its person. Raises BookingRefused."""
     _check_not_over(booking, now=act.now)
     rules.check_can_cancel(arrived_at=booking.arrived_at)
+    freed = offering.held_by(booking)
     booking.holds.clear()
     booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
     late = lab.the_lab(act.session).late_cancel_minutes
@@ -158,6 +169,8 @@ def cancel(act: Act, *, booking_id: int) -> Booking:
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
     act.tell("booking.cancelled", about=booking)
+    look_again_at_those_of(act, booking.person_id)
+    offering.pass_on(act, freed)
     follow(act, Freed.of(booking))
     return booking
 
@@ -169,11 +182,11 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
-    person = _person_to_book_for(act, person_id=booking.person_id)
+    person = person_to_book_for(act, person_id=booking.person_id)
     _check_not_over(booking, now=act.now)
     zone = lab.zone(act.session)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
-    stations = _stations(act.session, booking.station_id)
+    stations = stations_to_book(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
@@ -200,10 +213,13 @@ def leave(act: Act, *, booking_id: int) -> Booking:
 def depart(act: Act, booking: Booking, *, at: datetime) -> None:
     """Step: somebody who was here has gone, at an instant that may be past."""
     until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=at)
+    freed = offering.held_by(booking)
     for held in booking.holds:
         held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
     booking.left_at = at
     act.tell("booking.left", about=booking)
+    look_again_at_those_of(act, booking.person_id)
+    offering.pass_on(act, freed)
 
 
 def may_handle(actor: Person, booking: Booking) -> bool:
@@ -236,7 +252,7 @@ def _check_not_over(booking: Booking, *, now: datetime) -> None:
     )
 
 
-def _person_to_book_for(act: Act, *, person_id: int) -> Person:
+def person_to_book_for(act: Act, *, person_id: int) -> Person:
     require(act.actor, _needed(act.actor, person_id))
     person = queries.person_here_or_raise(act.session, person_id)
     _check_here(person)
@@ -248,7 +264,7 @@ def _check_here(person: Person) -> None:
         raise rules.BookingRefused(f"{person.name} has left the lab. Choose somebody else.", field="person")
 
 
-def _make(
+def make(
     act: Act,
     *,
     person: Person,
@@ -261,11 +277,11 @@ def _make(
     override: str = "",
 ) -> Booking:
     """Step: check everything, write the booking with its holds, and tell whoever did not book it themselves."""
-    process = _process(act.session, plan)
-    stations = _stations(act.session, station_id)
+    process = process_of(act.session, plan)
+    stations = stations_to_book(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name))
+    require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name, None, plan))
     booking = Booking(
         person=person,
         station=stations[0],
@@ -278,6 +294,7 @@ def _make(
         made_by_id=act.actor.id,
     )
     put_plan(booking, plan, process)
+    name_supervisor(act, booking, plan, is_moved=True)
     with act.session.no_autoflush:
         check_fair(act, booking=booking, span=span, starts_anew=True, override=override)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
@@ -292,7 +309,7 @@ def _calendar(session: DbSession, span: Span) -> Calendar:
     return places.calendar(session, within=Span(span.start - around, span.end + around))
 
 
-def _process(session: DbSession, plan: Plan) -> Process | None:
+def process_of(session: DbSession, plan: Plan) -> Process | None:
     process = processes.process_or_raise(session, plan.process_id) if plan.process_id else None
     rules.check_plan(plan, material=process.material if process else None)
     return process
@@ -304,7 +321,7 @@ def put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
     booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
 
 
-def _stations(session: DbSession, station_id: int) -> list[Station]:
+def stations_to_book(session: DbSession, station_id: int) -> list[Station]:
     """The station and what comes with it, kept as they are until the act is over."""
     places.lock_stations(session, [station_id])
     station = places.station_or_raise(session, station_id)

@@ -10,13 +10,14 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.bookings import keeping_fair, pages, queries, service
+from labsys.bookings import keeping_fair, pages, queries, service, supervising
 from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
-from labsys.bookings.forms import BookForm, ChangeForm, ClassForm
+from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
 from labsys.database import db
+from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
@@ -24,7 +25,7 @@ from labsys.people.queries import people_here
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar
 from labsys.processes import queries as processes
-from labsys.timetable.opening import day_span
+from labsys.timetable.opening import MINUTES_PER_DAY, day_span
 from labsys.timetable.spans import Span
 
 bp = Blueprint("bookings", __name__)
@@ -41,6 +42,8 @@ KEPT = (
     "class_name",
     "units",
     "number",
+    "supervisor",
+    "second_adult",
 )  # of a form, when another time is chosen
 
 
@@ -139,6 +142,8 @@ def show(booking_id: int) -> ResponseReturnValue:
         sees_all=sees_all,
         conditions=still_lacking(db.session, booking, now=now) if sees_all and view.can_change else (),
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
+        form_key=new_key(),
+        supervised=supervising.shown(this_act(), booking, is_open=sees_all and view.can_change),
     )
 
 
@@ -155,7 +160,7 @@ def change(booking_id: int) -> ResponseReturnValue:
     form = ChangeForm.of(booking, zone=g.zone)
     if not may(current_person(), Permission.BOOK_FOR_OTHERS):
         del form.override
-    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES))
+    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES), whose=booking)
 
     def act() -> Booking:
         return service.change(
@@ -217,11 +222,18 @@ def _new_form(kind: type[NewBooking]) -> NewBooking:
     return form
 
 
-def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
-    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
+def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...], whose: Booking | None = None) -> None:
+    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed.
+
+    Who is under 18 names who answers for them; on a shared tablet nothing tells who that is.
+    """
     minutes = sorted({*pages.time_choices(places.widest_week(db.session)), *also})
     form.offer_times(minutes)
     form.offer_processes(processes.processes(db.session))
+    if supervising.asks_for_adults(this_act(), form.is_for_class, booking=whose):
+        form.offer_adults(supervisors=supervising.supervisors(db.session), people=people_here(db.session))
+    else:
+        del form.supervisor, form.second_adult
 
 
 def _override(form: BookForm | ChangeForm) -> str:
@@ -239,18 +251,20 @@ def _answer(
     """Do what a form asks and go to the booking, or show the form with what stands against it and what to do."""
     offers: list[pages.Offer] = []
     missing: tuple[Missing, ...] = ()
+    wait = ""
     if form.validate_on_submit():
         with refusals(form):
             try:
                 booking = act()
             except SlotTaken as taken:
                 offers = pages.offers(taken.nearest, zone=g.zone, href=_same_form(form))
+                wait = _wait_for(form) if isinstance(form, BookForm) else ""
                 raise
             except NotCleared as refusal:
                 missing = refusal.missing
                 raise
             return saved(message, ".show", booking_id=booking.id)
-    return form_page(template, form, offers=offers, missing=missing, **context)
+    return form_page(template, form, offers=offers, missing=missing, wait=wait, **context)
 
 
 def _same_form(form: BookForm | ChangeForm) -> Callable[..., str]:
@@ -258,6 +272,17 @@ def _same_form(form: BookForm | ChangeForm) -> Callable[..., str]:
     names = (*KEPT, "person", "station")
     typed = {name: form[name].data for name in names if name in form and form[name].data}
     return partial(url_for, cast(str, request.endpoint), **(request.view_args or {}), **typed)
+
+
+def _wait_for(form: BookForm) -> str:
+    """The address of the form to wait for what was refused, for oneself."""
+    if _person_id(form) != current_person().id or isinstance(form, ClassForm):
+        return ""
+    names = ("station", "day", "process_id", "size", "count")
+    typed: dict[str, Any] = {name: form[name].data for name in names if form[name].data}
+    times = {"from": clock_of(form.starts.data), "to": clock_of(form.ends.data % MINUTES_PER_DAY)}
+    minutes = (form.ends.data - form.starts.data) % MINUTES_PER_DAY
+    return url_for("waiting.begin", **{**typed, **times}, minutes=minutes)
 
 
 def _one_button(booking_id: int, handle: Callable[..., Booking], message: str) -> ResponseReturnValue:

@@ -1,62 +1,20 @@
 """Where the bookings that a closure hits can go instead, each beside what the others were given."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from labsys.bookings import queries as bookings
-from labsys.bookings.free import LOOK_AROUND, Demand, Present, choose_units, nearest_free
-from labsys.bookings.holding import demand_of
+from labsys.bookings.free import LOOK_AROUND, nearest_free
+from labsys.bookings.ground import Ground, ground
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import heads
 from labsys.closing import queries
 from labsys.database import DbSession
 from labsys.inductions import gate
-from labsys.places import queries as places
-from labsys.places.calendar import Calendar, Closed
-from labsys.places.models import Station
+from labsys.places.calendar import Closed
 from labsys.timetable.spans import Span
 
 FURTHEST_LOOK = timedelta(days=30)
 OFFERED = 3
-
-
-@dataclass
-class Ground:
-    """All places as they stand with something closed, and what is taken of them: moves are tried on it."""
-
-    stations: dict[int, Station]
-    calendar: Calendar
-    taken: dict[int, list[Span]]
-    there: dict[int, list[Present]]
-
-    def demand(self, booking: Booking) -> Demand:
-        """What a booking takes, at whatever time."""
-        stations = held_with(self.stations, booking.station_id)
-        return demand_of(
-            booking,
-            stations=stations,
-            units=[unit for station in stations for unit in station.units],
-            calendar=self.calendar,
-            there=self.there,
-        )
-
-    def take(self, booking: Booking, span: Span) -> list[tuple[int, Span]]:
-        """Take units for a span: each with the time held. Nothing at all where not everything is free and open."""
-        demand = self.demand(booking)
-        if not any(opened.contains(span) for opened in demand.opened(span)) or demand.why_full(span):
-            return []
-        by_need = [(need, choose_units(need, span=span, taken=self.taken)) for need in demand.needs]
-        if not all(unit_ids for _, unit_ids in by_need):
-            return []
-        held = [(unit_id, need.held(span)) for need, unit_ids in by_need for unit_id in unit_ids]
-        for unit_id, time in held:
-            self.taken[unit_id].append(time)
-        people, taught = heads(units=booking.units, is_class=bool(booking.class_name))
-        for room_id in {station.room_id for station in held_with(self.stations, booking.station_id)}:
-            until = max(time.end for _, time in held)
-            self.there[room_id].append(Present(Span(span.start, until), people, taught))
-        return held
 
 
 @dataclass(frozen=True)
@@ -76,27 +34,9 @@ class Hit:
         return self.booking.arrived_at is not None
 
 
-def held_with(stations: dict[int, Station], station_id: int) -> list[Station]:
-    """A place and what comes with it."""
-    station = stations[station_id]
-    return [station, *(stations[companion.brings_id] for companion in station.brings)]
-
-
-def ground(session: DbSession, *, closed: Closed, spans: Iterable[Span], without: Iterable[int]) -> Ground:
-    """The places with `closed` closed, over all these spans; the bookings `without` hold nothing."""
-    every = list(spans) or [Span(closed.span.start, closed.span.start + timedelta(hours=1))]
-    around = FURTHEST_LOOK + timedelta(days=2)
-    within = Span(min(span.start for span in every) - around, max(span.end for span in every) + around)
-    calendar = places.calendar(session, within=within)
-    calendar = replace(calendar, closures=(*calendar.closures, closed))
-    stations = {station.id: station for station in places.stations(session, in_use=False)}
-    unit_ids = [unit.id for station in stations.values() for unit in station.units]
-    taken = bookings.taken(
-        session, unit_ids=unit_ids, within=within, but_for=list(without), closed=calendar.closed_units
-    )
-    room_ids = {station.room_id for station in stations.values()}
-    there = bookings.present(session, room_ids=room_ids, within=within, but_for=list(without))
-    return Ground(stations, calendar, taken, there)
+def around(spans: Collection[Span]) -> Span:
+    """The time in which bookings of these spans may be moved."""
+    return Span(min(span.start for span in spans) - FURTHEST_LOOK, max(span.end for span in spans) + FURTHEST_LOOK)
 
 
 def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: datetime) -> list[Hit]:
@@ -106,12 +46,8 @@ def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: dat
     """
     if not hit:
         return []
-    where = ground(
-        session,
-        closed=closed,
-        spans=[Span(booking.starts_at, booking.ends_at) for booking in hit],
-        without=[booking.id for booking in hit],
-    )
+    within = around([Span(booking.starts_at, booking.ends_at) for booking in hit])
+    where = ground(session, within=within, closed=closed, without=[booking.id for booking in hit])
     length = min(closed.span.end - max(closed.span.start, now), FURTHEST_LOOK)
     look_around = min(length + LOOK_AROUND, FURTHEST_LOOK)
     hit_ids = {booking.id for booking in hit}
@@ -124,7 +60,7 @@ def hits(session: DbSession, *, closed: Closed, hit: Sequence[Booking], now: dat
     found = []
     for booking in hit:
         demand, span = where.demand(booking), Span(booking.starts_at, booking.ends_at)
-        if any(where.stations[station.id].closed_at for station in held_with(where.stations, booking.station_id)):
+        if not where.is_in_use(booking.station_id):
             moves = []
         elif where.take(booking, span):
             moves = [span]
@@ -153,9 +89,7 @@ def cleared(session: DbSession, found: list[Hit], where: Ground, *, now: datetim
     every_work = gate.work_by_process(session).values()
     subjects = {
         hit.booking.id: gate.subjects_of(
-            stations=held_with(where.stations, hit.booking.station_id),
-            process=hit.booking.process,
-            every_work=every_work,
+            stations=where.held_with(hit.booking.station_id), process=hit.booking.process, every_work=every_work
         )
         for hit in found
     }

@@ -7,8 +7,10 @@ from typing import TypedDict
 
 from sqlalchemy import delete, insert
 
+from labsys.bookings import offering
 from labsys.bookings import rules as booking_rules
 from labsys.bookings.following import Freed, follow
+from labsys.bookings.ground import ground
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
 from labsys.closing.moving import Hit
@@ -64,6 +66,7 @@ def close(act: Act, *, span: Span, reason: str, scope: Scope = _THE_LAB, answers
     act.session.add(closure)
     act.session.flush()
     act.tell("closure.added", about=closure, facts=place_service.facts_of(closure))
+    _withdraw_offers(act, stations, scope, span)
     _carry_out(act, hit=hit, answers=answers, closed=closed, cause=f"closure {closure.id}")
     return closure
 
@@ -85,6 +88,7 @@ def take_out_of_use(act: Act, *, station_id: int, answers: Answers = _NOTHING_SA
     station.closed_at = act.now
     act.session.flush()
     act.tell("station.closed", about=station)
+    _withdraw_offers(act, stations, scope, span)
     cause = f"place {station_id} out of use {act.now:%Y-%m-%dT%H:%M}"
     _carry_out(act, hit=hit, answers=answers, closed=closed, cause=cause)
     return station
@@ -99,7 +103,19 @@ def bring_back(act: Act, *, station_id: int) -> Station:
         raise PlaceRefused(f"{station.name} is in use.")
     station.closed_at = None
     act.tell("station.opened", about=station)
+    offering.pass_on(act, [Span(act.now, FOR_GOOD)])
     return station
+
+
+@act
+def lift(act: Act, *, closure_id: int) -> None:
+    """Take a closure back; what was moved or cancelled for it stays so. Raises NotPermitted or NotFound."""
+    require(act.actor, Permission.KEEP_PLACES)
+    closure = places.closure_or_raise(act.session, closure_id)
+    act.tell("closure.removed", about=closure, facts=place_service.facts_of(closure))
+    span = Span(closure.starts_at, closure.ends_at)
+    act.session.delete(closure)
+    offering.pass_on(act, [span])
 
 
 @act
@@ -165,10 +181,11 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
     for booking in by_fate[Fate.CANCEL]:
         booking_rules.check_can_cancel(arrived_at=booking.arrived_at)
     moves = [(booking, span) for booking in by_fate[Fate.MOVE] if (span := spans[booking.id]) is not None]
-    freed = [Freed.of(booking) for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
+    given_up = [Freed.of(booking) for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
     held = _new_holds(act, moves=moves, closed=closed, cancelled=by_fate[Fate.CANCEL])
-    if freed:
-        gone = [each.booking.id for each in freed]
+    gone = [booking.id for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
+    freed = [time for booking in hit if booking.id in gone for time in offering.held_by(booking)]
+    if gone:
         act.session.execute(delete(Hold).where(Hold.booking_id.in_(gone)))
     if held:
         act.session.execute(insert(Hold), [dict(row) for row in held])
@@ -193,9 +210,14 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
         tell("booking.cancelled", booking, words.cancelled(booking, closed, zone=zone))
     for booking in by_fate[Fate.KEEP]:
         tell("", booking, words.kept(booking, closed, zone=zone))
-    if freed:
-        follow(act, *freed)
+    if given_up:
+        follow(act, *given_up)
     mail.queue_all(act.session, tell.letters, by=act.actor, now=act.now)
+    offering.pass_on(act, freed)
+
+
+def _withdraw_offers(act: Act, stations: Sequence[Station], scope: Scope, span: Span) -> None:
+    offering.withdraw(act, unit_ids=[unit.id for unit in queries.units_in(stations, scope)], span=span)
 
 
 class _Teller:
@@ -219,12 +241,9 @@ def _new_holds(
     """The holds of all bookings that are moved, each at its new time. Raises NewTimeGone or BookingRefused."""
     if not moves:
         return []
-    where = moving.ground(
-        act.session,
-        closed=closed,
-        spans=[span for _, span in moves],
-        without=[booking.id for booking in (*(moved for moved, _ in moves), *cancelled)],
-    )
+    within = moving.around([span for _, span in moves])
+    without = [booking.id for booking in (*(moved for moved, _ in moves), *cancelled)]
+    where = ground(act.session, within=within, closed=closed, without=without)
     clear = moving.cleared(act.session, [Hit(booking, (span,)) for booking, span in moves], where, now=act.now)
     rows: list[_Row] = []
     for (booking, span), hit in zip(moves, clear, strict=True):
@@ -257,6 +276,7 @@ def _set_units(act: Act, station: Station, *, wanted: int) -> None:
                 "offers to move what stands on it.",
                 field="units",
             )
+        offering.withdraw(act, unit_ids=[unit.id for unit in leaving], span=Span(act.now, FOR_GOOD))
         for unit in leaving:
             unit.removed_at = act.now
     by_number = {unit.number: unit for unit in station.every_unit}

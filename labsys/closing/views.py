@@ -54,6 +54,14 @@ def add() -> ResponseReturnValue:
     return form_page("closing/add.html", form, hits=pages.hit_views(hits, zone=g.zone, sent=request.form))
 
 
+@bp.post("/places/closures/<int:closure_id>/remove")
+@permits(Permission.KEEP_PLACES)
+def lift(closure_id: int) -> ResponseReturnValue:
+    """Take a closure back."""
+    service.lift(this_act(), closure_id=closure_id)
+    return saved("The closure is taken back: the lab is open as in any other week.", "places.index")
+
+
 @bp.route("/places/stations/<int:station_id>/close", methods=["GET", "POST"])
 @permits(Permission.KEEP_PLACES)
 def take_out_of_use(station_id: int) -> ResponseReturnValue:

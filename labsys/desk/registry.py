@@ -5,9 +5,10 @@ from sqlalchemy import SQLColumnExpression, select
 from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
-from labsys.bookings.queries import BOOKING
+from labsys.bookings.queries import BOOKING, WAIT
 from labsys.brought_in.queries import DECLARATION
 from labsys.calendars.models import CalendarAddress
+from labsys.competences.models import CompetenceGrant
 from labsys.courses.models import Meeting
 from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
@@ -50,6 +51,7 @@ KINDS: tuple[RowKind, ...] = (
         STATION,
         ROOM,
         BOOKING,
+        WAIT,
         COURSE,
         CONTAINER,
         COLLECTION,
@@ -83,6 +85,7 @@ LISTED = {
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
         (DutyRules, "duty.index"),
+        (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),

@@ -34,11 +34,12 @@ class FireListData:
 def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FireListData:
     """Read who is known to be in."""
     after = duty.settings(session).overdue_after
-    views = pages.head_views(queries.heads(session), now=occasion.now, after=after, zone=occasion.zone)
+    heads = queries.heads(session)
+    views = pages.head_views(heads, now=occasion.now, after=after, zone=occasion.zone)
     on_duty = on_duty_now(session, occasion.now, occasion.zone)
     return FireListData(
         issue=occasion.issue("/building", scan_code="who is in now"),
-        said=pages.in_a_sentence(len(views)),
+        said=pages.in_a_sentence(pages.how_many(heads)),
         as_of=occasion.moment(occasion.now),
         on_duty=tuple(on_duty.facts) if on_duty else (),
         rows=tuple(

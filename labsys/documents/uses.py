@@ -8,7 +8,16 @@ from flask import url_for
 from reportlab.platypus import Flowable
 
 from labsys.baths import queries as baths
-from labsys.baths.by_person import HEADS, NAMES, UsesAsked, check_may_see, named_person, uses_by_person, uses_together
+from labsys.baths.by_person import (
+    HEADS,
+    NAMES,
+    UsesAsked,
+    check_may_see,
+    classes,
+    named_person,
+    uses_by_person,
+    uses_together,
+)
 from labsys.baths.forms import UsesForm
 from labsys.database import DbSession
 from labsys.documents.blocks import Column, gap, masthead, ruled_table, words
@@ -20,7 +29,7 @@ from labsys.people.permissions import Permission, may
 from labsys.processes import queries as processes
 
 CLOSING = "One entry counts once, however many baths it went through; a corrected one as it now stands."
-_SHARES = (4, 2.6, 3, 1.8, 1.2, 1.2, 1.3, 1.6, 2.2)
+_SHARES = (4, 2.6, 3, 1.8, 1.2, 1.2, 1.3, 1.6, 2.2, 1.7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +80,7 @@ def _story(data: UsesData, width: float) -> Iterator[Flowable]:
 
 def _form(session: DbSession, _: Occasion, address: Address | None) -> UsesForm:
     form = form_from(UsesForm, address)
-    form.offer(baths.lines(session), processes.processes(session))
+    form.offer(baths.lines(session), processes.processes(session), classes(session))
     return form
 
 

@@ -26,6 +26,7 @@ ROLE_OF = {
 # Inside of the glass, in scene units: the liquid's rectangle is read off these.
 LEFT, RIGHT, TOP, BOTTOM = 8.0, 38.0, 10.0, 122.0
 
+_BAR_WIDTH, _BAR_HEIGHT = 160.0, 8.0
 _MOST_NUMBERED = 6
 _TYPE_SIZE = 9.0
 _ROUNDING = 1e-9  # a full vessel's own mark must not be lost to binary fractions
@@ -121,18 +122,33 @@ def life_bar(share_left: float | None) -> Scene:
     Raises:
         ShareOutOfRange: The share is not between 0 and 1.
     """
-    width, height = 160.0, 8.0
-    inside: tuple[Shape, ...]
     if share_left is None:
-        title = "Life left: not known"
-        inside = (Rect(0, 0, width, height, Role.LIQUID_UNKNOWN),)
-    elif 0 <= share_left <= 1:
-        title = f"Life left: {share_left:.0%}".replace("%", " %")
-        inside = (Rect(0, 0, width * share_left, height, Role.INK),)
-    else:
-        raise ShareOutOfRange(share_left)
+        return _bar(Rect(0, 0, _BAR_WIDTH, _BAR_HEIGHT, Role.LIQUID_UNKNOWN), title="Life left: not known")
+    return share_bar(share_left, of="Life left")
+
+
+def share_bar(share: float, *, of: str) -> Scene:
+    """Return a plain ruled bar of a share.
+
+    Parameters:
+        share: From 0 to 1. [-]
+        of: What it is a share of, for those who do not see it. [-]
+    Returns:
+        A scene 160 wide and 8 high that may be stretched. [-]
+    Raises:
+        ShareOutOfRange: The share is not between 0 and 1.
+    """
+    if not 0 <= share <= 1:
+        raise ShareOutOfRange(share)
+    title = f"{of}: {share:.0%}".replace("%", " %")
+    return _bar(Rect(0, 0, _BAR_WIDTH * share, _BAR_HEIGHT, Role.INK), title=title)
+
+
+def _bar(inside: Rect, *, title: str) -> Scene:
     frame = _stroke("M0.5 0.5 H159.5 V7.5 H0.5 Z", 1)
-    return Scene(kind="life-bar", width=width, height=height, title=title, shapes=(*inside, frame), stretches=True)
+    return Scene(
+        kind="life-bar", width=_BAR_WIDTH, height=_BAR_HEIGHT, title=title, shapes=(inside, frame), stretches=True
+    )
 
 
 def _height_of(volume_ml: float, capacity_ml: float) -> float:

@@ -37,6 +37,8 @@ def require_company(act: Act, asked: Asked) -> None:
     """A condition of bookings: raise CompanyRefused where those needed would not be there, or somebody may not be
     alone. Planned, who is booked or on duty counts; at the beginning, who is known to be in the building.
     """
+    if asked.occasion is Occasion.WAIT:
+        return  # who else will be there is not known yet: asked when a place is offered
     station_ids = [station.id for station in asked.stations]
     process_id = asked.process.id if asked.process else None
     needed = queries.needed_for(act.session, station_ids=station_ids, process_id=process_id, at=asked.start)
@@ -99,6 +101,8 @@ def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span
         if begins
         else queries.there_in(session, span=span, person_id=person.id, now=now, but_for=booking_id)
     )
+    if (supervisor_id := _supervisor_who_comes(asked)) is not None and not begins:
+        there = [*there, There(span, supervisor_id)]
     own_heads = asked.units + 1 if asked.class_name else 1
     for each in needed:
         why = rules.why_understaffed(each, span=span, there=there, person_id=person.id, own_heads=own_heads, zone=zone)
@@ -113,6 +117,12 @@ def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span
     if why:
         return Company(tuple(parts), hours, refused=f"{nobody} {why} {_who_is_missed(begins)}")
     return Company(tuple(parts), hours, condition=_condition(session, nobody))
+
+
+def _supervisor_who_comes(asked: Asked) -> int | None:
+    """Who answers for somebody under 18 and said that they come, without a place of their own."""
+    row = asked.booking.supervision if asked.booking is not None else None
+    return row.supervisor_id if row is not None and row.comes else None
 
 
 def _who_is_missed(begins: bool) -> str:

@@ -9,7 +9,7 @@ from flask import Flask, current_app, has_app_context
 from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
-from labsys.bookings.models import Booking
+from labsys.bookings.models import Booking, Supervision
 from labsys.database import DbSession
 from labsys.duty import rules
 from labsys.duty.models import Alert, AlertContact, CallIn, DutyRules, Presence, StaffingRule, Telling
@@ -83,12 +83,23 @@ def there_in(
         for booking in session.execute(query).scalars()
         if booking.id != but_for and (booking.left_at or booking.ends_at) > booking.starts_at
     ]
+    coming = select(Booking.starts_at, Booking.ends_at, Supervision.supervisor_id).join(Supervision.booking)
+    coming = coming.where(
+        Supervision.comes,
+        Supervision.supervisor_id.is_not(None),
+        Supervision.supervisor_id != person_id,
+        Booking.starts_at < span.end,
+        Booking.ends_at > span.start,
+        Booking.cancelled_at.is_(None),
+        Booking.missed_at.is_(None),
+    )
+    supervise = [There(Span(start, end), other_id) for start, end, other_id in session.execute(coming)]
     on_duty = [
         There(opening.span, other_id, is_staff=True)
         for opening in rota(session, within=span, zone=records.zone(session))
         for other_id in sorted(opening.in_the_lab - {person_id})
     ]
-    return [*booked, *on_duty]
+    return [*booked, *supervise, *on_duty]
 
 
 def bookings_beside(session: DbSession, span: Span, *, but_for: int, after: datetime) -> list[Booking]:
@@ -132,7 +143,17 @@ def who_is_in(session: DbSession) -> list[In]:
             for booking in bookings
         ),
         *(In(presence.person_id, 1, presence.came_at) for presence in present),
+        *(In(row.supervisor_id, 1, row.arrived_at) for row in supervisors_here(session) if row.arrived_at),
     ]
+
+
+def supervisors_here(session: DbSession) -> list[Supervision]:
+    """Supervisors who came for a booking that runs, without a place of their own."""
+    here = Supervision.arrived_at.is_not(None), Supervision.left_at.is_(None), Supervision.supervisor_id.is_not(None)
+    runs = Booking.left_at.is_(None), Booking.cancelled_at.is_(None)
+    query = select(Supervision).join(Supervision.booking).where(*here, *runs)
+    whole = joinedload(Supervision.supervisor), joinedload(Supervision.booking)
+    return list(session.execute(query.options(*whole).order_by(Supervision.id)).scalars())
 
 
 def there_now(session: DbSession, *, person_id: int, span: Span) -> list[There]:

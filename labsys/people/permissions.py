@@ -31,6 +31,8 @@ class Permission(StrEnum):
     KEEP_PLACES = "change places and opening hours"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
+    NAME_FIRST_COMPETENT = "name who is the first to hold a competence"
+    REVOKE_COMPETENCE = "revoke a competence that somebody else granted"
     KEEP_ASSESSMENTS = "write assessments and their actions"
     APPROVE_ASSESSMENT = "approve an assessment"
     DECLARE_CHEMICAL = "declare a chemical of your own"
@@ -101,6 +103,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.ISSUE_REGISTER,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
+            Permission.REVOKE_COMPETENCE,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,
@@ -124,6 +127,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,
             Permission.KEEP_INDUCTIONS,
+            Permission.NAME_FIRST_COMPETENT,
+            Permission.REVOKE_COMPETENCE,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,

@@ -119,15 +119,6 @@ def set_special_hours(act: Act, *, day: date, hours: Sequence[Hours], room_id: i
     return about
 
 
-@act
-def remove_closure(act: Act, *, closure_id: int) -> None:
-    """Take a closure back; what was moved or cancelled for it stays so. Raises NotPermitted or NotFound."""
-    require(act.actor, Permission.KEEP_PLACES)
-    closure = queries.closure_or_raise(act.session, closure_id)
-    act.tell("closure.removed", about=closure, facts=facts_of(closure))
-    act.session.delete(closure)
-
-
 def facts_of(closure: Closure) -> dict[str, object]:
     """What the record keeps of a closure."""
     of_part = {

@@ -123,14 +123,6 @@ def special_hours() -> ResponseReturnValue:
     return form_page("places/special_hours.html", form)
 
 
-@bp.post("/places/closures/<int:closure_id>/remove")
-@permits(Permission.KEEP_PLACES)
-def remove_closure(closure_id: int) -> ResponseReturnValue:
-    """Take a closure back."""
-    service.remove_closure(this_act(), closure_id=closure_id)
-    return saved("The closure is taken back: the lab is open as in any other week.", ".index")
-
-
 def _day(text: str | None) -> date | None:
     """The day that an address names."""
     try:

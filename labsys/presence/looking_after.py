@@ -21,7 +21,8 @@ from labsys.timetable.local_time import clock_words
 
 def overdue(heads: Sequence[Head], *, now: datetime, after: timedelta) -> list[Head]:
     """Who should have left so long ago; of a class whoever teaches it stands for all."""
-    return [head for head in heads if head.until + after <= now and (head.bookings or head.presences)]
+    late = [head for head in heads if head.until + after <= now]
+    return [head for head in late if head.bookings or head.presences or head.supervisions]
 
 
 @act

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.presence.queries import Head
+from labsys.quantities import counted
 from labsys.timetable.local_time import clock_words
 
 
@@ -26,13 +27,18 @@ def head_views(heads: Sequence[Head], *, now: datetime, after: timedelta, zone: 
         HeadView(
             key=head.key,
             name=head.name,
-            what=head.what,
+            what=f"{head.what}, with {counted(head.guests, 'guest')}" if head.guests else head.what,
             since=clock_words(head.since, zone=zone),
             until=clock_words(head.until, zone=zone),
             is_overdue=head.until + after <= now,
         )
         for head in heads
     ]
+
+
+def how_many(heads: Sequence[Head]) -> int:
+    """Everybody, those who came along counted."""
+    return sum(1 + head.guests for head in heads)
 
 
 def in_a_sentence(number: int) -> str:

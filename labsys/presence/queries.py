@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import func, select
 from sqlalchemy.orm import joinedload
 
-from labsys.bookings.models import Booking
+from labsys.bookings.models import Booking, Supervision
 from labsys.courses import queries as courses
 from labsys.courses.models import Attendance
 from labsys.database import DbSession
 from labsys.duty.models import Presence
+from labsys.duty.queries import supervisors_here
 from labsys.duty.rota import on_duty_at
 from labsys.people.models import Person, PersonRole, Role
 from labsys.places.models import Station
@@ -33,6 +34,12 @@ class Head:
     bookings: tuple[Booking, ...] = ()
     attendances: tuple[Attendance, ...] = ()
     presences: tuple[Presence, ...] = ()
+    supervisions: tuple[Supervision, ...] = ()
+
+    @property
+    def guests(self) -> int:
+        """How many people came along with them on a booking."""
+        return sum(booking.guests or 0 for booking in self.bookings)
 
 
 @dataclass(frozen=True)
@@ -62,11 +69,12 @@ class _Found:
             bookings=had.bookings + head.bookings,
             attendances=had.attendances + head.attendances,
             presences=had.presences + head.presences,
+            supervisions=had.supervisions + head.supervisions,
         )
 
 
 def heads(session: DbSession) -> list[Head]:
-    """Everybody known to be in, by name; three queries, however many there are."""
+    """Everybody known to be in, by name; four queries, however many there are."""
     found = _Found()
     here = select(Booking).where(
         Booking.arrived_at.is_not(None), Booking.left_at.is_(None), Booking.cancelled_at.is_(None)
@@ -83,6 +91,10 @@ def heads(session: DbSession) -> list[Head]:
         else:
             key = f"student-{row.id}"
             found.add(Head(key, attending.student.name, None, attending.course, at, until, attendances=(row,)))
+    for watch in supervisors_here(session):
+        if watch.supervisor is not None and watch.arrived_at is not None:
+            at, until = watch.arrived_at, watch.booking.ends_at
+            found.add(_of_person(watch.supervisor, "supervises", at, until, supervisions=(watch,)))
     present = select(Presence).where(Presence.left_at.is_(None)).options(joinedload(Presence.person))
     for presence in session.execute(present.order_by(Presence.id)).scalars():
         at, until = presence.came_at, presence.leaves_by
@@ -158,5 +170,7 @@ def _of_person(
     bookings: tuple[Booking, ...] = (),
     attendances: tuple[Attendance, ...] = (),
     presences: tuple[Presence, ...] = (),
+    supervisions: tuple[Supervision, ...] = (),
 ) -> Head:
-    return Head(key_of(person.id), person.name, person.id, what, since, until, bookings, attendances, presences)
+    key = key_of(person.id)
+    return Head(key, person.name, person.id, what, since, until, bookings, attendances, presences, supervisions)

@@ -114,6 +114,10 @@ def go(act: Act, head: Head, *, at: datetime) -> None:
     for attendance in head.attendances:
         if attendance.arrived_at <= at:
             attending.go(act, attendance, at=at)
+    for row in head.supervisions:
+        if row.arrived_at is not None and row.arrived_at <= at:
+            row.left_at = at
+            act.tell("booking.supervisor_left", about=row.booking, facts={"supervisor": row.supervisor_id})
     for presence in head.presences:
         if presence.came_at <= at:
             presence.left_at = at

@@ -37,7 +37,7 @@ def index() -> ResponseReturnValue:
         "presence/index.html",
         heads=views if sees_all else [view for view in views if view.key == own_key],
         expected=queries.expected(db.session, now=now, zone=g.zone, but_for=heads) if sees_all else [],
-        said=pages.in_a_sentence(len(heads)),
+        said=pages.in_a_sentence(pages.how_many(heads)),
         own_key=own_key,
         is_in=any(view.key == own_key for view in views),
         sees_all=sees_all,

@@ -67,9 +67,10 @@ def test_the_sums_are_those_worked_by_hand_on_page_sheet_and_paper(lab, adviser,
     rows = sheet(adviser, ALL.replace("people?", "people.csv?"))
     assert [tuple(row.values())[:8] for row in rows] == [(*named[:4], *map(str, named[4:])) for named in BY_HAND]
     assert [row["Area, rolls or 8x10 sheets"] for row in rows] == ["12.0000", "7.7500", "10.0000"]
+    assert [row["Share of the line, %"] for row in rows] == ["60.76", "39.24", "100.00"]  # of 1 019 356 mm² of film
     page = page_at(adviser, ALL)
     told = text(adviser.get(ALL))
-    for row in ("Film line Black-and-white film film 4 6 3 0.400 7.7", "1 12 0 0.619 12.0", "1 0 10 0.516 10.0"):
+    for row in ("film 4 6 3 0.400 7.7 Share of the line: 39 % 39", "1 12 0 0.619 12.0", "1 0 10 0.516 10.0"):
         assert row in told
     assert "Film line Black-and-white film film 5 18 3 1.019 19.7" in told  # all together
     printed = pdf_text(issue(adviser, page))
@@ -80,7 +81,7 @@ def test_the_sums_are_those_worked_by_hand_on_page_sheet_and_paper(lab, adviser,
 def issue(client, page: str, **changes) -> bytes:
     fields = {name: hidden_field(page, name) for name in ("csrf_token", "submission_key")}
     chosen = {name: hidden_field(page, name) for name in ("person",)}
-    period = {"from": "2026-03-01", "to": "2026-03-31", "line": "0", "process": "0", "material": ""}
+    period = {"from": "2026-03-01", "to": "2026-03-31", "line": "0", "process": "0", "material": "", "class": ""}
     answer = client.post("/documents/uses", data={**fields, **period, **chosen, **changes})
     return client.get(answer.location).data if answer.status_code == 303 else answer.data
 
@@ -105,6 +106,7 @@ def test_the_sums_of_a_line_are_what_its_baths_counted(lab, adviser, worked):
     [
         ("line={line}", 2),
         ("process={process}", 2),
+        ("class=Вечерний+курс", 1),
         ("material=rc", 1),
         ("material=fibre", 0),
         ("line={line}&material=film", 2),

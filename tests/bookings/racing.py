@@ -1,4 +1,4 @@
-"""One of the two processes that race for the same bookings."""
+"""One of the two processes that race for the same bookings, or for the same offers."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -7,8 +7,8 @@ from multiprocessing.synchronize import Barrier
 from pathlib import Path
 from typing import Any
 
-from labsys.bookings import service
-from labsys.bookings.rules import Plan, SlotTaken
+from labsys.bookings import service, waiting
+from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
 from labsys.database import db
 from labsys.people.acts import Act
 from labsys.people.models import Person
@@ -45,6 +45,37 @@ def race(
                 ended["won"] += 1
             except SlotTaken:
                 ended["taken"] += 1
+            except Exception as error:  # noqa: BLE001 (any other end is what the test looks for)
+                ended[repr(error)] += 1
+        db.session.remove()
+        db.engine.dispose()
+    outcomes.put(ended)
+
+
+def race_for_offers(
+    instance: Path,
+    database_url: str,
+    person_id: int | None,
+    wait_ids: Sequence[int],
+    now: Any,
+    together: Barrier,
+    outcomes: "Queue[Counter[str]]",
+) -> None:
+    """Take each offer at the same moment as the other process does, or as the lab it is (nobody) lets it lapse."""
+    ended: Counter[str] = Counter()
+    with create_app(settings(instance, database_url)).app_context():
+        person = None if person_id is None else db.session.get_one(Person, person_id)
+        for wait_id in wait_ids:
+            together.wait(timeout=PATIENCE_S)
+            act = Act(db.session, by=person, now=now)
+            try:
+                if person is None:
+                    ended["lapsed" if waiting.lapse(act, wait_id=wait_id) else "too late to lapse"] += 1
+                else:
+                    waiting.accept(act, wait_id=wait_id)
+                    ended["taken"] += 1
+            except BookingRefused:
+                ended["refused"] += 1
             except Exception as error:  # noqa: BLE001 (any other end is what the test looks for)
                 ended[repr(error)] += 1
         db.session.remove()

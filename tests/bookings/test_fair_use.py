@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from labsys.bookings import fair_use, keeping_fair, service
+from labsys.bookings import fair_use, keeping_fair, not_coming, service
 from labsys.bookings.fair_use import BeyondFairUse, Limits
 from labsys.bookings.models import Booking, Hold
 from labsys.bookings.rules import BookingRefused
@@ -95,16 +95,16 @@ def test_limits_are_set_by_pages_and_met_by_whom_they_are_for(stopped_clock, cli
 
 
 def the_lab_gives_free(lab, booking, now):
-    return keeping_fair.give_free(Act(lab.session, by=None, now=now), booking_id=booking.id)
+    return not_coming.give_free(Act(lab.session, by=None, now=now), booking_id=booking.id)
 
 
 def test_a_place_nobody_came_to_is_given_free_once_and_its_person_is_told(furnished):
     booking, late = furnished.book("Film sink", at(10, 12)), at(10.5, 12).start
-    assert keeping_fair.not_come(furnished.session, now=late) == []
-    arriving = {"free_after_minutes": 30, "late_cancel_minutes": None}
+    assert not_coming.not_come(furnished.session, now=late) == []
+    arriving = {"free_after_minutes": 30, "late_cancel_minutes": None, "offer_minutes": 240}
     keeping_fair.set_arriving(furnished.act("technician"), **arriving)
-    assert keeping_fair.not_come(furnished.session, now=late - timedelta(minutes=1)) == []
-    assert keeping_fair.not_come(furnished.session, now=late) == [booking.id]
+    assert not_coming.not_come(furnished.session, now=late - timedelta(minutes=1)) == []
+    assert not_coming.not_come(furnished.session, now=late) == [booking.id]
     assert the_lab_gives_free(furnished, booking, late) is not None
     assert the_lab_gives_free(furnished, booking, late) is None
     assert furnished.count(Hold) == 0
@@ -117,10 +117,11 @@ def test_a_place_nobody_came_to_is_given_free_once_and_its_person_is_told(furnis
 
 
 def test_who_has_come_keeps_the_place(furnished):
-    keeping_fair.set_arriving(furnished.act("technician"), free_after_minutes=30, late_cancel_minutes=None)
+    arriving = {"free_after_minutes": 30, "late_cancel_minutes": None, "offer_minutes": 240}
+    keeping_fair.set_arriving(furnished.act("technician"), **arriving)
     booking = furnished.book("Film sink", at(10, 12))
     service.arrive(furnished.act("member", now=at(10, 12).start), booking_id=booking.id)
-    assert keeping_fair.not_come(furnished.session, now=at(11, 12).start) == []
+    assert not_coming.not_come(furnished.session, now=at(11, 12).start) == []
     assert the_lab_gives_free(furnished, booking, at(11, 12).start) is None
 
 

@@ -41,6 +41,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
             "line": "0",
             "process": "0",
             "material": "",
+            "class": "",
         },
         {"line": "9999"},
     ),

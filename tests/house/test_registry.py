@@ -34,6 +34,7 @@ ABOUT = {
     "chemical": {"declarations"},
     "class": {"bookings"},
     "closure": {"closures"},
+    "competence": {"competence_grants"},
     "container": {"waste_containers"},
     "cylinder": {"cylinders"},
     "data_sheet": {"data_sheets"},
@@ -51,6 +52,7 @@ ABOUT = {
     "lab": {"lab"},
     "line": {"bath_lines"},
     "mail": {"outgoing_mail"},
+    "offer": {"waits"},
     "meeting": {"course_meetings"},
     "opening_hours": {"lab", "rooms"},
     "person": {"people"},
@@ -69,6 +71,7 @@ ABOUT = {
     "tablet": {"enrolled_devices"},
     "use": {"uses"},
     "vessel": {"working_vessels"},
+    "wait": {"waits"},
     "waste": {"pours", "collections"},
 }
 

@@ -183,10 +183,10 @@ def test_the_week_is_set_at_once_and_a_closure_comes_and_goes(lab):
     day = Span(TUESDAY, TUESDAY + timedelta(days=1))
     opening = queries.calendar(lab.session, within=day).lab
     assert [(one.start.hour, one.end.hour) for one in opening.on(TUESDAY.date())] == [(10, 11), (12, 13), (14, 22)]
-    service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=closure.id)
+    closing.lift(Act(lab.session, by=technician, now=lab.tick()), closure_id=closure.id)
     assert queries.calendar(lab.session, within=day).lab.closures == ()
     with pytest.raises(NotFound):
-        service.remove_closure(Act(lab.session, by=technician, now=lab.tick()), closure_id=999)
+        closing.lift(Act(lab.session, by=technician, now=lab.tick()), closure_id=999)
 
 
 def test_a_closure_that_is_over_is_refused(lab):
@@ -207,7 +207,7 @@ def test_who_does_not_keep_places_changes_none(lab):
         lambda: closing.take_out_of_use(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id),
         lambda: service.set_companions(Act(lab.session, by=member, now=now), station_id=made["Enlarger"].id, brings=[]),
         lambda: service.set_opening_hours(Act(lab.session, by=member, now=now), hours=[]),
-        lambda: service.remove_closure(Act(lab.session, by=member, now=now), closure_id=1),
+        lambda: closing.lift(Act(lab.session, by=member, now=now), closure_id=1),
     ]
     for act in refused:
         with pytest.raises(NotPermitted):

@@ -32,12 +32,7 @@ def process(lab: SmallLab, app: Flask) -> Callable[[str], Process]:
     def begin(what: str) -> Process:
         command = [sys.executable, "-m", "tests.presence.worker", what]
         process = subprocess.Popen(
-            command,
-            cwd=ROOT,
-            env=environment,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            text=True,
+            command, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
         begun.append(process)
         assert process.stdout is not None

@@ -1,15 +1,21 @@
 """One of everything in the small lab, for walks over all pages."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
 from labsys.baths.models import Place
+from labsys.bookings import waiting
+from labsys.bookings.models import Wait
+from labsys.bookings.rules import Plan
 from labsys.calendars import service as calendars
 from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
+from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
+from labsys.competences import service as competences
+from labsys.competences.models import Competence
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
 from labsys.courses.models import Student
@@ -71,6 +77,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     bookings = {
         role: lab.book("Enlarger", Span(morning, morning + timedelta(hours=1)), role=role).id for role in ROLES_WITH_OWN
     }
+    waits = {role: _wait(lab, morning, role) for role in ROLES_WITH_OWN}
     induction = lab.add_induction("Skin care")
     sign_offs = {"instructor": lab.appoint(induction).id}
     for role in ("member", "technician"):
@@ -120,11 +127,13 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "discharge_id": _drained(lab),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
+        "grant_id": _granted(lab),
         "induction_id": induction.id,
         "job_id": _verified(lab),
         "line_id": lab.film_line_id,
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
+        "said": "come",
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
@@ -149,6 +158,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "sign_off_id": sign_offs,
         "call_in_id": call_ins,
         "use_id": uses,
+        "wait_id": waits,
     }
 
 
@@ -175,6 +185,21 @@ def _call_in(lab: SmallLab, role: str) -> int:
     lab.session.add(call_in)
     lab.session.commit()
     return call_in.id
+
+
+def _wait(lab: SmallLab, morning: datetime, role: str) -> int:
+    """Somebody waits for the film sink, which is out of order then."""
+    day = morning + timedelta(days=9)
+    if not lab.count(Wait):
+        closing.close(
+            lab.act("manager"),
+            scope=closing_rules.Scope(station_id=lab.ids["Film sink"]),
+            span=Span(day, day + timedelta(hours=4)),
+            reason="No water",
+        )
+    window = Span(day, day + timedelta(hours=4))
+    plan = Plan()
+    return waiting.wait(lab.act(role), station_id=lab.ids["Film sink"], window=window, minutes=120, plan=plan).id
 
 
 def _course(lab: SmallLab) -> Arguments:
@@ -243,6 +268,19 @@ def _drained(lab: SmallLab) -> int:
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
     act = lab.act("technician")
     return issue_document(act, BATH_LABEL, OfBath(bath_id), public_url="https://lab.example.org").id
+
+
+def _granted(lab: SmallLab) -> int:
+    """A competence that waits for the member to say that they saw it."""
+    return competences.grant(
+        lab.act("technician"),
+        person_id=lab.ids["instructor"],
+        competence=Competence.POWDERS,
+        may_grant=False,
+        happened_on=lab.now.date(),
+        until=lab.now.date() + timedelta(days=300),
+        witness_id=lab.ids["member"],
+    ).id
 
 
 def _verified(lab: SmallLab) -> int:

@@ -10,6 +10,7 @@ from labsys.baths import by_person, queries
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import UsesForm, uses_form
 from labsys.database import db
+from labsys.drawing.graduate import share_bar
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
@@ -64,6 +65,7 @@ def _page(person_id: int = 0) -> ResponseReturnValue:
         heads=[*by_person.NAMES, *((figure, "n") for figure in by_person.FIGURES)],
         labels=by_person.HEADS,
         names=len(by_person.NAMES),
+        share_bar=share_bar,
         written=asked.written,
         csv=_address(person_id, "_csv", **chosen),
         beginning=_address(person_id, **chosen) if after_id else None,
@@ -90,7 +92,7 @@ def _begin(person_id: int) -> tuple[str, UsesForm]:
     by_person.check_may_see(current_person(), person_id)
     named = by_person.named_person(db.session, person_id) if person_id else ""
     form = uses_form(request.args, person_id=person_id)
-    form.offer(queries.lines(db.session), processes.processes(db.session))
+    form.offer(queries.lines(db.session), processes.processes(db.session), by_person.classes(db.session))
     return named, form
 
 
