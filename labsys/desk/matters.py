@@ -108,7 +108,7 @@ def _alone_not_decided() -> Select[*tuple[Any, ...]]:
 def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     """One row, its number how many messages need somebody."""
     number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
-    return select(*number).where(mail.needs_somebody(now=now))
+    return select(*number).where(*mail.is_stuck(now))
 
 
 def _jobs() -> Select[*tuple[Any, ...]]:

@@ -54,7 +54,8 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     within = ahead(now, zone=zone)
     calendar, stations = places.calendar(session, within=within, zone=zone), places.stations_with_units(session)
     shown = board(session, day=day, zone=zone, viewer=person, now=now, calendar=calendar, every=stations)
-    openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations)
+    works_here = may(person, Permission.BOOK_STATION) or may(person, Permission.KEEP_PLACES)
+    openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations) if works_here else []
     assessments = due_here(session, person=person, today=day, zone=zone)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)

@@ -40,12 +40,6 @@ def next_due_id(session: DbSession, *, now: datetime) -> int | None:
     return session.execute(due.order_by(OutgoingMail.send_at, OutgoingMail.id).limit(1)).scalar_one_or_none()
 
 
-def needs_somebody(*, now: datetime) -> ColumnElement[bool]:
-    """Messages given up, or of which nobody knows whether they left."""
-    has_no_outcome = OutgoingMail.given_up_at.is_(None) & (OutgoingMail.sending_since < now - OUTCOME_DUE)
-    return OutgoingMail.sent_at.is_(None) & (OutgoingMail.given_up_at.is_not(None) | has_no_outcome)
-
-
 def counts(session: DbSession, *, now: datetime) -> Counts:
     """Count what is not sent, in one query."""
     kinds = (and_(*IS_WAITING), _is_late(now), OutgoingMail.given_up_at.is_not(None), _is_not_known(now))
