@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from sqlalchemy import or_, select
+from sqlalchemy.dialects import postgresql, sqlite
 
 from labsys.database import DbSession
 from labsys.duty import queries, rules, words
@@ -37,18 +38,20 @@ def holders_of_keys(session: DbSession, *, now: datetime, but_for: int | None) -
 
 def raise_alert(act: Act, *, cause: str, about: Person | None, who: str, said: str) -> Alert | None:
     """Step: raise an alert and tell the first; nothing where this cause has raised one already."""
-    if act.session.execute(select(Alert.id).where(Alert.cause == cause)).first() is not None:
+    values = {
+        "cause": cause,
+        "about_id": about.id if about else None,
+        "who": who,
+        "said": said[: Alert.SAID_LENGTH],
+        "raised_at": act.now,
+        "answer": "",
+    }
+    insert = postgresql.insert if act.session.connection().dialect.name == "postgresql" else sqlite.insert
+    added = insert(Alert).values(values).on_conflict_do_nothing(index_elements=["cause"]).returning(Alert.id)
+    alert_id = act.session.execute(added).scalar_one_or_none()
+    if alert_id is None:
         return None
-    alert = Alert(
-        cause=cause,
-        about_id=about.id if about else None,
-        who=who,
-        said=said[: Alert.SAID_LENGTH],
-        raised_at=act.now,
-        tellings=[],
-    )
-    act.session.add(alert)
-    act.session.flush()
+    alert = queries.alert_or_raise(act.session, alert_id)
     act.tell("alert.raised", about=alert, facts={"person": alert.about_id})
     _tell_next(act, alert)
     return alert

@@ -106,13 +106,17 @@ def _make(lab: SmallLab, case: str) -> int:
 
 @pytest.mark.parametrize("alone", RULES)
 def test_nobody_under_18_is_alone_by_any_setting(stopped_clock, client_as, alone):
+    """Booked alone they are refused before, for want of a supervisor; whoever becomes alone is told to stop."""
     lab = stopped_clock
     allow(lab, alone)
     state_age(lab.act("manager"), person_id=lab.ids["member"], until=date(2027, 1, 1))
-    process_id = safe_process(lab)
-    refused = book(lab, client_as("member"), **plan(process_id))
-    assert refused.status_code == 422
-    assert "Nobody under 18 works alone, by no setting." in text(refused)
+    member = client_as("member")
+    assert book(lab, member, **plan(safe_process(lab))).status_code == 422
+    assert bookings(lab) == []
+    press(member, "/building/touch", at="/building")
+    page = text(member.get("/duty/alone"))
+    assert "Stop this work" in page
+    assert "Nobody under 18 works alone, by no setting." in page
 
 
 def test_somebody_who_is_booked_or_on_duty_is_company(stopped_clock, client_as):
