@@ -60,7 +60,7 @@ def _story(data: FireListData, width: float) -> Iterator[Flowable]:
         yield blocks.notice("; ".join(f"{kind}: {who}" for kind, who in data.on_duty), width=width)
         yield gap(3)
     # Empty rows at the end, for whoever turns out to be there as well.
-    rows = (*data.rows, *(("", "", "", "", "") for _ in range(4)))
+    rows = (*data.rows, *(("\u00a0", "", "", "", "") for _ in range(4)))
     yield from ruled_table(
         (Column("Name", 4), Column("Where", 4), Column("In since", 1.6), Column("Until", 1.6), Column("Out, seen", 2)),
         rows,

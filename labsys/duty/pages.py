@@ -37,7 +37,7 @@ class StaffingView:
 def rota_views(openings: Sequence[OnDuty], *, zone: ZoneInfo) -> list[RotaView]:
     return [
         RotaView(
-            day=day_words(opening.day),
+            day=f"{opening.day:%a} {day_words(opening.day)}",
             iso_day=opening.day.isoformat(),
             from_minute=opening.from_minute,
             hours=opening.hours(zone),
