@@ -20,7 +20,8 @@ from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
 from labsys.bookings.conditions import register_condition
-from labsys.bookings.following import register_follower
+from labsys.bookings.followers import register_follower
+from labsys.bookings.following import register_presence_follower
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -30,6 +31,7 @@ from labsys.config import Config
 from labsys.courses import views as courses
 from labsys.courses.planned import taught_before
 from labsys.courses.queries import heads_of_classes
+from labsys.courses.telling import tell_rosters
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
@@ -51,6 +53,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
@@ -110,6 +113,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_follower(app, tell_rosters)
     _keep_company(app)
     show_pages(app)
     answer_errors(app)
@@ -121,7 +125,7 @@ def create_app(config: Config) -> Flask:
 def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
-    register_follower(app, calling.follow)
+    register_presence_follower(app, calling.follow)
     dangers.register_served(app, products_in_service)
     on_duty.register_class_heads(app, heads_of_classes)
     help_page.register_duty(app, on_duty_now)
@@ -130,7 +134,7 @@ def _keep_company(app: Flask) -> None:
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, duty, courses, calendars, presence, baths, waste, confidence, planning, bench, register),
+    *(closing, duty, courses, calendars, matrix, presence, baths, waste, confidence, planning, bench, register),
     *(documents, desk),
 )
 

@@ -13,7 +13,7 @@ from labsys.bookings.models import Booking
 from labsys.people.acts import Act
 from labsys.timetable.spans import Span
 
-_HANDED_IN = "labsys-followers-of-bookings"
+_HANDED_IN = "labsys-followers-of-presence"
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Follower(Protocol):
     def __call__(self, act: Act, freed: Sequence[Freed]) -> None: ...
 
 
-def register_follower(app: Flask, follower: Follower) -> None:
+def register_presence_follower(app: Flask, follower: Follower) -> None:
     """Let the application know what follows in a room below this one."""
     app.extensions.setdefault(_HANDED_IN, []).append(follower)
 
