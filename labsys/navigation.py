@@ -36,6 +36,9 @@ _ROOMS = (
 )
 
 
+_REACHED_THROUGH = {"products": "store", "labware": "store", "competences": "inductions", "matrix": "inductions"}
+
+
 def navigation() -> list[NavItem]:
     """The rooms that whoever is signed in may enter."""
     if not current_user.is_authenticated:
@@ -54,5 +57,5 @@ def address_of_room() -> str:
 
 
 def _first_page(room: str | None) -> str:
-    """What is kept of products and labware is reached through the chemical store."""
-    return f"{'store' if room in ('products', 'labware') else room}.index"
+    """What is kept of products and labware is reached through the chemical store, competences through inductions."""
+    return f"{_REACHED_THROUGH.get(room or '', room)}.index"

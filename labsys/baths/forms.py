@@ -41,6 +41,7 @@ from labsys.quantities import MG_PER_G, QuantityError, parse_mass, parse_volume
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import to_local
 from labsys.timetable.period import Period
+from labsys.waste.measured import LimitedForm
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
@@ -304,7 +305,7 @@ def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
-class DumpForm(LabForm):
+class DumpForm(LimitedForm):
     """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
 
     container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)

@@ -11,6 +11,8 @@ from labsys.baths import queries, rules
 from labsys.baths.making_up import make_up
 from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Work
 from labsys.chemistry.bath_rules import Colour, Holding
+from labsys.competences import gate as competences
+from labsys.competences.asked import of_mixing_at
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
@@ -26,7 +28,7 @@ from labsys.records.models import CodeKind
 from labsys.waste import service as waste
 from labsys.waste import sewer
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured
+from labsys.waste.rules import Poured, Readings
 
 
 @act
@@ -87,13 +89,14 @@ def mix_bath(
     """Mix a bath from bottles and the tap, by the amounts really measured out.
 
     Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
-    BathRefused, BottleRefused or ProductRefused.
+    BathRefused, BottleRefused, ProductRefused or LacksCompetence.
     """
     require(act.actor, Permission.KEEP_BATHS)
     product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
     line = queries.line_or_raise(act.session, line_id, lock=True)
     check_may_mix(products.standing(act.session, product, now=act.now))
+    competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -134,12 +137,13 @@ def replenish(
 ) -> Batch:
     """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused or ProductRefused.
+    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused or LacksCompetence.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
     check_may_mix(products.standing(act.session, bath.product, now=act.now))
+    competences.require(act, of_mixing_at(act.session, bath.product, at=mixed_at), happened_at=mixed_at)
     batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
     act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
     return batch
@@ -200,13 +204,22 @@ def check_bath(
 
 @act
 def dump_bath(
-    act: Act, *, bath_id: int, container_id: int | None, volume_ul: int, dumped_at: datetime, is_done: bool = False
+    act: Act,
+    *,
+    bath_id: int,
+    container_id: int | None,
+    volume_ul: int,
+    dumped_at: datetime,
+    is_done: bool = False,
+    readings: Readings = sewer.NOT_MEASURED,
 ) -> Bath:
     """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
-    The wrong container, and the sewer without a consent, are stopped; `is_done` says that it was poured there already,
-    which is recorded and flagged. Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
+    The wrong container, and the sewer without a consent or beyond its limits, are stopped; `is_done` says that it was
+    poured there already, which is recorded and flagged.
+
+    Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
@@ -230,7 +243,13 @@ def dump_bath(
     discharge = None
     if container_id is None:
         discharge = sewer.discharge_from(
-            act, source=bath.vessel, poured=poured, discharged_at=dumped_at, losses=lines, is_done=is_done
+            act,
+            source=bath.vessel,
+            poured=poured,
+            discharged_at=dumped_at,
+            readings=readings,
+            losses=lines,
+            is_done=is_done,
         )
         facts: dict[str, object] = {"into": "foul sewer", **sewer.discharge_facts(discharge)}
     else:

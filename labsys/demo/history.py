@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 
-from labsys.demo import assessing, brought_in, happenings, store
+from labsys.demo import assessing, brought_in, competent, happenings, store
 from labsys.demo.fixtures import Entry
 from labsys.demo.furnishing import furnish
 from labsys.demo.play import WEEKS, Play, Scene
@@ -31,6 +31,7 @@ _OF_TABLE: dict[tuple[str, str], tuple[_Doing, ...]] = {
     ),
     ("events", "event"): (("days_ago", "", happenings.happen),),
     ("inductions", "teaching"): (("days_ago", "", teach),),
+    ("competences", "grant"): (("days_ago", "", competent.grant), ("revoked_days_ago", "11:20", competent.revoke)),
 }
 
 

@@ -8,6 +8,7 @@ from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING, WAIT
 from labsys.brought_in.queries import DECLARATION
 from labsys.calendars.models import CalendarAddress
+from labsys.competences.models import CompetenceGrant
 from labsys.courses.models import Meeting
 from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
@@ -80,6 +81,7 @@ LISTED = {
     for table, endpoint in (
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
+        (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),

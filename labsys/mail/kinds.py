@@ -90,6 +90,12 @@ LAPSE = MailKind(
 SIGN_OFF = MailKind(
     "sign-off", "You were signed off for an induction.", "Who was taught it.", "It counts once you confirm it."
 )
+COMPETENCE = MailKind(
+    "competence",
+    "You are named as having seen what a competence is granted for, or one of yours is revoked.",
+    "Who saw it; whose it was.",
+    "It counts once the witness says that they saw it; what is revoked counts no more.",
+)
 TEACHING = MailKind(
     "teaching", "You are named as who teaches a course.", "Who teaches it.", "Its meetings are booked in your name."
 )
@@ -103,6 +109,6 @@ DECLARATION = MailKind(
 # In the order in which they are shown: what is always written first.
 ALL = (
     *(OVERDUE, INCIDENT, QUARANTINE, ADDRESS),
-    *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, SIGN_OFF, TEACHING, DECLARATION),
+    *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
 )
 OF_NAME = {kind.name: kind for kind in ALL}

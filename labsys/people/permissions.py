@@ -29,8 +29,11 @@ class Permission(StrEnum):
     BOOK_CLASS = "book a class"
     BOOK_FOR_OTHERS = "book for somebody else, or note their arrival"
     KEEP_PLACES = "change places and opening hours"
+    SEE_HOLDERS = "see who else holds which induction or competence"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
+    NAME_FIRST_COMPETENT = "name who is the first to hold a competence"
+    REVOKE_COMPETENCE = "revoke a competence that somebody else granted"
     KEEP_ASSESSMENTS = "write assessments and their actions"
     APPROVE_ASSESSMENT = "approve an assessment"
     DECLARE_CHEMICAL = "declare a chemical of your own"
@@ -61,6 +64,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.INSTRUCTOR: _MEMBER
     | {
         Permission.SEE_USES,
+        Permission.SEE_HOLDERS,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.BOOK_CLASS,
@@ -71,6 +75,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.TECHNICIAN: _MEMBER
     | {
         Permission.SEE_USES,
+        Permission.SEE_HOLDERS,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.KEEP_BATHS,
@@ -91,6 +96,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         {
             Permission.SEE_LAB,
             Permission.SEE_USES,
+            Permission.SEE_HOLDERS,
             Permission.CONFIRM_PRODUCT,
             Permission.RELEASE_WASTE,
             Permission.KEEP_SEWER,
@@ -101,6 +107,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.ISSUE_REGISTER,
             Permission.SIGN_OFF,
             Permission.KEEP_INDUCTIONS,
+            Permission.REVOKE_COMPETENCE,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,
@@ -113,6 +120,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         {
             Permission.SEE_LAB,
             Permission.SEE_USES,
+            Permission.SEE_HOLDERS,
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
             Permission.RELEASE_WASTE,
@@ -124,6 +132,8 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,
             Permission.KEEP_INDUCTIONS,
+            Permission.NAME_FIRST_COMPETENT,
+            Permission.REVOKE_COMPETENCE,
             Permission.KEEP_ASSESSMENTS,
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,

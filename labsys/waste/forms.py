@@ -2,13 +2,38 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
-from wtforms import BooleanField, RadioField, SelectField, SelectMultipleField, StringField, SubmitField, TextAreaField
+from wtforms import (
+    BooleanField,
+    FieldList,
+    FormField,
+    RadioField,
+    SelectField,
+    SelectMultipleField,
+    StringField,
+    SubmitField,
+    TextAreaField,
+)
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.forms import InstantField, LabForm, MassField, PlannedDayField, VolumeField, check_year, given, options
-from labsys.quantities import parse_volume
+from labsys.forms import (
+    FigureField,
+    FormRow,
+    InstantField,
+    LabForm,
+    MassField,
+    PlannedDayField,
+    VolumeField,
+    check_year,
+    complain,
+    filled,
+    given,
+    options,
+    refuse_twins,
+)
+from labsys.quantities import MILLI, parse_volume
+from labsys.waste.measured import HIGHEST, LimitedForm
 from labsys.waste.models import (
     Collection,
     DischargeAnswer,
@@ -17,6 +42,7 @@ from labsys.waste.models import (
     Quarantine,
     ReleaseKind,
     SewerConsent,
+    SewerLimit,
     StatedProperties,
     WasteContainer,
     WasteKind,
@@ -25,8 +51,9 @@ from labsys.waste.models import (
 from labsys.waste.pages import Said, all_codes, code_choices, said_choices
 from labsys.waste.rules import Poured, Restated
 from labsys.waste.service import HandedOver
-from labsys.waste.sewer import ConsentEntry
+from labsys.waste.sewer import ConsentEntry, LimitEntry
 
+LIMIT_ROWS = 8
 _NOTHING = re.compile(r"\s*0+(?:[.,]0*)?\s*(?:ml|l)?\s*", re.IGNORECASE | re.ASCII)
 
 
@@ -70,7 +97,7 @@ class ContainerForm(LabForm):
     opened_at = InstantField("Put into use", [Optional()], description="Leave it empty for now.")
 
 
-class PouredForm(LabForm):
+class PouredForm(LimitedForm):
     """Something poured away: how much, and what it is."""
 
     volume = VolumeField(
@@ -135,6 +162,28 @@ class CorrectPourForm(PouredForm):
     )
 
 
+class LimitRow(FormRow):
+    """One limit of a consent: a quantity with its unit, at least so much, at most so much, or both."""
+
+    quantity = StringField("What", [Length(max=80)], description="Such as pH, silver, thiosulfate or temperature.")
+    low = FigureField("At least", scale=MILLI, lowest=-HIGHEST, highest=HIGHEST)
+    high = FigureField("At most", scale=MILLI, lowest=-HIGHEST, highest=HIGHEST)
+    unit = StringField("Unit", [Length(max=SewerLimit.UNIT_LENGTH)], description="Such as mg/L or °C; none for pH.")
+
+    needed: ClassVar[dict[str, str]] = {"quantity": "Write what is limited, such as pH."}
+
+    def read(self) -> None:
+        """A limit has a figure; one without is a condition, which has its own field."""
+        if self.low.amount is None and self.high.amount is None:
+            complain(self.high, "Enter the figure: at least, at most, or both.")
+        elif None not in (self.low.amount, self.high.amount) and given(self.low.amount) > given(self.high.amount):
+            complain(self.high, "That is less than the least. Check the two.")
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return ((self.quantity.data or "").lower() or None,)
+
+
 class ConsentForm(LabForm):
     """A sewer consent as its paper states it."""
 
@@ -147,10 +196,11 @@ class ConsentForm(LabForm):
     )
     codes = SelectMultipleField("Codes it names", description="Only what stands on the paper.")
     kinds = SelectMultipleField("Kinds it names", choices=options({kind.value: kind.words for kind in WasteKind}))
-    limits = TextAreaField(
-        "Its limits",
-        [InputRequired("Copy its limits, such as pH 6 to 10."), Length(max=SewerConsent.LIMITS_LENGTH)],
-        description="As the paper puts them: pH, silver, temperature. They are shown to whoever discharges.",
+    limits = FieldList(FormField(LimitRow, "Limit"), min_entries=LIMIT_ROWS)
+    conditions = TextAreaField(
+        "What else it asks for",
+        [Optional(), Length(max=SewerLimit.QUANTITY_LENGTH)],
+        description="Without a figure, such as: never at night. Whoever discharges has to say that it is kept to.",
     )
     most_a_day = VolumeField(
         "At most a day", [Optional()], description="With its unit, such as 20 L; empty for no limit."
@@ -162,13 +212,26 @@ class ConsentForm(LabForm):
         description="The last day it holds, or by when you look at it again.",
     )
 
+    def validate(self, extra_validators: Any = None) -> bool:
+        super().validate(extra_validators)
+        refuse_twins(self.limits, at="quantity")
+        self.limits.errors = [entry.errors for entry in self.limits.entries if entry.errors]
+        if not (filled(self.limits) or self.conditions.data):
+            complain(self.conditions, "Copy its limits: each figure into a row above, what has none here.")
+        return not self.errors
+
     @property
     def entry(self) -> ConsentEntry:
         """The consent as typed; only of a valid form."""
+        rows = [
+            LimitEntry(row.quantity.data, row.unit.data or "", row.low.amount, row.high.amount)
+            for row in filled(self.limits)
+        ]
+        conditions = [LimitEntry(self.conditions.data)] if self.conditions.data else []
         return ConsentEntry(
             reference=given(self.reference.data),
             issued_by=given(self.issued_by.data),
-            limits=given(self.limits.data),
+            limits=[*rows, *conditions],
             most_ul_a_day=self.most_a_day.amount,
             valid_from=given(self.valid_from.data),
             valid_until=given(self.valid_until.data),

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from labsys.competences import gate as competences
+from labsys.competences.asked import TO_RELEASE
 from labsys.database import DbSession
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.acts import Act, act
@@ -64,9 +66,10 @@ def release(
 ) -> WasteContainer:
     """End a quarantine, saying how and why; where the contents are classified anew, as what the container leaves.
 
-    Raises NotPermitted, NotFound or WasteRefused.
+    Raises NotPermitted, NotFound, WasteRefused or LacksCompetence.
     """
     require(act.actor, Permission.RELEASE_WASTE)
+    competences.require(act, TO_RELEASE)
     container = queries.container_or_raise(act.session, container_id, lock=True)
     ways = ways_out(act.session, container)
     if ways is None:

@@ -29,11 +29,12 @@ from labsys.waste.models import (
     PourCorrection,
     Quarantine,
     SewerConsent,
+    SewerLimit,
     StatedProperties,
     WasteContainer,
     WasteStream,
 )
-from labsys.waste.rules import Poured, why_not_to_sewer
+from labsys.waste.rules import Poured, Readings, why_not_to_sewer
 
 _CONTAINERS = (
     selectinload(Collection.lines)
@@ -214,7 +215,7 @@ def discharges(session: DbSession, *, start: datetime, end: datetime) -> list[Di
     oldest_first = (
         select(Discharge)
         .where(Discharge.discharged_at >= start, Discharge.discharged_at < end)
-        .options(joinedload(Discharge.recorded_by).lazyload(Person.role_rows))
+        .options(joinedload(Discharge.recorded_by).lazyload(Person.role_rows), selectinload(Discharge.readings))
         .order_by(Discharge.discharged_at, Discharge.id)
     )
     return list(session.execute(oldest_first).scalars())
@@ -233,10 +234,27 @@ def consent_by_reference(session: DbSession, reference: str) -> SewerConsent | N
     return session.execute(select(SewerConsent).where(SewerConsent.reference == reference)).scalar_one_or_none()
 
 
+@dataclass(frozen=True)
+class SewerAnswer:
+    """The consent under which something may be discharged, or why it may not be; and the limits of all that name it."""
+
+    consent: SewerConsent | None
+    why_not: str
+    limits: tuple[SewerLimit, ...]
+
+
+def limits_in_force(session: DbSession, *, at: datetime) -> list[SewerLimit]:
+    """What the consents in force limit besides the volume."""
+    day = to_local(at, zone=ZoneInfo(the_lab(session).timezone)).date()
+    in_force = SewerConsent.valid_from <= day, SewerConsent.valid_until >= day
+    of_these = select(SewerLimit).join(SewerConsent).where(*in_force).options(joinedload(SewerLimit.consent))
+    return list(session.execute(of_these.order_by(SewerLimit.id)).scalars())
+
+
 def sewer_answer(
-    session: DbSession, *, poured: Poured, at: datetime, lock: bool = False
-) -> tuple[SewerConsent | None, str]:
-    """The consent under which something may be discharged then, and why it may not be; one of the two.
+    session: DbSession, *, poured: Poured, at: datetime, readings: Readings | None = None, lock: bool = False
+) -> SewerAnswer:
+    """Say under which consent something may be discharged then; without `readings` its limits are not asked yet.
 
     Locked, the consents stand still, so that two at once do not go over a day's limit together.
     """
@@ -248,6 +266,7 @@ def sewer_answer(
         in_force = in_force.with_for_update()
     found = session.execute(in_force.order_by(SewerConsent.id)).scalars().all()
     named = [consent for consent in found if consent.covers(code=poured.waste_code, kind=poured.kind)]
+    limits = tuple(limit for consent in named for limit in consent.limits)
     tried: list[SewerConsent | None] = [*named] or [None]
     why = ""
     for consent in tried:
@@ -259,10 +278,11 @@ def sewer_answer(
             volume_ul=poured.volume_ul,
             consent=consent,
             today_ul=today_ul,
+            readings=readings,
         )
         if not why:
-            return consent, ""
-    return None, why
+            return SewerAnswer(consent, "", limits)
+    return SewerAnswer(None, why, limits)
 
 
 def _discharged_under(session: DbSession, consent_id: int, *, day: date, zone: ZoneInfo) -> int:
@@ -275,7 +295,8 @@ def _discharged_under(session: DbSession, consent_id: int, *, day: date, zone: Z
 
 
 def discharge_or_raise(session: DbSession, discharge_id: int, *, lock: bool = False) -> Discharge:
-    return get_or_raise(session, Discharge, discharge_id, "discharge", lock=lock)
+    readings = selectinload(Discharge.readings)
+    return get_or_raise(session, Discharge, discharge_id, "discharge", lock=lock, options=[readings])
 
 
 def discharge_of(session: DbSession, *, vessel_id: int) -> Discharge:

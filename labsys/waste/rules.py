@@ -1,7 +1,7 @@
 """Decisions about waste: may this go in here, may it leave, may it be released, may it go down the drain?"""
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -12,7 +12,7 @@ from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Pour, Quarantine, SewerConsent, StatedProperties, WasteKind
+from labsys.waste.models import Pour, Quarantine, SewerConsent, SewerLimit, StatedProperties, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -146,7 +146,7 @@ def _gas(solution: Solution, into: Into, met: Meeting | None) -> str:
 
 
 def _wrong(stop: str, reason: str, gas: str) -> WrongPour:
-    freed = f"It may give off {gas}." if gas and gas != Quarantine.NOT_KNOWN else ""
+    freed = f"It may give off {gas}. How much is not known." if gas and gas != Quarantine.NOT_KNOWN else ""
     unknown = "What it may give off is not known." if gas == Quarantine.NOT_KNOWN else ""
     return WrongPour(
         stop=stop, reason=reason, gas=gas, advice=" ".join(filter(None, (_NOTHING_MORE, freed, unknown, VENT, _TELL)))
@@ -283,10 +283,45 @@ class NotToSewer(WasteRefused):
         self.why = why
 
 
+@dataclass(frozen=True)
+class Reading:
+    """What somebody says against one limit of a consent: a measured value, or that a condition in words is kept to."""
+
+    value_milli: int | None = None
+    is_kept: bool | None = None
+
+
+Readings = Mapping[int, Reading]  # by the limit; a limit that is left out was not measured
+
+
+def why_not_within(limits: Iterable[SewerLimit], readings: Readings, *, reference: str) -> str:
+    """Say which limit of a consent is not kept to, or not known to be; empty where all are."""
+    for limit in limits:
+        reading = readings.get(limit.id, Reading())
+        if limit.is_in_words:
+            if not reading.is_kept:
+                return f"Consent {reference} asks: {limit.quantity.rstrip('.')}. Nobody said that it is kept to."
+        elif reading.value_milli is None:
+            return f"Consent {reference} limits {limit.in_words}: it was not measured."
+        elif not limit.holds(reading.value_milli):
+            measured = limit.with_unit(reading.value_milli)
+            return f"Consent {reference} limits {limit.in_words}: {measured} was measured."
+    return ""
+
+
 def why_not_to_sewer(
-    *, drains_to: str, code: str, kind: WasteKind | None, volume_ul: int, consent: SewerConsent | None, today_ul: int
+    *,
+    drains_to: str,
+    code: str,
+    kind: WasteKind | None,
+    volume_ul: int,
+    consent: SewerConsent | None,
+    today_ul: int,
+    readings: Readings | None,
 ) -> str:
     """Say why a waste may not be discharged, asterisk or not; empty where a consent in force names it.
+
+    Without `readings` nobody was asked yet, and what the consent limits besides the volume is left open.
 
     Trade effluent enters a public sewer with the sewerage undertaker's consent alone: Water Industry Act 1991, sections
     118 to 141 (from memory). `today_ul` is what went under the consent that day already.
@@ -302,7 +337,7 @@ def why_not_to_sewer(
     if most is not None and today_ul + volume_ul > most:
         left = show_volume(max(most - today_ul, 0))
         return f"Consent {consent.reference} allows {show_volume(most)} a day: {left} are left today."
-    return ""
+    return "" if readings is None else why_not_within(consent.limits, readings, reference=consent.reference)
 
 
 def check_not_collected(*, collected_at: datetime | None, label: str) -> None:

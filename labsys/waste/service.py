@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 
+from labsys.competences import gate as competences
+from labsys.competences.asked import TO_HAND_OVER
 from labsys.database import DbSession
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
@@ -223,9 +225,10 @@ def collect(
     """Hand containers to a carrier under one consignment note code.
 
     The carrier's reading is recorded as it was read; where it differs from the book, the difference is put down as
-    unexplained. Raises NotPermitted, NotFound or WasteRefused.
+    unexplained. Raises NotPermitted, NotFound, WasteRefused or LacksCompetence.
     """
     require(act.actor, Permission.KEEP_WASTE)
+    competences.require(act, TO_HAND_OVER, happened_at=collected_at)
     if not handed_over:
         raise rules.WasteRefused("Choose at least one container.", field="containers")
     if queries.collection_by_note(act.session, note_code) is not None:

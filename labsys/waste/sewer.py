@@ -1,8 +1,9 @@
 """What people do about the foul sewer: enter a consent, discharge under it, record what went down, answer for it."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
+from types import MappingProxyType
 
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import service as ledger
@@ -13,7 +14,27 @@ from labsys.people.permissions import Permission, require
 from labsys.records.queries import zone
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
-from labsys.waste.models import Discharge, DischargeAnswer, SewerConsent, SewerConsentName, WasteKind
+from labsys.waste.models import (
+    Discharge,
+    DischargeAnswer,
+    DischargeReading,
+    SewerConsent,
+    SewerConsentName,
+    SewerLimit,
+    WasteKind,
+)
+
+NOT_MEASURED: rules.Readings = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class LimitEntry:
+    """One thing a consent limits, such as pH from 6 to 10; without figures a condition in words."""
+
+    quantity: str
+    unit: str = ""
+    low_milli: int | None = None
+    high_milli: int | None = None
 
 
 @dataclass(frozen=True)
@@ -22,12 +43,12 @@ class ConsentEntry:
 
     reference: str
     issued_by: str
-    limits: str
     most_ul_a_day: int | None
     valid_from: date
     valid_until: date
     codes: Collection[str] = ()
     kinds: Collection[WasteKind] = ()
+    limits: Collection[LimitEntry] = ()
 
 
 @act
@@ -44,7 +65,6 @@ def add_consent(act: Act, *, entry: ConsentEntry) -> SewerConsent:
     consent = SewerConsent(
         reference=entry.reference,
         issued_by=entry.issued_by,
-        limits=entry.limits,
         most_ul_a_day=entry.most_ul_a_day,
         valid_from=entry.valid_from,
         valid_until=entry.valid_until,
@@ -54,12 +74,13 @@ def add_consent(act: Act, *, entry: ConsentEntry) -> SewerConsent:
             *(SewerConsentName(waste_code=code) for code in codes),
             *(SewerConsentName(kind=kind) for kind in entry.kinds),
         ],
+        limits=[SewerLimit(**asdict(limit)) for limit in entry.limits],
     )
     act.session.add(consent)
     facts = {
         "reference": entry.reference,
         "issued_by": entry.issued_by,
-        "limits": entry.limits,
+        "limits": [limit.in_words for limit in consent.limits],
         "most_ul_a_day": entry.most_ul_a_day,
         "from": entry.valid_from.isoformat(),
         "until": entry.valid_until.isoformat(),
@@ -90,14 +111,16 @@ def discharge_from(
     source: Vessel | Account,
     poured: rules.Poured,
     discharged_at: datetime,
+    readings: rules.Readings,
     losses: Sequence[MovementLine] = (),
     is_done: bool = False,
 ) -> Discharge:
-    """Step: let something go to the foul sewer under a consent that names it.
+    """Step: let something go to the foul sewer under a consent that names it, within its limits as measured.
 
-    Without one it is stopped; `is_done` says that it went down already, which is recorded as such. Raises NotToSewer.
+    Else it is stopped; `is_done` says that it went down already, which is recorded as such. Raises NotToSewer.
     """
-    consent, why = queries.sewer_answer(act.session, poured=poured, at=discharged_at, lock=True)
+    answer = queries.sewer_answer(act.session, poured=poured, at=discharged_at, readings=readings, lock=True)
+    why = answer.why_not
     if why and not is_done:
         raise rules.NotToSewer(why)
     out = poured.volume_ul + sum(line.amount for line in losses)
@@ -113,7 +136,10 @@ def discharge_from(
         waste_code=poured.waste_code,
         volume_ul=poured.volume_ul,
         wrong_because=why,
-        consent_id=None if why or consent is None else consent.id,
+        consent_id=answer.consent.id if answer.consent else None,
+        readings=[
+            DischargeReading(limit=limit, **asdict(readings.get(limit.id, rules.Reading()))) for limit in answer.limits
+        ],
         discharged_at=discharged_at,
         recorded_at=act.now,
         recorded_by_id=act.actor.id,
@@ -124,10 +150,14 @@ def discharge_from(
 
 
 @act
-def record_drained(act: Act, *, poured: rules.Poured, discharged_at: datetime) -> Discharge:
+def record_drained(
+    act: Act, *, poured: rules.Poured, discharged_at: datetime, readings: rules.Readings = NOT_MEASURED
+) -> Discharge:
     """Record that something from outside the book went down the sink. Raises NotPermitted."""
     require(act.actor, Permission.POUR_WASTE)
-    made = discharge_from(act, source=Account.FROM_OUTSIDE, poured=poured, discharged_at=discharged_at, is_done=True)
+    made = discharge_from(
+        act, source=Account.FROM_OUTSIDE, poured=poured, discharged_at=discharged_at, readings=readings, is_done=True
+    )
     act.tell("discharge.recorded", about=made, facts=discharge_facts(made))
     return made
 
@@ -139,6 +169,7 @@ def discharge_facts(made: Discharge) -> dict[str, object]:
         "code": made.waste_code,
         "volume_ul": made.volume_ul,
         "consent": made.consent_id,
+        "measured": {reading.limit.in_words: reading.told for reading in made.readings},
         "wrong_because": made.wrong_because,
     }
 

@@ -5,6 +5,8 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
+from labsys.competences.asked import TO_HAND_OVER, TO_RELEASE
+from labsys.competences.views import refused_page
 from labsys.config import Config
 from labsys.database import db
 from labsys.forms import LabForm, given, options
@@ -31,6 +33,7 @@ from labsys.waste.forms import (
     StreamForm,
     collect_form,
 )
+from labsys.waste.measured import asking
 from labsys.waste.models import ReleaseKind, WasteContainer
 from labsys.waste.stating import state_properties
 
@@ -184,6 +187,9 @@ def put_in_quarantine(container_id: int) -> ResponseReturnValue:
 def release(container_id: int) -> ResponseReturnValue:
     """Show the form that ends a quarantine, or end it; then its new label is printed."""
     container, held = _with_contents(container_id)
+    here = url_for(".container", container_id=container_id)
+    if refused := refused_page(TO_RELEASE, heading=f"Release {container.label} from quarantine", back=here):
+        return refused
     ways = quarantine.ways_out(db.session, container)
     kinds = ways.kinds if ways else (ReleaseKind.RESTATED,)
     products = queries.products_of(db.session, container.stream.code)
@@ -253,6 +259,8 @@ def correct_level(container_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_WASTE)
 def collect() -> ResponseReturnValue:
     """Show what can be handed over, or hand it over under one consignment note code."""
+    if refused := refused_page(TO_HAND_OVER, heading="Hand over to the carrier", back=url_for(".index")):
+        return refused
     here = queries.containers_here(db.session)
     form = collect_form(here)
     suggestion = pages.suggested_note_code(
@@ -328,11 +336,13 @@ def end_consent(consent_id: int) -> ResponseReturnValue:
 @permits(Permission.POUR_WASTE)
 def drained() -> ResponseReturnValue:
     """Show the form of what went down the sink, or record it; then the undertaker's number stands there at once."""
-    form = PouredForm()
+    form = asking(PouredForm, queries.limits_in_force(db.session, at=clock.now()))()
     form.offer(said=pages.sayings(queries.products(db.session)))
     if form.validate_on_submit():
         with refusals(form):
-            made = sewer.record_drained(this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant))
+            made = sewer.record_drained(
+                this_act(form), poured=form.poured, discharged_at=given(form.poured_at.instant), readings=form.readings
+            )
             return saved("Recorded.", ".discharge", discharge_id=made.id)
     return form_page("waste/drained.html", form)
 

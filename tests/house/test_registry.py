@@ -31,6 +31,7 @@ ABOUT = {
     "chemical": {"declarations"},
     "class": {"bookings"},
     "closure": {"closures"},
+    "competence": {"competence_grants"},
     "container": {"waste_containers"},
     "cylinder": {"cylinders"},
     "data_sheet": {"data_sheets"},

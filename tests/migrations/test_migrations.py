@@ -26,8 +26,11 @@ REVISIONS = [
 _ADD_ONLY = ("record_entries", "movements", "postings")
 _KEPT = {f"{table}_no_{verb}" for table in _ADD_ONLY for verb in ("update", "delete")}
 _KEPT |= {"collection_lines_held_insert", "collection_lines_held_update", "waste_containers_held_update"}
-_KEPT |= {"waste_containers_held_without_line", "stated_properties_no_update"}
-_NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents", "stated_properties")
+_FIXED = ("stated_properties", "sewer_limits", "discharge_readings")
+_KEPT |= {"waste_containers_held_without_line", "discharge_readings_within_limit"} | {
+    f"{table}_no_update" for table in _FIXED
+}
+_NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents", *_FIXED)
 _KEPT |= {f"{table}_no_delete" for table in _NEVER_TAKEN_OUT} | {"quarantines_no_update"}
 TRIGGERS = {
     "sqlite": _KEPT | {"holds_no_overlap_insert", "holds_no_overlap_update"},

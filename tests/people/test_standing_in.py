@@ -160,6 +160,11 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
     line_id = manager.path.rsplit("/", 1)[1]
     mixing = f"/baths/mix?product_id={product_id}&line_id={line_id}"
     manager.open(mixing)
+    assert "The lab has no opening hours yet, so no hour counts as staffed." in manager.page
+    assert "so Μαρία Ιωάννου names who is the first" in manager.page
+    manager.open("/competences/people/1/grant")
+    manager.send(competence="mixing out of hours", may_grant="y", because="Alone in a new lab")
+    manager.open(mixing)
     manager.send(typed_dilution="1+4", volume="2.5 L", line_id=line_id, place="fixer", capacity="3 L")
     manager.send(**{"bottles-0-amount": "500", "water": "2000"})  # 1+4 in 2.5 L: common practice, no source
     assert manager.path.startswith("/baths/")
@@ -171,6 +176,11 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
     technician.open("/welcome/" + page.split("/welcome/")[1].split("<")[0].split('"')[0])
     technician.send(password="four plain words together", again="four plain words together")
     technician.open(mixing)
+    assert "Today Μαρία Ιωάννου holds it. Μαρία Ιωάννου can grant it." in technician.page
+    manager.open("/competences/people/2/grant")  # in a lab of two nobody else is there to see it
+    manager.send(competence="mixing out of hours", because="Nobody else is in the lab")
+    technician.open(mixing)
+    assert "Work it out" in technician.page
     refused = manager.client.get(mixing)
     assert refused.status_code == 403
     assert "It is open to technician. Ask Sol Haddad." in source(refused)

@@ -19,6 +19,8 @@ from tests.conftest import Content
 from tests.support.visitor import Visitor
 
 PASSWORD = "four plain words together"
+MANAGER = "Μαρία Ιωάννου"
+FIRST_HELD = ("mixing out of hours", "signing waste away")  # no opening hours are set, so any hour is out of hours
 HYDROQUINONE = "Skin Sens. 1 H317; Eye Dam. 1 H318; Muta. 2 H341; Carc. 2 H351"
 
 
@@ -60,6 +62,15 @@ def invite(app: Flask, manager: Visitor, *, name: str, email: str, role: str) ->
     return arrive(app, f"/welcome/{token}", email)
 
 
+def name_first(manager: Visitor, name: str, *competences: str) -> None:
+    for competence in competences:
+        manager.open(f"/competences?find={name.partition(' ')[0]}")
+        manager.follow(name)
+        manager.follow("Grant a competence")
+        manager.send(competence=competence, may_grant="y", because="Nobody here held it before")
+        assert f"granted by {MANAGER} alone, unwitnessed" in manager.page
+
+
 def register(technician: Visitor, adviser: Visitor, **fields: str) -> str:
     """Register a product from its sheet and have it confirmed; return its page."""
     technician.open("/store/products/add")
@@ -92,6 +103,9 @@ def test_from_bottle_to_consignment(empty_lab: tuple[Flask, str], monkeypatch: p
     technician = invite(app, manager, name="Sol Haddad", email="sol@example.org", role="technician")
     adviser = invite(app, manager, name="Πέτρα Орлова", email="petra@example.org", role="safety adviser")
     member = invite(app, manager, name="Łukasz Żak", email="lukasz@example.org", role="member")
+
+    # Nobody holds a competence in a new lab: the manager names the technician the first, alone and with a reason.
+    name_first(manager, "Sol Haddad", *FIRST_HELD)
 
     # The chemical store: two products from their sheets, confirmed, and a bottle of each.
     fixer = register(

@@ -14,6 +14,8 @@ from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
 from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
+from labsys.competences import service as competences
+from labsys.competences.models import Competence
 from labsys.courses import service as courses
 from labsys.courses.dates import Decided
 from labsys.courses.models import Student
@@ -121,11 +123,13 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "discharge_id": _drained(lab),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
+        "grant_id": _granted(lab),
         "induction_id": induction.id,
         "job_id": _verified(lab),
         "line_id": lab.film_line_id,
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
+        "said": "come",
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
@@ -233,6 +237,19 @@ def _drained(lab: SmallLab) -> int:
 def _issue(lab: SmallLab, *, bath_id: int) -> int:
     act = lab.act("technician")
     return issue_document(act, BATH_LABEL, OfBath(bath_id), public_url="https://lab.example.org").id
+
+
+def _granted(lab: SmallLab) -> int:
+    """A competence that waits for the member to say that they saw it."""
+    return competences.grant(
+        lab.act("technician"),
+        person_id=lab.ids["instructor"],
+        competence=Competence.POWDERS,
+        may_grant=False,
+        happened_on=lab.now.date(),
+        until=lab.now.date() + timedelta(days=300),
+        witness_id=lab.ids["member"],
+    ).id
 
 
 def _verified(lab: SmallLab) -> int:

@@ -19,6 +19,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material, Pieces, area_of_units_mm2, size_of
 from labsys.closing.rules import Answer, Fate
+from labsys.competences import service as competences
+from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import DbSession
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
@@ -50,10 +52,11 @@ from labsys.products.sheet import (
 )
 from labsys.quantities import UL_PER_L, UL_PER_ML
 from labsys.records.models import Admits
-from labsys.records.queries import the_lab
+from labsys.records.queries import the_lab, zone
 from labsys.store import service as store
 from labsys.store.models import Bottle
 from labsys.store.rules import Noted
+from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
@@ -202,6 +205,9 @@ class SmallLab:
                 accuracy_class=CylinderClass.B,
                 kept_for=None,
             )
+        lab.make_competent("manager", Competence.RELEASING, Competence.WASTE_AWAY, alone=True)
+        lab.make_competent("safety adviser", Competence.RELEASING, alone=True)
+        lab.make_competent("technician", *Competence, alone=True)
         for kind in (SolutionKind.DEVELOPER, SolutionKind.STOP, SolutionKind.FIXER):
             lab.add_product(kind)
         lab.film_line_id = lab.add_line("Film line", Work.FILM).id
@@ -215,6 +221,27 @@ class SmallLab:
         )
         self.ids[role] = person.id
         state_age(Act(self.session, by=person, now=self.now), person_id=person.id, until=None)
+
+    def make_competent(self, role: str, *of: Competence, alone: bool = False) -> list[CompetenceGrant]:
+        """Have somebody granted what their acts ask for: by the technician with a witness, or the manager alone."""
+        today = to_local(self.now, zone=zone(self.session)).date()
+        witness = "member" if role == "instructor" else "instructor"
+        granted = []
+        for competence in of:
+            made = competences.grant(
+                self.act("manager" if alone else "technician"),
+                person_id=self.ids[role],
+                competence=competence,
+                may_grant=role == "technician",
+                happened_on=today,
+                until=today + timedelta(days=5 * 365),
+                witness_id=None if alone else self.ids[witness],
+                because="the first who knows it here" if alone else "",
+            )
+            if not alone:
+                competences.witness(self.act(witness), grant_id=made.id)
+            granted.append(made)
+        return granted
 
     def resume(self, session: DbSession, beginnings: Beginnings | None = None) -> "SmallLab":
         """The same lab over another session, such as one on a copy of its database."""
@@ -370,7 +397,6 @@ class SmallLab:
         entry = {
             "reference": "TE 4711",
             "issued_by": "Invented Water",
-            "limits": "pH 6 to 10",
             "most_ul_a_day": None,
             "valid_from": date(2026, 1, 1),
             "valid_until": date(2099, 12, 31),

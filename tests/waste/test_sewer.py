@@ -16,12 +16,20 @@ LOST = {"of": "kind:stop", "what": "Stop from a tray", "waste_code": "09 01 99",
 PAPER = {
     "reference": "TE 4711",
     "issued_by": "Invented Water",
-    "limits": "pH 6 to 10, silver below 5 mg/L",
+    "limits-0-quantity": "pH",
+    "limits-0-low": "6",
+    "limits-0-high": "10",
+    "limits-1-quantity": "silver",
+    "limits-1-high": "0.5",
+    "limits-1-unit": "mg/L",
+    "conditions": "Never at night",
     "most_a_day": "3 L",
     "valid_from": "2026-01-01",
     "valid_until": "2099-12-31",
     "kinds": ["stop"],
 }
+
+MEASURED = {"limit_1": "7.2", "limit_2": "0.1", "limit_3": "y"}
 
 
 @pytest.fixture
@@ -65,13 +73,13 @@ def test_a_consent_is_entered_and_what_it_names_goes_down_within_its_limit(lab, 
     lab.drain_to("foul sewer")
     assert send(adviser, "/waste/sewer/consents/add", **PAPER).status_code == 303
     page = text(technician.get("/waste/sewer"))
-    assert "pH 6 to 10, silver below 5 mg/L, at most 3 L a day" in page
-    assert discharge(technician, stop).status_code == 303
+    assert "pH 6 to 10, silver at most 0.5 mg/L, Never at night, at most 3 L a day" in page
+    assert discharge(technician, stop, **MEASURED).status_code == 303
     (made,) = lab.session.query(Discharge)
     assert (made.wrong_because, made.consent.reference) == ("", "TE 4711")
     assert "Under consent TE 4711." in text(technician.get(f"/waste/discharges/{made.id}"))
     more = lab.mix(SolutionKind.STOP, water_parts=19, working_ml=2_000)
-    answer = discharge(technician, more)
+    answer = discharge(technician, more, **MEASURED)
     assert answer.status_code == 422
     assert "Consent TE 4711 allows 3 L a day: 1 L are left today." in text(answer)
 
@@ -91,6 +99,94 @@ def test_a_consent_that_is_over_or_names_something_else_helps_nothing(lab, techn
     assert lab.count(Discharge) == 0
 
 
+@pytest.fixture
+def limited(lab, adviser):
+    """A consent that limits pH and silver, and asks for something in words."""
+    lab.drain_to("foul sewer")
+    assert send(adviser, "/waste/sewer/consents/add", **PAPER).status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("measured", "said"),
+    [
+        ({}, "Consent TE 4711 limits pH 6 to 10: it was not measured."),
+        ({**MEASURED, "limit_1": "4.1"}, "Consent TE 4711 limits pH 6 to 10: 4.1 was measured."),
+        ({**MEASURED, "limit_1": "10,001"}, "Consent TE 4711 limits pH 6 to 10: 10.001 was measured."),
+        ({**MEASURED, "limit_2": ""}, "Consent TE 4711 limits silver at most 0.5 mg/L: it was not measured."),
+        ({**MEASURED, "limit_2": "0.6"}, "Consent TE 4711 limits silver at most 0.5 mg/L: 0.6 mg/L was measured."),
+        ({"limit_1": "7.2", "limit_2": "0.1"}, "Consent TE 4711 asks: Never at night. Nobody said that it is kept to."),
+    ],
+)
+def test_what_is_not_measured_or_breaks_a_limit_does_not_go_down(lab, technician, stop, limited, measured, said):
+    page = text(technician.get(f"/baths/{stop.id}/dump"))
+    for asked in ("pH, measured", "Consent TE 4711: 6 to 10.", "Silver, measured", "Kept to: Never at night"):
+        assert asked in page
+    answer = discharge(technician, stop, **measured)
+    assert answer.status_code == 422
+    assert f"Stop. {said}" in text(answer)
+    assert lab.count(Discharge) == 0
+    assert stop.vessel.level == 2_000_000
+
+
+def test_what_was_measured_is_kept_and_shown_against_its_limit(lab, technician, stop, limited):
+    assert discharge(technician, stop, **{**MEASURED, "limit_1": "6", "limit_2": "0.5"}).status_code == 303
+    (made,) = lab.session.query(Discharge)
+    assert [(reading.value_milli, reading.is_kept) for reading in made.readings] == [
+        (6_000, None),
+        (500, None),
+        (None, True),
+    ]
+    page = text(technician.get(f"/waste/discharges/{made.id}"))
+    assert "Under consent TE 4711." in page
+    assert "silver at most 0.5 mg/L 0.5 mg/L yes" in page
+    assert "pH 6 to 10: 6; silver at most 0.5 mg/L: 0.5 mg/L; Never at night: kept to" in text(
+        technician.get("/documents/waste-log")
+    )
+
+
+def test_what_went_down_beyond_a_limit_is_recorded_as_wrong_with_what_was_measured(lab, technician, stop, limited):
+    answer = discharge(technician, stop, **{**MEASURED, "limit_1": "4.1"}, record_done="y")
+    assert answer.status_code == 303
+    page = text(technician.get(answer.location))
+    assert "Ring the sewerage undertaker now." in page
+    assert "limits pH 6 to 10: 4.1 was measured." in page
+    assert "pH 6 to 10 4.1 no" in page
+
+
+def test_a_jug_down_the_sink_that_nobody_measured_is_not_called_right(lab, client_as, limited):
+    member = client_as("member")
+    assert "Silver, measured" in text(member.get("/waste/drained"))
+    page = text(member.get(send(member, "/waste/drained", **LOST).location))
+    assert "Consent TE 4711 limits pH 6 to 10: it was not measured." in page
+    assert "pH 6 to 10 not measured no" in page
+    page = text(member.get(send(member, "/waste/drained", **LOST, **MEASURED).location))
+    assert "Under consent TE 4711." in page
+
+
+@pytest.mark.parametrize("reading", ["4100, NULL", "NULL, NULL"])
+def test_the_database_keeps_no_discharge_under_a_consent_beyond_its_limit(lab, technician, stop, limited, reading):
+    assert discharge(technician, stop, **MEASURED).status_code == 303
+    for change in ("UPDATE discharge_readings SET value_milli = 1", "UPDATE sewer_limits SET low_milli = NULL"):
+        with pytest.raises(DBAPIError, match="_no_update"):
+            lab.session.execute(sql(change))
+        lab.session.rollback()
+    movement = lab.session.query(Discharge).one().movement_id
+    lab.session.execute(
+        sql(
+            "INSERT INTO discharges (movement_id, what, waste_code, volume_ul, wrong_because, consent_id, "
+            f"discharged_at, recorded_at, recorded_by_id) SELECT {movement} - 1, what, waste_code, volume_ul, '', "
+            "consent_id, discharged_at, recorded_at, recorded_by_id FROM discharges"
+        )
+    )
+    with pytest.raises(DBAPIError, match="within_limit"):
+        lab.session.execute(
+            sql(
+                "INSERT INTO discharge_readings (discharge_id, limit_id, value_milli, is_kept) "
+                f"SELECT max(id), 1, {reading} FROM discharges"
+            )
+        )
+
+
 def test_a_consent_can_be_ended(lab, technician, adviser, stop):
     consent = lab.add_consent("09 01 99")
     answer = press(adviser, f"/waste/sewer/consents/{consent.id}/end", at="/waste/sewer")
@@ -105,7 +201,16 @@ def test_a_consent_can_be_ended(lab, technician, adviser, stop):
         ({"kinds": []}, "Choose what it names: a code, a kind, or several."),
         ({"valid_until": "2025-01-01"}, "It ends before it begins."),
         ({"reference": ""}, "Copy the reference from the consent."),
-        ({"limits": ""}, "Copy its limits"),
+        (
+            {"limits-0-quantity": "", "limits-0-low": "", "limits-0-high": "", "conditions": ""}
+            | {"limits-1-quantity": "", "limits-1-high": "", "limits-1-unit": ""},
+            "Copy its limits: each figure into a row above, what has none here.",
+        ),
+        ({"limits-0-quantity": ""}, "Write what is limited, such as pH."),
+        ({"limits-1-high": ""}, "Enter the figure: at least, at most, or both."),
+        ({"limits-0-low": "12"}, "That is less than the least. Check the two."),
+        ({"limits-1-quantity": "pH"}, "A row above says the same."),
+        ({"limits-0-low": "acid"}, "At least: write a number, without a unit."),
         ({"most_a_day": "5"}, "5 of what: mL or L?"),
     ],
 )

@@ -18,6 +18,7 @@ from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
+from labsys.waste.measured import asking
 from labsys.waste.rules import NotToSewer, Stopped
 
 _USES_A_PAGE = 25
@@ -80,10 +81,10 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     held = waste.contents(db.session, waste.containers_here(db.session))
-    _, why_not = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
-    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=why_not)
+    sewer = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
+    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=sewer.why_not)
     suggested = into.right[0].value if len(into.right) == 1 else None
-    form = DumpForm(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
+    form = asking(DumpForm, sewer.limits)(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
     stopped = None
     if form.validate_on_submit():
@@ -96,6 +97,7 @@ def dump(bath_id: int) -> ResponseReturnValue:
                     volume_ul=given(form.volume.amount),
                     dumped_at=given(form.when.instant),
                     is_done=bool(form.record_done.data),
+                    readings=form.readings,
                 )
             except (Stopped, NotToSewer) as stop:
                 stopped = stop

@@ -12,6 +12,8 @@ from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.forms import MeasuredForm, MixForm, MixPlanForm, ReplenishForm, ReplenishPlanForm
 from labsys.baths.models import Bath
+from labsys.competences.asked import of_mixing_at
+from labsys.competences.views import refused_page
 from labsys.database import db
 from labsys.forms import given
 from labsys.labware import queries as labware
@@ -36,6 +38,8 @@ def mix() -> ResponseReturnValue:
         standings = product_queries.standings(db.session, [product for product, _ in products], now=clock.now())
         return render_template("baths/mix_product.html", products=products, standings=standings, line_id=line_id)
     product = product_queries.product_or_raise(db.session, product_id)
+    if refused := _refused(product, heading=f"Mix {product.name}", back=url_for(".mix", line_id=line_id)):
+        return refused
     lines = queries.lines(db.session)
     is_planned = "volume" in request.args
     begin = {} if is_planned else pages.suggestions(product=product, lines=lines, line_id=line_id)
@@ -64,6 +68,9 @@ def mix() -> ResponseReturnValue:
 def mix_again(bath_id: int) -> ResponseReturnValue:
     """Mix a bath again as it was: all of it is filled in, to save as planned or with what was measured."""
     bath = queries.bath_or_raise(db.session, bath_id)
+    here = url_for(".show", bath_id=bath_id)
+    if refused := _refused(bath.product, heading=f"Mix {bath.name} again", back=here):
+        return refused
     if why_changed := same_again.why_changed(db.session, bath):
         flash(why_changed, "problem")
         return redirect(url_for(".mix", product_id=bath.product_id, line_id=bath.line_id), 303)
@@ -125,6 +132,9 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
 def replenish(bath_id: int) -> ResponseReturnValue:
     """Plan what to add to a bath, then enter what was measured out."""
     bath = queries.bath_or_raise(db.session, bath_id)
+    here = url_for(".show", bath_id=bath_id)
+    if refused := _refused(bath.product, heading=f"Replenish {bath.name} {bath.code}", back=here):
+        return refused
     is_planned = "volume" in request.args
     planned = ReplenishPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False})
     if not is_planned or not planned.validate():
@@ -150,6 +160,11 @@ def replenish(bath_id: int) -> ResponseReturnValue:
         bottles=bottles,
         **_measuring(bath.product, water_parts_milli=bath.water_parts_milli, working_ul=working_ul),
     )
+
+
+def _refused(product: Product, *, heading: str, back: str) -> ResponseReturnValue | None:
+    """The page that says which competence is lacked to mix from a product now, and who helps; None where none is."""
+    return refused_page(of_mixing_at(db.session, product, at=clock.now()), heading=heading, back=back)
 
 
 def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:

@@ -120,6 +120,7 @@ def _discharge(made: waste_models.Discharge, occasion: Occasion) -> Discharge:
         volume_ul=made.volume_ul,
         by=made.recorded_by.name,
         wrong_because=made.wrong_because,
+        measured="; ".join(f"{reading.limit.in_words}: {reading.told}" for reading in made.readings),
     )
 
 

@@ -125,7 +125,10 @@ class StreamTotal:
 
 @dataclass(frozen=True, slots=True)
 class Discharge:
-    """Something let go to the foul sewer; `wrong_because` is empty where that was right."""
+    """Something let go to the foul sewer, with what was measured against each limit.
+
+    `wrong_because` is empty where it was right.
+    """
 
     discharged_at: str
     what: str
@@ -133,6 +136,7 @@ class Discharge:
     volume_ul: int
     by: str
     wrong_because: str = ""
+    measured: str = ""
 
 
 @dataclass(frozen=True, slots=True)

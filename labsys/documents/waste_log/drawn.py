@@ -245,7 +245,7 @@ def _discharges(discharges: tuple[Discharge, ...], width: float) -> Iterator[Flo
         [
             (
                 one.discharged_at,
-                _flagged(one.what, wrong_because=one.wrong_because),
+                "\n".join(filter(None, (_flagged(one.what, wrong_because=one.wrong_because), one.measured))),
                 one.waste_code,
                 millilitres(one.volume_ul),
                 one.by,

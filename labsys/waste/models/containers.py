@@ -1,4 +1,4 @@
-"""Tables of waste: streams, containers, what was poured into them, quarantine, collections and discharges."""
+"""Tables of waste that leaves by carrier: streams, containers, pours, quarantine, statements, collections."""
 
 from datetime import date, datetime
 from enum import StrEnum
@@ -7,7 +7,7 @@ from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, UniqueCo
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.chemistry.care import KIND_NAMES, SolutionKind
-from labsys.database import BigId, Model, UtcDateTime
+from labsys.database import BigId, Model, UtcDateTime, made_text
 from labsys.ledger.models import Vessel
 from labsys.people.models import Person
 from labsys.products.models import Product
@@ -121,14 +121,14 @@ class Quarantine(Model):
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     container_id: Mapped[int] = mapped_column(ForeignKey("waste_containers.id"), index=True)
-    reason: Mapped[str] = mapped_column(String(400))
-    advice: Mapped[str] = mapped_column(String(600))
+    reason: Mapped[str] = mapped_column(made_text(400))
+    advice: Mapped[str] = mapped_column(made_text(600))
     started_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     released_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     released_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     release_note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="")
-    gas: Mapped[str] = mapped_column(String(160), default=NOT_KNOWN, comment="that may come off; empty for none")
+    gas: Mapped[str] = mapped_column(made_text(160), default=NOT_KNOWN, comment="that may come off; empty for none")
     due_on: Mapped[date] = mapped_column(comment="by when somebody decides")
     poured_by_id: Mapped[int | None] = mapped_column(
         ForeignKey("people.id"), comment="whose pour or finding began it; somebody else releases it"
@@ -200,7 +200,7 @@ class Pour(Model):
     kind: Mapped[WasteKind | None] = mapped_column(comment="none: not known")
     product_id: Mapped[int | None] = mapped_column(ForeignKey("products.id"), index=True)
     water_parts_milli: Mapped[int | None] = mapped_column(BigInteger, comment="of the product: N of 1+N, × 1000")
-    wrong_because: Mapped[str] = mapped_column(String(400), default="")
+    wrong_because: Mapped[str] = mapped_column(made_text(400), default="")
     poured_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
@@ -241,94 +241,6 @@ class PourCorrection(Model):
     corrected_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     pour: Mapped[Pour] = relationship(foreign_keys=pour_id, back_populates="correction")
     corrected_by: Mapped[Person] = relationship()
-
-
-class Discharge(Model):
-    """Something let go to the foul sewer, rightly or not."""
-
-    __tablename__ = "discharges"
-    __table_args__ = (
-        UniqueConstraint("movement_id"),
-        CheckConstraint("volume_ul > 0", name="volume"),
-        CheckConstraint("consent_id IS NOT NULL OR wrong_because <> ''", name="consent_or_wrong"),
-    )
-
-    id: Mapped[int] = mapped_column(BigId, primary_key=True)
-    movement_id: Mapped[int] = mapped_column(ForeignKey("movements.id"))
-    what: Mapped[str] = mapped_column(String(Pour.WHAT_LENGTH))
-    waste_code: Mapped[str] = mapped_column(String(9))
-    volume_ul: Mapped[int] = mapped_column(BigInteger)
-    wrong_because: Mapped[str] = mapped_column(String(400), default="")
-    consent_id: Mapped[int | None] = mapped_column(ForeignKey("sewer_consents.id"))
-    discharged_at: Mapped[datetime] = mapped_column(UtcDateTime)
-    recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
-    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
-    recorded_by: Mapped[Person] = relationship()
-    consent: Mapped["SewerConsent | None"] = relationship()
-    answer: Mapped["DischargeAnswer | None"] = relationship(back_populates="discharge", lazy="joined")
-
-
-class DischargeAnswer(Model):
-    """What somebody responsible says and did about a discharge without consent."""
-
-    __tablename__ = "discharge_answers"
-    __table_args__ = (UniqueConstraint("discharge_id"), CheckConstraint("answer <> ''", name="answer"))
-
-    ANSWER_LENGTH = 400
-
-    id: Mapped[int] = mapped_column(BigId, primary_key=True)
-    discharge_id: Mapped[int] = mapped_column(ForeignKey("discharges.id"))
-    answer: Mapped[str] = mapped_column(String(ANSWER_LENGTH))
-    answered_at: Mapped[datetime] = mapped_column(UtcDateTime)
-    answered_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
-    discharge: Mapped[Discharge] = relationship(back_populates="answer")
-    answered_by: Mapped[Person] = relationship()
-
-
-class SewerConsent(Model):
-    """Leave of the sewerage undertaker to discharge what it names, within its limits, for a while."""
-
-    __tablename__ = "sewer_consents"
-    __table_args__ = (
-        UniqueConstraint("reference"),
-        CheckConstraint("valid_from <= valid_until", name="days"),
-        CheckConstraint("most_ul_a_day > 0", name="most_ul_a_day"),
-    )
-
-    REFERENCE_LENGTH = 80
-    ISSUED_BY_LENGTH = 160
-    LIMITS_LENGTH = 400
-
-    id: Mapped[int] = mapped_column(BigId, primary_key=True)
-    reference: Mapped[str] = mapped_column(String(REFERENCE_LENGTH))
-    issued_by: Mapped[str] = mapped_column(String(ISSUED_BY_LENGTH))
-    limits: Mapped[str] = mapped_column(String(LIMITS_LENGTH), comment="as the consent puts them")
-    most_ul_a_day: Mapped[int | None] = mapped_column(BigInteger)
-    valid_from: Mapped[date]
-    valid_until: Mapped[date] = mapped_column(comment="the last day it holds")
-    recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
-    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
-    names: Mapped[list["SewerConsentName"]] = relationship(order_by="SewerConsentName.id", lazy="selectin")
-
-    def covers(self, *, code: str, kind: WasteKind | None) -> bool:
-        """Whether it names a waste, by its code or by what it is."""
-        return any(name.waste_code == code or (kind and name.kind is kind) for name in self.names)
-
-    @property
-    def names_in_words(self) -> str:
-        return ", ".join(name.kind.words if name.kind else name.waste_code or "" for name in self.names)
-
-
-class SewerConsentName(Model):
-    """One thing a consent names: a List of Waste code, or a kind of solution."""
-
-    __tablename__ = "sewer_consent_names"
-    __table_args__ = (CheckConstraint("(kind IS NULL) <> (waste_code IS NULL)", name="one_of_two"),)
-
-    id: Mapped[int] = mapped_column(BigId, primary_key=True)
-    consent_id: Mapped[int] = mapped_column(ForeignKey("sewer_consents.id"), index=True)
-    kind: Mapped[WasteKind | None]
-    waste_code: Mapped[str | None] = mapped_column(String(9))
 
 
 class Collection(Model):
