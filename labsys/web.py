@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
+from labsys.bookings.leaving import BOOKINGS_RELEASED
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -25,6 +26,7 @@ from labsys.competences import views as competences
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
+from labsys.courses.leaving import STUDENTS_TOLD
 from labsys.courses.planned import taught_before
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
@@ -44,6 +46,7 @@ from labsys.mail import views as mail
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
+from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
 from labsys.places import views as places
 from labsys.planning import views as planning
@@ -99,6 +102,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
     show_pages(app)
     answer_errors(app)
     devices.guard_tablets(app)

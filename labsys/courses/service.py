@@ -169,7 +169,7 @@ def move_meeting(act: Act, *, meeting_id: int, span: Span, override: str = "") -
         made = terms.book_all(act, person=course.instructors[0], wanted=wanted, spans=[span])
         meeting.booking, meeting.left_out = made[span], ""
     act.session.flush()
-    _tell_students(
+    tell_students(
         act, meeting, words.moved(course, meeting, before=before, now_at=span, zone=records.zone(act.session))
     )
     return meeting
@@ -268,7 +268,7 @@ def _tell_instructors(act: Act, course: Course, people: Collection[Person], span
     mail.queue_all(act.session, [mail.Letter(message, person) for person in people], by=act.actor, now=act.now)
 
 
-def _tell_students(act: Act, meeting: Meeting, message: Message) -> None:
+def tell_students(act: Act, meeting: Meeting, message: Message) -> None:
     roster = queries.enrolled(act.session, course_id=meeting.course_id)
     letters = [mail.Letter(message, row.person) for row in roster if row.person is not None and row.person.is_active]
     mail.queue_all(act.session, letters, by=act.actor, now=act.now)

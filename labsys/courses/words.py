@@ -55,6 +55,15 @@ def set_up(course: Course, spans: Sequence[Span], *, by: Person, zone: ZoneInfo)
     return Message(TEACHING, f"course {course.id} set up", subject, body, f"/courses/{course.id}")
 
 
+def called_off(meeting: Meeting, *, zone: ZoneInfo) -> Message:
+    """A meeting of your course does not take place, as whoever held it has left."""
+    course, booking = meeting.course, meeting.booking
+    when = span_in_words(Span(booking.starts_at, booking.ends_at), zone=zone) if booking else f"{meeting.day:%-d %b %Y}"
+    body = f"{course.name} does not meet {when}. Whoever holds it will tell you of another day, if there is one.\n"
+    key = f"meeting {meeting.id} called off {meeting.booking_id}"
+    return Message(CLASS_MOVED, key, f"Called off: {course.name}, {when}", body, "/bookings")
+
+
 def moved(course: Course, meeting: Meeting, *, before: Span | None, now_at: Span, zone: ZoneInfo) -> Message:
     """A meeting of your course is at another time."""
     when = span_in_words(now_at, zone=zone)
