@@ -14,7 +14,7 @@ from .cas import check_cas
 from .classes import Family, HazardClass, read_class, severity_place
 from .errors import UnknownSubstance
 from .exposure_limits import has_limit
-from .harmonised import Harmonised, harmonised, read_m_factors
+from .harmonised import Harmonised, harmonised, read_ates, read_m_factors
 from .mixtures.model import Ate, Ingredient, SpecificLimit, read_limit
 from .nations import Rules
 from .tables import items_of, read_table
@@ -69,7 +69,7 @@ class Substance:
         if self.entry is None:
             return f"{self.edition} ({self.known}, {self.dated})"
         entry = self.entry
-        return f"{entry.rules} list, entry {entry.index_number}, {entry.edition}, {entry.dated} (read)"
+        return f"{entry.rules} list, entry {entry.index_number}, {entry.edition}, {entry.dated} ({entry.known})"
 
     @property
     def where_from(self) -> str:
@@ -191,7 +191,7 @@ def _read(row: dict[str, str], rules: Rules) -> Substance:
         limits=(*(entry.limits if entry else ()), *own_limits),
         m_acute=m_acute,
         m_chronic=m_chronic,
-        ates=entry.ates if entry else (),
+        ates=(entry.ates if entry else ()) or read_ates(row["own_ates"]),
         families=frozenset(Family(text) for text in items_of(row["families"])),
         vapour_pressure_pa_20c=_figure(row["vapour_pressure_pa_20c"]),
         entry=entry,
