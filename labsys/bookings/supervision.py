@@ -118,7 +118,8 @@ def why_not_in_class(
     """What stands against somebody under 18 at a class: whoever holds it supervises, another of them is the second."""
     others = [other for other in instructors if other.id != booking.person_id]
     told: dict[str, None] = {}
-    for process in processes or [None]:
+    works_with: list[Process | None] = [*processes] or [None]
+    for process in works_with:
         work = Work(
             person=person,
             stations=stations,
