@@ -18,6 +18,7 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
+from labsys.bookings.followers import register_follower
 from labsys.bookings.leaving import BOOKINGS_RELEASED
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
@@ -28,6 +29,7 @@ from labsys.config import Config
 from labsys.courses import views as courses
 from labsys.courses.leaving import STUDENTS_TOLD
 from labsys.courses.planned import taught_before
+from labsys.courses.telling import tell_rosters
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
@@ -43,6 +45,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
@@ -103,6 +106,7 @@ def create_app(config: Config) -> Flask:
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
     register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
+    register_follower(app, tell_rosters)
     show_pages(app)
     answer_errors(app)
     devices.guard_tablets(app)
@@ -113,7 +117,7 @@ def create_app(config: Config) -> Flask:
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, courses, calendars, baths, waste, confidence, planning, bench, register, documents, desk),
+    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 

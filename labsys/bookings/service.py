@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
+from labsys.bookings.followers import tell_followers
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
@@ -131,6 +132,7 @@ def rebook(
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
+    before = {booking.id: Span(booking.starts_at, booking.ends_at)}
     name_supervisor(act, booking, plan, is_moved=span != Span(booking.starts_at, booking.ends_at))
     freed = offering.held_by(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
@@ -142,6 +144,7 @@ def rebook(
     put_plan(booking, plan, process)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
+    tell_followers(act, [booking], before=before)
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
@@ -166,6 +169,7 @@ def call_off(act: Act, booking: Booking) -> Booking:
     is_own = act.actor.id == booking.person_id
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
+    tell_followers(act, [booking], before={})
     act.tell("booking.cancelled", about=booking)
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)

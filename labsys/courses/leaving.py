@@ -1,4 +1,4 @@
-"""Meetings that fall away as whoever holds them leaves the lab: their students are told."""
+"""Meetings that fall away as whoever holds them leaves the lab: said beforehand; their students are told."""
 
 from collections.abc import Iterator
 from datetime import datetime
@@ -7,15 +7,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import joinedload
 
 from labsys.bookings.leaving import not_begun
-from labsys.courses import words
 from labsys.courses.models import Meeting
-from labsys.courses.service import tell_students
 from labsys.database import DbSession
 from labsys.people.acts import Act
 from labsys.people.leaving import AtLeaving
 from labsys.people.models import Person
 from labsys.quantities import counted
-from labsys.records import queries as records
 
 
 def _meetings(session: DbSession, person: Person, now: datetime) -> Iterator[Meeting]:
@@ -31,8 +28,7 @@ def _foretell(session: DbSession, person: Person, now: datetime) -> list[str]:
 
 
 def _release(act: Act, person: Person) -> None:
-    for meeting in _meetings(act.session, person, act.now):
-        tell_students(act, meeting, words.called_off(meeting, zone=records.zone(act.session)))
+    """Nothing more: the rosters are told with each booking that is released."""
 
 
 STUDENTS_TOLD = AtLeaving(_foretell, _release)
