@@ -8,6 +8,7 @@ from labsys.baths import queries as baths
 from labsys.baths.models import Bath, BathLine
 from labsys.bookings.board import Board, board
 from labsys.database import DbSession
+from labsys.desk.competences import CompetencesToday, competences_today
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, matters
 from labsys.inductions import queries as inductions
@@ -31,6 +32,7 @@ class LabToday:
     board: Board
     expected: list[Expected]
     to_confirm: int
+    competences: CompetencesToday
     mail_needs_somebody: int
     admits: Admits
     lines: list[BathLine]
@@ -52,6 +54,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
+        competences=competences_today(session, person=person, now=now, zone=zone),
         mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
