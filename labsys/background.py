@@ -1,6 +1,7 @@
 """Everything the lab does in the background: one line a kind, each written in the room it belongs to."""
 
 from labsys.bookings.not_coming import FREE_MISSED
+from labsys.bookings.supervising import LOOK_AGAIN
 from labsys.bookings.waiting import PASS_ON
 from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
@@ -9,4 +10,14 @@ from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.jobs.old import FORGET_OLD
 from labsys.mail.sending import SEND_MAIL
 
-KINDS = (REMIND_OF_LAPSES, REMIND_OF_COMPETENCES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, ADD_LONG_ROSTER)
+KINDS = (
+    REMIND_OF_LAPSES,
+    REMIND_OF_COMPETENCES,
+    SEND_MAIL,
+    VERIFY,
+    FORGET_OLD,
+    FREE_MISSED,
+    PASS_ON,
+    LOOK_AGAIN,
+    ADD_LONG_ROSTER,
+)

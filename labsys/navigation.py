@@ -36,7 +36,7 @@ _ROOMS = (
 )
 
 
-_REACHED_THROUGH = {"products": "store", "labware": "store", "competences": "inductions"}
+_REACHED_THROUGH = {"products": "store", "labware": "store", "competences": "inductions", "matrix": "inductions"}
 
 
 def navigation() -> list[NavItem]:

@@ -15,8 +15,10 @@ from labsys.background import KINDS
 from labsys.baths import views as baths
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
+from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
+from labsys.bookings.followers import register_follower
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -25,6 +27,7 @@ from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
 from labsys.courses.planned import taught_before
+from labsys.courses.telling import tell_rosters
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
@@ -40,6 +43,7 @@ from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
+from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
@@ -98,6 +102,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_follower(app, tell_rosters)
     show_pages(app)
     answer_errors(app)
     devices.guard_tablets(app)
@@ -107,8 +112,8 @@ def create_app(config: Config) -> Flask:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
-    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, waiting, closing, courses, calendars),
-    *(baths, waste, confidence, planning, bench, register, documents, desk),
+    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
+    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
 )
 
 

@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 
 from labsys.bookings.cells import Cell, CellKind, Frame, Part, Shown, cells_of, joined
-from labsys.bookings.models import Booking, Hold, Wait
+from labsys.bookings.models import Booking, Hold, Supervision, Wait
 from labsys.bookings.queries import LONGEST_HOLD
 from labsys.bookings.rules import SHORTEST, closed_in_words, used_until
 from labsys.bookings.words import moment, plan_in_words
@@ -97,10 +97,13 @@ def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now:
     every = places.stations_with_units(session)
     stations = [station for station in every if station.closed_at is None or station.id in busy]
     sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
+    at_tablet = viewer.confined_to is not None  # where nothing tells who is under 18
     shown = {
         _whose(row): _shown(row, is_mine=row.person_id == viewer.id, sees_plans=sees_plans, zone=zone, now=now)
         for row in rows
     }
+    if at_tablet:
+        shown = {booking_id: replace(seen, is_suspended=False) for booking_id, seen in shown.items()}
     parts: dict[int, list[Part]] = {}
     for row in rows:
         parts.setdefault(row.unit_id, []).extend(_parts(row, shown[_whose(row)]))
@@ -148,6 +151,7 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
             booked.name.label("station_name"),
             Person.name.label("person_name"),
             Process.name.label("process_name"),
+            Supervision.suspended_at,
         )
         .outerjoin(Booking, Hold.booking_id == Booking.id)
         .outerjoin(Wait, Hold.wait_id == Wait.id)
@@ -155,6 +159,7 @@ def _holds(session: DbSession, whole: Span) -> Sequence[Any]:
         .join(booked, booked.id == station_id)
         .join(Person, Person.id == person_id)
         .outerjoin(Process, Booking.process_id == Process.id)
+        .outerjoin(Booking.supervision)
         .where(Hold.starts_at < whole.end, Hold.starts_at > whole.start - LONGEST_HOLD, Hold.ends_at > whole.start)
         .order_by(Hold.starts_at, Hold.id)
     )
@@ -184,6 +189,7 @@ def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: da
         class_name=row.class_name,
         is_here=is_here,
         has_left=row.left_at is not None,
+        is_suspended=row.suspended_at is not None and (is_mine or sees_plans),
         is_past=until <= now and not is_here,
         starts_at=row.starts_at,
         ends_at=until,

@@ -41,6 +41,7 @@ class Shown:
     starts_at: datetime
     ends_at: datetime  # where somebody left early, when they did
     with_station: str = ""
+    is_suspended: bool = False  # as its person and those who book for others see it
     wait_id: int = 0
     offered_until: str = ""  # of an offer
     may_open: bool = True
@@ -51,6 +52,8 @@ class Shown:
 
     @property
     def state(self) -> str:
+        if self.is_suspended:
+            return "suspended"
         return "here now" if self.is_here else "left" if self.has_left else ""
 
 

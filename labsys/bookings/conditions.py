@@ -13,7 +13,9 @@ from typing import Protocol
 
 from flask import Flask, current_app, has_app_context
 
+from labsys.bookings import supervision
 from labsys.bookings.models import Booking
+from labsys.bookings.rules import Plan
 from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject
@@ -50,6 +52,7 @@ class Asked:
     units: int = 1
     class_name: str = ""
     booking: Booking | None = None  # as it stands before the change, or at the beginning
+    plan: Plan | None = None  # what is asked for; none at the beginning, when the booking says
 
     @property
     def start(self) -> datetime:
@@ -100,7 +103,30 @@ def _is_open_to_them(act: Act, asked: Asked) -> None:
         require_open(act, person=asked.person, process=asked.process, at=max(asked.start, act.now))
 
 
-_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them)
+def _is_supervised(act: Act, asked: Asked) -> None:
+    """Ask what the law asks of who is under 18 when it begins; who is named is in the plan, else in the booking."""
+    plan, booking = asked.plan, asked.booking
+    if plan is None and booking is not None:
+        work = supervision.work_of(booking, asked.stations)
+    else:
+        span = Span(asked.start, asked.end)
+        is_moved = booking is None or span != Span(booking.starts_at, booking.ends_at)
+        named = plan or Plan()
+        work = supervision.Work(
+            person=asked.person,
+            stations=asked.stations,
+            process=asked.process,
+            span=span,
+            supervisor=act.session.get(Person, named.supervisor_id) if named.supervisor_id else None,
+            second_adult=act.session.get(Person, named.second_adult_id) if named.second_adult_id else None,
+            supervisor_comes=supervision.comes(act, named, booking, is_moved=is_moved),
+            booking=booking,
+        )
+    begins, waits = asked.occasion is Occasion.BEGIN, asked.occasion is Occasion.WAIT
+    supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins, waits=waits)
+
+
+_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised)
 
 
 def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:

@@ -22,6 +22,7 @@ from labsys.timetable.spans import Span
 
 NOT_DECIDED = 0
 ANY = 0
+NOBODY = 0
 
 
 class _DayField(DateField):
@@ -47,11 +48,27 @@ class _TimeAndPlanForm(LabForm):
         default=0,
     )
     note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
+    supervisor = SelectField(
+        "Supervised by",
+        coerce=int,
+        default=NOBODY,
+        description="Of who is under 18: an adult booked there for all of the time, or who says that they come.",
+    )
+    second_adult = SelectField(
+        "Second adult",
+        coerce=int,
+        default=NOBODY,
+        description="Of who is under 18, where the room cannot be looked into: somebody else who is booked there.",
+    )
     override = StringField(
         "Beyond fair use, because",
         [Optional(), Length(max=Booking.NOTE_LENGTH)],
         description="Only where fair use would refuse it; it stands on the record.",
     )
+
+    @property
+    def is_for_class(self) -> bool:
+        return "units" in self
 
     def offer_times(self, minutes: Sequence[int]) -> None:
         """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
@@ -62,6 +79,12 @@ class _TimeAndPlanForm(LabForm):
         """Hand in how many equal units there are to choose from; any of them will do mostly."""
         numbers = [SelectChoice(number, f"Number {number}") for number in range(1, most + 1)] if most > 1 else []
         self.number.choices = [SelectChoice(ANY, "Any"), *numbers]
+
+    def offer_adults(self, *, supervisors: Iterable[tuple[int, str]], people: Iterable[tuple[int, str]]) -> None:
+        """Hand in who may supervise, and who may be the second adult."""
+        nobody = SelectChoice(NOBODY, "Nobody named")
+        self.supervisor.choices = [nobody, *(SelectChoice(*person) for person in supervisors)]
+        self.second_adult.choices = [nobody, *(SelectChoice(*person) for person in people)]
 
     def offer_processes(self, processes: Iterable[Process]) -> None:
         self.process_id.choices = [
@@ -81,6 +104,8 @@ class _TimeAndPlanForm(LabForm):
             size=self.size.data or "",
             count=self.count.data or 0,
             note=self.note.data or "",
+            supervisor_id=(self.supervisor.data or None) if self.supervisor else None,
+            second_adult_id=(self.second_adult.data or None) if self.second_adult else None,
         )
 
 
@@ -121,7 +146,7 @@ class WaitForm(_TimeAndPlanForm):
 
     def offer(self, stations: Iterable[Station]) -> None:
         """Hand in the places; which unit it is shows when one is free."""
-        del self.number, self.override
+        del self.number, self.override, self.supervisor, self.second_adult
         self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
 
 
@@ -144,6 +169,8 @@ class ChangeForm(_TimeAndPlanForm):
             size=booking.planned_size,
             count=booking.planned_count,
             note=booking.note,
+            supervisor=(booking.supervision and booking.supervision.supervisor_id) or NOBODY,
+            second_adult=(booking.supervision and booking.supervision.second_adult_id) or NOBODY,
             units=booking.units,
             number=booking.wanted_number or ANY,
         )

@@ -27,6 +27,8 @@ class Booking(Model):
     __table_args__ = (
         CheckConstraint("starts_at < ends_at", name="span"),
         CheckConstraint("units >= 1", name="units"),
+        CheckConstraint("students >= 0", name="students"),
+        CheckConstraint("teachers >= 1", name="teachers"),
         CheckConstraint("planned_count >= 0", name="planned_count"),
         CheckConstraint("left_at IS NULL OR arrived_at IS NOT NULL", name="left_after_arrival"),
         Index(None, "person_id", "starts_at"),
@@ -42,12 +44,15 @@ class Booking(Model):
     units: Mapped[int] = mapped_column(default=1)
     wanted_number: Mapped[int | None] = mapped_column(comment="that unit and no other; empty: any")
     class_name: Mapped[str] = mapped_column(String(CLASS_LENGTH), default="")
+    students: Mapped[int | None] = mapped_column(comment="of a class, where they are known; empty: one a unit")
+    teachers: Mapped[int] = mapped_column(default=1, comment="of a class")
     starts_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ends_at: Mapped[datetime] = mapped_column(UtcDateTime)
     process_id: Mapped[int | None] = mapped_column(ForeignKey("processes.id"))
     planned_size: Mapped[str] = mapped_column(String(20), default="")
     planned_material: Mapped[Material | None]
     planned_count: Mapped[int] = mapped_column(default=0)
+    guests: Mapped[int] = mapped_column(default=0, comment="people who come along; they work with nothing")
     note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="")
     made_at: Mapped[datetime] = mapped_column(UtcDateTime)
     made_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
@@ -61,15 +66,46 @@ class Booking(Model):
     arrived_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     left_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     person: Mapped[Person] = relationship(foreign_keys=[person_id])
+    made_by: Mapped[Person] = relationship(foreign_keys=[made_by_id])
     station: Mapped[Station] = relationship()
     process: Mapped[Process | None] = relationship()
     holds: Mapped[list["Hold"]] = relationship(
         order_by="Hold.id", cascade="all, delete-orphan", back_populates="booking"
     )
+    supervision: Mapped["Supervision | None"] = relationship(back_populates="booking", cascade="all, delete-orphan")
+
+    @property
+    def along(self) -> int:
+        """How many people come along without a place of their own."""
+        return (self.guests or 0) + bool(self.supervision and self.supervision.comes)
 
     @property
     def is_here(self) -> bool:
         return self.arrived_at is not None and self.left_at is None
+
+
+class Supervision(Model):
+    """Who answers for somebody under 18 at a booking. Whether that suffices is worked out from the facts each time."""
+
+    __tablename__ = "supervisions"
+    __table_args__ = (
+        UniqueConstraint("booking_id"),
+        CheckConstraint("left_at IS NULL OR arrived_at IS NOT NULL", name="left_after_arrival"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    booking_id: Mapped[int] = mapped_column(ForeignKey("bookings.id"))
+    supervisor_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"), index=True)
+    second_adult_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"), index=True)
+    comes: Mapped[bool] = mapped_column(
+        default=False, comment="the supervisor said so, for this booking, and needs no place of their own"
+    )
+    arrived_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="the supervisor, for this booking")
+    left_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    suspended_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="as people were told; empty: it stands")
+    booking: Mapped[Booking] = relationship(back_populates="supervision")
+    supervisor: Mapped[Person | None] = relationship(foreign_keys=[supervisor_id])
+    second_adult: Mapped[Person | None] = relationship(foreign_keys=[second_adult_id])
 
 
 class FairUse(Model):

@@ -8,7 +8,7 @@ from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.free import Present
-from labsys.bookings.models import Booking, Hold, Wait
+from labsys.bookings.models import Booking, Hold, Supervision, Wait
 from labsys.bookings.rules import EARLIEST_ARRIVAL, LONGEST, heads
 from labsys.database import DbSession
 from labsys.people.models import Person
@@ -78,24 +78,34 @@ def present(
     Whoever an offer stands for counts as one who comes.
     """
     units, is_class = func.coalesce(Booking.units, 1), func.coalesce(Booking.class_name, "") != ""
+    guests, comes = func.coalesce(Booking.guests, 0), func.coalesce(Supervision.comes, False)
     query = (
-        select(Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), units, is_class)
+        select(
+            *(Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), units, is_class),
+            *(Booking.students, func.coalesce(Booking.teachers, 1), guests, comes),
+        )
         .join_from(Hold, StationUnit)
         .join(Station, StationUnit.station_id == Station.id)
         .outerjoin(Booking, Hold.booking_id == Booking.id)
+        .outerjoin(Booking.supervision)
         .where(
             Station.room_id.in_(room_ids),
             Hold.starts_at < within.end,
             Hold.starts_at > within.start - LONGEST_HOLD,
             Hold.ends_at > within.start,
         )
-        .group_by(Station.room_id, Hold.wait_id, Booking.id, Booking.units, Booking.class_name)
+        .group_by(
+            *(Station.room_id, Hold.wait_id, Booking.id, Booking.units, Booking.class_name, Booking.guests),
+            *(Booking.students, Booking.teachers, Supervision.comes),
+        )
     )
     if but_for:
         query = query.where(or_(Booking.id.is_(None), Booking.id.not_in(but_for)))
     by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
-    for room_id, start, end, of_units, of_class in session.execute(query):
-        by_room[room_id].append(Present(Span(start, end), *heads(units=of_units, is_class=bool(of_class))))
+    for room_id, start, end, of_units, of_class, students, teachers, of_guests, with_one in session.execute(query):
+        along = of_guests + bool(with_one)
+        brought = heads(units=of_units, is_class=bool(of_class), students=students, teachers=teachers, along=along)
+        by_room[room_id].append(Present(Span(start, end), *brought))
     return by_room
 
 

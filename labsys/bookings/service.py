@@ -4,11 +4,14 @@ from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
+from labsys.bookings.followers import tell_followers
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import Plan
+from labsys.bookings.supervising import look_again_at_those_of
+from labsys.bookings.supervision import name_supervisor
 from labsys.database import DbSession
 from labsys.mail import service as mail
 from labsys.mail.kinds import Message
@@ -125,10 +128,12 @@ def rebook(
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     asked = Asked(
-        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking
+        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking, plan
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
+    before = {booking.id: Span(booking.starts_at, booking.ends_at)}
+    name_supervisor(act, booking, plan, is_moved=span != Span(booking.starts_at, booking.ends_at))
     freed = offering.held_by(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version, booking.changed_at = booking.version + 1, act.now
@@ -139,7 +144,9 @@ def rebook(
     put_plan(booking, plan, process)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
+    tell_followers(act, [booking], before=before)
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
+    look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
     return booking
 
@@ -162,7 +169,9 @@ def call_off(act: Act, booking: Booking) -> Booking:
     is_own = act.actor.id == booking.person_id
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
+    tell_followers(act, [booking], before={})
     act.tell("booking.cancelled", about=booking)
+    look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
     return booking
 
@@ -202,6 +211,7 @@ def leave(act: Act, *, booking_id: int) -> Booking:
         held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
     booking.left_at = act.now
     act.tell("booking.left", about=booking)
+    look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
     return booking
 
@@ -265,7 +275,7 @@ def make(
     stations = stations_to_book(act.session, station_id)
     calendar = _calendar(act.session, span)
     rules.check_span(span, openings=[calendar.of(station) for station in stations], now=act.now)
-    require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name))
+    require_all(act, Asked(Occasion.BOOK, person, stations, process, [span], units, class_name, None, plan))
     booking = Booking(
         person=person,
         station=stations[0],
@@ -278,6 +288,7 @@ def make(
         made_by_id=act.actor.id,
     )
     put_plan(booking, plan, process)
+    name_supervisor(act, booking, plan, is_moved=True)
     with act.session.no_autoflush:
         check_fair(act, booking=booking, span=span, starts_anew=True, override=override)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)

@@ -10,13 +10,14 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.bookings import keeping_fair, pages, queries, service
+from labsys.bookings import keeping_fair, pages, queries, service, supervising
 from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import SlotTaken
 from labsys.database import db
+from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
@@ -41,6 +42,8 @@ KEPT = (
     "class_name",
     "units",
     "number",
+    "supervisor",
+    "second_adult",
 )  # of a form, when another time is chosen
 
 
@@ -139,6 +142,8 @@ def show(booking_id: int) -> ResponseReturnValue:
         sees_all=sees_all,
         conditions=still_lacking(db.session, booking, now=now) if sees_all and view.can_change else (),
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
+        form_key=new_key(),
+        supervised=supervising.shown(this_act(), booking, is_open=sees_all and view.can_change),
     )
 
 
@@ -155,7 +160,7 @@ def change(booking_id: int) -> ResponseReturnValue:
     form = ChangeForm.of(booking, zone=g.zone)
     if not may(current_person(), Permission.BOOK_FOR_OTHERS):
         del form.override
-    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES))
+    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES), whose=booking)
 
     def act() -> Booking:
         return service.change(
@@ -217,11 +222,18 @@ def _new_form(kind: type[NewBooking]) -> NewBooking:
     return form
 
 
-def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...]) -> None:
-    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed."""
+def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...], whose: Booking | None = None) -> None:
+    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed.
+
+    Who is under 18 names who answers for them; on a shared tablet nothing tells who that is.
+    """
     minutes = sorted({*pages.time_choices(places.widest_week(db.session)), *also})
     form.offer_times(minutes)
     form.offer_processes(processes.processes(db.session))
+    if supervising.asks_for_adults(this_act(), form.is_for_class, booking=whose):
+        form.offer_adults(supervisors=supervising.supervisors(db.session), people=people_here(db.session))
+    else:
+        del form.supervisor, form.second_adult
 
 
 def _override(form: BookForm | ChangeForm) -> str:

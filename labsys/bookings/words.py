@@ -52,6 +52,21 @@ def cancelled(booking: Booking, *, by: Person, zone: ZoneInfo) -> Message:
     return _of(booking, "cancelled", f"Cancelled: {where}", body)
 
 
+def suspended(booking: Booking, *, at: datetime, whose: Person, zone: ZoneInfo) -> Message:
+    """Something it needs fell away. What, its page says to those who may read it."""
+    where = place_and_time(booking, zone=zone)
+    of = "Your booking" if whose.id == booking.person_id else f"The booking of {booking.person.name}"
+    body = f"{of} is suspended:\n\n{_lines(booking, where)}\n\nIt does not begin as things stand. Its page says why."
+    return _of(booking, f"suspended {at.isoformat()} {whose.id}", f"Suspended: {where}", body)
+
+
+def resumed(booking: Booking, *, at: datetime, whose: Person, zone: ZoneInfo) -> Message:
+    where = place_and_time(booking, zone=zone)
+    of = "Your booking" if whose.id == booking.person_id else f"The booking of {booking.person.name}"
+    body = f"{of} stands again:\n\n{_lines(booking, where)}"
+    return _of(booking, f"resumed {at.isoformat()} {whose.id}", f"Stands again: {where}", body)
+
+
 def missed(booking: Booking, *, zone: ZoneInfo) -> Message:
     where = place_and_time(booking, zone=zone)
     body = (

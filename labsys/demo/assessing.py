@@ -36,6 +36,7 @@ def write(play: Play, told: Entry) -> None:
             residual=Residual(told["residual"]),
             under_18=Under18(told["under_18"]),
             review_on=play.day(-told["review_in"]),
+            controls=tuple((Level(level), text) for level, text in told.get("controls", content.controls)),
             judgements=tuple(_judgement(play, substance, told) for substance in version.substances),
             **{name: told[name].strip() for name in Content.TEXTS if name in told},
             **{name: told[name] for name in ("how_many", "glove_minutes") if name in told},

@@ -19,7 +19,7 @@ from labsys.lab.service import set_up_lab
 from labsys.labware import service as labware
 from labsys.people import service as people
 from labsys.places import service as places
-from labsys.places.models import RoomKind, StepFree
+from labsys.places.models import RoomKind, Stated
 from labsys.places.rules import RoomFacts, StationFacts, parse_hours
 from labsys.processes import film_times
 from labsys.processes import service as processes
@@ -147,7 +147,8 @@ def _said_of_room(told: Entry) -> RoomFacts:
         kind=RoomKind(told["kind"]),
         most_people=told.get("most_people"),
         most_taught=told.get("most_taught"),
-        step_free=StepFree(told.get("step_free", StepFree.NOT_STATED)),
+        step_free=Stated(told.get("step_free", Stated.NOT_STATED)),
+        looked_into=Stated(told.get("looked_into", Stated.NOT_STATED)),
         helps=told.get("helps", ""),
     )
 

@@ -8,7 +8,7 @@ from labsys.baths.models import Place
 from labsys.baths.rules import Taken
 from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.config import Config
-from labsys.demo import technician, waiting
+from labsys.demo import technician, term, waiting
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
@@ -168,6 +168,9 @@ _ACTS = {
     "rotate": _rotate,
     "papers": _issue_papers,
     "wait": waiting.wait,
+    "close": term.close_place,
+    "course": term.set_up_course,
+    "keep away": term.keep_away,
 }
 
 

@@ -84,7 +84,7 @@ def _of_the_roles(lab: LabToday, lines: Sequence[BathLine], person: Person) -> I
     if may(person, Permission.KEEP_PEOPLE):
         yield OfferedAct("People", url_for("people.index"))
     if may(person, Permission.CONFIRM_PRODUCT):
-        yield OfferedAct("Who holds what", url_for("inductions.people"))
+        yield OfferedAct("Who holds what", url_for("matrix.index"))
 
 
 def _ways_to_log(lines: Sequence[BathLine], words: str) -> list[OfferedAct]:

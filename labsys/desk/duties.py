@@ -15,7 +15,7 @@ from labsys.chemistry.life import State
 from labsys.desk.competences import of_competences
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
-from labsys.desk.member_duties import of_memberships
+from labsys.desk.member_duties import of_memberships, of_suspended
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import asks_less, of_assessments, of_matter
 from labsys.inductions.rules import InductionState, Missing, day_in_words, not_decided
@@ -41,6 +41,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
         *_mail(lab),
         *of_memberships(lab.admits),
+        *of_suspended(lab.board.bookings),
         *(of_matter(matter) for matter in lab.matters),
         *(asks_less(less) for less in lab.asks_less),
         *of_assessments(lab.assessments, person=person, today=to_local(now, zone=zone).date()),

@@ -48,13 +48,14 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     day = to_local(now, zone=zone).date()
     shown = board(session, day=day, zone=zone, viewer=person, now=now)
     assessments = due_here(session, person=person, today=day, zone=zone)
+    oversees = may(person, Permission.SEE_RECORD)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
     return LabToday(
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
-        competences=competences_today(session, person=person, now=now, zone=zone),
+        competences=CompetencesToday() if oversees else competences_today(session, person=person, now=now, zone=zone),
         mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),

@@ -28,6 +28,7 @@ class Harmonised:
     notes: tuple[str, ...]
     edition: str
     dated: str
+    known: str
     source: str
 
     @property
@@ -67,12 +68,27 @@ def _read(row: dict[str, str]) -> Harmonised:
         euh=tuple(row["supplemental"].split()),
         limits=tuple(read_limit(text) for text in items_of(row["limits"])),
         m_factors=read_m_factors(row["m_factors"]),
-        ates=tuple(Ate(Route(route), float(value)) for route, value in map(str.split, items_of(row["ate"]))),
+        ates=read_ates(row["ate"]),
         notes=items_of(row["notes"]),
         edition=row["edition"],
         dated=row["dated"],
+        known=row["known"],
         source=row["source"],
     )
+
+
+def read_ates(text: str) -> tuple[Ate, ...]:
+    """Read acute toxicity estimates as the tables write them.
+
+    Parameters:
+        text: Such as `"oral 481"`, several joined by a semicolon. [-]
+    Returns:
+        The estimates. [mg/kg, or as their route has it]
+
+    >>> read_ates("oral 481")[0].value
+    481.0
+    """
+    return tuple(Ate(Route(route), float(value)) for route, value in map(str.split, items_of(text)))
 
 
 def read_m_factors(text: str) -> tuple[float | None, float | None]:

@@ -5,10 +5,11 @@ from collections.abc import Iterator, Sequence
 from .classes import Family
 from .mixtures import Classification, Ingredient
 from .mixtures.acute import UNKNOWN_PART
-from .working_ph import MEASURE_IT, WorkingPh
+from .working_ph import AS_IF_IT_WERE, MEASURE_IT, WorkingPh
 
 NO_INGREDIENTS = "No ingredients are entered, so nothing could be worked out: go by the SDS."
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
+_ACETIC_ACID, _ACETIC_TO_PERCENT = "64-19-7", 25.0
 
 
 def open_points_of(
@@ -37,6 +38,19 @@ def open_points_of(
     return tuple(dict.fromkeys(points))
 
 
+def may_be_extreme(classification: Classification, ingredients: Sequence[Ingredient], *, ph: WorkingPh | None) -> bool:
+    """Return whether nobody knows that the pH of a solution is not extreme, and nothing else says that it burns.
+
+    Parameters:
+        classification: What was calculated. [-]
+        ingredients: At their content in the solution, a sequence. [-]
+        ph: What is known of its pH, or None. [-]
+    Returns:
+        True where a stated pH leaves it open; without one, where something strong enough is in it. [-]
+    """
+    return any(AS_IF_IT_WERE in point for point in _of_ph(classification, ingredients, ph))
+
+
 def _of_ph(classification: Classification, ingredients: Sequence[Ingredient], ph: WorkingPh | None) -> Iterator[str]:
     if any(hazard.name == "Skin Corr." for hazard in classification.classes):
         return  # no pH could make it worse
@@ -45,11 +59,23 @@ def _of_ph(classification: Classification, ingredients: Sequence[Ingredient], ph
         return
     deciding = [i.name for i in ingredients if i.high_percent > 0 and _can_make_extreme(i)]
     if deciding:
-        yield f"No pH is stated, and it contains {', '.join(deciding)}. {MEASURE_IT}"
+        is_strong = any(i.high_percent > 0 and _is_strong(i) for i in ingredients)
+        point = f"No pH is stated, and it contains {', '.join(deciding)}. {MEASURE_IT}"
+        yield f"{point} {AS_IF_IT_WERE}" if is_strong else point
 
 
 def _can_make_extreme(ingredient: Ingredient) -> bool:
     return bool(ingredient.families & {Family.ACID, Family.BASE}) or ingredient.has("Skin Corr.")
+
+
+def _is_strong(ingredient: Ingredient) -> bool:
+    """Whether it burns skin undiluted, so that a little may make a pH extreme.
+
+    Acetic acid is weak: at 25 %, 4.3 mol/L, it comes to pH ½ (4.76 - log 4.3) = 2.1, its constant from memory.
+    """
+    return ingredient.has("Skin Corr.") and not (
+        ingredient.cas == _ACETIC_ACID and ingredient.high_percent < _ACETIC_TO_PERCENT
+    )
 
 
 def _of_ingredients(ingredients: Sequence[Ingredient]) -> Iterator[str]:

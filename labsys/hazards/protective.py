@@ -13,12 +13,18 @@ from enum import StrEnum
 
 from .first_aid import EYES, SKIN
 
+FIRE = "No flame, spark, hot plate or bare heater near it: its vapour can catch fire."
+AIRWAYS = (  # EUH071: CLP Annex II 1.2.6 and the note to Table 3.1.3, from memory
+    "Do not breathe its spray or vapour: what burns skin may be corrosive to the respiratory tract too. That is a "
+    "judgement, which nobody has made here."
+)
 DEFERENCE = "The supplier's safety data sheet comes first: where it asks for more, do more."
 
 _SKIN_CODES = frozenset({"H310", "H311", "H312", "H314", "H315", "H317", "EUH066"})
 _EYE_CODES = frozenset({"H314", "H318", "H319", "EUH070"})
 _AIR_CODES = frozenset({"H330", "H331", "H332", "H334", "H335", "H336", "H350i", "EUH071"})
 _GAS_CODES = frozenset({"EUH029", "EUH031", "EUH032"})
+_FIRE_CODES = frozenset({"H224", "H225", "H226"})
 _NOT_STATED = "what it does is not stated"
 _HOUSE_REASON = "developers irritate and can make skin allergic"
 _LONG_TERM_CODES = ("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H371", "H372", "H373")
@@ -111,14 +117,19 @@ def advice_for(
     protection: list[Protection] = []
     cautions: list[str] = []
     long_term = any(code.startswith(_LONG_TERM_CODES) for code in codes)
-    if not codes & (_AIR_CODES | _GAS_CODES) and not is_powder and task is Task.TONING:
+    asks_for_air = bool(codes & (_AIR_CODES | _GAS_CODES | _FIRE_CODES)) or is_powder
+    if not asks_for_air and task is Task.TONING:
         toning = Protection(Equipment.VENTILATION, "Extraction running", "toners give off gas", is_house_rule=True)
         protection.append(toning)
-    if codes & (_AIR_CODES | _GAS_CODES) or is_powder:
+    if asks_for_air:
         protection.append(_ventilation(codes, is_powder=is_powder))
         cautions.append(
             "If your chest tightens, or your eyes or throat sting, go out to fresh air first and tell someone."
         )
+    if codes & _FIRE_CODES:
+        cautions.append(FIRE)
+    if "H314" in codes and "EUH071" not in codes:
+        cautions.append(AIRWAYS)
     if "H314" in codes:
         protection.append(Protection(Equipment.APRON, "Waterproof apron", "it burns skin, also through wet clothing"))
     if codes & _EYE_CODES or is_powder or (task is Task.POURING and not is_stated):
@@ -157,11 +168,21 @@ def _ventilation(codes: set[str], *, is_powder: bool) -> Protection:
         return Protection(
             Equipment.VENTILATION, "Weigh under extraction, no draught across the powder", "dust is inhaled"
         )
-    if codes & _AIR_CODES:
-        return Protection(
-            Equipment.VENTILATION, "Extraction running, covers on idle trays", "its vapour or mist is harmful"
+    reasons = [
+        reason
+        for reason, is_due in (
+            ("its vapour or mist is harmful", codes & _AIR_CODES),
+            ("its vapour can catch fire", codes & _FIRE_CODES),
+            ("with acid it frees a poisonous gas", codes & _GAS_CODES and not codes & _AIR_CODES),
         )
-    return Protection(Equipment.VENTILATION, "Extraction running", "with acid it frees a poisonous gas")
+        if is_due
+    ]
+    words = [
+        "Extraction running",
+        *(["covers on idle trays"] if codes & _AIR_CODES else []),
+        *(["no flame or spark near it"] if codes & _FIRE_CODES else []),
+    ]
+    return Protection(Equipment.VENTILATION, ", ".join(words), "; ".join(reasons))
 
 
 def _hands(codes: set[str], *, task: Task, burns_through_nitrile: bool) -> str:

@@ -20,7 +20,7 @@ from .mixtures import Alternative, Choice, Classification, Ingredient, classify,
 from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
-from .not_known import open_points_of
+from .not_known import may_be_extreme, open_points_of
 from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
@@ -52,6 +52,7 @@ class SolutionHazards:
     `classification` with its reasons is None where the SDS speaks; `alternatives` are the second readings there are.
     `ingredients` stand at their content in the solution; `notices` are what a label declares of unknown ones. As
     supplied the SDS speaks, `beside` is what its ingredients come to, and `disagreements` are where the two differ.
+    `handled_as` are the codes that protection is chosen by though they are only not ruled out.
     """
 
     label: LabelElements
@@ -66,6 +67,7 @@ class SolutionHazards:
     notices: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
     why_as_supplied: str = ""
+    handled_as: tuple[str, ...] = ()
     classification: Classification | None = None
     alternatives: tuple[Alternative, ...] = ()
     beside: Classification | None = None
@@ -76,12 +78,17 @@ class SolutionHazards:
         if self.classification is None:
             return self.working
         return advice_for(
-            h_codes=self.h_codes,
+            h_codes=self.protective_codes,
             euh_codes=self.euh_codes,
             sensitisers=self.sensitisers,
             task=task,
             burns_through_nitrile=is_strong_organic_acid(self.ingredients),
         )
+
+    @property
+    def protective_codes(self) -> tuple[str, ...]:
+        """The H-codes that protection is chosen by: what it is classified as, and what nobody has ruled out."""
+        return (*self.h_codes, *self.handled_as)
 
     @property
     def is_classified(self) -> bool:
@@ -280,12 +287,13 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None
     settled = replace(settled, open_points=open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
+    handled_as = ("H314",) if may_be_extreme(settled, strongest, ph=ph) else ()
     return SolutionHazards(
         label=label_elements(settled, rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
         working=advice_for(
-            h_codes=settled.h_codes,
+            h_codes=(*settled.h_codes, *handled_as),
             euh_codes=euh,
             sensitisers=concentrate.sensitisers,
             burns_through_nitrile=is_strong_organic_acid(strongest),
@@ -297,6 +305,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
         ingredients=strongest,
         notices=settled.notices,
         assumptions=_assumptions(concentrate, water_parts_milli=water_parts_milli),
+        handled_as=handled_as,
         classification=settled,
         alternatives=tuple(alternatives),
     )

@@ -18,9 +18,8 @@ from .spans import Span
 
 _NEUTRAL = 7.0
 _MILD = Span(3.0, 11.0)
-MEASURE_IT = (
-    f"Measure it: at {ACID_PH:g} or less, or {ALKALINE_PH:g} or more, it is corrosive. Until then work as if it were."
-)
+MEASURE_IT = f"Measure it: at {ACID_PH:g} or less, or {ALKALINE_PH:g} or more, it is corrosive."
+AS_IF_IT_WERE = "Until then work as if it were: what to wear is chosen on that assumption."
 
 
 @dataclass(frozen=True)
@@ -61,7 +60,7 @@ def working_ph(stated: Mapping[int, Span], *, water_parts_milli: int) -> Working
     elif known.high > _NEUTRAL and _nearer(known.high, moves) >= ALKALINE_PH:
         at_most = Span(_nearer(known.high, moves), known.high)
     else:
-        point = f"The pH as used is not stated. {named} is {known}. {MEASURE_IT}"
+        point = f"The pH as used is not stated. {named} is {known}. {MEASURE_IT} {AS_IF_IT_WERE}"
         return WorkingPh(None, f"{named} is {known}; that of this dilution is not known", point)
     return WorkingPh(at_most, f"{named} is {known}; with that much water it is still {at_most}")
 

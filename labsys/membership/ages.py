@@ -1,9 +1,9 @@
 """What the lab knows of somebody's age: stated here, and asked here by every act that depends on it."""
 
 from collections.abc import Collection
-from datetime import date
+from datetime import date, datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 
 from labsys.database import DbSession
 from labsys.membership import rules
@@ -42,6 +42,19 @@ def ages_of(session: DbSession, person_ids: Collection[int], *, on: date) -> dic
 def is_known_adult(session: DbSession, person_id: int, *, on: date) -> bool:
     """Whether it was stated that somebody is 18 or over on a day: who answers for others has to be."""
     return ages_of(session, [person_id], on=on)[person_id] is Age.ADULT
+
+
+def stated_under_18(*, at: datetime) -> Select[int]:
+    """A query for those who are stated to be under 18 about an instant; a day either way, for any zone."""
+    return select(AgeStatement.person_id).where(AgeStatement.under_18_until > at.date() - timedelta(days=1))
+
+
+def is_of_school_age(session: DbSession, person_id: int, *, on: date) -> bool:
+    """Whether somebody under 18 is of school age on a day; where that was not stated, they are."""
+    statement = statement_of(session, person_id)
+    if statement is None or _age_on(statement.under_18_until, on=on) is Age.ADULT:
+        return False
+    return statement.school_age_until is None or on < statement.school_age_until
 
 
 def statement_of(session: DbSession, person_id: int) -> AgeStatement | None:

@@ -2,12 +2,13 @@
 
 from datetime import date
 
-from wtforms import RadioField
-from wtforms.validators import InputRequired, Optional
+from wtforms import RadioField, StringField
+from wtforms.validators import InputRequired, Length, Optional
 
 from labsys.forms import DayField, LabForm, check_year, options
-from labsys.membership.models import AgeStatement
-from labsys.records.models import Admits
+from labsys.membership.models import AgeStatement, GuardianPermission
+from labsys.people.models import Person
+from labsys.records.models import Admits, Safeguarding
 
 ADULT, UNDER_18 = "adult", "under 18"
 
@@ -54,4 +55,24 @@ class RulesForm(LabForm):
         "Do people under 18 come here?",
         [InputRequired("Choose one.")],
         choices=options({Admits.YES.value: "yes", Admits.NO.value: "no", Admits.NOT_STATED.value: "not decided yet"}),
+    )
+    safeguarding = RadioField(
+        "Where somebody under 18 works there are",
+        choices=options({rule.value: rule.value for rule in Safeguarding}),
+        default=Safeguarding.EITHER.value,
+    )
+
+
+class PermissionForm(LabForm):
+    guardian = StringField(
+        "Signed by", [InputRequired("Enter who signed it."), Length(max=Person.NAME_LENGTH)], description="A guardian."
+    )
+    given_on = DayField("Signed on", [InputRequired("Enter the day it was signed."), check_year])
+    ends_on = DayField(
+        "Holds until", [InputRequired("Enter the last day it holds."), check_year], description="This day included."
+    )
+    paper = StringField(
+        "Where the paper is",
+        [Optional(), Length(max=GuardianPermission.PAPER_LENGTH)],
+        description="Such as: folder 3.",
     )

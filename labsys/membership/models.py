@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import CheckConstraint, ForeignKey, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.database import BigId, Model, UtcDateTime
@@ -29,3 +29,28 @@ class AgeStatement(Model):
     stated_at: Mapped[datetime] = mapped_column(UtcDateTime)
     stated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     stated_by: Mapped[Person] = relationship(foreign_keys=[stated_by_id])
+
+
+class GuardianPermission(Model):
+    """A guardian's permission that somebody under 18 works here, from a day to a day; kept once it is withdrawn too."""
+
+    __tablename__ = "guardian_permissions"
+    __table_args__ = (
+        CheckConstraint("given_on <= ends_on", name="days"),
+        CheckConstraint("(withdrawn_at IS NULL) = (withdrawn_by_id IS NULL)", name="withdrawn"),
+        Index(None, "person_id"),
+    )
+
+    PAPER_LENGTH = 200
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    guardian: Mapped[str] = mapped_column(String(Person.NAME_LENGTH), comment="who signed it")
+    given_on: Mapped[date]
+    ends_on: Mapped[date] = mapped_column(comment="the last day it holds")
+    paper: Mapped[str] = mapped_column(String(PAPER_LENGTH), default="", comment="where the signed paper is kept")
+    recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    withdrawn_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    recorded_by: Mapped[Person] = relationship(foreign_keys=[recorded_by_id])

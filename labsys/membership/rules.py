@@ -50,6 +50,16 @@ def check_own_age(stated: date | None, *, today: date) -> None:
         raise MembershipRefused("Whoever keeps the memberships puts that right: speak to them.", field="until")
 
 
+def check_permission(given_on: date, ends_on: date, *, today: date) -> None:
+    """Raise MembershipRefused for days of a guardian's permission that cannot be."""
+    if given_on > today:
+        raise MembershipRefused("That day is still to come. Enter the day it was signed.", field="given_on")
+    if ends_on < given_on:
+        raise MembershipRefused("It ends before it was given. Check the two days.", field="ends_on")
+    if ends_on > _years_after(today, 18):
+        raise MembershipRefused("Nobody is under 18 for so long. Check the year.", field="ends_on")
+
+
 def age_in_words(until: date | None, *, age: Age) -> str:
     """What is known of somebody's age, as the pages say it."""
     return f"under 18 until {until:%-d %b %Y}" if age is Age.UNDER_18 and until else age.value

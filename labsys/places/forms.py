@@ -11,7 +11,7 @@ from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  #
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 
 from labsys.forms import LabForm, PlannedDayField, check_year, given
-from labsys.places.models import Room, RoomKind, Station, StepFree
+from labsys.places.models import Room, RoomKind, Stated, Station
 from labsys.places.rules import (
     LONGEST_MARGIN_MINUTES,
     WEEKDAYS,
@@ -33,6 +33,18 @@ def _number(label: str, most: int, description: str) -> IntegerField:
     return IntegerField(label, [Optional(), NumberRange(1, most)], description=description)
 
 
+def _stated(label: str, *validators: Any, description: str = "") -> RadioField:
+    """Yes, no, or not stated; left out, it is not stated."""
+    return RadioField(
+        label,
+        validators,
+        choices=[SelectChoice(answer.value, answer.value.capitalize()) for answer in Stated],
+        coerce=Stated,
+        default=Stated.NOT_STATED,
+        description=description,
+    )
+
+
 class RoomForm(LabForm):
     name = StringField("Name", [InputRequired("Give the room a name people here use."), Length(max=Room.NAME_LENGTH)])
     kind = RadioField(
@@ -47,12 +59,10 @@ class RoomForm(LabForm):
     most_taught = _number(
         "Most students at once", Room.MOST_PEOPLE, "In classes, whoever teaches apart. Empty: not stated."
     )
-    step_free = RadioField(
-        "Reached without a step",
-        [InputRequired("Choose one; not stated is an answer.")],
-        choices=[SelectChoice(answer.value, answer.value.capitalize()) for answer in StepFree],
-        coerce=StepFree,
-        default=StepFree.NOT_STATED,
+    step_free = _stated("Reached without a step", InputRequired("Choose one; not stated is an answer."))
+    looked_into = _stated(
+        "Can be looked into while work goes on",
+        description="Through a window or an open door. Where somebody under 18 works, the lab may ask for it.",
     )
     helps = StringField(
         "What helps deaf or blind people",
@@ -62,7 +72,7 @@ class RoomForm(LabForm):
 
     @property
     def facts(self) -> RoomFacts:
-        return RoomFacts(**self.values_of("kind", "most_people", "most_taught", "step_free", "helps"))
+        return RoomFacts(**self.values_of("kind", "most_people", "most_taught", "step_free", "looked_into", "helps"))
 
 
 class ChangeStationForm(LabForm):

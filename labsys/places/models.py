@@ -15,8 +15,8 @@ class RoomKind(StrEnum):
     DRY_SIDE = "dry side"
 
 
-class StepFree(StrEnum):
-    """Whether a room is reached without a step; what nobody has said is never yes."""
+class Stated(StrEnum):
+    """Whether something is so of a room; what nobody has said is never yes."""
 
     NOT_STATED = "not stated"
     YES = "yes"
@@ -38,7 +38,10 @@ class Room(Model):
     kind: Mapped[RoomKind]
     most_people: Mapped[int | None] = mapped_column(comment="for fire, everybody counted; empty: not stated")
     most_taught: Mapped[int | None] = mapped_column(comment="students of classes at once; empty: not stated")
-    step_free: Mapped[StepFree] = mapped_column(default=StepFree.NOT_STATED)
+    step_free: Mapped[Stated] = mapped_column(default=Stated.NOT_STATED)
+    looked_into: Mapped[Stated] = mapped_column(
+        default=Stated.NOT_STATED, comment="people outside can look into it while work goes on"
+    )
     helps: Mapped[str] = mapped_column(String(WORDS_LENGTH), default="", comment="what helps deaf or blind people")
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from labsys.places.models import Room, SpecialHours, Station, StepFree
+from labsys.places.models import Room, SpecialHours, Stated, Station
 from labsys.places.rules import by_weekday, hours_in_words, light_in_words
 from labsys.timetable.local_time import day_words
 from labsys.timetable.opening import Hours
 
-NOT_STATED = StepFree.NOT_STATED.value
+NOT_STATED = Stated.NOT_STATED.value
 
 
 @dataclass(frozen=True)
@@ -69,6 +69,7 @@ def room_facts(room: Room) -> list[tuple[str, str]]:
         ("Most people, for fire", str(room.most_people or NOT_STATED)),
         ("Most students", str(room.most_taught or NOT_STATED)),
         ("Without a step", room.step_free),
+        ("Can be looked into", room.looked_into),
     ]
     return [*facts, ("Helps deaf or blind people", room.helps)] if room.helps else facts
 

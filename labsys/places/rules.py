@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from operator import attrgetter
 
-from labsys.places.models import Room, RoomKind, Station, StepFree
+from labsys.places.models import Room, RoomKind, Stated, Station
 from labsys.records.errors import Refused
 from labsys.timetable.opening import Hours
 
@@ -109,7 +109,8 @@ class RoomFacts:
     kind: RoomKind
     most_people: int | None = None
     most_taught: int | None = None
-    step_free: StepFree = StepFree.NOT_STATED
+    step_free: Stated = Stated.NOT_STATED
+    looked_into: Stated = Stated.NOT_STATED
     helps: str = ""
 
 

@@ -274,7 +274,7 @@ def _dangers_of_bottle(product: Product) -> Dangers:
 
 def dangers_of(hazards: SolutionHazards) -> Dangers:
     return Dangers(
-        h_codes=hazards.h_codes,
+        h_codes=hazards.protective_codes,
         euh_codes=hazards.euh_codes,
         sensitisers=hazards.sensitisers,
         signal_word=hazards.label.signal_word,

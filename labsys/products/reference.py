@@ -1,6 +1,7 @@
 """What the list of reference substances knows of ingredients being entered: where to begin, never the last word."""
 
 from labsys.forms import filled
+from labsys.hazards.exposure_limits import limits_of
 from labsys.hazards.substances import Substance, all_substances
 from labsys.hazards.tables import items_of
 from labsys.products.forms.product import ATE_FIELDS, ProductForm
@@ -10,17 +11,19 @@ from labsys.products.sheet import ATE_ROUTES
 _FIELD_OF = {ATE_ROUTES[kept]: name for name, kept in ATE_FIELDS.items()}
 
 
-def fill_in_known(form: ProductForm) -> list[str]:
+def fill_in_known(form: ProductForm, *, nation: str) -> list[str]:
     """Fill what is still empty in rows of substances on the reference list, found by CAS number or by name.
 
-    Returns their names. The values are where to begin: the supplier's SDS is what counts.
+    Workplace limits are those of the nation. Returns their names. The values are where to begin: the supplier's SDS is
+    what counts.
     """
     names = []
     for row in filled(form.ingredients):
         known = _known(cas=row.cas.data or "", name=row.name.data or "")
         if known is None:
             continue
-        for field, text in _reference_texts(known).items():
+        texts = {**_reference_texts(known), "workplace_limit": _workplace_limit(known.cas, nation=nation)}
+        for field, text in texts.items():
             row[field].data = row[field].data or text
         names.append(known.name)
     return names
@@ -50,6 +53,12 @@ def _is_called(known: Substance, name: str) -> bool:
     """Whether a name is that of the list, its explanation in brackets left out or not, or a usual short name."""
     full = known.name.casefold()
     return name.casefold() in (full, full.partition(" (")[0], *(short.casefold() for short in known.short_names))
+
+
+def _workplace_limit(cas: str, *, nation: str) -> str:
+    """The limit on file, by mass where it is, with where it is from; empty where none is."""
+    limits = sorted(limits_of(cas, nation=nation) or (), key=lambda limit: limit.unit != "mg/m³")
+    return "".join(f"{limit.in_words} ({limit.edition.partition(',')[0]}, {limit.known})" for limit in limits[:1])
 
 
 def _reference_texts(known: Substance) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -207,7 +207,7 @@ def _offer_waste_codes(form: ProductForm) -> None:
 
 def _filled_in(form: ProductForm, product: Product | None = None) -> ResponseReturnValue:
     """Show the form again with what the reference list knows of its ingredients; nothing is saved."""
-    return _product_page(form, product, filled_in=fill_in_known(form))
+    return _product_page(form, product, filled_in=fill_in_known(form, nation=g.lab.nation))
 
 
 def _product_page(form: ProductForm, product: Product | None, **more: Any) -> ResponseReturnValue:

@@ -22,6 +22,14 @@ class Admits(StrEnum):
     NO = "no"
 
 
+class Safeguarding(StrEnum):
+    """What keeps somebody under 18 from being alone with one adult whom nobody sees; there is no setting without."""
+
+    EITHER = "two adults, or a room looked into"
+    TWO_ADULTS = "two adults"
+    LOOKED_INTO = "a room that can be looked into"
+
+
 class Lab(Model):
     """The one lab this instance belongs to."""
 
@@ -64,6 +72,7 @@ class Lab(Model):
         default=240, comment="an offer from the waiting list stands so long, and never beyond the start"
     )
     admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
+    safeguarding: Mapped[Safeguarding] = mapped_column(default=Safeguarding.EITHER)
     is_demo: Mapped[bool] = mapped_column(default=False)
 
 

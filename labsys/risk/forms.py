@@ -15,7 +15,7 @@ from wtforms import (
     StringField,
     TextAreaField,
 )
-from wtforms.validators import InputRequired, Length, NumberRange, Optional
+from wtforms.validators import DataRequired, InputRequired, Length, NumberRange, Optional
 
 from labsys.forms import LabForm, MassField, PlannedDayField, VolumeField, options
 from labsys.hazards.banding import Spread, approach_in_words
@@ -287,3 +287,12 @@ class ActionForm(LabForm):
 
 class FinishForm(LabForm):
     note = StringField("What was done", [InputRequired("Write what was done."), Length(max=Action.TEXT_LENGTH)])
+
+
+class FindingsForm(LabForm):
+    version_id = SelectMultipleField("Given", [DataRequired("Choose what was given.")], coerce=int)
+    given_to = StringField(
+        "To whom",
+        [InputRequired("Enter whom it was given to."), Length(max=Person.NAME_LENGTH)],
+        description="Who answers for them.",
+    )

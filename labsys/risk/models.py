@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, Text, UniqueConstraint
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.database import BigId, Model, UtcDateTime
@@ -281,3 +281,17 @@ class Action(Model):
     assessment: Mapped[Assessment] = relationship(back_populates="actions")
     owner: Mapped[Person] = relationship(foreign_keys=owner_id)
     done_by: Mapped[Person | None] = relationship(foreign_keys=done_by_id)
+
+
+class FindingsGiven(Model):
+    """What an approved version found was given to who answers for somebody of school age, before they start."""
+
+    __tablename__ = "risk_findings_given"
+    __table_args__ = (Index(None, "person_id", "version_id"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), comment="who is of school age")
+    version_id: Mapped[int] = mapped_column(ForeignKey("risk_versions.id"))
+    given_to: Mapped[str] = mapped_column(String(Person.NAME_LENGTH))
+    given_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    given_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))

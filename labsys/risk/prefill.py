@@ -19,7 +19,7 @@ from labsys.hazards.statements import printed_text
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger.models import Unit
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.hazards import as_ingredient, concentrate_of
+from labsys.products.hazards import as_ingredient, concentrate_of, hazards_of
 from labsys.products.models import Product
 from labsys.products.rules import show_dilution
 from labsys.quantities import UL_PER_L, duration
@@ -146,8 +146,15 @@ def _of_substances(
     sensitisers = tuple(dict.fromkeys(name for row in rows for name in row.sensitisers.split(", ") if name))
     is_powder = any(row.unit is Unit.MG for row in rows)
     as_poured = handled is Task.POURING
+    by_id = {each.id: each for each in products}
+    not_ruled_out = [
+        code
+        for row in rows
+        if row.product_id in by_id
+        for code in hazards_of(by_id[row.product_id], water_parts_milli=row.water_parts_milli).handled_as
+    ]
     advice = advice_for(
-        h_codes=[code for code in codes if not code.startswith("EUH")],
+        h_codes=[*(code for code in codes if not code.startswith("EUH")), *not_ruled_out],
         euh_codes=[code for code in codes if code.startswith("EUH")],
         sensitisers=sensitisers,
         is_powder=is_powder,

@@ -12,6 +12,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.inductions.models import Hazard
 from labsys.jobs.models import Job
 from labsys.mail.models import OutgoingMail
+from labsys.membership.ages import state_age
 from labsys.people import service as people
 from labsys.people.models import Role
 from tests.desk.conftest import Look
@@ -214,6 +215,7 @@ def test_the_page_costs_as_many_queries_however_full_the_day_is(
         day.ids[name] = people.invite_person(
             day.act("manager"), name=name, email=f"person{number}@example.org", roles=[Role.MEMBER]
         ).person.id
+        state_age(day.act("manager"), person_id=day.ids[name], until=None)
         day.sign_off(skin, name)
         day.book("Enlarger", at(12, 14), actor="instructor", role=name)
     book_class(day, at(18, 20))

@@ -118,7 +118,7 @@ def test_a_code_on_no_label_has_no_class():
 
 
 def test_every_substance_reads_and_says_how_far_it_is_to_be_trusted():
-    assert len(all_substances()) == 67
+    assert len(all_substances()) == 69
     for entry in all_substances():
         assert entry.confidence
         assert entry.families <= set(Family)

@@ -163,6 +163,6 @@ def test_the_card_says_where_help_is_and_what_nobody_has_stated(client_as: Clien
 def test_the_settings_are_the_columns_of_the_lab(lab: SmallLab):
     kept = {column.name for column in Lab.__table__.columns} - {"id", "code_prefix", "is_demo"}
     kept -= {"free_after_minutes", "late_cancel_minutes", "offer_minutes"}  # set with fair use, on a page of its own
-    kept -= {"admits_under_18"}  # set with who comes here, likewise
+    kept -= {"admits_under_18", "safeguarding"}  # set with who comes here, likewise
     assert set(Settings.__dataclass_fields__) == kept
     assert settings_of(records.the_lab(lab.session)).paper_size is PaperSize.A4

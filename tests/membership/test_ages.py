@@ -68,7 +68,7 @@ def test_nobody_stated_to_be_under_18_makes_themselves_older(scene: SmallLab, cl
     staff = client_as("instructor")
     path = f"/membership/{scene.ids['member']}/age"
     assert send(staff, path, {"age": "adult", "until": "", "school_until": ""}).status_code == 303
-    assert "Age 18 or over" in text(staff.get(f"/membership/{scene.ids['member']}"))
+    assert "Known 18 or over" in text(staff.get(f"/membership/{scene.ids['member']}"))
 
 
 @pytest.mark.parametrize(

@@ -110,11 +110,12 @@ def test_one_of_equal_enlargers_is_booked_by_its_number_or_any(furnished, client
 def test_what_is_said_of_a_room_and_a_place_is_typed_shown_and_holds(furnished, client_as):
     technician, member = client_as("technician"), client_as("member")
     room = furnished.session.query(Room).one()
-    assert page_at(member, "/places").count("not stated") == 3
-    said = {"most_people": 1, "step_free": "no", "helps": "the fire alarm flashes"}
+    assert page_at(member, "/places").count("not stated") == 4
+    said = {"most_people": 1, "step_free": "no", "looked_into": "yes", "helps": "the fire alarm flashes"}
     assert fill_in(technician, f"/places/rooms/{room.id}/change", **said).status_code == 303
     shown = text(member.get("/places"))
     assert "Most people, for fire 1" in shown
+    assert "Can be looked into yes" in shown
     assert "the fire alarm flashes" in shown
     sink = f"/places/stations/{furnished.ids['Film sink']}"
     sent = {"lowest_cm": 75, "highest_cm": 95, "clean_down": "wipe and rinse"}

@@ -174,6 +174,9 @@ def test_the_reference_list_fills_what_is_empty_and_saves_nothing(lab: SmallLab,
     assert "Flam. Liq. 3 H226; Skin Corr. 1A H314" in page  # CLP Annex VI, 607-002-00-6, from memory
     assert 'value="123-31-9"' in page  # hydroquinone, found by its name
     assert "Skin Corr. 1B; H314: 25 % ≤ C &lt; 90 %" in page  # what was typed stays
+    # EH40/2005, Table 1, from memory
+    assert 'value="25 mg/m³ over 8 hours, 50 mg/m³ over 15 minutes (EH40/2005, remembered)"' in page
+    assert 'value="0.5 mg/m³ over 8 hours (EH40/2005, remembered)"' in page
     assert how_many() == before
 
 

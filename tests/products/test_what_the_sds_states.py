@@ -14,6 +14,7 @@ from labsys.products.rules import read_dilution
 from labsys.quantities import UL_PER_L
 from labsys.store import service as store
 from labsys.store.rules import Noted
+from tests.planning.furnishing import add_film_process, step_at_20
 from tests.support.lab import SmallLab
 from tests.support.pages import as_it_stands, form_of, send, source, text
 from tests.support.store import product_fields
@@ -177,6 +178,35 @@ def test_what_is_typed_decides_what_bath_page_and_label_say(lab: SmallLab, clien
         page = text(technician.get(address))
         assert [words for words in said if words not in page] == [], address
         assert [words for words in unsaid if words in page] == [], address
+
+
+AS_IF = "what to wear is chosen on that assumption"
+APRON = "Waterproof apron"
+PROTECTED = {  # typed; whether protection is chosen as if it burned, though nothing says that it does
+    "pH 12, diluted tenfold: 11 to 12": (typed(dilution=TENFOLD, ph="12", **lye("4 %")), True),
+    "no pH, and lye in it": (typed(**lye("0.4 %")), True),
+    "pH 12, diluted tenfold, 11 measured": (typed(dilution=TENFOLD, ph="12", ph_used="11", **lye("4 %")), False),
+    "pH 10.9": (typed(dilution=TENFOLD, ph="10.9", **lye("4 %")), False),
+    "no pH, and a carbonate in it": (typed(**ingredient("497-19-8", "5-10 %", CARBONATE)), False),
+}
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize(("fields", "is_raised"), PROTECTED.values(), ids=PROTECTED)
+def test_a_ph_that_may_be_extreme_raises_protection_and_says_that_it_is_an_assumption(
+    lab: SmallLab, client_as, fields, is_raised
+):
+    """CLP 3.2.3.1.2: 2 or less, 11.5 or more; what nobody rules out is never the mild side."""
+    bath = mixed(lab, client_as, fields)
+    technician = client_as("technician")
+    for address in (f"/baths/{bath.id}", f"/documents/bath-label/{bath.id}"):
+        page = text(technician.get(address))
+        assert (APRON in page, AS_IF in page) == (is_raised, is_raised), address
+    step = step_at_20("Develop", product_id=bath.product_id, water_parts_milli=bath.water_parts_milli, seconds=480)
+    process = add_film_process(lab, steps=[step])
+    plan = text(technician.get(f"/plan?process_id={process.id}&size=120&count=2&volume=1 L"))
+    assert bath.code in plan  # nothing is poured from the bottle, which may burn by itself
+    assert (APRON in plan, AS_IF in plan) == (is_raised, is_raised)
 
 
 SEEN_AGAIN = {

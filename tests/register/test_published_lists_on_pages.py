@@ -16,6 +16,7 @@ ClientAs = Callable[..., FlaskClient]
 AGENT = "4-(N-ethyl-N-2-hydroxyethyl)-2-methylphenylenediamine sulfate"
 BORIC = StatedIngredient("boric acid", "10043-35-3", 2_000, 2_000, "Repr. 1B H360FD")
 BORAX = StatedIngredient("borax", "1303-96-4", 2_000, 2_000, "Repr. 1B H360FD")
+ANHYDROUS = StatedIngredient("disodium tetraborate", "1330-43-4", 2_000, 2_000, "Repr. 1B H360FD")
 METABORATE = StatedIngredient("sodium metaborate", "7775-19-1", 2_000, 2_000, "Repr. 1B H360FD")
 
 
@@ -58,6 +59,19 @@ def test_the_page_of_a_substance_shows_both_lists_and_which_holds(
     assert "EU holds here" in told()
 
 
+@pytest.mark.parametrize(
+    ("cas", "said"),
+    [
+        ("7758-98-7", ("029-004-00-0", "ICSC 0751 (October 2001)", "Acute Tox. 4 H302 *", "Eye Dam. 1 H318")),
+        ("1330-43-4", ("005-011-00-4", "ICSC 1229 (April 2014)", "Repr. 1B H360FD", "STOT SE 3 H335")),
+    ],
+)
+def test_the_anhydrous_salts_are_on_file_and_say_what_is_remembered(member: FlaskClient, cas: str, said: tuple[str]):
+    told = read(member, f"/register/substances/{cas}")
+    for words in (*said, "from memory"):
+        assert words in told
+
+
 def test_a_minimum_classification_and_what_stays_stricter_are_said(member: FlaskClient):
     told = read(member, "/register/substances/25646-77-9")
     assert "4-(N-ethyl-N-2-hydroxyethyl)-2-methylphenylenediamine sulfate 25646-77-9" in told
@@ -82,7 +96,7 @@ def test_values_filled_in_say_that_a_classification_is_a_minimum(lab: SmallLab, 
     assert "Acute Tox. 4 H302 is a minimum classification: where the SDS has worse, that counts." in page
 
 
-@pytest.mark.parametrize("second", [BORAX, METABORATE], ids=lambda each: each.name)
+@pytest.mark.parametrize("second", [BORAX, ANHYDROUS, METABORATE], ids=lambda each: each.name)
 def test_boron_compounds_are_added_up_under_the_eu_and_not_under_gb(lab: SmallLab, client_as: ClientAs, second):
     """Note 11: 0.2 % + 0.2 % reach 0.3 % together (Regulations (EU) 2023/1434 and 1435); in GB each stays below."""
     product = lab.add_product(

@@ -129,6 +129,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "line_id": lab.film_line_id,
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
+        "said": "come",
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
