@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from flask import Flask, current_app, has_app_context
-from sqlalchemy import exists, or_, select
+from sqlalchemy import exists, func, or_, select
 
 from labsys.database import DbSession
 from labsys.inductions import rules
@@ -26,6 +26,21 @@ _IS_POWDER = Product.powder_mg_per_l.is_not(None)
 _IS_DILUTED = or_(
     ~exists().where(ProductDilution.product_id == Product.id),
     exists().where(ProductDilution.product_id == Product.id, ProductDilution.water_parts_milli > 0),
+)
+
+_REQUIRED = (
+    select(
+        *(Requirement.induction_id, Induction.name, Induction.how_to_get, Requirement.station_id),
+        *(func.coalesce(Station.name, ""), Requirement.material, Requirement.hazard),
+    )
+    .select_from(Requirement)
+    .join(Induction)
+    .outerjoin(Station)
+    .order_by(Requirement.induction_id, Requirement.id)
+)
+_EDITION = (
+    *(InductionVersion.induction_id, InductionVersion.number),
+    *(InductionVersion.must_repeat, InductionVersion.issued_at),
 )
 
 
@@ -123,31 +138,19 @@ def subjects_at(rooms: Mapping[int, RoomKind], *, work: Subject | None, every_wo
 
 def requirements_in_force(session: DbSession) -> list[rules.Required]:
     """All requirements, the earliest first."""
-    query = (
-        select(
-            Requirement.induction_id,
-            Induction.name,
-            Induction.how_to_get,
-            Requirement.station_id,
-            Station.name,
-            Requirement.material,
-            Requirement.hazard,
-        )
-        .join(Induction)
-        .outerjoin(Station)
-        .order_by(Requirement.induction_id, Requirement.id)
-    )
-    return [
-        rules.Required(induction_id, name, how, station_id, station_name or "", material, hazard)
-        for induction_id, name, how, station_id, station_name, material, hazard in session.execute(query)
-    ]
+    return [rules.Required(*row) for row in session.execute(_REQUIRED)]
+
+
+def requirements_and_editions(session: DbSession) -> tuple[list[rules.Required], list[rules.Edition]]:
+    """All requirements, and all versions of the inductions they ask for; one query for both."""
+    query = _REQUIRED.join(InductionVersion, InductionVersion.induction_id == Induction.id).add_columns(*_EDITION)
+    rows = [(rules.Required(*row[:7]), rules.Edition(*row[7:])) for row in session.execute(query)]
+    return list(dict.fromkeys(required for required, _ in rows)), list(dict.fromkeys(edition for _, edition in rows))
 
 
 def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rules.Edition]:
     """All versions of these inductions."""
-    query = select(
-        InductionVersion.induction_id, InductionVersion.number, InductionVersion.must_repeat, InductionVersion.issued_at
-    ).where(InductionVersion.induction_id.in_(induction_ids))
+    query = select(*_EDITION).where(InductionVersion.induction_id.in_(induction_ids))
     return [rules.Edition(*row) for row in session.execute(query)]
 
 

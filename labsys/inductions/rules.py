@@ -31,6 +31,7 @@ _BECAUSE = {
     Hazard.POWDER: "because a chemical in use comes as a powder",
     Hazard.CONCENTRATE: "because a chemical in use comes as a concentrate",
 }
+AT_ANY_STRENGTH = frozenset({Hazard.SENSITISER})  # the others are of the product as supplied, and ask whoever mixes it
 # Statements of what burns skin, eyes or airways, and of what poisons in small amounts or harms for good: the texts of
 # CLP Annex III. Categories 2 of the latter (suspected) are left out, as they would take in nearly every developer.
 _CORROSIVE_CODES = frozenset({"H314", "H318", "EUH071"})
