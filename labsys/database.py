@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from flask_sqlalchemy import SQLAlchemy
-from sqlalchemy import BigInteger, Dialect, Enum, Integer, MetaData, String, event
+from sqlalchemy import BigInteger, Dialect, Enum, Integer, MetaData, String, Text, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine import Connection, Engine
 from sqlalchemy.exc import DBAPIError, IntegrityError
@@ -44,6 +44,14 @@ else:
     Model = db.Model
 
 BigId = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows by itself only for its own INTEGER
+
+
+def made_text(usual: int) -> TypeEngine[str]:
+    """The type of a sentence that the house makes of names people typed: nobody can say how long it comes out.
+
+    PostgreSQL refuses what is longer than a column says, SQLite does not ask.
+    """
+    return String(usual).with_variant(Text(), "postgresql")
 
 
 class UtcDateTime(TypeDecorator[datetime]):

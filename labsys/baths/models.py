@@ -9,7 +9,7 @@ from sqlalchemy.orm import Mapped, column_property, mapped_column, relationship
 
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.chemistry.sizes import Load, Material
-from labsys.database import BigId, Model, UtcDateTime
+from labsys.database import BigId, Model, UtcDateTime, made_text
 from labsys.ledger.models import Vessel
 from labsys.people.models import Person
 from labsys.processes.models import Process
@@ -215,7 +215,7 @@ class Use(Model):
     used_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
-    flag: Mapped[str] = mapped_column(String(400), default="", comment="what was wrong with it, in words")
+    flag: Mapped[str] = mapped_column(made_text(400), default="", comment="what was wrong with it, in words")
     corrects_id: Mapped[int | None] = mapped_column(ForeignKey("uses.id"))
     line: Mapped[BathLine] = relationship()
     person: Mapped[Person] = relationship(foreign_keys=[person_id])

@@ -8,7 +8,7 @@ from labsys.bookings import queries
 from labsys.bookings.free import Demand, Present, choose_units
 from labsys.bookings.holding import demand_of
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import heads
+from labsys.bookings.rules import heads_of
 from labsys.database import DbSession
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar, Closed
@@ -58,7 +58,7 @@ class Ground:
         held = [(unit_id, need.held(span)) for need, unit_ids in by_need for unit_id in unit_ids]
         for unit_id, time in held:
             self.taken[unit_id].append(time)
-        people, taught = heads(units=booking.units, is_class=bool(booking.class_name), along=booking.along)
+        people, taught = heads_of(booking)
         for room_id in {station.room_id for station in self.held_with(booking.station_id)}:
             until = max(time.end for _, time in held)
             self.there[room_id].append(Present(Span(span.start, until), people, taught))

@@ -38,7 +38,7 @@ def demand_of(
         return tuple(unit.id for unit in sorted(here, key=lambda unit: (unit.id not in had, unit.number)))
 
     margins = {station.id: timedelta(minutes=station.margin_minutes) for station in stations}
-    people, taught = rules.heads(units=booking.units, is_class=bool(booking.class_name), along=booking.along)
+    people, taught = rules.heads_of(booking)
     rooms = {station.room_id: station.room for station in stations}
     return Demand(
         needs=tuple(

@@ -27,6 +27,8 @@ class Booking(Model):
     __table_args__ = (
         CheckConstraint("starts_at < ends_at", name="span"),
         CheckConstraint("units >= 1", name="units"),
+        CheckConstraint("students >= 0", name="students"),
+        CheckConstraint("teachers >= 1", name="teachers"),
         CheckConstraint("planned_count >= 0", name="planned_count"),
         CheckConstraint("left_at IS NULL OR arrived_at IS NOT NULL", name="left_after_arrival"),
         Index(None, "person_id", "starts_at"),
@@ -42,6 +44,8 @@ class Booking(Model):
     units: Mapped[int] = mapped_column(default=1)
     wanted_number: Mapped[int | None] = mapped_column(comment="that unit and no other; empty: any")
     class_name: Mapped[str] = mapped_column(String(CLASS_LENGTH), default="")
+    students: Mapped[int | None] = mapped_column(comment="of a class, where they are known; empty: one a unit")
+    teachers: Mapped[int] = mapped_column(default=1, comment="of a class")
     starts_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ends_at: Mapped[datetime] = mapped_column(UtcDateTime)
     process_id: Mapped[int | None] = mapped_column(ForeignKey("processes.id"))

@@ -80,7 +80,10 @@ def present(
     units, is_class = func.coalesce(Booking.units, 1), func.coalesce(Booking.class_name, "") != ""
     guests, comes = func.coalesce(Booking.guests, 0), func.coalesce(Supervision.comes, False)
     query = (
-        select(Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), units, is_class, guests, comes)
+        select(
+            *(Station.room_id, func.min(Hold.starts_at), func.max(Hold.ends_at), units, is_class),
+            *(Booking.students, func.coalesce(Booking.teachers, 1), guests, comes),
+        )
         .join_from(Hold, StationUnit)
         .join(Station, StationUnit.station_id == Station.id)
         .outerjoin(Booking, Hold.booking_id == Booking.id)
@@ -93,14 +96,15 @@ def present(
         )
         .group_by(
             *(Station.room_id, Hold.wait_id, Booking.id, Booking.units, Booking.class_name, Booking.guests),
-            Supervision.comes,
+            *(Booking.students, Booking.teachers, Supervision.comes),
         )
     )
     if but_for:
         query = query.where(or_(Booking.id.is_(None), Booking.id.not_in(but_for)))
     by_room: dict[int, list[Present]] = {room_id: [] for room_id in room_ids}
-    for room_id, start, end, of_units, of_class, of_guests, with_supervisor in session.execute(query):
-        brought = heads(units=of_units, is_class=bool(of_class), along=of_guests + bool(with_supervisor))
+    for room_id, start, end, of_units, of_class, students, teachers, of_guests, with_one in session.execute(query):
+        along = of_guests + bool(with_one)
+        brought = heads(units=of_units, is_class=bool(of_class), students=students, teachers=teachers, along=along)
         by_room[room_id].append(Present(Span(start, end), *brought))
     return by_room
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from labsys.bookings.models import Booking
 from labsys.chemistry.sizes import Material, size_of
 from labsys.places.calendar import Closed, Opening
 from labsys.places.models import Station
@@ -170,15 +171,32 @@ def next_quarter(instant: datetime) -> datetime:
     return instant + -(instant - _EPOCH) % QUARTER
 
 
-def heads(*, units: int, is_class: bool, along: int = 0) -> tuple[int, int]:
-    """How many people a booking brings, and how many of them are taught: a class has somebody who teaches besides.
+def heads(
+    *, units: int, is_class: bool, students: int | None = None, teachers: int = 1, along: int = 0
+) -> tuple[int, int]:
+    """How many people a booking brings, and how many of them are taught: of a class everybody who teaches besides.
 
-    `along` are guests, and a supervisor without a place of their own.
+    Where nobody has said how many students come, there is one a unit. `along` are guests, and a supervisor without a
+    place of their own.
 
     >>> heads(units=8, is_class=True), heads(units=1, is_class=False), heads(units=1, is_class=False, along=2)
     ((9, 8), (1, 0), (3, 0))
+    >>> heads(units=6, is_class=True, students=18, teachers=2)
+    (20, 18)
     """
-    return (units + 1 + along, units) if is_class else (units + along, 0)
+    taught = units if students is None else students
+    return (taught + teachers + along, taught) if is_class else (units + along, 0)
+
+
+def heads_of(booking: Booking) -> tuple[int, int]:
+    """How many people a booking brings, and how many of them are taught."""
+    return heads(
+        units=booking.units,
+        is_class=bool(booking.class_name),
+        students=booking.students,
+        teachers=booking.teachers or 1,
+        along=booking.along,
+    )
 
 
 def used_until(*, starts_at: datetime, ends_at: datetime, left_at: datetime | None) -> datetime:

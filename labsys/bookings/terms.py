@@ -36,7 +36,7 @@ _AROUND = LOOK_AROUND + timedelta(days=2)
 class ClassWanted:
     """What a class takes each time: so many units of a place, for its instructor, with what is planned.
 
-    `override` says why it may be more than fair use.
+    `override` says why it may be more than fair use; `students` is how many come, where that is known.
     """
 
     person_id: int
@@ -45,6 +45,8 @@ class ClassWanted:
     class_name: str
     plan: Plan
     override: str = ""
+    students: int | None = None
+    teachers: int = 1
 
 
 @dataclass
@@ -114,7 +116,7 @@ def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], bu
     calendar = places.calendar(session, within=within)
     units = [unit for station in stations for unit in station.units]
     there = queries.present(session, room_ids={station.room_id for station in stations}, within=within, but_for=but_for)
-    like = Booking(units=wanted.units, class_name=wanted.class_name)
+    like = Booking(units=wanted.units, class_name=wanted.class_name, students=wanted.students, teachers=wanted.teachers)
     demand = demand_of(like, stations=stations, units=units, calendar=calendar, there=there)
     for need in demand.needs:
         rules.check_units(need.wanted, place=need.place, have=len(need.unit_ids))
@@ -182,6 +184,20 @@ def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[S
     return made
 
 
+def count_anew(act: Act, booked: Sequence[Booking], *, wanted: ClassWanted) -> None:
+    """Step: so many people come to these bookings of a class now. Raises BookingRefused where a room is too full."""
+    if not booked:
+        return
+    lock_ground(act.session, wanted.station_id)
+    spans = [Span(booking.starts_at, booking.ends_at) for booking in booked]
+    where = ground(act.session, wanted=wanted, spans=spans, but_for=[booking.id for booking in booked])
+    for booking, span in zip(booked, spans, strict=True):
+        if (why := where.demand.why_full(span)) is not None:
+            raise rules.BookingRefused(f"{rules.span_in_words(span, zone=where.zone)}: {why}", field="roster")
+        booking.students, booking.teachers = wanted.students, wanted.teachers
+    act.session.flush()
+
+
 def _insert_holds(
     session: DbSession, made: Mapping[Span, Booking], held: Mapping[Span, Sequence[tuple[int, Span]]], *, zone: ZoneInfo
 ) -> None:
@@ -207,6 +223,8 @@ def _booking(act: Act, *, person: Person, wanted: ClassWanted, span: Span, proce
         station_id=wanted.station_id,
         units=wanted.units,
         class_name=wanted.class_name,
+        students=wanted.students,
+        teachers=wanted.teachers,
         starts_at=span.start,
         ends_at=span.end,
         made_at=act.now,

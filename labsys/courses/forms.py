@@ -158,12 +158,14 @@ class CourseForm(_OverrideForm, RosterForm):
             process_ids=tuple(self.processes.data or ()),
             induction_ids=tuple(self.inductions.data or ()),
             override=self.override.data or "",
+            students=len(self.usable) or None,
         )
 
     @property
     def mark(self) -> str:
         """What the dates that were shown were worked out from."""
-        return hashlib.sha256(repr((self.entry, self.roster.data)).encode()).hexdigest()[:16]
+        lines = (self.roster.data or "").split()  # a browser ends lines its own way
+        return hashlib.sha256(repr((self.entry, lines)).encode()).hexdigest()[:16]
 
 
 def decided(planned: Sequence[Planned], *, sent: Mapping[str, str]) -> list[Decided]:

@@ -6,7 +6,7 @@ from labsys.jobs.kinds import JobFailed, Kind, Made, Task
 from labsys.people.acts import Act
 from labsys.people.permissions import NotPermitted, Permission
 from labsys.people.queries import person_or_raise
-from labsys.records.errors import NotFound
+from labsys.records.errors import NotFound, Refused
 
 
 def add_in_parts(task: Task) -> Made:
@@ -19,7 +19,7 @@ def add_in_parts(task: Task) -> Made:
         try:
             act = Act(task.session, by=by, now=task.now())
             service.add_students(act, course_id=course_id, rows=rows[begin : begin + service.PART])
-        except (NotPermitted, NotFound) as refusal:
+        except (NotPermitted, NotFound, Refused) as refusal:
             raise JobFailed(str(refusal), for_good=True) from refusal
     return Made(f"{len(rows)} people are on the roster.")
 

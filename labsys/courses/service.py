@@ -14,11 +14,11 @@ from labsys.courses.dates import Decided
 from labsys.courses.models import Course, CourseInduction, CourseInstructor, CourseProcess, Meeting, Student
 from labsys.courses.roster import Row
 from labsys.courses.rules import CourseRefused, Term
-from labsys.database import flush_or_refuse
+from labsys.courses.telling import tell_roster
+from labsys.database import DbSession, flush_or_refuse
 from labsys.inductions import queries as inductions
 from labsys.jobs import service as jobs
 from labsys.mail import service as mail
-from labsys.mail.kinds import Message
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, require
@@ -43,13 +43,38 @@ class CourseEntry:
     process_ids: tuple[int, ...] = ()
     induction_ids: tuple[int, ...] = ()
     override: str = ""
+    students: int | None = None
 
     @property
     def wanted(self) -> ClassWanted:
         """What each meeting takes."""
         process_id = self.process_ids[0] if self.process_ids else None
-        plan = Plan(process_id=process_id)
-        return ClassWanted(self.instructor_ids[0], self.station_id, self.units, self.name, plan, self.override)
+        return ClassWanted(
+            self.instructor_ids[0],
+            self.station_id,
+            self.units,
+            self.name,
+            Plan(process_id=process_id),
+            self.override,
+            students=self.students,
+            teachers=len(set(self.instructor_ids)),
+        )
+
+
+def wanted_of(session: DbSession, course: Course, *, override: str = "") -> ClassWanted:
+    """What each meeting of a course takes now, with everybody on its roster."""
+    students = queries.counts_of_students(session, [course.id]).get(course.id)
+    return CourseEntry(
+        course.name,
+        course.term,
+        Term(course.first_day, course.starts_minute, course.ends_minute),
+        course.station_id,
+        course.units,
+        tuple(person.id for person in course.instructors),
+        tuple(process.id for process in course.processes),
+        override=override,
+        students=students,
+    ).wanted
 
 
 @act
@@ -158,20 +183,13 @@ def move_meeting(act: Act, *, meeting_id: int, span: Span, override: str = "") -
         bookings.rebook(act, held, span=span, plan=_plan_of(held), override=override)
     else:
         act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
-        wanted = ClassWanted(
-            course.instructors[0].id,
-            course.station_id,
-            course.units,
-            course.name,
-            Plan(process_id=course.processes[0].id if course.processes else None),
-            override,
-        )
+        wanted = wanted_of(act.session, course, override=override)
         made = terms.book_all(act, person=course.instructors[0], wanted=wanted, spans=[span])
         meeting.booking, meeting.left_out = made[span], ""
     act.session.flush()
-    _tell_students(
-        act, meeting, words.moved(course, meeting, before=before, now_at=span, zone=records.zone(act.session))
-    )
+    if before is None:
+        zone = records.zone(act.session)
+        tell_roster(act, meeting, words.moved(meeting, before=None, now_at=span, zone=zone))
     return meeting
 
 
@@ -225,7 +243,16 @@ def add_rows(act: Act, *, course: Course, rows: Sequence[Row]) -> int:
             by_person[person.id] = student
         by_email[row.email] = student
     act.session.flush()
+    if added:
+        _count_anew(act, course)
     return added
+
+
+def _count_anew(act: Act, course: Course) -> None:
+    """Step: the meetings to come count as many people as are on the roster. Raises BookingRefused."""
+    standing = [booking for meeting in course.meetings if (booking := _standing(meeting)) is not None]
+    to_come = [booking for booking in standing if booking.ends_at > act.now]
+    terms.count_anew(act, to_come, wanted=wanted_of(act.session, course))
 
 
 @act
@@ -254,11 +281,10 @@ def remove_student(act: Act, *, student_id: int) -> Student:
     student = queries.student_or_raise(act.session, student_id, lock=True)
     if student.removed_at is None:
         student.removed_at = act.now
-        act.tell(
-            "course.student_removed",
-            about=queries.course_or_raise(act.session, student.course_id),
-            facts={"student": student.id},
-        )
+        course = queries.course_or_raise(act.session, student.course_id)
+        act.tell("course.student_removed", about=course, facts={"student": student.id})
+        act.session.flush()
+        _count_anew(act, course)
     return student
 
 
@@ -266,9 +292,3 @@ def _tell_instructors(act: Act, course: Course, people: Collection[Person], span
     """One mail to each who teaches, but for whoever set it up."""
     message = words.set_up(course, spans, by=act.actor, zone=records.zone(act.session))
     mail.queue_all(act.session, [mail.Letter(message, person) for person in people], by=act.actor, now=act.now)
-
-
-def _tell_students(act: Act, meeting: Meeting, message: Message) -> None:
-    roster = queries.enrolled(act.session, course_id=meeting.course_id)
-    letters = [mail.Letter(message, row.person) for row in roster if row.person is not None and row.person.is_active]
-    mail.queue_all(act.session, letters, by=act.actor, now=act.now)

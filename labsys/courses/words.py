@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from labsys.bookings.models import Booking
 from labsys.bookings.rules import span_in_words
 from labsys.courses.models import Course, Meeting
 from labsys.mail.kinds import CLASS_MOVED, TEACHING, Message
@@ -55,11 +56,24 @@ def set_up(course: Course, spans: Sequence[Span], *, by: Person, zone: ZoneInfo)
     return Message(TEACHING, f"course {course.id} set up", subject, body, f"/courses/{course.id}")
 
 
-def moved(course: Course, meeting: Meeting, *, before: Span | None, now_at: Span, zone: ZoneInfo) -> Message:
+def moved(meeting: Meeting, *, before: Span | None, now_at: Span, because: str = "", zone: ZoneInfo) -> Message:
     """A meeting of your course is at another time."""
+    course = meeting.course
     when = span_in_words(now_at, zone=zone)
     instead = f"instead of {span_in_words(before, zone=zone)}" if before else "which had been left out"
-    body = f"{course.name} meets {when}, {instead}.\n"
+    body = f"{course.name} meets {when}, {instead}.\n{_why(because)}"
     version = meeting.booking.version if meeting.booking else 0
     key = f"meeting {meeting.id} moved {meeting.booking_id}-{version}"
     return Message(CLASS_MOVED, key, f"Moved: {course.name}, {when}", body, f"/courses/meetings/{meeting.id}/here")
+
+
+def called_off(meeting: Meeting, booking: Booking, *, because: str, zone: ZoneInfo) -> Message:
+    """A meeting of your course does not take place."""
+    when = span_in_words(Span(booking.starts_at, booking.ends_at), zone=zone)
+    body = f"{meeting.course.name} does not meet {when}.\n{_why(because)}"
+    key, page = f"meeting {meeting.id} called off {booking.id}", f"/courses/{meeting.course_id}/here"
+    return Message(CLASS_MOVED, key, f"Called off: {meeting.course.name}, {when}", body, page)
+
+
+def _why(because: str) -> str:
+    return f"\n{because}\n" if because else ""

@@ -1,10 +1,11 @@
-"""The attendance register of a course on paper: a row a person, a square a meeting, and room to sign."""
+"""The attendance register of a course on paper, and the card for its door with the code that students scan."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flask import url_for
-from reportlab.platypus import Flowable
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, PageBreak
 
 from labsys.courses import grid, pages, queries
 from labsys.database import DbSession
@@ -13,9 +14,11 @@ from labsys.documents.blocks import Column, gap, masthead, ruled_table, words
 from labsys.documents.document import Document
 from labsys.documents.occasion import Occasion
 from labsys.documents.page import Issue, bind, text_width
+from labsys.drawing.qr import qr_code
 from labsys.people.permissions import Permission
 
 CLOSING = "Coming confirms no induction: that is signed for at the end, by each person."
+DOOR_CODE = 100 * mm
 ACROSS = 12  # meetings on one sheet beside the names
 _MARKS = {"in": "stayed", "half": "early", "came": "came", "out": "–", "to": ""}
 
@@ -34,6 +37,8 @@ class AttendanceData:
     taught_by: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    hours: str
+    door_address: str
 
 
 def collect(session: DbSession, asked: OfCourse, occasion: Occasion) -> AttendanceData:
@@ -53,6 +58,8 @@ def collect(session: DbSession, asked: OfCourse, occasion: Occasion) -> Attendan
         taught_by=", ".join(person.name for person in course.instructors),
         heads=tuple(f"{view.number}: {view.day.partition(' ')[2]}" for view in standing),
         rows=tuple((line.name, *(_MARKS[mark.look] for mark in line.marks)) for line in lines),
+        hours=f"{pages.hours_in_words(course)}, {course.station.name}",
+        door_address=f"{occasion.public_url}/courses/{course.id}/here",
     )
 
 
@@ -67,6 +74,12 @@ def _story(data: AttendanceData, width: float) -> Iterator[Flowable]:
     lead = f"{data.course}, taught by {data.taught_by}."
     yield masthead(title="Attendance register", lead=lead, issue=data.issue, width=width)
     yield gap(3)
+    yield from _register(data, width)
+    yield PageBreak()
+    yield from _door_card(data, width)
+
+
+def _register(data: AttendanceData, width: float) -> Iterator[Flowable]:
     if not data.rows:
         yield words("Nobody is on the roster.")
         return
@@ -79,6 +92,23 @@ def _story(data: AttendanceData, width: float) -> Iterator[Flowable]:
             [(row[0], *row[1 + begin : 1 + begin + ACROSS]) for row in data.rows],
             width=width,
         )
+
+
+def _door_card(data: AttendanceData, width: float) -> Iterator[Flowable]:
+    """One code for the whole term: it leads to the meeting that is on."""
+    code = blocks.Figure(qr_code(data.door_address, title="Leads to the meeting that is on"), width=DOOR_CODE)
+    told = [
+        words("Scan when you come", blocks.TITLE),
+        gap(3),
+        words(data.course, blocks.LEAD),
+        gap(1),
+        words(f"{data.hours}. Taught by {data.taught_by}."),
+        gap(6),
+        words("Scan, sign in, and press: I am here. Without a phone, have your name ticked by who teaches."),
+        gap(3),
+        words(CLOSING),
+    ]
+    yield blocks.side_by_side([code], told, width=width, between=10 * mm)
 
 
 ATTENDANCE = Document(

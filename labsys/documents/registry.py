@@ -2,7 +2,18 @@
 
 from typing import Any
 
-from labsys.documents import assessment, attendance, contact_list, first_aid, guest_label, register, uses
+from labsys.documents import (
+    assessment,
+    attendance,
+    contact_list,
+    fire_list,
+    first_aid,
+    guest_label,
+    register,
+    training_record,
+    uses,
+    who_holds_what,
+)
 from labsys.documents.bath_label import BATH_LABEL
 from labsys.documents.document import Document
 from labsys.documents.label_sheet import LABEL_SHEET
@@ -23,6 +34,9 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     contact_list.CONTACT_LIST,
     uses.USES,
     attendance.ATTENDANCE,
+    fire_list.FIRE_LIST,
+    who_holds_what.WHO_HOLDS_WHAT,
+    training_record.TRAINING_RECORD,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

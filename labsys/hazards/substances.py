@@ -20,6 +20,11 @@ from .nations import Rules
 from .tables import items_of, read_table
 
 _SENSITISERS = ("1A", "1", "1B")  # from strong to weak
+_COVERED_BY = {  # what corrodes irritates as well, and what corrodes the skin damages eyes
+    "Skin Irrit.": ("Skin Corr.",),
+    "Eye Dam.": ("Skin Corr.",),
+    "Eye Irrit.": ("Skin Corr.", "Eye Dam."),
+}
 _BORON = re.compile(r"borax|borate|boric|boron")
 
 
@@ -104,6 +109,26 @@ class Substance:
             ates=self.ates,
             has_workplace_limit=has_limit(self.cas),
         )
+
+
+def below_floor(ingredient: Ingredient, entry: Harmonised) -> tuple[str, ...]:
+    """Name what a list's entry has and an ingredient as stated has not, or less strictly.
+
+    Parameters:
+        ingredient: One as its SDS states it. [-]
+        entry: The entry of its substance. [-]
+    Returns:
+        Classes, supplemental statements and M-factors as the list has them; empty where none is missing. [-]
+    """
+    classes = [str(listed) for listed in entry.classes if not any(_covers(own, listed) for own in ingredient.classes)]
+    euh = [code for code in entry.euh if code not in ingredient.euh]
+    stated = (ingredient.m_acute, ingredient.m_chronic)
+    factors = [
+        f"M-factor {name} {listed:g}"
+        for name, own, listed in zip(("acute", "chronic"), stated, entry.m_factors, strict=True)
+        if own is not None and listed is not None and own < listed
+    ]
+    return (*classes, *euh, *factors)
 
 
 @cache
@@ -212,6 +237,12 @@ def _stricter_of(listed: Sequence[HazardClass], own: Sequence[HazardClass]) -> t
     ]
     kinds = {_kind(hazard) for hazard in kept}
     return (*kept, *(hazard for hazard in own if _kind(hazard) not in kinds))
+
+
+def _covers(own: HazardClass, listed: HazardClass) -> bool:
+    if own.name in _COVERED_BY.get(listed.name, ()):
+        return True
+    return _kind(own) == _kind(listed) and not _is_stricter(listed, own)
 
 
 def _kind(hazard: HazardClass) -> tuple[str, str]:

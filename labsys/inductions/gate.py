@@ -144,8 +144,10 @@ def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rule
     return [rules.Edition(*row) for row in session.execute(query)]
 
 
-def sign_offs(session: DbSession, *, person_ids: Collection[int], induction_ids: Collection[int]) -> list[rules.Signed]:
-    """All sign-offs of these people for these inductions, withdrawn ones among them."""
+def sign_offs(
+    session: DbSession, *, person_ids: Collection[int] | None = None, induction_ids: Collection[int]
+) -> list[rules.Signed]:
+    """All sign-offs of these people, or of everybody, for these inductions, withdrawn ones among them."""
     query = (
         select(
             SignOff.person_id,
@@ -155,11 +157,14 @@ def sign_offs(session: DbSession, *, person_ids: Collection[int], induction_ids:
             SignOff.lapses_at,
             SignOff.confirmed_at,
             Withdrawal.withdrawn_at,
+            SignOff.recorded_at,
         )
         .join(InductionVersion, SignOff.version_id == InductionVersion.id)
         .outerjoin(Withdrawal, Withdrawal.sign_off_id == SignOff.id)
-        .where(SignOff.person_id.in_(person_ids), InductionVersion.induction_id.in_(induction_ids))
+        .where(InductionVersion.induction_id.in_(induction_ids))
     )
+    if person_ids is not None:
+        query = query.where(SignOff.person_id.in_(person_ids))
     return [rules.Signed(*row) for row in session.execute(query)]
 
 

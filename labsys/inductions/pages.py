@@ -55,15 +55,6 @@ class ToConfirm:
 
 
 @dataclass(frozen=True)
-class StandingCell:
-    """How one person stands with one induction, in a word and a day."""
-
-    word: str
-    detail: str
-    tag: str | None
-
-
-@dataclass(frozen=True)
 class SignatureSheet:
     """One version of an induction on a signature sheet, with those who sign."""
 
@@ -129,29 +120,6 @@ def to_confirm(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> l
         ToConfirm(signed, names[signed.version.induction_id], teaching.points_of(signed.version.text))
         for signed in sorted(waiting, key=lambda signed: signed.id)
     ]
-
-
-def rows(
-    people: Iterable[Person], inductions: Sequence[Induction], standings: Standings, *, now: datetime, zone: ZoneInfo
-) -> list[tuple[Person, list[StandingCell]]]:
-    """The table of people and inductions: each person with a cell for each induction."""
-    return [
-        (person, [_cell(standings[person.id, induction.id], now=now, zone=zone) for induction in inductions])
-        for person in people
-    ]
-
-
-def _cell(held: Held, *, now: datetime, zone: ZoneInfo) -> StandingCell:
-    signed, detail = held.signed, ""
-    if held.standing is InductionState.REPEAT and held.repeat:
-        detail = f"version {held.repeat.number}"
-    elif held.standing is InductionState.WITHDRAWN and signed and signed.withdrawn_at:
-        detail = rules.day_in_words(signed.withdrawn_at, at=now, zone=zone)
-    elif signed and signed.lapses_at and held.standing in (InductionState.CURRENT, InductionState.LAPSED):
-        day = rules.day_in_words(signed.lapses_at, at=now, zone=zone)
-        detail = f"until {day}" if held.is_current else day
-    word, tag = _LOOKS[held.standing]
-    return StandingCell(word, detail, tag)
 
 
 def details(

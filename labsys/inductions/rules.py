@@ -102,6 +102,7 @@ class Signed:
     lapses_at: datetime | None = None
     confirmed_at: datetime | None = None
     withdrawn_at: datetime | None = None
+    recorded_at: datetime | None = None  # entered; none: when it was taught
 
 
 def signed_of(row: SignOff) -> Signed:
@@ -114,6 +115,7 @@ def signed_of(row: SignOff) -> Signed:
         lapses_at=row.lapses_at,
         confirmed_at=row.confirmed_at,
         withdrawn_at=row.withdrawal.withdrawn_at if row.withdrawal else None,
+        recorded_at=row.recorded_at,
     )
 
 
@@ -219,34 +221,44 @@ def hazards_of(*, h_codes: str, classifications: Collection[str]) -> frozenset[H
     return frozenset({Hazard.SENSITISER}) if codes & SENSITISER_CODES else frozenset()
 
 
-def held(signed: Iterable[Signed], *, editions: Iterable[Edition], at: datetime) -> Held:
-    """Say how one person stands with one induction at an instant.
+def held(
+    signed: Iterable[Signed], *, editions: Iterable[Edition], at: datetime, known_at: datetime | None = None
+) -> Held:
+    """Say how one person stands with one induction at an instant, by what the lab knew at that instant or another.
 
     Parameters:
         signed: The person's sign-offs of the induction, in any order. [-]
         editions: The versions of the induction, in any order. [-]
-        at: The instant asked about; what was taught, signed, withdrawn or issued later does not count. [-]
+        at: The instant asked about; what was taught, withdrawn, issued or lapses later does not count. [-]
+        known_at: What was entered or confirmed later is not known; none: the instant asked about. [-]
     Returns:
         The standing, with the sign-off that decides it: one that counts where there is one (the one that lasts
         longest), else one that only waits for its confirmation, else the newest. [-]
     """
-    repeats = [edition for edition in editions if edition.must_repeat and edition.issued_at <= at]
-    each = [_held_by(sign_off, repeats=repeats, at=at) for sign_off in signed if sign_off.taught_at <= at]
+    known_at = known_at or at
+    first = min(at, known_at)  # an act that is entered as it happens
+    repeats = [edition for edition in editions if edition.must_repeat and edition.issued_at <= first]
+    known = [sign_off for sign_off in signed if sign_off.taught_at <= at and _entered(sign_off) <= known_at]
+    each = [_held_by(sign_off, repeats=repeats, at=at, known_at=known_at) for sign_off in known]
     for wanted in (InductionState.CURRENT, InductionState.WAITING):
         if alike := [standing for standing in each if standing.standing is wanted]:
             return max(alike, key=_lasts)
     return max(each, key=_taught, default=Held(InductionState.NEVER))
 
 
-def _held_by(signed: Signed, *, repeats: Sequence[Edition], at: datetime) -> Held:
-    if signed.withdrawn_at is not None and signed.withdrawn_at <= at:
+def _entered(signed: Signed) -> datetime:
+    return signed.recorded_at or signed.taught_at
+
+
+def _held_by(signed: Signed, *, repeats: Sequence[Edition], at: datetime, known_at: datetime) -> Held:
+    if signed.withdrawn_at is not None and signed.withdrawn_at <= min(at, known_at):
         return Held(InductionState.WITHDRAWN, signed)
     later = [edition for edition in repeats if edition.number > signed.version_number]
     if later:
         return Held(InductionState.REPEAT, signed, max(later, key=lambda edition: edition.number))
     if signed.lapses_at is not None and signed.lapses_at <= at:
         return Held(InductionState.LAPSED, signed)
-    if signed.confirmed_at is None or signed.confirmed_at > at:
+    if signed.confirmed_at is None or signed.confirmed_at > known_at:
         return Held(InductionState.WAITING, signed)
     return Held(InductionState.CURRENT, signed)
 
@@ -304,8 +316,9 @@ def standings(
     editions: Iterable[Edition],
     sign_offs: Iterable[Signed],
     at: datetime,
+    known_at: datetime | None = None,
 ) -> dict[tuple[int, int], Held]:
-    """Say how each person stands with each induction at an instant, by person and induction."""
+    """Say how each person stands with each induction at an instant, by person and induction; `held` says how."""
     versions: dict[int, list[Edition]] = {}
     for edition in editions:
         versions.setdefault(edition.induction_id, []).append(edition)
@@ -314,7 +327,10 @@ def standings(
         signed_by.setdefault((signed.person_id, signed.induction_id), []).append(signed)
     return {
         (person_id, induction_id): held(
-            signed_by.get((person_id, induction_id), ()), editions=versions.get(induction_id, ()), at=at
+            signed_by.get((person_id, induction_id), ()),
+            editions=versions.get(induction_id, ()),
+            at=at,
+            known_at=known_at,
         )
         for person_id in person_ids
         for induction_id in induction_ids

@@ -24,7 +24,7 @@ from labsys.inductions.models import Induction
 from labsys.people import queries as people_queries
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.models import Person
-from labsys.people.permissions import NotPermitted, Permission, may
+from labsys.people.permissions import NotPermitted, Permission, require
 from labsys.places import queries as places
 
 bp = Blueprint("inductions", __name__)
@@ -239,28 +239,12 @@ def sheet() -> ResponseReturnValue:
     )
 
 
-@bp.get("/inductions/people")
-@permits(Permission.SEE_LAB)
-def people() -> ResponseReturnValue:
-    """Show who holds what, as a table of people and inductions."""
-    _check_sees_others()
-    inductions = queries.inductions(db.session)
-    page = _people_page()
-    standings = _standings([person.id for person in page.people], inductions)
-    return render_template(
-        "inductions/people.html",
-        inductions=inductions,
-        rows=pages.rows(page.people, inductions, standings, now=clock.now(), zone=g.zone),
-        page=page,
-    )
-
-
 @bp.get("/inductions/people/<int:person_id>")
 @permits(Permission.SEE_LAB)
 def person(person_id: int) -> ResponseReturnValue:
     """Show everything one person was signed off for: one's own, or anybody's for those who sign off."""
     if person_id != current_person().id:
-        _check_sees_others()
+        require(current_person(), Permission.SEE_HOLDERS)
     (person,) = queries.people_by_id(db.session, [person_id])
     history = queries.history(db.session, person_id=person_id)
     return render_template(
@@ -316,9 +300,3 @@ def _standings(person_ids: list[int], inductions: list[Induction]) -> pages.Stan
         sign_offs=gate.sign_offs(db.session, person_ids=person_ids, induction_ids=ids),
         at=clock.now(),
     )
-
-
-def _check_sees_others() -> None:
-    """Raise NotPermitted unless somebody signs off or keeps the inductions."""
-    if not (may(current_person(), Permission.SIGN_OFF) or may(current_person(), Permission.KEEP_INDUCTIONS)):
-        raise NotPermitted(Permission.SIGN_OFF)

@@ -29,6 +29,7 @@ class Permission(StrEnum):
     BOOK_CLASS = "book a class"
     BOOK_FOR_OTHERS = "book for somebody else, or note their arrival"
     KEEP_PLACES = "change places and opening hours"
+    SEE_HOLDERS = "see who else holds which induction or competence"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
     NAME_FIRST_COMPETENT = "name who is the first to hold a competence"
@@ -63,6 +64,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.INSTRUCTOR: _MEMBER
     | {
         Permission.SEE_USES,
+        Permission.SEE_HOLDERS,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.BOOK_CLASS,
@@ -73,6 +75,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
     Role.TECHNICIAN: _MEMBER
     | {
         Permission.SEE_USES,
+        Permission.SEE_HOLDERS,
         Permission.LOG_TALLY,
         Permission.TEST_BATH,
         Permission.KEEP_BATHS,
@@ -93,6 +96,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         {
             Permission.SEE_LAB,
             Permission.SEE_USES,
+            Permission.SEE_HOLDERS,
             Permission.CONFIRM_PRODUCT,
             Permission.RELEASE_WASTE,
             Permission.KEEP_SEWER,
@@ -116,6 +120,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         {
             Permission.SEE_LAB,
             Permission.SEE_USES,
+            Permission.SEE_HOLDERS,
             Permission.KEEP_STOCK,
             Permission.KEEP_WASTE,
             Permission.RELEASE_WASTE,

@@ -34,7 +34,7 @@ def hazards_of(product: Product, *, water_parts_milli: int | None = None) -> Sol
 
 def concentrate_of(product: Product) -> Concentrate:
     """Return a product as the calculation takes it: its entries and the readings chosen for them as they now stand."""
-    rules, ingredients, unreadable = _rules_for(product), [], ""
+    rules, ingredients, unreadable = rules_for(product), [], ""
     for row in product.ingredients:
         try:
             ingredients.append(as_ingredient(row.stated, rules=rules))
@@ -121,7 +121,7 @@ def _figure(amount: int | None) -> float | None:
     return None if amount is None else amount / MILLI
 
 
-def _rules_for(product: Product) -> Rules:
+def rules_for(product: Product) -> Rules:
     """Whose rules hold in the lab that keeps the product."""
     session = object_session(product)
     return rules_of(records.nation(session)) if session is not None else Rules.EU

@@ -72,6 +72,7 @@ def product(product_id: int) -> ResponseReturnValue:
         estimate=product_pages.ESTIMATE,
         restricted=product_pages.kept_restricted(product),
         reference_notes=product_pages.reference_notes(product),
+        floor_notes=product_pages.floor_notes(product),
         day_words=day_words,
     )
 

@@ -146,7 +146,7 @@ def _gas(solution: Solution, into: Into, met: Meeting | None) -> str:
 
 
 def _wrong(stop: str, reason: str, gas: str) -> WrongPour:
-    freed = f"It may give off {gas}." if gas and gas != Quarantine.NOT_KNOWN else ""
+    freed = f"It may give off {gas}. How much is not known." if gas and gas != Quarantine.NOT_KNOWN else ""
     unknown = "What it may give off is not known." if gas == Quarantine.NOT_KNOWN else ""
     return WrongPour(
         stop=stop, reason=reason, gas=gas, advice=" ".join(filter(None, (_NOTHING_MORE, freed, unknown, VENT, _TELL)))

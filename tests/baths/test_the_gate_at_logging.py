@@ -4,9 +4,11 @@ import pytest
 
 from labsys.baths.models import Use
 from labsys.chemistry.sizes import Material
-from labsys.inductions.models import Hazard
+from labsys.inductions.models import Hazard, Induction
 from labsys.inductions.rules import NotCleared
+from tests.baths.counting import film
 from tests.support.lab import SmallLab
+from tests.support.pages import send, text
 
 
 @pytest.fixture
@@ -34,3 +36,18 @@ def test_with_the_induction_nothing_stands_in_the_way(lab: SmallLab, needed):
 def test_a_sensitiser_asks_for_the_induction_though_the_dilution_calculates_as_unclassified(lab: SmallLab, needed):
     """Common practice, no source: developers irritate and can sensitise, so gloves and the induction stay."""
     assert "Skin care" in lab.log(1, material=Material.FILM).flag
+
+
+def test_a_flag_of_many_long_names_is_kept_whole(lab: SmallLab, client_as):
+    """PostgreSQL refuses what is longer than a column says; an induction's name has up to 80 characters."""
+    lab.mix_film_line()
+    names = [f"{number:02} {'Ω' * 77}" for number in range(12)]
+    for name in names:
+        assert len(name) == Induction.NAME_LENGTH
+        lab.add_induction(name, hazards=frozenset({Hazard.SENSITISER}))
+    member = client_as("member")
+    answer = send(member, f"/baths/lines/{lab.film_line_id}/log", **film(1), started="done")
+    assert answer.status_code == 303
+    (use,) = lab.session.query(Use)
+    assert all(name in use.flag for name in names)
+    assert names[-1] in text(member.get("/uses"))

@@ -8,6 +8,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from flask import Flask
 from werkzeug.serving import make_server
 
 from labsys import clock
@@ -22,6 +23,11 @@ def main(folder: Path) -> None:
     app = create_app(settings(folder, f"sqlite:///{folder / 'labsys.sqlite3'}"))
     with app.app_context():
         show.make(app, now=TODAY, fresh=False)
+    serve(app)
+
+
+def serve(app: Flask) -> None:
+    """Serve on a free port, told on standard output; it is TODAY, and time goes on from there."""
     began = time.monotonic()
     clock.now = lambda: TODAY + timedelta(seconds=time.monotonic() - began)
     server = make_server("127.0.0.1", 0, app, threaded=True)

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy import text as sql
 from sqlalchemy.exc import OperationalError
 
-from labsys.bookings import keeping_fair
+from labsys.bookings import not_coming
 from labsys.bookings.rules import Plan
 from labsys.calendars import rules, service
 from labsys.calendars.models import CalendarAddress
@@ -33,6 +33,7 @@ from labsys.people.permissions import NotPermitted
 from labsys.places.models import Room
 from labsys.records.errors import NotFound
 from labsys.records.models import RecordEntry
+from labsys.records.queries import the_lab
 from labsys.timetable.calendar_file import LONGEST_LINE
 from labsys.timetable.local_time import to_instant
 from labsys.timetable.spans import Span
@@ -156,10 +157,11 @@ def test_what_a_closure_moves_or_cancels_is_told(furnished, client_as):
 
 def test_a_place_given_free_is_no_longer_in_the_way(furnished, client_as):
     booking = furnished.book("Enlarger", at(18, 20))
-    keeping_fair.set_arriving(furnished.act("technician"), free_after_minutes=15, late_cancel_minutes=None)
+    the_lab(furnished.session).free_after_minutes = 15
+    furnished.session.commit()
     later = booking.starts_at + timedelta(minutes=20)
     path = path_of(furnished)
-    keeping_fair.give_free(furnished.act("member", now=later), booking_id=booking.id)
+    not_coming.give_free(furnished.act("member", now=later), booking_id=booking.id)
     event = only(client_as(), path)
     assert (event["STATUS"], event["SEQUENCE"], event["TRANSP"]) == ("CANCELLED", 1, "TRANSPARENT")
 

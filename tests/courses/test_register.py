@@ -117,11 +117,42 @@ def test_a_tick_by_mistake_is_taken_back_and_a_scan_meanwhile_is_kept(furnished,
 
 @pytest.mark.sqlite_only
 def test_too_early_and_not_on_the_roster_are_said(furnished, course, client_as):
-    here = f"/courses/meetings/{furnished.ids['meeting']}/here"
-    assert "It is too early" in text(fill_in_plain(client_as("member"), here))
-    begin_evening(furnished)
-    assert "You are not on the roster." in text(fill_in_plain(client_as("safety adviser"), here))
+    door = f"/courses/{course.id}/here"
+    member, adviser = client_as("member"), client_as("safety adviser")
+    here = member.get(door).location
+    assert here == f"/courses/meetings/{furnished.ids['meeting']}/here"
+    early = text(member.get(here))
+    assert "It is too early" in early
+    assert "You may not start yet Skin care." in early
+    begin_evening(furnished, minutes=-10)
+    open_page = source(member.get(here))
+    stranger = text(adviser.get(here))
+    assert "You are not on the roster." in stranger
+    assert "I am here" not in stranger
     assert furnished.count(Attendance) == 0
+    done = member.post(here, data=as_it_stands(form_of(open_page)))
+    assert "You are on the register, since 17:50." in text(member.get(done.location))
+    begin_evening(furnished, minutes=60 * 24 * 30)
+    assert "No meeting of it is to come." in text(member.get(door))
+
+
+@pytest.mark.sqlite_only
+def test_the_code_at_the_door_asks_to_sign_in_and_then_leads_to_the_meeting(furnished, course, app):
+    begin_evening(furnished)
+    asked = app.test_client().get(f"/courses/{course.id}/here")
+    assert asked.location == f"/sign-in?next=/courses/{course.id}/here"
+
+
+@pytest.mark.sqlite_only
+def test_a_meeting_that_was_called_off_says_so_to_a_student(furnished, course, client_as):
+    booking = furnished.session.scalars(select(Booking).order_by(Booking.starts_at)).first()
+    bookings.cancel(furnished.act("instructor"), booking_id=booking.id)
+    page = text(client_as("member").get(f"/courses/meetings/{furnished.ids['meeting']}/here"))
+    assert "This meeting does not take place." in page
+    assert (
+        f"/courses/meetings/{course.meetings[1].id}/here"
+        == client_as("member").get(f"/courses/{course.id}/here").location
+    )
 
 
 @pytest.mark.sqlite_only
@@ -133,6 +164,7 @@ def test_the_register_is_printed(furnished, course, client_as):
     assert "First prints, spring 2026, taught by Ines Carrow." in said
     assert "Θάλεια Ρήγα" in said
     assert "1: 9 Mar" in said
+    assert "Scan when you come" in said
 
 
 @pytest.mark.sqlite_only

@@ -18,10 +18,11 @@ from labsys.courses.rules import CourseRefused, Term
 from labsys.courses.service import CourseEntry
 from labsys.mail.models import OutgoingMail
 from labsys.people.permissions import NotPermitted
+from labsys.places.models import Station
 from labsys.timetable.spans import Span
 from tests.bookings.test_races import OVERLAPS
 from tests.support.lab import SmallLab
-from tests.support.pages import as_it_stands, fill_in, form_of, page_at, source, statements, text
+from tests.support.pages import as_it_stands, fill_in, form_of, page_at, press, source, statements, text
 
 MONDAY = date(2026, 3, 9)  # Easter Monday, 6 April, is the fifth of the term
 EIGHTEEN = "\n".join(f"Student {number}, student.{number}@example.org" for number in range(1, 17))
@@ -89,7 +90,8 @@ def test_a_term_of_twelve_weeks_is_shown_with_its_holidays_and_booked_in_one_act
     assert "Public holiday: Spring Bank Holiday." in said
     assert "18 of 18 rows can go on the roster" in said
     assert furnished.count(Course) == furnished.count(Booking) == 0
-    done = send_again(instructor, asked)
+    sent = as_it_stands(form_of(source(asked)))
+    done = send_again(instructor, asked, roster=sent["roster"].replace("\n", "\r\n"))  # as browsers end lines
     assert done.status_code == 303
     page = text(instructor.get(done.location))
     assert "9 meetings booked, 3 left out, 18 on the roster" in page
@@ -266,3 +268,71 @@ def test_a_meeting_that_was_left_out_is_booked_later_and_the_term_page_says_so(f
     assert "Mon 16 Mar" in page_at(client_as("instructor"), f"/courses/{course.id}")
     assert furnished.count(Booking) == 2
     assert furnished.session.execute(OVERLAPS).scalar_one() == 0
+
+
+def test_for_fire_everybody_on_the_roster_counts_and_whoever_teaches(furnished, typed, client_as):
+    room = furnished.session.get_one(Station, furnished.ids["Enlarger"]).room
+    room.most_people = 19
+    furnished.session.commit()
+    instructor = client_as("instructor")
+    typed |= {"country": "", "roster": EIGHTEEN + "\nOne more, one.more@example.org\nAnd one, and.one@example.org"}
+    asked = fill_in(instructor, "/courses/add", **typed)
+    assert "Dates: 12, of which 12 are booked" in text(asked)  # 18 and who teaches are 19, on four enlargers
+    course_id = int(send_again(instructor, asked).location.rsplit("/", 1)[1])
+    counted = furnished.session.execute(select(Booking.units, Booking.students, Booking.teachers)).all()
+    assert set(counted) == {(4, 18, 1)}
+    refused = fill_in(instructor, f"/courses/{course_id}/roster", roster="Late, late@example.org", save="yes")
+    assert "is full then: 19 people at most, for fire." in text(refused)
+    assert furnished.count(Student) == 18
+    leaver = furnished.session.scalars(select(Student.id)).first()
+    press(instructor, f"/courses/students/{leaver}/remove", at=f"/courses/{course_id}")
+    again = fill_in(instructor, f"/courses/{course_id}/roster", roster="Late, late@example.org", save="yes")
+    assert again.status_code == 303
+
+
+@pytest.mark.sqlite_only
+def test_a_roster_too_long_for_the_room_is_said_with_the_dates(furnished, typed, client_as):
+    room = furnished.session.get_one(Station, furnished.ids["Enlarger"]).room
+    room.most_taught = 17
+    furnished.session.commit()
+    instructor = client_as("instructor")
+    asked = fill_in(instructor, "/courses/add", **typed, country="")
+    assert "takes 17 students at once, and that would be more." in text(asked)
+    assert "No date of it can be booked" in text(send_again(instructor, asked))
+
+
+def test_a_meeting_moved_or_called_off_on_the_pages_of_bookings_tells_the_roster(furnished, typed, client_as):
+    instructor = client_as("instructor")
+    done = send_again(instructor, fill_in(instructor, "/courses/add", **typed, country=""))
+    assert "12 meetings booked" in text(instructor.get(done.location))
+    first, second = furnished.session.scalars(select(Booking).order_by(Booking.starts_at).limit(2))
+    moved = fill_in(instructor, f"/bookings/{first.id}/change", starts="1110", ends="1230")
+    assert moved.status_code == 303
+    press(instructor, f"/bookings/{second.id}/cancel", at=f"/bookings/{second.id}")
+    told = furnished.session.execute(select(OutgoingMail.person_id, OutgoingMail.subject)).all()
+    students = {furnished.ids["member"], furnished.ids["technician"]}
+    assert {person_id for person_id, _ in told} == students
+    assert {subject for _, subject in told} == {
+        "Moved: First prints, Mon 9 Mar 2026, 18:30 to 20:30",
+        "Called off: First prints, Mon 16 Mar 2026, 18:00 to 20:00",
+    }
+    assert len(told) == 4
+    assert fill_in(instructor, f"/bookings/{first.id}/change", note="bring a torch").status_code == 303
+    assert furnished.count(OutgoingMail) == 4
+
+
+@pytest.mark.sqlite_only
+def test_a_closure_that_calls_a_meeting_off_tells_the_roster_and_why(furnished, typed, client_as):
+    instructor = client_as("instructor")
+    send_again(instructor, fill_in(instructor, "/courses/add", **typed, country=""))
+    closing = {"what": f"place-{furnished.ids['Enlarger']}", "starts": "2026-03-09T00:00", "ends": "2026-03-10T00:00"}
+    manager = client_as("manager")
+    asked = fill_in(manager, "/places/closures/add", **closing, reason="new floor")
+    assert asked.status_code == 200
+    sent = {**as_it_stands(form_of(source(asked))), "for_all": "cancel"}
+    assert manager.post("/places/closures/add", data=sent).status_code == 303
+    letters = furnished.session.scalars(select(OutgoingMail).where(OutgoingMail.kind == "class moved")).all()
+    assert {letter.person_id for letter in letters} == {furnished.ids["member"], furnished.ids["technician"]}
+    assert {letter.subject for letter in letters} == {"Called off: First prints, Mon 9 Mar 2026, 18:00 to 20:00"}
+    assert all("new floor" in letter.body for letter in letters)
+    assert client_as("member").get(letters[0].path).status_code in (200, 302)

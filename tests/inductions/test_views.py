@@ -306,28 +306,7 @@ def test_a_signed_sheet_confirms_those_who_are_ticked(as_role, lab, skin):
         as_role("member").get(f"/inductions/people/{lab.ids['member']}")
     )
 
-    # Who holds what
-
-
-def test_the_table_says_each_standing_in_a_word(as_role, lab, skin):
-    lab.sign_off(skin, confirmed=False)
-    lab.sign_off(skin, "technician")
-    page = source(as_role("manager").get("/inductions/people"))
-    for words in ('<span class="tag dashed">waits</span>', "current", "until 2 March 2027", "never"):
-        assert words in page
-
-
-def test_the_table_comes_in_pages_by_name_and_shows_nobody_who_left(as_role, lab, skin):
-    ids = more_people(lab, 50)
-    people.close_account(lab.act("manager"), person_id=ids[0])
-    client = as_role("manager")
-    first = source(client.get("/inductions/people?find=Ученик"))
-    (after,) = [link for link in links(first) if "more=" in link]
-    second = source(client.get(after))
-    assert [
-        (f">Ученик {number}<" in first, f">Ученик {number}<" in second)
-        for number in ("000", "001", "040", "041", "049")
-    ] == [(False, False), (True, False), (True, False), (False, True), (False, True)]
+    # Who holds what is the matrix: tests/matrix
 
 
 @pytest.mark.parametrize(

@@ -260,3 +260,42 @@ def test_euh071_follows_from_an_ingredient_that_burns_the_airways(lab: SmallLab,
     assert answer.status_code == 303, text(answer)
     told = diluted(client_as, lab.session.query(Product).filter_by(name="Citric stop concentrate").one())
     assert "EUH071 Corrosive to the respiratory tract." in told
+
+
+@pytest.mark.parametrize(
+    ("classes", "below"),
+    [
+        # EU Annex VI 604-005-00-4, ATP01, as in the shipped table: Carc. 2, Muta. 2, Acute Tox. 4*, Eye Dam. 1,
+        # Skin Sens. 1, Aquatic Acute 1; acute M-factor 10
+        (QUINOL.replace("; Carc. 2 H351", ""), "Carc. 2 H351 (GB list, entry 604-005-00-4"),
+        (QUINOL.replace("Eye Dam. 1 H318", "Eye Irrit. 2 H319"), "Eye Dam. 1 H318 (GB list"),
+        (
+            "not classified",
+            "Carc. 2 H351; Muta. 2 H341; Acute Tox. 4 H302; Eye Dam. 1 H318; Skin Sens. 1 H317; Aquatic",
+        ),
+        (QUINOL, ""),
+        (
+            QUINOL.replace("Skin Sens. 1 H317", "Skin Sens. 1A H317").replace("Acute Tox. 4 H302", "Acute Tox. 3 H301"),
+            "",
+        ),
+        ("", ""),  # the list's own stand in
+    ],
+)
+def test_an_entry_below_the_published_list_is_named_where_it_is_confirmed(lab, client_as, classes, below):
+    quinol = part("123-31-9", 4, classes, m_acute=10)
+    product = a_product(lab, quinol, confirmed=False)
+    page = text(client_as("safety adviser").get(f"/store/products/{product.id}"))
+    to_confirm = page.partition("Confirm these entries")[2]
+    if below:
+        assert f"substance 123-31-9: look twice Entered below the published list: {below}" in " ".join(
+            to_confirm.split()
+        )
+    else:
+        assert "below the published list" not in page
+    assert "Confirm: they agree with the SDS" in to_confirm
+
+
+def test_an_m_factor_below_the_published_list_is_named_too(lab, client_as):
+    product = a_product(lab, part("123-31-9", 4, QUINOL, m_acute=1), confirmed=False)
+    page = text(client_as("safety adviser").get(f"/store/products/{product.id}"))
+    assert "Entered below the published list: M-factor acute 10 (GB list" in page

@@ -125,3 +125,19 @@ def test_the_register_counts_what_was_poured_by_product(lab, technician, member)
     assert "1.5 L" in text(technician.get("/register"))
     assert container.label in source(technician.get("/register"))
     assert container.vessel.level == 1_500_000 <= 25 * L
+
+
+def test_why_a_pour_is_wrong_is_kept_whole_however_long_the_names_are(lab, member):
+    """PostgreSQL refuses what is longer than a column says; a product's name has up to 120 characters."""
+    container = lab.open_container("09 01 99")
+    container.stream.name = "Ω" * 80
+    lab.session.commit()
+    long = {
+        kind: lab.add_product(kind, name=f"{kind} " + "Ω" * 100) for kind in (SolutionKind.STOP, SolutionKind.WASH_AID)
+    }
+    for kind, said in ((SolutionKind.STOP, {}), (SolutionKind.WASH_AID, {"record_done": "y"})):
+        typed = {"of": f"product:{long[kind].id}", "waste_code": "", "what": "Ω" * 160, "volume": "1 L", **said}
+        assert send(member, pour_path(container), **typed).status_code == 303
+    wrong = lab.session.query(Pour).order_by(Pour.id.desc()).first()
+    assert len(wrong.wrong_because) > 400
+    assert wrong.wrong_because in text(member.get(f"/waste/containers/{container.id}"))

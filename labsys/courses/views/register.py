@@ -1,19 +1,21 @@
 """Pages of the attendance register: tick, scan, say that one is here, confirm who stayed."""
 
-from flask import flash, g, redirect, url_for
+from flask import flash, g, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import span_in_words
-from labsys.courses import attending, foresight, queries
+from labsys.config import this_config
+from labsys.courses import at_the_door, attending, foresight, queries
 from labsys.courses.blueprint import bp
 from labsys.courses.forms import EndForm, RegisterForm, ScanForm
 from labsys.courses.models import Meeting
 from labsys.database import db
+from labsys.drawing.qr import qr_code
 from labsys.forms import LabForm
-from labsys.people.access import permits, this_act
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.timetable.spans import Span
 
@@ -36,6 +38,7 @@ def register(meeting_id: int) -> ResponseReturnValue:
             count = len(queries.attendances(db.session, meeting_ids=[meeting_id]))
             return saved(f"{count} of {len(roster)} are here.", ".register", meeting_id=meeting_id)
     answers = foresight.who_may_start(db.session, course=course, booking=booking, roster=roster, now=clock.now())
+    door_address = this_config().public_url + url_for(".door", course_id=course.id)
     return form_page(
         "courses/register.html",
         form,
@@ -46,6 +49,7 @@ def register(meeting_id: int) -> ResponseReturnValue:
         details={str(one.enrolled.student.id): f"not yet: {one.why}" for one in answers if not one.is_clear},
         said=foresight.in_a_sentence(answers),
         scanning=ScanForm(formdata=None),
+        door_code=qr_code(door_address, title="Leads students to this meeting"),
     )
 
 
@@ -63,17 +67,30 @@ def scan(meeting_id: int) -> ResponseReturnValue:
     return saved(f"{student.name} is here.", ".register", meeting_id=meeting_id)
 
 
+@bp.get("/courses/<int:course_id>/here")
+@permits(Permission.SEE_LAB)
+def door(course_id: int) -> ResponseReturnValue:
+    """Lead to the meeting that is on, or the next: what the code at the door of a course stands for."""
+    course = queries.course_or_raise(db.session, course_id)
+    meeting_id = at_the_door.meeting_on(course.meetings, now=clock.now())
+    if meeting_id is None:
+        return render_template("courses/here.html", course=course, door=None)
+    return redirect(url_for(".here", meeting_id=meeting_id))
+
+
 @bp.route("/courses/meetings/<int:meeting_id>/here", methods=["GET", "POST"])
 @permits(Permission.SEE_LAB)
 def here(meeting_id: int) -> ResponseReturnValue:
-    """Say, as a student, that one is here: the page behind the code at the door."""
-    meeting, booking = _meeting(meeting_id)
+    """Say, as a student, that one is here; the page also says when it is, and what one lacks."""
+    meeting = queries.meeting_or_raise(db.session, meeting_id)
     form = LabForm()
     if form.validate_on_submit():
         with refusals(form):
             attending.come(this_act(form), meeting_id=meeting_id)
-            return saved("You are on the register. What you learn is signed for at the end.", "desk.today")
-    return form_page("courses/here.html", form, course=meeting.course, times=_times(booking))
+            return saved("You are on the register.", ".here", meeting_id=meeting_id)
+    door = at_the_door.look(db.session, meeting=meeting, person=current_person(), now=clock.now())
+    times = _times(door.booking) if door.booking else ""
+    return form_page("courses/here.html", form, course=door.course, door=door, times=times)
 
 
 @bp.route("/courses/meetings/<int:meeting_id>/end", methods=["GET", "POST"])

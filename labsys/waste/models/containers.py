@@ -7,7 +7,7 @@ from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, UniqueCo
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from labsys.chemistry.care import KIND_NAMES, SolutionKind
-from labsys.database import BigId, Model, UtcDateTime
+from labsys.database import BigId, Model, UtcDateTime, made_text
 from labsys.ledger.models import Vessel
 from labsys.people.models import Person
 from labsys.products.models import Product
@@ -121,14 +121,14 @@ class Quarantine(Model):
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     container_id: Mapped[int] = mapped_column(ForeignKey("waste_containers.id"), index=True)
-    reason: Mapped[str] = mapped_column(String(400))
-    advice: Mapped[str] = mapped_column(String(600))
+    reason: Mapped[str] = mapped_column(made_text(400))
+    advice: Mapped[str] = mapped_column(made_text(600))
     started_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     released_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     released_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     release_note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="")
-    gas: Mapped[str] = mapped_column(String(160), default=NOT_KNOWN, comment="that may come off; empty for none")
+    gas: Mapped[str] = mapped_column(made_text(160), default=NOT_KNOWN, comment="that may come off; empty for none")
     due_on: Mapped[date] = mapped_column(comment="by when somebody decides")
     poured_by_id: Mapped[int | None] = mapped_column(
         ForeignKey("people.id"), comment="whose pour or finding began it; somebody else releases it"
@@ -200,7 +200,7 @@ class Pour(Model):
     kind: Mapped[WasteKind | None] = mapped_column(comment="none: not known")
     product_id: Mapped[int | None] = mapped_column(ForeignKey("products.id"), index=True)
     water_parts_milli: Mapped[int | None] = mapped_column(BigInteger, comment="of the product: N of 1+N, × 1000")
-    wrong_because: Mapped[str] = mapped_column(String(400), default="")
+    wrong_because: Mapped[str] = mapped_column(made_text(400), default="")
     poured_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from labsys.database import BigId, Model, UtcDateTime
+from labsys.database import BigId, Model, UtcDateTime, made_text
 from labsys.people.models import Person
 from labsys.quantities import MILLI, figure
 from labsys.waste.models.containers import Pour, WasteKind
@@ -26,7 +26,7 @@ class Discharge(Model):
     what: Mapped[str] = mapped_column(String(Pour.WHAT_LENGTH))
     waste_code: Mapped[str] = mapped_column(String(9))
     volume_ul: Mapped[int] = mapped_column(BigInteger)
-    wrong_because: Mapped[str] = mapped_column(String(400), default="")
+    wrong_because: Mapped[str] = mapped_column(made_text(400), default="")
     consent_id: Mapped[int | None] = mapped_column(ForeignKey("sewer_consents.id"))
     discharged_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
