@@ -5,8 +5,13 @@ from labsys.bookings.supervising import LOOK_AGAIN
 from labsys.bookings.waiting import PASS_ON
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
+from labsys.duty.calling import LEFT_ALONE_KIND
 from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.jobs.old import FORGET_OLD
 from labsys.mail.sending import SEND_MAIL
+from labsys.presence.looking_after import LOOK_AFTER_PEOPLE
 
-KINDS = (REMIND_OF_LAPSES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, LOOK_AGAIN, ADD_LONG_ROSTER)
+KINDS = (
+    *(REMIND_OF_LAPSES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, LOOK_AGAIN, ADD_LONG_ROSTER),
+    *(LOOK_AFTER_PEOPLE, LEFT_ALONE_KIND),
+)

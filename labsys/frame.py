@@ -12,6 +12,7 @@ from labsys.answers import chosen_look
 from labsys.database import db
 from labsys.desk.registry import label_of
 from labsys.drawing.svg import to_svg
+from labsys.duty.gate import company_of
 from labsys.lab.emergency import emergency_of
 from labsys.lab.help_page import keep_copy
 from labsys.lab.telephones import pieces_of
@@ -29,6 +30,7 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "script-src 'self'",
         "img-src 'self'",
         "font-src 'self'",
+        "connect-src 'self'",
         "form-action 'self'",
         "base-uri 'none'",
         "frame-ancestors 'none'",
@@ -62,6 +64,7 @@ def show_pages(app: Flask) -> None:
     app.add_template_global(to_svg, "to_svg")
     app.add_template_global(label_of, "label_of")
     app.add_template_global(pieces_of, "pieces_of")
+    app.add_template_global(lambda booking: company_of(db.session, booking, now=clock.now()), "company_of")
     app.add_template_filter(show_volume, "volume")
     app.add_template_filter(show_mass, "mass")
 

@@ -27,6 +27,8 @@ _ROOMS = (
     ("Register", "register.index", Permission.SEE_LAB),
     ("Waste", "waste.index", Permission.SEE_LAB),
     ("Places", "places.index", Permission.SEE_LAB),
+    ("On duty", "duty.index", Permission.SEE_LAB),
+    ("In the building", "presence.index", Permission.SEE_LAB),
     ("People", "people.index", Permission.KEEP_PEOPLE),
     ("Tablets", "devices.index", Permission.KEEP_DEVICES),
     ("Mail", "mail.index", Permission.SEE_MAIL),

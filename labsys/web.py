@@ -13,12 +13,15 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys.background import KINDS
 from labsys.baths import views as baths
+from labsys.baths.queries import products_in_service
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
+from labsys.bookings.conditions import register_condition
 from labsys.bookings.followers import register_follower
+from labsys.bookings.following import register_presence_follower
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -27,11 +30,17 @@ from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
 from labsys.courses.planned import taught_before
+from labsys.courses.queries import heads_of_classes
 from labsys.courses.telling import tell_rosters
 from labsys.database import LARGEST_ROW, db, prepare_engine
 from labsys.desk import views as desk
 from labsys.devices import views as devices
 from labsys.documents import views as documents
+from labsys.duty import calling, dangers
+from labsys.duty import gate as company
+from labsys.duty import queries as on_duty
+from labsys.duty import views as duty
+from labsys.duty.pages import on_duty_now
 from labsys.error_pages import answer_errors
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
@@ -39,6 +48,7 @@ from labsys.inductions import gate
 from labsys.inductions import views as inductions
 from labsys.jobs import kinds
 from labsys.jobs import views as jobs
+from labsys.lab import help_page
 from labsys.lab import views as lab
 from labsys.labware import views as labware
 from labsys.logs import log_to_stderr
@@ -50,6 +60,7 @@ from labsys.people import views as people
 from labsys.people.models import Person
 from labsys.places import views as places
 from labsys.planning import views as planning
+from labsys.presence import views as presence
 from labsys.processes import views as processes
 from labsys.products import views as products
 from labsys.products.sheet_files import take_sheets
@@ -103,6 +114,7 @@ def create_app(config: Config) -> Flask:
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
     register_follower(app, tell_rosters)
+    _keep_company(app)
     show_pages(app)
     answer_errors(app)
     devices.guard_tablets(app)
@@ -110,10 +122,20 @@ def create_app(config: Config) -> Flask:
     return app
 
 
+def _keep_company(app: Flask) -> None:
+    """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
+    register_condition(app, company.require_company)
+    register_presence_follower(app, calling.follow)
+    dangers.register_served(app, products_in_service)
+    on_duty.register_class_heads(app, heads_of_classes)
+    help_page.register_duty(app, on_duty_now)
+
+
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, courses, calendars, matrix, baths, waste, confidence, planning, bench, register, documents, desk),
+    *(closing, duty, courses, calendars, matrix, presence, baths, waste, confidence, planning, bench, register),
+    *(documents, desk),
 )
 
 

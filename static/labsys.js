@@ -73,5 +73,10 @@ document.querySelectorAll(".cell").forEach(countByTouch);
 document.querySelectorAll("form.log").forEach(sayWhatIsSaved);
 document.querySelector(".errors")?.focus();
 
+// What holds for a while only is left out of a page that was kept on a device for longer.
+document.querySelectorAll("[data-until]").forEach((part) => {
+  part.hidden = Date.parse(part.dataset.until) < Date.now();
+});
+
 // The help page stays on this device, for where there is no network. Browsers allow it over HTTPS alone.
 navigator.serviceWorker?.register("/help-worker.js").catch(() => {});

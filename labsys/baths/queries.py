@@ -43,6 +43,12 @@ def lines(session: DbSession) -> list[BathLine]:
     return list(session.execute(select(BathLine).order_by(BathLine.name)).scalars())
 
 
+def products_in_service(session: DbSession) -> set[int]:
+    """Products of which a shared bath stands ready, so that nobody has to make it up themselves."""
+    in_service = Bath.in_service_at.is_not(None), Bath.out_of_service_at.is_(None), Bath.dumped_at.is_(None)
+    return set(session.execute(select(Bath.product_id).where(*in_service)).scalars())
+
+
 def line_by_name(session: DbSession, name: str) -> BathLine | None:
     return session.execute(select(BathLine).where(BathLine.name == name)).scalar_one_or_none()
 

@@ -14,6 +14,7 @@ from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.competences import gate as competences
 from labsys.competences.asked import of_mixing_at
 from labsys.database import DbSession
+from labsys.duty.gate import require_not_stopped
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import MovementLine
@@ -89,11 +90,12 @@ def mix_bath(
     """Mix a bath from bottles and the tap, by the amounts really measured out.
 
     Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
-    BathRefused, BottleRefused, ProductRefused or LacksCompetence.
+    BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
+    require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
     check_may_mix(products.standing(act.session, product, now=act.now))
     competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
@@ -137,11 +139,12 @@ def replenish(
 ) -> Batch:
     """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused or LacksCompetence.
+    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
+    require_not_stopped(act, handled=[(bath.product, None), (bath.product, bath.water_parts_milli)])
     check_may_mix(products.standing(act.session, bath.product, now=act.now))
     competences.require(act, of_mixing_at(act.session, bath.product, at=mixed_at), happened_at=mixed_at)
     batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)

@@ -8,6 +8,7 @@ from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Use, UseBath
 from labsys.chemistry.sizes import Load, Material, Pieces, load_of, size_of
 from labsys.database import DbSession
+from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate
 from labsys.inductions.rules import Subject
 from labsys.people.acts import Act, act
@@ -28,8 +29,9 @@ def log_uses(
     """Log work that went through a line, for oneself or as one tally for a class: a use for each size and material.
 
     It counts in every bath in service. `before_start` asks first: an exhausted bath then refuses the work and names
-    the spare, and so does a missing induction. Work already done is always recorded, and flagged where a bath was past
-    its end or an induction was missing. Raises NotPermitted, NotFound, BathRefused, WorkRefused or NotCleared.
+    the spare, and so does a missing induction, or being alone with what nobody does alone. Work already done is always
+    recorded, and flagged where a bath was past its end or an induction was missing. Raises NotPermitted, NotFound,
+    BathRefused, WorkRefused, CompanyRefused or NotCleared.
     """
     require(act.actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
     line = queries.line_or_raise(act.session, line_id)
@@ -38,6 +40,7 @@ def log_uses(
     in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
     subjects = _subjects(act.session, baths=baths, materials={pieces.material for pieces in went})
     if before_start:
+        require_not_stopped(act, handled=[(bath.product, bath.water_parts_milli) for bath in baths])
         gate.require_clear(act, person=act.actor, subjects=subjects, at=used_at)
         spares = queries.spares(act.session, line_id=line_id)
         judged_spares = [rules.JudgedBath(spare, rules.life(spare, now=act.now)) for spare in spares]

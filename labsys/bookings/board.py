@@ -88,13 +88,25 @@ class Board:
         return sum(booking.is_here for booking in self.bookings)
 
 
-def board(session: DbSession, *, day: date, zone: ZoneInfo, viewer: Person, now: datetime) -> Board:
-    """Read one day as it is for a viewer: a fixed number of queries, whatever is booked."""
+def board(
+    session: DbSession,
+    *,
+    day: date,
+    zone: ZoneInfo,
+    viewer: Person,
+    now: datetime,
+    calendar: Calendar | None = None,
+    every: Sequence[Station] | None = None,
+) -> Board:
+    """Read one day as it is for a viewer: a fixed number of queries, whatever is booked.
+
+    A calendar that holds the day, and all stations with their units, need not be read twice.
+    """
     whole = day_span(day, zone=zone)
-    calendar = places.calendar(session, within=whole, zone=zone)
+    calendar = calendar or places.calendar(session, within=whole, zone=zone)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
-    every = places.stations_with_units(session)
+    every = places.stations_with_units(session) if every is None else every
     stations = [station for station in every if station.closed_at is None or station.id in busy]
     sees_plans = may(viewer, Permission.BOOK_FOR_OTHERS)
     at_tablet = viewer.confined_to is not None  # where nothing tells who is under 18

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 
 from labsys.bookings import offering, queries, words
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking
 from labsys.database import DbSession
 from labsys.jobs.kinds import Kind, Made, Task
@@ -29,6 +30,7 @@ def give_free(act: Act, *, booking_id: int) -> Booking | None:
     mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
     act.tell("booking.missed", about=booking)
     offering.pass_on(act, freed)
+    follow(act, Freed.of(booking))
     return booking
 
 

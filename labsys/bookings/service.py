@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from labsys.bookings import offering, queries, rules, words
 from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.followers import tell_followers
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
@@ -134,7 +135,7 @@ def rebook(
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
     before = {booking.id: Span(booking.starts_at, booking.ends_at)}
     name_supervisor(act, booking, plan, is_moved=span != Span(booking.starts_at, booking.ends_at))
-    freed = offering.held_by(booking)
+    freed, given_up = offering.held_by(booking), Freed.of(booking)
     booking.starts_at, booking.ends_at = span.start, span.end
     booking.version, booking.changed_at = booking.version + 1, act.now
     booking.wanted_number = number
@@ -148,6 +149,7 @@ def rebook(
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
+    follow(act, given_up)
     return booking
 
 
@@ -173,6 +175,7 @@ def call_off(act: Act, booking: Booking) -> Booking:
     act.tell("booking.cancelled", about=booking)
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
+    follow(act, Freed.of(booking))
     return booking
 
 
@@ -194,6 +197,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     require_all(act, asked)
     booking.arrived_at = act.now
     act.tell("booking.arrived", about=booking)
+    follow(act)
     return booking
 
 
@@ -205,15 +209,21 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     """
     booking = _own_or_permitted(act, booking_id=booking_id)
     rules.check_can_leave(arrived_at=booking.arrived_at, left_at=booking.left_at)
-    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=act.now)
+    depart(act, booking, at=act.now)
+    follow(act)
+    return booking
+
+
+def depart(act: Act, booking: Booking, *, at: datetime) -> None:
+    """Step: somebody who was here has gone, at an instant that may be past."""
+    until = rules.used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=at)
     freed = offering.held_by(booking)
     for held in booking.holds:
         held.ends_at -= booking.ends_at - until  # what is over the end is the margin it was booked with
-    booking.left_at = act.now
+    booking.left_at = at
     act.tell("booking.left", about=booking)
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
-    return booking
 
 
 def may_handle(actor: Person, booking: Booking) -> bool:

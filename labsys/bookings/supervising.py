@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import or_, select
 
 from labsys.bookings import queries, rules, supervision, words
+from labsys.bookings.following import follow
 from labsys.bookings.holding import hold
 from labsys.bookings.models import Booking, Supervision
 from labsys.bookings.rules import Plan
@@ -69,6 +70,7 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     row.arrived_at, row.left_at = act.now, None
     look_again(act, booking)
     act.tell("booking.supervisor_arrived", about=booking, facts={"supervisor": act.actor.id})
+    follow(act)
     return booking
 
 
@@ -81,6 +83,7 @@ def leave(act: Act, *, booking_id: int) -> Booking:
     row.left_at = act.now
     look_again(act, booking)
     act.tell("booking.supervisor_left", about=booking, facts={"supervisor": act.actor.id})
+    follow(act)
     return booking
 
 

@@ -10,6 +10,7 @@ from sqlalchemy import delete, insert
 from labsys.bookings import offering
 from labsys.bookings import rules as booking_rules
 from labsys.bookings.followers import tell_followers
+from labsys.bookings.following import Freed, follow
 from labsys.bookings.ground import ground
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
@@ -181,6 +182,7 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
     for booking in by_fate[Fate.CANCEL]:
         booking_rules.check_can_cancel(arrived_at=booking.arrived_at)
     moves = [(booking, span) for booking in by_fate[Fate.MOVE] if (span := spans[booking.id]) is not None]
+    given_up = [Freed.of(booking) for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
     held = _new_holds(act, moves=moves, closed=closed, cancelled=by_fate[Fate.CANCEL])
     gone = [booking.id for booking in (*by_fate[Fate.MOVE], *by_fate[Fate.CANCEL])]
     freed = [time for booking in hit if booking.id in gone for time in offering.held_by(booking)]
@@ -210,6 +212,8 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
         tell("booking.cancelled", booking, words.cancelled(booking, closed, zone=zone))
     for booking in by_fate[Fate.KEEP]:
         tell("", booking, words.kept(booking, closed, zone=zone))
+    if given_up:
+        follow(act, *given_up)
     mail.queue_all(act.session, tell.letters, by=act.actor, now=act.now)
     told = [*(booking for booking, _ in moves), *by_fate[Fate.CANCEL]]
     tell_followers(act, told, before=before, because=words.because(closed, zone=zone))

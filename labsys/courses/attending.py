@@ -2,7 +2,9 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import datetime
 
+from labsys.bookings.following import follow
 from labsys.bookings.models import Booking
 from labsys.courses import queries, rules
 from labsys.courses.models import Attendance, Meeting, Outcome
@@ -140,8 +142,15 @@ def _arrive(act: Act, meeting: Meeting, booking: Booking, student_id: int) -> At
     act.session.add(attendance)
     if booking.arrived_at is None and booking.missed_at is None and act.now < booking.ends_at:
         booking.arrived_at = act.now
+        follow(act)
     act.session.flush()
     return attendance
+
+
+def go(act: Act, attendance: Attendance, *, at: datetime) -> None:
+    """Step: somebody of a class has left the building, at an instant that may be past."""
+    attendance.left_at = max(at, attendance.arrived_at)
+    act.tell("meeting.left", about=attendance.meeting, facts={"student": attendance.student_id})
 
 
 def _sign_off(act: Act, taught: Collection[Enrolled], induction_id: int) -> int:

@@ -160,3 +160,5 @@ class Attendance(Model):
     arrived_at: Mapped[datetime] = mapped_column(UtcDateTime)
     noted_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     outcome: Mapped[Outcome | None]
+    left_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="out of the building, as far as was noted")
+    meeting: Mapped[Meeting] = relationship()

@@ -8,7 +8,16 @@ from sqlalchemy import ColumnElement, false, func, or_, select, true
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.models import Booking
-from labsys.courses.models import Attendance, Course, CourseInduction, CourseInstructor, CourseProcess, Meeting, Student
+from labsys.courses.models import (
+    Attendance,
+    Course,
+    CourseInduction,
+    CourseInstructor,
+    CourseProcess,
+    Meeting,
+    Outcome,
+    Student,
+)
 from labsys.database import DbSession
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -98,6 +107,49 @@ def people_by_email(session: DbSession, emails: Sequence[str]) -> dict[str, Pers
 def attendances(session: DbSession, *, meeting_ids: Collection[int]) -> list[Attendance]:
     """Who came to these meetings."""
     return list(session.execute(select(Attendance).where(Attendance.meeting_id.in_(meeting_ids))).scalars())
+
+
+@dataclass(frozen=True)
+class Attending:
+    """Somebody of a class who is in the building, with their account where they have one."""
+
+    attendance: Attendance
+    student: Student
+    person: Person | None
+    booking: Booking
+    course: str
+
+
+def attending_now(session: DbSession, *, booking_ids: Collection[int] | None = None) -> list[Attending]:
+    """Who came to a class that has not gone, and has not gone themselves."""
+    account = or_(Person.id == Student.person_id, (Student.person_id.is_(None)) & (Person.email == Student.email))
+    query = (
+        select(Attendance, Student, Person, Booking, Course.name)
+        .join(Student, Attendance.student_id == Student.id)
+        .join(Meeting, Attendance.meeting_id == Meeting.id)
+        .join(Booking, Meeting.booking_id == Booking.id)
+        .join(Course, Meeting.course_id == Course.id)
+        .outerjoin(Person, account)
+        .where(
+            Booking.left_at.is_(None),
+            Booking.cancelled_at.is_(None),
+            Attendance.left_at.is_(None),
+            or_(Attendance.outcome.is_(None), Attendance.outcome == Outcome.STAYED),
+        )
+        .order_by(Student.name, Attendance.id)
+    )
+    if booking_ids is not None:
+        query = query.where(Booking.id.in_(booking_ids))
+    return [Attending(*row) for row in session.execute(query)]
+
+
+def heads_of_classes(session: DbSession, booking_ids: Collection[int]) -> dict[int, int]:
+    """How many people of each of these classes are in, who teaches counted; only courses have a roster to tell."""
+    of_courses = session.execute(select(Meeting.booking_id).where(Meeting.booking_id.in_(booking_ids))).scalars()
+    heads = {booking_id: 1 for booking_id in of_courses if booking_id is not None}
+    for attending in attending_now(session, booking_ids=list(heads)):
+        heads[attending.booking.id] += 1
+    return heads
 
 
 def next_meetings(session: DbSession, *, now: datetime, until: datetime) -> list[Meeting]:

@@ -1,6 +1,6 @@
 """The lab as it stands before the first visit: people, store, lines, places, inductions, tanks and trays."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from labsys.baths import service as baths
 from labsys.baths.models import Work
@@ -11,6 +11,9 @@ from labsys.chemistry.sizes import Material
 from labsys.demo.fixtures import Entry, film_time_entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
+from labsys.duty import service as duty
+from labsys.duty.models import AloneRule, DutyKind
+from labsys.duty.rules import Settings as DutySettings
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Hazard
@@ -25,6 +28,7 @@ from labsys.processes import film_times
 from labsys.processes import service as processes
 from labsys.products import service as products
 from labsys.quantities import UL_PER_ML
+from labsys.timetable.opening import Hours
 from labsys.waste import service as waste
 
 
@@ -186,6 +190,25 @@ def _bring_and_open(play: Play) -> None:
         for opening in parse_hours(typed, weekday=weekday, field="hours")
     ]
     places.set_opening_hours(play.act("rosalind"), hours=hours)
+    _fill_rota(play, told["duty"], hours)
+
+
+def _fill_rota(play: Play, told: Entry, hours: Sequence[Hours]) -> None:
+    """Say who is on duty on each weekday, and whom to tell; working alone is for adults, without anything dangerous."""
+    for opening in hours:
+        keys = {kind: told[kind.value][opening.weekday] for kind in DutyKind}
+        duty.name_turns(
+            play.act("rosalind"),
+            day=play.day((play.today.weekday() - opening.weekday) % 7),
+            from_minute=opening.opens_minute,
+            until_minute=opening.closes_minute,
+            every_week=True,
+            named={
+                kind: duty.Named(play.ids[key], told["telephone"].get(key, "")) for kind, key in keys.items() if key
+            },
+        )
+    duty.set_rules(play.act("rosalind"), settings=DutySettings(alone=AloneRule.ADULTS))
+    duty.set_contacts(play.act("rosalind"), person_ids=[play.ids[key] for key in told["told"]])
 
 
 _TABLES: dict[str, Callable[[Play, Entry], int]] = {

@@ -16,8 +16,15 @@ from labsys.documents.first_aid import FIRST_AID_CARD
 from labsys.documents.label_sheet import LABEL_SHEET, LabelChoice, Layout, everything_to_label
 from labsys.documents.occasion import occasion_of
 from labsys.documents.register import REGISTER
+from labsys.duty import calling
+from labsys.duty import queries as duty_queries
+from labsys.duty import service as duty
+from labsys.duty.models import AloneRule
+from labsys.duty.rules import Settings as DutySettings
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.presence import queries as presence_queries
+from labsys.presence import service as presence
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, UL_PER_ML
 from labsys.timetable.local_time import to_local
 from labsys.waste import quarantine, sewer
@@ -156,7 +163,21 @@ def _issue_papers(play: Play, _: Entry) -> None:
     play.issue("joss", LABEL_SHEET, LabelChoice(keys, Layout.MEDIUM, first=1))
 
 
+def _alone(play: Play, told: Entry) -> None:
+    """From now on nobody is alone without a call-in; somebody is, answers once, and goes home."""
+    duty.set_rules(play.act("rosalind"), settings=DutySettings(alone=AloneRule.CALL_IN))
+    who = play.person(told["who"])
+    key = presence_queries.key_of(who.id)
+    presence.touch(play.act(who), key=key, way=presence.Way.IN, at=play.at)
+    if (call_in := duty_queries.call_in_of(play.session, who.id)) is not None:
+        calling.say_who_expects(play.act(who), call_in_id=call_in.id, outside=told["outside"])
+        play.at += timedelta(minutes=told["minutes"])
+        calling.answer(play.act_now(who), call_in_id=call_in.id)
+    presence.touch(play.act(who), key=key, way=presence.Way.OUT, at=play.at)
+
+
 _ACTS = {
+    "alone": _alone,
     "correct last use": _correct_last_use,
     "wrong pour": _pour,
     "release": _release,

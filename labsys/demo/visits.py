@@ -11,6 +11,7 @@ from labsys.bookings.rules import BookingRefused, Plan, SlotTaken
 from labsys.chemistry.sizes import Pieces
 from labsys.demo.fixtures import Entry, Habit
 from labsys.demo.play import Play, Scene
+from labsys.duty.rules import CompanyRefused
 from labsys.inductions import signing
 from labsys.inductions.rules import NotCleared
 from labsys.timetable.spans import Span
@@ -77,7 +78,7 @@ def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, in
             if not taken.nearest:
                 return
             span = taken.nearest[0]
-        except (BookingRefused, NotCleared):
+        except (BookingRefused, NotCleared, CompanyRefused):
             return
         else:
             booked["id"] = made.id
@@ -89,8 +90,8 @@ def _handle(play: Play, habit: Habit, booked: dict[str, int], handle: Callable[.
         return
     try:
         handle(play.act_now(habit.person), booking_id=booked["id"])
-    except (BookingRefused, NotCleared):
-        booked.clear()  # moved to another time, or no longer cleared: nobody arrives for it
+    except (BookingRefused, NotCleared, CompanyRefused):
+        booked.clear()  # moved to another time, no longer cleared or nobody else there: nobody arrives for it
 
 
 def _log(play: Play, habit: Habit, count: int) -> None:

@@ -24,6 +24,7 @@ def obvious_acts(
 ) -> list[OfferedAct]:
     """What this person can go and do, the likeliest first: their own day, then the lab's, then what is always there."""
     acts = [
+        *_all_right(lab, person),
         *_own_day(lab, duties, person=person, now=now),
         *_class(lab, lines_in_use, person=person, now=now),
         *_most_urgent(duties, person),
@@ -40,6 +41,13 @@ def can_arrive(booking: Shown, *, now: datetime) -> bool:
     """Whether it is time to note the arrival on a booking of today."""
     is_over = booking.is_here or booking.has_left or booking.is_past
     return not is_over and now >= booking.starts_at - EARLIEST_ARRIVAL
+
+
+def _all_right(lab: LabToday, person: Person) -> Iterator[OfferedAct]:
+    """Whoever is alone is asked before anything else."""
+    if (call_in := lab.call_in_of(person)) is not None:
+        href = url_for("duty.answer_call", call_in_id=call_in.row_id)
+        yield OfferedAct("I am all right", href, posts=True)
 
 
 def _own_day(lab: LabToday, duties: Sequence[Duty], *, person: Person, now: datetime) -> Iterable[OfferedAct]:

@@ -15,6 +15,7 @@ from labsys.chemistry.life import State
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.member_duties import of_memberships, of_suspended
+from labsys.desk.people_duties import OF_PEOPLE, of_people
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import asks_less, of_assessments, of_matter
 from labsys.inductions.rules import InductionState, Missing, day_in_words, not_decided
@@ -34,6 +35,7 @@ _URGENCY_OF = {State.EXHAUSTED: Urgency.NOW, State.NEAR_ITS_END: Urgency.SOON, S
 def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, zone: ZoneInfo) -> list[Duty]:
     """Everything that is due and concerns a person, the most urgent first; the act only where they may do it."""
     everything = [
+        *of_people(lab, person=person, now=now),
         *_own_inductions(lab),
         *_bath_duties(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
@@ -41,7 +43,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_mail(lab),
         *of_memberships(lab.admits),
         *of_suspended(lab.board.bookings),
-        *(of_matter(matter) for matter in lab.matters),
+        *(of_matter(matter) for matter in lab.matters if matter.topic not in OF_PEOPLE),
         *(asks_less(less) for less in lab.asks_less),
         *of_assessments(lab.assessments, person=person, today=to_local(now, zone=zone).date()),
     ]

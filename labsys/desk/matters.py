@@ -12,12 +12,16 @@ from labsys.baths.models import Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.database import DbSession
+from labsys.duty.models import Alert, CallIn, DutyRules
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
+from labsys.mail import queries as mail
+from labsys.mail.models import OutgoingMail
 from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
+from labsys.records.models import Lab
 from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
@@ -26,6 +30,8 @@ from labsys.waste.models import Discharge, DischargeAnswer
 class Topic(StrEnum):
     """What a matter is about, in the order in which they are listed."""
 
+    ALERT = "somebody does not answer or is overdue"
+    CALL_IN = "somebody is alone and is asked"
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
@@ -35,6 +41,8 @@ class Topic(StrEnum):
     DECLARED = "chemical declared"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    MAIL = "how many messages somebody has to decide about"
+    ALONE_NOT_DECIDED = "nobody has said what holds for working alone"
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,10 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
     """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
     rows = session.execute(
         union_all(
+            _alerts(),
+            _call_ins(),
+            _alone_not_decided(),
+            _mail(now),
             *([_talks()] if with_talks else []),
             _discharges(),
             _uncleared(now),
@@ -73,6 +85,30 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
     return sorted(due, key=lambda matter: (_ORDER[matter.topic], matter.on or date.min, matter.name, matter.row_id))
+
+
+def _alerts() -> Select[*tuple[Any, ...]]:
+    """Alerts that nobody has answered: what is said, and of whom."""
+    said = literal(Topic.ALERT.value), Alert.id, cast(Alert.said, String), Alert.who, _NO_DAY
+    return select(*said).where(Alert.answered_at.is_(None), Alert.ended_at.is_(None))
+
+
+def _call_ins() -> Select[*tuple[Any, ...]]:
+    """Whoever is alone now, by the number of their account, and why their work has to stop."""
+    who, why = cast(CallIn.person_id, String), cast(CallIn.stopped, String)
+    return select(literal(Topic.CALL_IN.value), CallIn.id, why, who, _NO_DAY).where(CallIn.ended_at.is_(None))
+
+
+def _alone_not_decided() -> Select[*tuple[Any, ...]]:
+    """One row while the lab has not said what holds for working alone."""
+    undecided = literal(Topic.ALONE_NOT_DECIDED.value), Lab.id, literal(""), literal(""), _NO_DAY
+    return select(*undecided).where(~exists().where(DutyRules.id == 1))
+
+
+def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
+    """One row, its number how many messages need somebody."""
+    number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
+    return select(*number).where(*mail.is_stuck(now))
 
 
 def _jobs() -> Select[*tuple[Any, ...]]:

@@ -13,6 +13,7 @@ from labsys.desk.acts import obvious_acts
 from labsys.desk.duties import due, needs_somebody
 from labsys.desk.duty import Duty, OfferedAct
 from labsys.desk.queries import LabToday
+from labsys.duty.pages import on_duty_in_a_sentence
 from labsys.people.models import Person, Role
 from labsys.people.permissions import stands_in_for
 from labsys.timetable.local_time import clock_words
@@ -47,6 +48,7 @@ class TodayPage:
     lines: list[LineToday]
     duties: list[Duty]
     stands_in_for: list[Role]
+    on_duty: str
 
 
 def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) -> TodayPage:
@@ -65,6 +67,7 @@ def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) 
         lines=lines,
         duties=duties,
         stands_in_for=stands_in_for(person),
+        on_duty=on_duty_in_a_sentence(next((each for each in lab.openings if each.runs_at(now)), None)),
     )
 
 

@@ -9,11 +9,12 @@ from labsys.baths.models import Bath, BathLine
 from labsys.bookings.board import Board, board
 from labsys.database import DbSession
 from labsys.desk.expected import Expected, expected_today
-from labsys.desk.matters import Matter, matters
+from labsys.desk.matters import Matter, Topic, matters
+from labsys.duty.rota import OnDuty, ahead, rota
 from labsys.inductions import queries as inductions
-from labsys.mail import queries as mail
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
+from labsys.places import queries as places
 from labsys.planning.asks_less import AsksLess, assessments_that_ask_less
 from labsys.records.models import Admits, Lab
 from labsys.risk.today import DueHere, due_here
@@ -39,25 +40,39 @@ class LabToday:
     matters: list[Matter]
     assessments: DueHere
     asks_less: list[AsksLess]
+    openings: list[OnDuty]
+
+    def call_in_of(self, person: Person) -> Matter | None:
+        """What asks a person who is alone whether they are all right."""
+        asked = (matter for matter in self.matters if matter.topic is Topic.CALL_IN)
+        return next((matter for matter in asked if matter.code == str(person.id)), None)
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
     """Everything the first page is made from, in a fixed number of queries."""
     day = to_local(now, zone=zone).date()
-    shown = board(session, day=day, zone=zone, viewer=person, now=now)
+    within = ahead(now, zone=zone)
+    calendar, stations = places.calendar(session, within=within, zone=zone), places.stations_with_units(session)
+    shown = board(session, day=day, zone=zone, viewer=person, now=now, calendar=calendar, every=stations)
+    works_here = may(person, Permission.BOOK_STATION) or may(person, Permission.KEEP_PLACES)
+    openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations) if works_here else []
     assessments = due_here(session, person=person, today=day, zone=zone)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
+    due = matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES))
+
+    unsent = next(matter.row_id for matter in due if matter.topic is Topic.MAIL)
     return LabToday(
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
-        mail_needs_somebody=mail.counts(session, now=now).need_somebody if may(person, Permission.SEE_MAIL) else 0,
+        mail_needs_somebody=unsent if may(person, Permission.SEE_MAIL) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
         containers=_containers(session, person),
-        matters=matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES)),
+        matters=[matter for matter in due if matter.topic is not Topic.MAIL],
+        openings=openings,
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )

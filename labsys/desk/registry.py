@@ -14,6 +14,8 @@ from labsys.courses.queries import COURSE
 from labsys.database import DbSession, Model
 from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
+from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
+from labsys.duty.queries import ALERT
 from labsys.incidents.queries import INCIDENT
 from labsys.inductions.models import InductionVersion, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
@@ -55,7 +57,7 @@ KINDS: tuple[RowKind, ...] = (
         COLLECTION,
         DISCHARGE,
     ),
-    *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB),
+    *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}
@@ -79,14 +81,18 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
 LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
+        (CallIn, "duty.alone"),
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
+        (DutyRules, "duty.index"),
         (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
+        (Presence, "presence.index"),
         (SignOff, "inductions.index"),
+        (StaffingRule, "duty.index"),
         (StoreRule, "products.index"),
         (SewerConsent, "waste.sewer"),
         (WasteStream, "waste.index"),

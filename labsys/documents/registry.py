@@ -6,6 +6,7 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    fire_list,
     first_aid,
     guest_label,
     register,
@@ -33,6 +34,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     contact_list.CONTACT_LIST,
     uses.USES,
     attendance.ATTENDANCE,
+    fire_list.FIRE_LIST,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
 )

@@ -5,9 +5,11 @@ import json
 import logging
 import re
 from base64 import b64encode
-from dataclasses import asdict
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from flask import Flask, Response, current_app, make_response
@@ -15,7 +17,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from labsys import clock
 from labsys.config import Config
-from labsys.database import db
+from labsys.database import DbSession, db
 from labsys.hazards import first_aid
 from labsys.lab.emergency import READING_TELLS_NOBODY, Emergency, emergency_of
 from labsys.lab.telephones import pieces_of
@@ -29,13 +31,30 @@ _ROOT = '<html lang="en">'
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _STYLE_SHEETS = ("tokens.css", "help.css")
 _KEPT = "labsys_help_kept"
+_ON_DUTY = "labsys-on-duty"
+
+
+@dataclass(frozen=True)
+class OnDuty:
+    """Who is on duty now, and until when that holds: a device that keeps the page leaves it out afterwards."""
+
+    facts: Sequence[tuple[str, str]]
+    until: datetime
+
+
+AskDuty = Callable[[DbSession, datetime, ZoneInfo], OnDuty | None]
+
+
+def register_duty(app: Flask, ask: AskDuty) -> None:
+    """Let the application know who is asked for who is on duty: a room below this one."""
+    app.extensions[_ON_DUTY] = ask
 
 
 def help_page(name: str, *, look: str | None) -> Response:
     """Answer with the help page as the lab states it now; where the database fails, with the copy of it."""
     try:
         lab = records.lab_or_none(db.session)
-        page = _rendered(lab, now=clock.now(), name=name)
+        page = _rendered(lab, now=clock.now(), name=name, on_duty=_on_duty(lab, now=clock.now()))
     except SQLAlchemyError as error:
         logging.getLogger("labsys.web").error("help page from its copy", exc_info=error)
         page = _copy(name) or _rendered(None, now=clock.now(), name=name)
@@ -69,12 +88,19 @@ def emergency_kept() -> Emergency:
         return Emergency()
 
 
-def _rendered(lab: Lab | None, *, now: datetime, name: str) -> str:
-    """The page as text, with its style inside and nothing of a visitor in it."""
+def _on_duty(lab: Lab | None, *, now: datetime) -> OnDuty | None:
+    if lab is None or _ON_DUTY not in current_app.extensions:
+        return None
+    return cast(AskDuty, current_app.extensions[_ON_DUTY])(db.session, now, ZoneInfo(lab.timezone))
+
+
+def _rendered(lab: Lab | None, *, now: datetime, name: str, on_duty: OnDuty | None = None) -> str:
+    """The page as text, with its style inside and nothing of a visitor in it; no copy on disk names who is on duty."""
     zone = ZoneInfo(lab.timezone) if lab is not None else ZoneInfo("UTC")
     return current_app.jinja_env.get_template("lab/help.html").render(
         emergency=emergency_of(lab),
         near_at_hand=_near_at_hand(emergency_of(lab)),
+        on_duty=on_duty,
         orders=(*first_aid.FIRST_AID, first_aid.CUT),
         spills=first_aid.SPILLS,
         title=first_aid.HELP_FIRST,

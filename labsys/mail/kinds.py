@@ -36,6 +36,13 @@ OVERDUE = MailKind(
     "They may need help.",
     is_always_written=True,
 )
+ALONE = MailKind(
+    "alone",
+    "You are alone in the building or will be, or somebody is.",
+    "Who is or will be alone; who holds the keys, or is on call.",
+    "Some work nobody does alone, and whoever is alone is asked whether they are all right.",
+    is_always_written=True,
+)
 INCIDENT = MailKind(
     "incident",
     "Something happened, or nearly did.",
@@ -108,7 +115,7 @@ DECLARATION = MailKind(
 
 # In the order in which they are shown: what is always written first.
 ALL = (
-    *(OVERDUE, INCIDENT, QUARANTINE, ADDRESS),
+    *(OVERDUE, ALONE, INCIDENT, QUARANTINE, ADDRESS),
     *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
 )
 OF_NAME = {kind.name: kind for kind in ALL}

@@ -1,6 +1,5 @@
 """A booking of a class says how many are taught and how many teach, where that is known: for fire everybody counts."""
 
-import sqlalchemy as sa
 from alembic import op
 
 revision = "0045"
@@ -8,19 +7,22 @@ down_revision = "0044"
 branch_labels = None
 depends_on = None
 
+# Each check stands with its column: bookings are never made anew, since other tables point at them.
+_ADDED = (
+    (
+        "students",
+        "INTEGER CONSTRAINT ck_bookings_students CHECK (students >= 0)",
+        "of a class, where they are known; empty: one a unit",
+    ),
+    ("teachers", "INTEGER NOT NULL DEFAULT 1 CONSTRAINT ck_bookings_teachers CHECK (teachers >= 1)", "of a class"),
+)
+
 
 def upgrade() -> None:
-    with op.batch_alter_table("bookings") as table:
-        table.add_column(
-            sa.Column(
-                "students", sa.Integer(), nullable=True, comment="of a class, where they are known; empty: one a unit"
-            )
-        )
-        table.add_column(sa.Column("teachers", sa.Integer(), nullable=False, server_default="1", comment="of a class"))
-        table.create_check_constraint(op.f("ck_bookings_students"), "students >= 0")
-        table.create_check_constraint(op.f("ck_bookings_teachers"), "teachers >= 1")
-    with op.batch_alter_table("bookings") as table:
-        table.alter_column("teachers", server_default=None)
+    for name, kind, comment in _ADDED:
+        op.execute(f"ALTER TABLE bookings ADD COLUMN {name} {kind}")
+        if op.get_bind().dialect.name == "postgresql":
+            op.execute(f"COMMENT ON COLUMN bookings.{name} IS '{comment}'")
     op.execute(
         """UPDATE bookings SET
             students = (
@@ -38,8 +40,5 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    with op.batch_alter_table("bookings") as table:
-        table.drop_constraint(op.f("ck_bookings_teachers"), type_="check")
-        table.drop_constraint(op.f("ck_bookings_students"), type_="check")
-        table.drop_column("teachers")
-        table.drop_column("students")
+    for name, *_ in reversed(_ADDED):
+        op.drop_column("bookings", name)

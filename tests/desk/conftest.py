@@ -42,4 +42,5 @@ def day(lab: SmallLab) -> SmallLab:
     """A lab with places and a film line, open from 10 to 22."""
     lab.add_places()
     lab.mix_film_line()
+    lab.begin(SmallLab.fill_rota)
     return lab

@@ -46,6 +46,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
         {"line": "9999"},
     ),
     "attendance": ({}, {"course_id": "9999"}),
+    "fire_list": ({}, {}),
     "who_holds_what": ({"day": "2026-03-02", "by": "entered", "who": "all", "find": ""}, {"who": "9999"}),
     "training_record": ({}, {"person_id": "9999"}),
 }

@@ -1,6 +1,7 @@
 """Migrations: the head equals the models, each step goes up and down with rows in it, and the triggers are there."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import flask_migrate
 import pytest
@@ -14,6 +15,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.database import Base, db
 from labsys.desk.verifying import VERIFY
 from labsys.jobs import service as jobs
+from labsys.timetable.spans import Span
 from labsys.web import asset_root
 from tests.conftest import Content
 from tests.support.assessing import approved
@@ -91,7 +93,18 @@ def test_each_step_goes_down_and_up_again_with_rows_in_the_tables(lab: SmallLab)
     """
     _fill(lab)
     before = _counts()
-    told = ("people", "record_entries", "movements", "bottles", "uses", "pours", "risk_substances", "jobs")
+    told = (
+        "people",
+        "record_entries",
+        "movements",
+        "bottles",
+        "uses",
+        "pours",
+        "risk_substances",
+        "jobs",
+        "bookings",
+        "holds",
+    )
     assert all(before[name] for name in (*told, "lab", "outgoing_mail"))
     lab.session.remove()
     everything = set(before)
@@ -126,6 +139,9 @@ def _fill(lab: SmallLab) -> None:
     induction = lab.add_induction("Skin care")
     lab.appoint(induction)
     lab.sign_off(induction)  # and mail to say so
+    lab.add_places()
+    tomorrow = lab.now.replace(hour=12, minute=0) + timedelta(days=1)
+    lab.book("Film sink", Span(tomorrow, tomorrow + timedelta(hours=2)))
 
 
 def _counts() -> dict[str, int]:

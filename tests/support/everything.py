@@ -26,6 +26,8 @@ from labsys.desk.verifying import VERIFY
 from labsys.devices import service as devices
 from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.service import issue_document
+from labsys.duty import service as duty
+from labsys.duty.models import Alert, CallIn
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.jobs import service as jobs
@@ -34,6 +36,7 @@ from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.people.acts import Act
+from labsys.presence import service as presence
 from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
@@ -106,6 +109,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         ).id
         for role in ROLES_WITH_OWN
     }
+    call_ins = {role: _call_in(lab, role) for role in ROLES_WITH_OWN}
     declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "assessment_id": assessment.id,
@@ -138,6 +142,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "token": "not-a-token",
         "vessel_id": lab.add_vessel().id,
         "water_parts_milli": 4_000,
+        **_duty(lab),
     }
 
     return common, {
@@ -151,9 +156,35 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "person_id": lab.ids,
         "pour_id": {role: _pour(lab, container.id, role) for role in ROLES_WITH_OWN},
         "sign_off_id": sign_offs,
+        "call_in_id": call_ins,
         "use_id": uses,
         "wait_id": waits,
     }
+
+
+def _duty(lab: SmallLab) -> Arguments:
+    """A rule about who has to be there, somebody in the building, and an alert about them."""
+    rule = duty.set_staffing(
+        lab.act("technician"),
+        station_id=lab.ids["Film sink"],
+        process_id=None,
+        least_people=2,
+        role=None,
+        induction_id=None,
+        staffed_only=False,
+    )
+    presence.add_guest(lab.act("instructor"), name="A guest", at=lab.now)
+    alert = Alert(cause="overdue person-1 2026", who="A guest", said="Overdue to leave.", raised_at=lab.now)
+    lab.session.add(alert)
+    lab.session.commit()
+    return {"rule_id": rule.id, "alert_id": alert.id, "key": "guest-1"}
+
+
+def _call_in(lab: SmallLab, role: str) -> int:
+    call_in = CallIn(person_id=lab.ids[role], began_at=lab.now, due_at=lab.now + timedelta(minutes=30))
+    lab.session.add(call_in)
+    lab.session.commit()
+    return call_in.id
 
 
 def _wait(lab: SmallLab, morning: datetime, role: str) -> int:

@@ -22,6 +22,9 @@ from labsys.closing.rules import Answer, Fate
 from labsys.competences import service as competences
 from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import DbSession
+from labsys.duty import service as duty
+from labsys.duty.models import AloneRule, DutyKind
+from labsys.duty.rules import Settings as DutySettings
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
@@ -473,6 +476,24 @@ class SmallLab:
         places.set_companions(self.act(technician), station_id=self.ids["Enlarger"], brings=[self.ids["Wet side"]])
         places.set_opening_hours(self.act(technician), hours=[Hours(day, 600, 1320) for day in range(7)])
         return made
+
+    def fill_rota(self, *, alone: AloneRule = AloneRule.ADULTS) -> None:
+        """Name who is on duty at every opening, and say what holds for working alone."""
+        keys, first_aid, on_call = (self.ids[role] for role in ("technician", "instructor", "manager"))
+        for number in range(7):
+            duty.name_turns(
+                self.act("manager"),
+                day=date(2026, 3, 2) + timedelta(days=number),
+                from_minute=600,
+                until_minute=1320,
+                every_week=True,
+                named={
+                    DutyKind.KEYHOLDER: duty.Named(keys),
+                    DutyKind.FIRST_AIDER: duty.Named(first_aid),
+                    DutyKind.ON_CALL: duty.Named(on_call, "01632 960123"),
+                },
+            )
+        duty.set_rules(self.act("manager"), settings=DutySettings(alone=alone))
 
     def leaving_all(self) -> dict[int, Answer]:
         """To a closure: every booking there is stays as it is."""
