@@ -22,7 +22,7 @@ from labsys.places import queries as places
 from labsys.places.calendar import Calendar
 from labsys.places.models import Station, StationUnit
 from labsys.processes.models import Process
-from labsys.timetable.local_time import clock_words, to_local
+from labsys.timetable.local_time import clock_words, end_words, to_local
 from labsys.timetable.opening import QUARTER, day_span, quarters
 from labsys.timetable.spans import Span, merged
 
@@ -195,7 +195,7 @@ def _shown(row: Any, *, is_mine: bool, sees_plans: bool, zone: ZoneInfo, now: da
         plan=plan if is_mine or sees_plans else "",
         station=row.station_name,
         units=row.units,
-        times=f"{clock_words(row.starts_at, zone=zone)} to {clock_words(until, zone=zone)}",
+        times=f"{clock_words(row.starts_at, zone=zone)} to {end_words(until, start=row.starts_at, zone=zone)}",
         is_mine=is_mine,
         is_class=bool(row.class_name),
         class_name=row.class_name,
@@ -216,7 +216,7 @@ def _shown_offer(row: Any, *, is_mine: bool, may_open: bool, zone: ZoneInfo) -> 
         plan="",
         station=row.station_name,
         units=1,
-        times=f"{clock_words(span.start, zone=zone)} to {clock_words(span.end, zone=zone)}",
+        times=f"{clock_words(span.start, zone=zone)} to {end_words(span.end, start=span.start, zone=zone)}",
         is_mine=is_mine,
         is_class=False,
         class_name="",

@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from labsys.bookings.rules import SHORTEST
+from labsys.bookings.rules import SHORTEST, USUAL_LENGTH
 from labsys.places.calendar import Closed
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.opening import QUARTER
@@ -70,6 +70,7 @@ class Cell:
     rowspan: int = 1
     why: str = ""  # why this unit alone is closed
     book_at: str = ""  # the start to fill in where it can be booked, as 14:15
+    book_until: str = ""  # and the end, two hours later or where it is free no longer
 
 
 @dataclass(frozen=True)
@@ -122,7 +123,8 @@ class Frame:
         return quarter + QUARTER <= self.now
 
     def times(self, span: Span) -> str:
-        return f"{self.words[span.start]} to {self.words[span.end]}"
+        end = self.words[span.end]
+        return f"{self.words[span.start]} to {'24:00' if end == '00:00' else end}"
 
     def hour(self, quarter: datetime) -> tuple[int, int]:
         local = self.local[quarter]
@@ -168,8 +170,11 @@ def _drawn(uses: Sequence[Use], *, frame: Frame) -> list[Cell]:
         free = free + span.length if kind is CellKind.FREE else timedelta()
         may_book = kind is CellKind.FREE and not is_past and free >= SHORTEST
         book_at = frame.book_at(span.start) if may_book else ""
+        book_until = to_local(span.start + min(free, USUAL_LENGTH), zone=frame.zone) if book_at else None
         why = str(detail) if kind is CellKind.CLOSED and detail else ""
-        cells.append(Cell(kind, span, count, frame.times(span), is_past, booking, why=why, book_at=book_at))
+        until = f"{book_until:%H:%M}" if book_until else ""
+        times = frame.times(span)
+        cells.append(Cell(kind, span, count, times, is_past, booking, why=why, book_at=book_at, book_until=until))
     return cells[::-1]
 
 

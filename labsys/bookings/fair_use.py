@@ -89,9 +89,8 @@ def check(
         raise BeyondFairUse("Another place is booked for the same time. One place at a time is fair.", field="starts")
     open_now = sum(other.end > now for other in others)
     if limits.most_open is not None and open_now >= limits.most_open:
-        raise BeyondFairUse(
-            f"{open_now} bookings are open, and {limits.most_open} at once is fair. Use or cancel one first."
-        )
+        are = "One booking is" if open_now == 1 else f"{open_now} bookings are"
+        raise BeyondFairUse(f"{are} open, and {limits.most_open} at once is fair. Use or cancel one first.")
     week = to_local(span.start, zone=zone).date().isocalendar()[:2]
     booked = sum(
         (other.length for other in others if to_local(other.start, zone=zone).date().isocalendar()[:2] == week),

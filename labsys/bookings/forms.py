@@ -18,6 +18,7 @@ from labsys.forms import LabForm, given
 from labsys.places.models import Station
 from labsys.processes.models import Process
 from labsys.timetable.local_time import to_local
+from labsys.timetable.opening import MINUTES_PER_DAY
 from labsys.timetable.spans import Span
 
 NOT_DECIDED = 0
@@ -70,10 +71,10 @@ class _TimeAndPlanForm(LabForm):
     def is_for_class(self) -> bool:
         return "units" in self
 
-    def offer_times(self, minutes: Sequence[int]) -> None:
-        """Hand in the quarter-hours to begin at; a booking ends up to a quarter after the last of them."""
-        self.starts.choices = [SelectChoice(minute, clock_of(minute)) for minute in minutes]
-        self.ends.choices = [SelectChoice(minute + 15, clock_of(minute + 15)) for minute in minutes]
+    def offer_times(self, starts: Sequence[int], ends: Sequence[int]) -> None:
+        """Hand in the quarter-hours to begin and to end at; what was typed for another day stays, to be refused."""
+        self.starts.choices = _clock_choices(starts, also=self.starts.data)
+        self.ends.choices = _clock_choices(ends, also=self.ends.data)
 
     def offer_numbers(self, most: int) -> None:
         """Hand in how many equal units there are to choose from; any of them will do mostly."""
@@ -107,6 +108,11 @@ class _TimeAndPlanForm(LabForm):
             supervisor_id=(self.supervisor.data or None) if self.supervisor else None,
             second_adult_id=(self.second_adult.data or None) if self.second_adult else None,
         )
+
+
+def _clock_choices(minutes: Sequence[int], *, also: int | None) -> list[SelectChoice]:
+    typed = {also} if also is not None and also % 15 == 0 and 0 <= also <= MINUTES_PER_DAY else set()
+    return [SelectChoice(minute, clock_of(minute)) for minute in sorted({*minutes, *typed})]
 
 
 class BookForm(_TimeAndPlanForm):

@@ -14,10 +14,9 @@ from labsys.bookings.rules import EARLIEST_YEAR, LATEST_YEAR, next_quarter, span
 from labsys.bookings.words import moment, plan_in_words, plan_of
 from labsys.places.calendar import Calendar, Opening
 from labsys.timetable.local_time import clock_words, to_local
-from labsys.timetable.opening import MINUTES_PER_DAY, Hours
-from labsys.timetable.spans import Span
+from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER, Hours, day_span, quarters
+from labsys.timetable.spans import Span, common
 
-USUAL_LENGTH = timedelta(hours=2)  # filled in, to be changed
 QUARTER_MINUTES = 15
 
 
@@ -35,6 +34,28 @@ def time_choices(week: Sequence[Hours]) -> list[int]:
     first = min((hours.opens_minute for hours in week), default=0)
     last = max((hours.closes_minute for hours in week), default=MINUTES_PER_DAY)
     return list(range(first, last, QUARTER_MINUTES))
+
+
+def times_of_day(opening: Opening, day: date) -> tuple[list[int], list[int]]:
+    """When a booking may begin on a day and when it may end, as minutes of the clock: only while it is open.
+
+    Open past midnight is one stretch: what begins before may end after it. Nothing at all where it is closed.
+    """
+    zone = opening.zone
+    whole = day_span(day, zone=zone)
+    stretches = [span for span in opening.around(whole) if span.overlaps(whole)]
+    starts = [_minute_at(quarter, zone) for span in common(stretches, [whole]) for quarter in quarters(span)]
+    until = whole.end + timedelta(hours=12)
+    ends = [
+        _minute_at(quarter + QUARTER, zone) or MINUTES_PER_DAY
+        for span in stretches
+        for quarter in quarters(Span(max(span.start, whole.start), min(span.end, until)))
+    ]
+    return sorted(set(starts)), sorted(set(ends))
+
+
+def _minute_at(instant: datetime, zone: ZoneInfo) -> int:
+    return minute_of(to_local(instant, zone=zone))
 
 
 @dataclass(frozen=True)
@@ -59,11 +80,11 @@ def _prefill(*, day: date, at: str | None, opening: Opening, now: datetime) -> P
     wanted = _minute(at)
     if not opened:
         start = wanted if wanted is not None else 10 * 60
-        return Prefill(day, start, min(start + USUAL_LENGTH // timedelta(minutes=1), MINUTES_PER_DAY))
+        return Prefill(day, start, min(start + rules.USUAL_LENGTH // timedelta(minutes=1), MINUTES_PER_DAY))
     first = next_quarter(max(opened[0].start, now))
     start = minute_of(to_local(first, zone=zone)) if wanted is None else wanted
     closes = [minute_of(to_local(span.end, zone=zone)) or MINUTES_PER_DAY for span in opened]
-    end = start + USUAL_LENGTH // timedelta(minutes=1)
+    end = start + rules.USUAL_LENGTH // timedelta(minutes=1)
     within = min((minute for minute in closes if minute > start), default=MINUTES_PER_DAY)
     return Prefill(day, start, min(end, within))
 
@@ -168,6 +189,8 @@ def _state(booking: Booking, *, zone: ZoneInfo, now: datetime) -> str:
     if booking.left_at is not None:
         until = used_until(starts_at=booking.starts_at, ends_at=booking.ends_at, left_at=booking.left_at)
         early = until < booking.ends_at
+        if booking.left_at < booking.starts_at:
+            return f"left before it began, at {clock_words(booking.left_at, zone=zone)}"
         return f"left early, at {to_local(booking.left_at, zone=zone):%H:%M}" if early else "left"
     if booking.arrived_at is not None:
         return "here now" if booking.ends_at > now else "still here, past the end"

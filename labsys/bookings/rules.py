@@ -10,13 +10,14 @@ from labsys.chemistry.sizes import Material, size_of
 from labsys.places.calendar import Closed, Opening
 from labsys.places.models import Station
 from labsys.records.errors import Refused
-from labsys.timetable.local_time import NoSuchLocalTime, clock_words, to_instant, to_local
+from labsys.timetable.local_time import NoSuchLocalTime, clock_words, end_words, to_instant, to_local
 from labsys.timetable.opening import MINUTES_PER_DAY, QUARTER
 from labsys.timetable.spans import Span, common
 
 SHORTEST = timedelta(minutes=30)
 LONGEST = timedelta(hours=24)  # whatever a lab sets
 EARLIEST_ARRIVAL = timedelta(minutes=30)
+USUAL_LENGTH = timedelta(hours=2)  # filled in, to be changed
 LARGEST_COUNT = 500
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200  # of a day that somebody may look at or type
 
@@ -63,8 +64,8 @@ def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
     'Wed 1 Jul 2026, 12:00 to 14:00'
     """
     start, end = to_local(span.start, zone=zone), to_local(span.end, zone=zone)
-    ends = clock_words(span.end, zone=zone)
-    if start.date() != end.date():
+    ends = end_words(span.end, start=span.start, zone=zone)
+    if start.date() != end.date() and ends != "24:00":
         ends = f"{end:%a %-d %b}, {ends}"
     return f"{start:%a %-d %b %Y}, {clock_words(span.start, zone=zone)} to {ends}"
 
@@ -110,7 +111,7 @@ def check_span(span: Span, *, openings: Sequence[Opening], now: datetime, starte
         raise BookingRefused("Bookings begin and end on a quarter-hour. Choose such as 14:00 or 14:15.", field="starts")
     if started_at is not None:
         if span.start != started_at:
-            raise BookingRefused("It has begun, so that its start stays. Change the end only.", field="starts")
+            raise BookingRefused("It has begun, so its beginning stays. Change the end only.", field="starts")
         if span.end <= now:
             raise BookingRefused("That end is past. Choose a later one, or leave instead.", field="ends")
     elif span.start + QUARTER <= now:

@@ -1,7 +1,7 @@
 """Pages of bookings: the day, booking, one booking, one's own."""
 
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
 from functools import partial
 from typing import Any, TypeVar, cast
 
@@ -15,7 +15,9 @@ from labsys.bookings.board import board
 from labsys.bookings.conditions import still_lacking
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
 from labsys.bookings.models import Booking
+from labsys.bookings.rehearsing import Rehearsal, rehearse
 from labsys.bookings.rules import SlotTaken
+from labsys.bookings.week import week, week_of
 from labsys.database import db
 from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
@@ -23,7 +25,8 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.people.queries import people_here
 from labsys.places import queries as places
-from labsys.places.calendar import Calendar
+from labsys.places.calendar import Calendar, Opening
+from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.timetable.opening import MINUTES_PER_DAY, day_span
 from labsys.timetable.spans import Span
@@ -50,21 +53,31 @@ KEPT = (
 @bp.get("/bookings")
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
-    """Show one day: who is where and when, and what is free."""
+    """Show a week and one day of it: who is where and when, what is free, and the sentence that books."""
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
-    shown = board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now)
-    return render_template("bookings/index.html", board=shown, before=day - _DAY, after=day + _DAY)
+    calendar = places.calendar(db.session, within=week_of(day, zone=g.zone), zone=g.zone)
+    stations = places.stations(db.session)
+    may_book = may(current_person(), Permission.BOOK_STATION)
+    return render_template(
+        "bookings/index.html",
+        board=board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now),
+        week=week(db.session, day=day, calendar=calendar, stations=stations, now=now),
+        form=_form_on(BookForm, day, calendar=calendar, stations=stations) if may_book else None,
+        before=day - 7 * _DAY,
+        after=day + 7 * _DAY,
+    )
 
 
 @bp.route("/bookings/book", methods=["GET", "POST"])
 @permits(Permission.BOOK_STATION)
 def book() -> ResponseReturnValue:
-    """Show the form to book a place, or book it."""
+    """Show the form to book a place, say what it would come to, or book it."""
     form = _new_form(BookForm)
 
-    def act() -> Booking:
-        return service.book(
+    def act() -> Booking | Rehearsal:
+        do = rehearse if "check" in request.form else service.book
+        return do(
             this_act(form),
             person_id=_person_id(form),
             station_id=form.station.data,
@@ -160,7 +173,9 @@ def change(booking_id: int) -> ResponseReturnValue:
     form = ChangeForm.of(booking, zone=g.zone)
     if not may(current_person(), Permission.BOOK_FOR_OTHERS):
         del form.override
-    _offer(form, also=(form.starts.data, form.ends.data - pages.QUARTER_MINUTES), whose=booking)
+    day = pages.day_of(str(form.day.data), zone=g.zone, now=clock.now())
+    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
+    _offer(form, calendar.of(booking.station), day, whose=booking)
 
     def act() -> Booking:
         return service.change(
@@ -197,10 +212,14 @@ def leave(booking_id: int) -> ResponseReturnValue:
 
 
 def _new_form(kind: type[NewBooking]) -> NewBooking:
-    now = clock.now()
-    day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
+    day = pages.day_of(request.form.get("day") or request.args.get("day"), zone=g.zone, now=clock.now())
     calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
-    stations = places.stations(db.session)
+    return _form_on(kind, day, calendar=calendar, stations=places.stations(db.session))
+
+
+def _form_on(kind: type[NewBooking], day: date, *, calendar: Calendar, stations: Sequence[Station]) -> NewBooking:
+    """An empty form for a day, filled in with what the address says; the calendar is that of the day at least."""
+    now = clock.now()
     station_id = request.args.get("station", type=row_key)
     wanted = next((station for station in stations if station.id == station_id), None)
     opening = calendar.of(wanted) if wanted else calendar.lab
@@ -218,17 +237,21 @@ def _new_form(kind: type[NewBooking]) -> NewBooking:
     form.offer(stations=stations, people=people_here(db.session) if may_choose else [(person.id, person.name)])
     if not may_choose:
         del form.person, form.override
-    _offer(form, also=())
+    chosen = next((station for station in stations if station.id == form.station.data), None)
+    _offer(form, calendar.of(chosen) if chosen else calendar.lab, day)
     return form
 
 
-def _offer(form: BookForm | ChangeForm, *, also: tuple[int, ...], whose: Booking | None = None) -> None:
-    """Hand in the times of the week and the processes; `also` are times a booking has from before hours changed.
+def _offer(form: BookForm | ChangeForm, opening: Opening, day: date, *, whose: Booking | None = None) -> None:
+    """Hand in the processes, and the times at which the place is open on the day; on a closed day those of the week.
 
     Who is under 18 names who answers for them; on a shared tablet nothing tells who that is.
     """
-    minutes = sorted({*pages.time_choices(places.widest_week(db.session)), *also})
-    form.offer_times(minutes)
+    starts, ends = pages.times_of_day(opening, day)
+    if not starts:
+        starts = pages.time_choices(places.widest_week(db.session))
+        ends = [minute + pages.QUARTER_MINUTES for minute in starts]
+    form.offer_times(starts, ends)
     form.offer_processes(processes.processes(db.session))
     if supervising.asks_for_adults(this_act(), form.is_for_class, booking=whose):
         form.offer_adults(supervisors=supervising.supervisors(db.session), people=people_here(db.session))
@@ -246,7 +269,7 @@ def _person_id(form: BookForm) -> int:
 
 
 def _answer(
-    form: BookForm | ChangeForm, act: Callable[[], Booking], *, template: str, message: str, **context: Any
+    form: BookForm | ChangeForm, act: Callable[[], Booking | Rehearsal], *, template: str, message: str, **context: Any
 ) -> ResponseReturnValue:
     """Do what a form asks and go to the booking, or show the form with what stands against it and what to do."""
     offers: list[pages.Offer] = []
@@ -255,7 +278,7 @@ def _answer(
     if form.validate_on_submit():
         with refusals(form):
             try:
-                booking = act()
+                outcome = act()
             except SlotTaken as taken:
                 offers = pages.offers(taken.nearest, zone=g.zone, href=_same_form(form))
                 wait = _wait_for(form) if isinstance(form, BookForm) else ""
@@ -263,7 +286,9 @@ def _answer(
             except NotCleared as refusal:
                 missing = refusal.missing
                 raise
-            return saved(message, ".show", booking_id=booking.id)
+            if isinstance(outcome, Rehearsal):
+                return render_template(template, form=form, rehearsal=outcome, **context)
+            return saved(message, ".show", booking_id=outcome.id)
     return form_page(template, form, offers=offers, missing=missing, wait=wait, **context)
 
 

@@ -60,7 +60,8 @@ def begin() -> ResponseReturnValue:
         **{name: value for name in ("minutes", "process_id", "size", "count") if (value := request.args.get(name))},
     )
     form.offer(stations)
-    form.offer_times(pages.time_choices(places.widest_week(db.session)))
+    starts = pages.time_choices(places.widest_week(db.session))
+    form.offer_times(starts, [minute + pages.QUARTER_MINUTES for minute in starts])
     form.offer_processes(processes.processes(db.session))
     offers: list[pages.Offer] = []
     missing: tuple[Missing, ...] = ()

@@ -2,7 +2,7 @@
 
 from datetime import time, timedelta
 
-from labsys.bookings import waiting
+from labsys.bookings import keeping_fair, waiting
 from labsys.bookings.rules import Plan
 from labsys.closing import service as closing
 from labsys.closing.rules import Scope
@@ -12,7 +12,13 @@ from labsys.timetable.spans import Span
 
 
 def wait(play: Play, told: Entry) -> None:
-    """Close a place some days ahead, have people wait for it, and lift the closure."""
+    """Close a place some days ahead, have people wait for it, and lift the closure; offers stand for a day here."""
+    keeping_fair.set_arriving(
+        play.act(told["keeper"]),
+        free_after_minutes=None,
+        late_cancel_minutes=None,
+        offer_minutes=60 * told["offer_hours"],
+    )
     start = play.instant(play.day(-told["days_ahead"]), time(told["opens"]))
     window = Span(start, start + timedelta(hours=told["hours"]))
     station_id, process_id = play.ids[f"station {told['station']}"], play.ids[f"process {told['process']}"]

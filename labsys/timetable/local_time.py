@@ -1,6 +1,6 @@
 """Between UTC instants and the clock on the lab's wall, clock changes included."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 
@@ -79,6 +79,30 @@ def clock_words(instant: datetime, *, zone: ZoneInfo) -> str:
     local = to_local(instant, zone=zone)
     shown_twice = local.replace(fold=0).utcoffset() > local.replace(fold=1).utcoffset()  # type: ignore[operator]
     return f"{local:%H:%M} {local:%Z}" if shown_twice else f"{local:%H:%M}"
+
+
+def end_words(end: datetime, *, start: datetime, zone: ZoneInfo) -> str:
+    """Return what the clock shows at the end of something; the midnight that closes the day it began on is 24:00.
+
+    Parameters:
+        end: When it is over. [-]
+        start: When it began. [-]
+        zone: The lab's time zone. [-]
+    Returns:
+        Hours and minutes, such as "24:00"; of any other midnight "00:00". [-]
+    Raises:
+        ValueError: An instant has no zone.
+    Source:
+        Definition, as opening hours are written.
+
+    >>> eve = datetime(2026, 7, 1, 20, 0, tzinfo=UTC)
+    >>> end_words(datetime(2026, 7, 1, 23, 0, tzinfo=UTC), start=eve, zone=ZoneInfo("Europe/London"))
+    '24:00'
+    """
+    local = to_local(end, zone=zone)
+    is_midnight = local.hour == local.minute == 0
+    closes = is_midnight and local.date() == to_local(start, zone=zone).date() + timedelta(days=1)
+    return "24:00" if closes else clock_words(end, zone=zone)
 
 
 def day_words(day: date) -> str:

@@ -157,7 +157,7 @@ def test_a_closed_day_says_why_and_draws_nothing(furnished):
     closing.close(Act(furnished.session, by=technician, now=furnished.tick()), span=at(0, 24), reason="Floor painted.")
     shown = see(furnished)
     assert shown.stations == ()
-    assert shown.closed == ("The lab is closed Tue 3 Mar 2026, 00:00 to Wed 4 Mar, 00:00: Floor painted.",)
+    assert shown.closed == ("The lab is closed Tue 3 Mar 2026, 00:00 to 24:00: Floor painted.",)
 
 
 def test_a_place_out_of_use_leaves_the_board_once_nothing_is_booked_there(furnished):

@@ -57,7 +57,7 @@ def test_a_week_is_that_of_the_wall_clock_also_in_a_half_hour_zone_and_over_a_cl
 def test_several_roles_have_the_widest_of_each(furnished):
     keeping_fair.set_limits(furnished.act("technician"), role=Role.MEMBER, limits=Limits(most_open=1))
     furnished.book("Film sink", at(10, 12))
-    with pytest.raises(BeyondFairUse, match="1 bookings are open"):
+    with pytest.raises(BeyondFairUse, match="One booking is open"):
         furnished.book("Film sink", at(14, 15))
     furnished.book("Film sink", at(14, 15), role="technician")
     furnished.book("Film sink", at(16, 17), role="technician")

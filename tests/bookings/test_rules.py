@@ -82,7 +82,7 @@ def test_a_booking_that_has_begun_keeps_its_start_and_may_end_later_or_sooner():
     hours = opening(hours=[Hours(0, 360, 1320)])
     begun_at = monday + timedelta(hours=8)
     rules.check_span(at(8, 12, day=monday), openings=[hours], now=NOW, started_at=begun_at)
-    with pytest.raises(BookingRefused, match="its start stays"):
+    with pytest.raises(BookingRefused, match="its beginning stays"):
         rules.check_span(at(10, 11, day=monday), openings=[hours], now=NOW, started_at=begun_at)
     with pytest.raises(BookingRefused, match="That end is past"):
         rules.check_span(at(8, 9, day=monday), openings=[hours], now=NOW, started_at=begun_at)
@@ -207,3 +207,19 @@ def test_nobody_arrives_long_before_the_start_or_twice():
         rules.check_can_arrive(starts_at=start, arrived_at=None, now=start - half - timedelta(minutes=1), zone=LONDON)
     with pytest.raises(BookingRefused, match="noted already"):
         rules.check_can_arrive(starts_at=start, arrived_at=start, now=start, zone=LONDON)
+
+
+@pytest.mark.parametrize(
+    ("start", "hours", "zone", "words"),
+    [
+        (datetime(2026, 7, 1, 21, 0, tzinfo=UTC), 2, "Europe/London", "Wed 1 Jul 2026, 22:00 to 24:00"),
+        (datetime(2026, 7, 1, 21, 0, tzinfo=UTC), 4, "Europe/London", "Wed 1 Jul 2026, 22:00 to Thu 2 Jul, 02:00"),
+        (datetime(2026, 7, 1, 23, 0, tzinfo=UTC), 1, "Europe/London", "Thu 2 Jul 2026, 00:00 to 01:00"),
+        (datetime(2026, 7, 1, 16, 30, tzinfo=UTC), 2, "Asia/Kolkata", "Wed 1 Jul 2026, 22:00 to 24:00"),
+        (datetime(2026, 3, 28, 22, 0, tzinfo=UTC), 2, "Europe/London", "Sat 28 Mar 2026, 22:00 to 24:00"),
+        (datetime(2026, 3, 28, 23, 0, tzinfo=UTC), 24, "Europe/London", "Sat 28 Mar 2026, 23:00 to Mon 30 Mar, 00:00"),
+    ],
+)
+def test_midnight_reads_as_the_end_of_the_day_that_began_or_names_its_day(start, hours, zone, words):
+    """From memory: London's clocks go forward on 29 March 2026; Kolkata keeps UTC+5:30."""
+    assert rules.span_in_words(Span(start, start + timedelta(hours=hours)), zone=ZoneInfo(zone)) == words

@@ -133,7 +133,7 @@ def test_the_same_form_sent_twice_books_once(stopped_clock, member):
         ({"day": "3 March"}, "Write the day as year-month-day"),
         ({"day": ""}, "Choose the day"),
         ({"day": "9999-12-31"}, "Check the year"),
-        ({"starts": 540}, "Choose what is on the list"),
+        ({"starts": 540}, "The lab is open 10:00-22:00 on Tuesday"),
         ({"count": "two"}, "Write a whole number"),
         ({"count": 2}, "Choose the size"),
         ({"size": "120"}, "Say how many"),
@@ -369,3 +369,10 @@ def test_the_number_of_queries_does_not_grow_with_the_bookings(stopped_clock, te
         stopped_clock.book("Enlarger", at(hour, hour + 1))
     assert queries_of(technician, path) == before
     assert before <= 20
+
+
+def test_whoever_left_before_it_began_is_said_to_have(stopped_clock, member):
+    booking = stopped_clock.book("Film sink", at(10, 12))
+    service.arrive(stopped_clock.act("member", now=at(9.5, 10).start), booking_id=booking.id)
+    service.leave(stopped_clock.act("member", now=at(9.75, 10).start), booking_id=booking.id)
+    assert "left before it began, at 09:45" in text(member.get(f"/bookings/{booking.id}"))
