@@ -3,6 +3,7 @@
 from labsys.bookings.not_coming import FREE_MISSED
 from labsys.bookings.supervising import LOOK_AGAIN
 from labsys.bookings.waiting import PASS_ON
+from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
@@ -12,6 +13,15 @@ from labsys.mail.sending import SEND_MAIL
 from labsys.presence.looking_after import LOOK_AFTER_PEOPLE
 
 KINDS = (
-    *(REMIND_OF_LAPSES, SEND_MAIL, VERIFY, FORGET_OLD, FREE_MISSED, PASS_ON, LOOK_AGAIN, ADD_LONG_ROSTER),
-    *(LOOK_AFTER_PEOPLE, LEFT_ALONE_KIND),
+    REMIND_OF_LAPSES,
+    REMIND_OF_COMPETENCES,
+    SEND_MAIL,
+    VERIFY,
+    FORGET_OLD,
+    FREE_MISSED,
+    PASS_ON,
+    LOOK_AGAIN,
+    ADD_LONG_ROSTER,
+    LOOK_AFTER_PEOPLE,
+    LEFT_ALONE_KIND,
 )

@@ -22,6 +22,7 @@ from labsys.bookings import waiting_views as waiting
 from labsys.bookings.conditions import register_condition
 from labsys.bookings.followers import register_follower
 from labsys.bookings.following import register_presence_follower
+from labsys.bookings.leaving import BOOKINGS_RELEASED
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -29,6 +30,7 @@ from labsys.competences import views as competences
 from labsys.confidence import views as confidence
 from labsys.config import Config
 from labsys.courses import views as courses
+from labsys.courses.leaving import STUDENTS_TOLD
 from labsys.courses.planned import taught_before
 from labsys.courses.queries import heads_of_classes
 from labsys.courses.telling import tell_rosters
@@ -57,6 +59,7 @@ from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.people import access
 from labsys.people import views as people
+from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
 from labsys.places import views as places
 from labsys.planning import views as planning
@@ -113,6 +116,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
     register_follower(app, tell_rosters)
     _keep_company(app)
     show_pages(app)

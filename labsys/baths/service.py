@@ -15,6 +15,7 @@ from labsys.competences import gate as competences
 from labsys.competences.asked import of_mixing_at
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
+from labsys.inductions import gate as inductions
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, VesselKind
 from labsys.ledger.rules import MovementLine
@@ -22,6 +23,7 @@ from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require, require_any
 from labsys.products import queries as products
 from labsys.products import service as product_service
+from labsys.products.models import Product
 from labsys.products.sheet import StatedAge
 from labsys.products.standing import check_may_mix
 from labsys.records import service as records
@@ -91,6 +93,7 @@ def mix_bath(
 
     Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
     BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
+    BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
     """
     require(act.actor, Permission.KEEP_BATHS)
     product = products.product_or_raise(act.session, product_id)
@@ -98,7 +101,7 @@ def mix_bath(
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
     check_may_mix(products.standing(act.session, product, now=act.now))
-    competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
+    _require_may_mix(act, product, mixed_at=mixed_at)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -140,13 +143,14 @@ def replenish(
     """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
     Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
+    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=mixed_at)
     require_not_stopped(act, handled=[(bath.product, None), (bath.product, bath.water_parts_milli)])
     check_may_mix(products.standing(act.session, bath.product, now=act.now))
-    competences.require(act, of_mixing_at(act.session, bath.product, at=mixed_at), happened_at=mixed_at)
+    _require_may_mix(act, bath.product, mixed_at=mixed_at)
     batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
     act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
     return batch
@@ -295,6 +299,12 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     bath.dumped_at = act.now
     act.tell("bath.mixing_undone", about=bath, facts={"code": bath.code})
     return bath
+
+
+def _require_may_mix(act: Act, product: Product, *, mixed_at: datetime) -> None:
+    """Raise NotCleared or LacksCompetence unless whoever acts holds what handling the product as supplied asks for."""
+    inductions.require_clear(act, person=act.actor, subjects=[inductions.mixing_of(product)], at=mixed_at)
+    competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
 
 
 def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:

@@ -10,7 +10,7 @@ from labsys.chemistry.sizes import Load, Material, Pieces, load_of, size_of
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate
-from labsys.inductions.rules import Subject
+from labsys.inductions.rules import AT_ANY_STRENGTH, Subject
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
@@ -128,7 +128,7 @@ def may_correct(person: Person, use: Use) -> bool:
 def _subjects(session: DbSession, *, baths: Sequence[Bath], materials: set[Material]) -> list[Subject]:
     """What a person must be cleared for to work in these baths."""
     hazards = gate.hazards_by_product(session, product_ids={bath.product_id for bath in baths})
-    every_hazard = frozenset(hazard for held in hazards.values() for hazard in held)
+    every_hazard = AT_ANY_STRENGTH & frozenset(hazard for held in hazards.values() for hazard in held)
     return [Subject(material=material, hazards=every_hazard) for material in sorted(materials)]
 
 

@@ -47,6 +47,7 @@ class Work:
     second_adult: Person | None
     supervisor_comes: bool
     booking: Booking | None = None
+    second_comes: bool = False  # as one of those who hold the class
 
     @property
     def rooms(self) -> list[Room]:
@@ -102,6 +103,35 @@ def why_not(session: DbSession, work: Work, *, now: datetime, begins: bool, own:
     yield from _why_not_this_work(session, work, today=_day(session, now), day=day, begins=begins)
     yield from why_no_supervisor(session, work, now=now, begins=begins)
     yield from _why_not_safeguarded(session, work, rule=lab.safeguarding)
+
+
+def why_not_in_class(
+    session: DbSession,
+    person: Person,
+    booking: Booking,
+    *,
+    stations: Sequence[Station],
+    processes: Sequence[Process],
+    instructors: Sequence[Person],
+    now: datetime,
+) -> list[str]:
+    """What stands against somebody under 18 at a class: whoever holds it supervises, another of them is the second."""
+    others = [other for other in instructors if other.id != booking.person_id]
+    told: dict[str, None] = {}
+    works_with: list[Process | None] = [*processes] or [None]
+    for process in works_with:
+        work = Work(
+            person=person,
+            stations=stations,
+            process=process,
+            span=Span(booking.starts_at, booking.ends_at),
+            supervisor=booking.person,
+            second_adult=others[0] if others else None,
+            supervisor_comes=True,
+            second_comes=True,
+        )
+        told.update(dict.fromkeys(why_not(session, work, now=now, begins=False)))
+    return list(told)
 
 
 def name_supervisor(act: Act, booking: Booking, plan: Plan, *, is_moved: bool) -> None:
@@ -205,7 +235,7 @@ def _why_no_second_adult(session: DbSession, work: Work) -> str:
         return "The second adult is somebody else again. Name another."
     if not person.is_active or not ages.is_known_adult(session, person.id, on=_day(session, work.span.start)):
         return f"{person.name} is not known to be 18 or over, or has left. Name another second adult."
-    if not _is_booked(session, work, person):
+    if not (work.second_comes or _is_booked(session, work, person)):
         return f"{person.name} is not booked there for all of the time. Name another second adult."
     return ""
 

@@ -68,6 +68,12 @@ def held_today(
     return standings(rows, on=to_local(now, zone=zone).date(), known_at=now, zone=zone)
 
 
+def lapsing(stand: Standings, *, today: date) -> list[CompetenceGrant]:
+    """The grants that hold a competence which soon lapses, the first to lapse first."""
+    grants = [held.grant for held in stand.values() if held.grant and rules.lapse_to_remind_of(held, today=today)]
+    return sorted(grants, key=lambda grant: (grant.until, grant.id))
+
+
 def to_witness(session: DbSession, *, person_id: int, today: date) -> list[CompetenceGrant]:
     """Grants that wait for somebody to say that they saw it, the oldest first."""
     query = (

@@ -14,6 +14,7 @@ from labsys.competences.rules import Asked
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.inductions import queries as inductions
+from labsys.inductions.rules import Missing
 from labsys.people import queries as people
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.models import Person
@@ -141,12 +142,17 @@ def competences_of(person_id: int) -> list[pages.PastGrant]:
     return pages.past(rows, today=to_local(now, zone=g.zone).date(), now=now, zone=g.zone)
 
 
-def refused_page(asked: Sequence[Asked], *, heading: str, back: str) -> ResponseReturnValue | None:
-    """The page that stands in place of a form whose act asks for a competence that whoever is signed in lacks."""
+def refused_page(
+    asked: Sequence[Asked], *, heading: str, back: str, missing: Sequence[Missing] = ()
+) -> ResponseReturnValue | None:
+    """The page that stands in place of a form whose act asks for what whoever is signed in lacks.
+
+    That is a competence, or an induction that is `missing`.
+    """
     lacked = gate.lacked_by(db.session, person=current_person(), asked=asked, now=clock.now())
-    if not lacked or request.method != "GET":
+    if not (lacked or missing) or request.method != "GET":
         return None
-    return render_template("competences/refused.html", lacked=lacked, heading=heading, back=back)
+    return render_template("competences/refused.html", lacked=lacked, missing=missing, heading=heading, back=back)
 
 
 def _grantable(standings: queries.Standings) -> list[Competence]:

@@ -5,14 +5,18 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from labsys.bookings.models import Booking
+from labsys.bookings.supervision import why_not_in_class
 from labsys.courses.models import Course
 from labsys.courses.queries import Enrolled
 from labsys.courses.words import counted
 from labsys.database import DbSession
 from labsys.inductions import gate
 from labsys.inductions.rules import InductionState, Missing, joined
+from labsys.membership.ages import who_is_under_18
 from labsys.places import queries as places
 from labsys.processes import queries as processes
+from labsys.records import queries as records
+from labsys.timetable.local_time import to_local
 
 NO_ACCOUNT = "no account yet"
 
@@ -23,11 +27,12 @@ class MayStart:
 
     enrolled: Enrolled
     missing: tuple[Missing, ...] = ()
+    unsupervised: tuple[str, ...] = ()  # of who is under 18: what stands against it, in sentences
 
     @property
     def is_clear(self) -> bool:
         person = self.enrolled.person
-        return person is not None and person.is_active and not self.missing
+        return person is not None and person.is_active and not self.missing and not self.unsupervised
 
     @property
     def why(self) -> str:
@@ -36,10 +41,11 @@ class MayStart:
             return NO_ACCOUNT
         if not self.enrolled.person.is_active:
             return "left the lab"
-        return ", ".join(
+        lacking = (
             f"{lacked.name} to confirm" if lacked.standing is InductionState.WAITING else lacked.name
             for lacked in self.missing
         )
+        return ", ".join((*lacking, *(sentence.rstrip(".") for sentence in self.unsupervised)))
 
 
 def who_may_start(
@@ -52,11 +58,26 @@ def who_may_start(
     subjects = [*gate.subjects_of(stations=stations, process=None, every_work=every_work), *works]
     person_ids = [row.person.id for row in roster if row.person is not None]
     answers = gate.clearances(session, person_ids=person_ids, subjects=subjects, at=max(booking.ends_at, now), now=now)
+    day = to_local(booking.starts_at, zone=records.zone(session)).date()
+    young = who_is_under_18(session, person_ids, on=day)
     return [
         MayStart(
             row,
             joined(lacked for subject in subjects for lacked in answers[row.person.id, subject].missing)
             if row.person is not None
+            else (),
+            tuple(
+                why_not_in_class(
+                    session,
+                    row.person,
+                    booking,
+                    stations=stations,
+                    processes=course.processes,
+                    instructors=course.instructors,
+                    now=now,
+                )
+            )
+            if row.person is not None and row.person.id in young
             else (),
         )
         for row in roster

@@ -12,6 +12,7 @@ from labsys.baths.models import Bath
 from labsys.baths.queries import BATH
 from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.chemistry.life import State
+from labsys.desk.competences import of_competences
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.expected import Expected
 from labsys.desk.member_duties import of_memberships, of_suspended
@@ -37,6 +38,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
     everything = [
         *of_people(lab, person=person, now=now),
         *_own_inductions(lab),
+        *of_competences(lab.competences, person=person),
         *_bath_duties(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),

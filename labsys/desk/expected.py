@@ -71,7 +71,7 @@ def sees_others(viewer: Person) -> bool:
 def expected_today(
     session: DbSession, *, bookings: Collection[Shown], viewer: Person, now: datetime, zone: ZoneInfo
 ) -> list[Expected]:
-    """Ask the gate about everybody a day still expects whom the viewer may be told of; five queries, however many.
+    """Ask the gate about everybody a day still expects whom the viewer may be told of; four queries, however many.
 
     Each booking is asked about as of its end, and as of now while its person is at work.
     """
@@ -79,9 +79,8 @@ def expected_today(
     by_person: dict[int, list[_Asked]] = {}
     for asked in _asked(session, coming, viewer=viewer):
         by_person.setdefault(asked.person_id, []).append(asked)
-    requirements = gate.requirements_in_force(session)
+    requirements, editions = gate.requirements_and_editions(session)
     induction_ids = {requirement.induction_id for requirement in requirements}
-    editions = gate.editions(session, induction_ids=induction_ids)
     signed: dict[int, list[rules.Signed]] = {person_id: [] for person_id in by_person}
     for row in gate.sign_offs(session, person_ids=set(by_person), induction_ids=induction_ids):
         signed[row.person_id].append(row)

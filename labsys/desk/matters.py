@@ -11,7 +11,8 @@ from sqlalchemy.orm import aliased
 from labsys.baths.models import Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
-from labsys.database import DbSession
+from labsys.competences.models import Competence, CompetenceGrant
+from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
@@ -39,6 +40,7 @@ class Topic(StrEnum):
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
+    UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
     MAIL = "how many messages somebody has to decide about"
@@ -81,6 +83,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _open_incidents(),
             _declared(),
             _overstayed(today),
+            *(_ungranted(competence, today) for competence in _ASKED_EVERYWHERE),
         )
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
@@ -109,6 +112,24 @@ def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     """One row, its number how many messages need somebody."""
     number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
     return select(*number).where(*mail.is_stuck(now))
+
+
+# What every lab comes to do; powders, toners and late hours are asked of those labs alone that have them.
+_ASKED_EVERYWHERE = (Competence.CORROSIVES, Competence.RELEASING, Competence.WASTE_AWAY)
+
+
+def _ungranted(competence: Competence, today: date) -> Select[*tuple[Any, ...]]:
+    """A competence that nobody who is here holds with the right to grant it, as in a lab just upgraded."""
+    counts = or_(CompetenceGrant.witness_id.is_(None), CompetenceGrant.witnessed_at.is_not(None))
+    granter = (
+        exists()
+        .where(CompetenceGrant.competence == competence, CompetenceGrant.may_grant, counts)
+        .where(CompetenceGrant.revoked_at.is_(None), CompetenceGrant.until >= today)
+        .where(CompetenceGrant.happened_on <= today, Person.id == CompetenceGrant.person_id, Person.left_at.is_(None))
+    )
+    return select(
+        literal(Topic.UNGRANTED.value), literal(0, BigId), literal(competence.value), literal(""), _NO_DAY
+    ).where(~granter)
 
 
 def _jobs() -> Select[*tuple[Any, ...]]:

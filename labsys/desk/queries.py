@@ -8,6 +8,7 @@ from labsys.baths import queries as baths
 from labsys.baths.models import Bath, BathLine
 from labsys.bookings.board import Board, board
 from labsys.database import DbSession
+from labsys.desk.competences import CompetencesToday, competences_today
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, Topic, matters
 from labsys.duty.rota import OnDuty, ahead, rota
@@ -32,6 +33,7 @@ class LabToday:
     board: Board
     expected: list[Expected]
     to_confirm: int
+    competences: CompetencesToday
     mail_needs_somebody: int
     admits: Admits
     lines: list[BathLine]
@@ -57,6 +59,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     works_here = may(person, Permission.BOOK_STATION) or may(person, Permission.KEEP_PLACES)
     openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations) if works_here else []
     assessments = due_here(session, person=person, today=day, zone=zone)
+    oversees = may(person, Permission.SEE_RECORD)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
     due = matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES))
@@ -66,6 +69,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         board=shown,
         expected=expected_today(session, bookings=shown.bookings, viewer=person, now=now, zone=zone),
         to_confirm=len(waiting),
+        competences=CompetencesToday() if oversees else competences_today(session, person=person, now=now, zone=zone),
         mail_needs_somebody=unsent if may(person, Permission.SEE_MAIL) else 0,
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),

@@ -92,6 +92,12 @@ def _overstayed(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
 
 
+def _ungranted(matter: Matter) -> Duty:
+    act = OfferedAct("Name the first", url_for("competences.index"), alone=f"{matter.name}: name who is the first")
+    why = f"Nobody here can grant: {matter.name}. Who lacks it may not do what asks for it"
+    return Duty(Urgency.SOON, "Competences", act.href, why, act, needed=Permission.NAME_FIRST_COMPETENT)
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
@@ -102,6 +108,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.INCIDENT: _open_incident,
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
+    Topic.UNGRANTED: _ungranted,
 }
 
 

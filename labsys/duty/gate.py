@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from labsys.bookings import supervision
 from labsys.bookings.conditions import Asked, Occasion
 from labsys.bookings.models import Booking
 from labsys.database import DbSession
@@ -19,6 +20,7 @@ from labsys.processes import queries as processes
 from labsys.processes.models import Process
 from labsys.products.models import Product
 from labsys.records import queries as records
+from labsys.restrictions.rules import NOT_ON_A_SHARED_SCREEN
 from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
@@ -45,9 +47,12 @@ def require_company(act: Act, asked: Asked) -> None:
     if asked.class_name and not needed:
         return  # a class is company to itself
     for span in asked.spans:
-        company = _company(act.session, asked, needed, span=span, now=act.now)
+        coming = _supervisor_who_comes(act, asked, span)
+        company = _company(act.session, asked, needed, span=span, now=act.now, coming=coming)
         if company.refused:
-            raise CompanyRefused(company.refused, field="starts")
+            day = to_local(span.start, zone=records.zone(act.session)).date()
+            tells_of_age = act.visit is not None and is_under_18(act.session, asked.person.id, on=day)
+            raise CompanyRefused(NOT_ON_A_SHARED_SCREEN if tells_of_age else company.refused, field="starts")
 
 
 def company_of(session: DbSession, booking: Booking, *, now: datetime) -> Company:
@@ -62,7 +67,9 @@ def company_of(session: DbSession, booking: Booking, *, now: datetime) -> Compan
     needed = queries.needed_for(
         session, station_ids=[each.id for each in stations], process_id=booking.process_id, at=span.start
     )
-    return _company(session, asked, needed, span=span, now=now)
+    row = booking.supervision
+    coming = row.supervisor_id if row is not None and row.comes else None
+    return _company(session, asked, needed, span=span, now=now, coming=coming)
 
 
 def why_stopped(session: DbSession, alone: In, *, now: datetime) -> str:
@@ -92,7 +99,10 @@ def require_not_stopped(act: Act, *, handled: Iterable[tuple[Product, int | None
         )
 
 
-def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span: Span, now: datetime) -> Company:
+def _company(
+    session: DbSession, asked: Asked, needed: Sequence[Needed], *, span: Span, now: datetime, coming: int | None
+) -> Company:
+    """`coming` is who answers for somebody under 18 there, and needs no place of their own."""
     zone, person = records.zone(session), asked.person
     begins = asked.occasion is Occasion.BEGIN
     booking_id = asked.booking.id if asked.booking is not None else None
@@ -101,8 +111,8 @@ def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span
         if begins
         else queries.there_in(session, span=span, person_id=person.id, now=now, but_for=booking_id)
     )
-    if (supervisor_id := _supervisor_who_comes(asked)) is not None and not begins:
-        there = [*there, There(span, supervisor_id)]
+    if coming is not None and not begins:
+        there = [*there, There(span, coming)]
     own_heads = asked.units + 1 if asked.class_name else 1
     for each in needed:
         why = rules.why_understaffed(each, span=span, there=there, person_id=person.id, own_heads=own_heads, zone=zone)
@@ -119,10 +129,14 @@ def _company(session: DbSession, asked: Asked, needed: Sequence[Needed], *, span
     return Company(tuple(parts), hours, condition=_condition(session, nobody))
 
 
-def _supervisor_who_comes(asked: Asked) -> int | None:
-    """Who answers for somebody under 18 and said that they come, without a place of their own."""
-    row = asked.booking.supervision if asked.booking is not None else None
-    return row.supervisor_id if row is not None and row.comes else None
+def _supervisor_who_comes(act: Act, asked: Asked, span: Span) -> int | None:
+    """Who answers for somebody under 18 and says that they come, or did so for this very time."""
+    booking = asked.booking
+    if asked.plan is None:
+        row = booking.supervision if booking is not None else None
+        return row.supervisor_id if row is not None and row.comes else None
+    is_moved = booking is None or span != Span(booking.starts_at, booking.ends_at)
+    return asked.plan.supervisor_id if supervision.comes(act, asked.plan, booking, is_moved=is_moved) else None
 
 
 def _who_is_missed(begins: bool) -> str:

@@ -46,7 +46,7 @@ class NeedsForm(LabForm):
         [Optional()],
         coerce=Hazard,
         choices=[SelectChoice(hazard.value, hazard.value.capitalize()) for hazard in Hazard],
-        description="At any strength, also where a dilution calculates as unclassified.",
+        description="A sensitiser at any strength; all else as it is supplied, whoever dilutes it. Mixing asks it too.",
     )
 
     def offer(self, stations: Sequence[Station]) -> None:

@@ -3,10 +3,10 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
 from flask import Flask, current_app, has_app_context
-from sqlalchemy import select
+from sqlalchemy import exists, func, or_, select
 
 from labsys.database import DbSession
 from labsys.inductions import rules
@@ -16,10 +16,32 @@ from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places.models import RoomKind, Station
 from labsys.processes.models import Process, ProcessStep
-from labsys.products.models import Product, ProductIngredient
+from labsys.products.models import Product, ProductDilution, ProductIngredient
 from labsys.records import queries as records
 
 _TEACHING = "labsys-planned-teaching"
+
+# In a query over products: whether one is weighed out, and whether it is diluted, which one of no stated dilution is.
+_IS_POWDER = Product.powder_mg_per_l.is_not(None)
+_IS_DILUTED = or_(
+    ~exists().where(ProductDilution.product_id == Product.id),
+    exists().where(ProductDilution.product_id == Product.id, ProductDilution.water_parts_milli > 0),
+)
+
+_REQUIRED = (
+    select(
+        *(Requirement.induction_id, Induction.name, Induction.how_to_get, Requirement.station_id),
+        *(func.coalesce(Station.name, ""), Requirement.material, Requirement.hazard),
+    )
+    .select_from(Requirement)
+    .join(Induction)
+    .outerjoin(Station)
+    .order_by(Requirement.induction_id, Requirement.id)
+)
+_EDITION = (
+    *(InductionVersion.induction_id, InductionVersion.number),
+    *(InductionVersion.must_repeat, InductionVersion.issued_at),
+)
 
 
 def clearances(
@@ -116,31 +138,19 @@ def subjects_at(rooms: Mapping[int, RoomKind], *, work: Subject | None, every_wo
 
 def requirements_in_force(session: DbSession) -> list[rules.Required]:
     """All requirements, the earliest first."""
-    query = (
-        select(
-            Requirement.induction_id,
-            Induction.name,
-            Induction.how_to_get,
-            Requirement.station_id,
-            Station.name,
-            Requirement.material,
-            Requirement.hazard,
-        )
-        .join(Induction)
-        .outerjoin(Station)
-        .order_by(Requirement.induction_id, Requirement.id)
-    )
-    return [
-        rules.Required(induction_id, name, how, station_id, station_name or "", material, hazard)
-        for induction_id, name, how, station_id, station_name, material, hazard in session.execute(query)
-    ]
+    return [rules.Required(*row) for row in session.execute(_REQUIRED)]
+
+
+def requirements_and_editions(session: DbSession) -> tuple[list[rules.Required], list[rules.Edition]]:
+    """All requirements, and all versions of the inductions they ask for; one query for both."""
+    query = _REQUIRED.join(InductionVersion, InductionVersion.induction_id == Induction.id).add_columns(*_EDITION)
+    rows = [(rules.Required(*row[:7]), rules.Edition(*row[7:])) for row in session.execute(query)]
+    return list(dict.fromkeys(required for required, _ in rows)), list(dict.fromkeys(edition for _, edition in rows))
 
 
 def editions(session: DbSession, *, induction_ids: Collection[int]) -> list[rules.Edition]:
     """All versions of these inductions."""
-    query = select(
-        InductionVersion.induction_id, InductionVersion.number, InductionVersion.must_repeat, InductionVersion.issued_at
-    ).where(InductionVersion.induction_id.in_(induction_ids))
+    query = select(*_EDITION).where(InductionVersion.induction_id.in_(induction_ids))
     return [rules.Edition(*row) for row in session.execute(query)]
 
 
@@ -173,7 +183,10 @@ def hazards_of_products(products: Iterable[Product]) -> frozenset[Hazard]:
     return frozenset().union(
         *(
             rules.hazards_of(
-                h_codes=product.h_codes, classifications=[row.classification for row in product.ingredients]
+                h_codes=product.h_codes,
+                classifications=[row.classification for row in product.ingredients],
+                is_powder=product.powder_mg_per_l is not None,
+                is_diluted=not product.dilutions or any(row.water_parts_milli for row in product.dilutions),
             )
             for product in products
         )
@@ -190,20 +203,25 @@ def work_of(process: Process) -> Subject:
     return Subject(material=process.material, hazards=hazards_of_process(process))
 
 
+def mixing_of(product: Product) -> Subject:
+    """Mixing from a product already read, as the gate is asked about it."""
+    return Subject(hazards=hazards_of_products([product]))
+
+
 def hazards_by_product(session: DbSession, *, product_ids: Collection[int]) -> dict[int, frozenset[Hazard]]:
     """Hazards of many products in one query."""
     query = (
-        select(Product.id, Product.h_codes, ProductIngredient.classification)
+        select(Product.id, Product.h_codes, ProductIngredient.classification, _IS_POWDER, _IS_DILUTED)
         .outerjoin(ProductIngredient)
         .where(Product.id.in_(product_ids))
     )
-    return _gathered((key, h_codes, text) for key, h_codes, text in session.execute(query))
+    return _gathered((row[0], row[1], row[2], row[3], row[4]) for row in session.execute(query))
 
 
 def work_by_process(session: DbSession, *, process_ids: Collection[int] | None = None) -> dict[int, Subject]:
     """Many processes, or all there are, as the gate is asked about them, in one query; water alone is no hazard."""
     query = (
-        select(Process.id, Process.material, Product.h_codes, ProductIngredient.classification)
+        select(Process.id, Process.material, Product.h_codes, ProductIngredient.classification, _IS_POWDER, _IS_DILUTED)
         .select_from(Process)
         .outerjoin(ProcessStep, ProcessStep.process_id == Process.id)
         .outerjoin(Product, ProcessStep.product_id == Product.id)
@@ -213,18 +231,23 @@ def work_by_process(session: DbSession, *, process_ids: Collection[int] | None =
     if process_ids is not None:
         query = query.where(Process.id.in_(process_ids))
     rows = session.execute(query).all()
-    hazards = _gathered((row.id, row.h_codes, row.classification) for row in rows)
+    hazards = _gathered((row[0], row[2], row[3], row[4], row[5]) for row in rows)
     materials = {row.id: row.material for row in rows}
     return {key: Subject(material=materials[key], hazards=hazards[key]) for key in materials}
 
 
-def _gathered(rows: Iterable[tuple[int, str | None, str | None]]) -> dict[int, frozenset[Hazard]]:
+def _gathered(rows: Iterable[tuple[int, Any, Any, Any, Any]]) -> dict[int, frozenset[Hazard]]:
     """One set of hazards a key; outer joins leave texts empty, and no codes at all where there is no product."""
     by_key: dict[int, frozenset[Hazard]] = {}
-    for key, h_codes, classification in rows:
+    for key, h_codes, classification, is_powder, is_diluted in rows:
         if h_codes is None:
             hazards = frozenset[Hazard]()
         else:
-            hazards = rules.hazards_of(h_codes=h_codes, classifications=[classification or ""])
+            hazards = rules.hazards_of(
+                h_codes=h_codes,
+                classifications=[classification or ""],
+                is_powder=bool(is_powder),
+                is_diluted=bool(is_diluted),
+            )
         by_key[key] = by_key.get(key, frozenset()) | hazards
     return by_key

@@ -13,9 +13,13 @@ from labsys.places.models import Station
 
 
 class Hazard(StrEnum):
-    """Hazards of a chemical that ask for an induction of their own."""
+    """What a chemical can be that asks for an induction of its own: a sensitiser at any strength, else as supplied."""
 
     SENSITISER = "skin sensitiser"
+    CORROSIVE = "corrosive"
+    TOXIC = "toxic"
+    POWDER = "a powder"
+    CONCENTRATE = "a concentrate"
 
 
 class Induction(Model):

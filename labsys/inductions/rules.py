@@ -24,7 +24,18 @@ NOT_DECIDED = (
 )
 
 _CODE = re.compile(r"\b(?:EUH|H)[0-9]{3}")
-_BECAUSE = {Hazard.SENSITISER: "because a chemical in use is a sensitiser (it can cause an allergy)"}
+_BECAUSE = {
+    Hazard.SENSITISER: "because a chemical in use is a sensitiser (it can cause an allergy)",
+    Hazard.CORROSIVE: "because a chemical in use is corrosive as supplied (it burns skin or eyes)",
+    Hazard.TOXIC: "because a chemical in use is toxic as supplied (little of it can poison, or harm for good)",
+    Hazard.POWDER: "because a chemical in use comes as a powder",
+    Hazard.CONCENTRATE: "because a chemical in use comes as a concentrate",
+}
+AT_ANY_STRENGTH = frozenset({Hazard.SENSITISER})  # the others are of the product as supplied, and ask whoever mixes it
+# Statements of what burns skin, eyes or airways, and of what poisons in small amounts or harms for good: the texts of
+# CLP Annex III. Categories 2 of the latter (suspected) are left out, as they would take in nearly every developer.
+_CORROSIVE_CODES = frozenset({"H314", "H318", "EUH071"})
+_TOXIC_CODES = frozenset({"H300", "H301", "H310", "H311", "H330", "H331", "H340", "H350", "H360", "H370", "H372"})
 
 
 class InductionRefused(Refused):
@@ -202,23 +213,34 @@ class NotCleared(InductionRefused):
         self.missing = missing
 
 
-def hazards_of(*, h_codes: str, classifications: Collection[str]) -> frozenset[Hazard]:
+def hazards_of(
+    *, h_codes: str, classifications: Collection[str], is_powder: bool = False, is_diluted: bool = False
+) -> frozenset[Hazard]:
     """Return the hazards of a product that ask for an induction, by its own codes and its ingredients' classes.
 
     A sensitiser counts at any declared strength, also where a mixture or its dilution calculates as unclassified: an
-    allergy asks for no threshold. Where neither the product nor each of its ingredients is stated, it may be anything.
+    allergy asks for no threshold. Corrosive and toxic go by the codes of the product as supplied; where it states none,
+    by those of its ingredients. Where neither is stated, it may be anything.
 
     >>> hazards_of(h_codes="", classifications=["Skin Sens. 1 H317; Aquatic Acute 1 H400"])
     frozenset({<Hazard.SENSITISER: 'skin sensitiser'>})
-    >>> hazards_of(h_codes="H314", classifications=[])
+    >>> hazards_of(h_codes="H319", classifications=["Skin Corr. 1B H314"])
     frozenset()
-    >>> hazards_of(h_codes="", classifications=["Aquatic Acute 1 H400", ""]) == frozenset(Hazard)
-    True
+    >>> sorted(hazards_of(h_codes="", classifications=["Aquatic Acute 1 H400", ""], is_powder=True))
+    ['a powder', 'corrosive', 'skin sensitiser', 'toxic']
     """
+    form = {Hazard.POWDER} if is_powder else {Hazard.CONCENTRATE} if is_diluted else set()
     if not h_codes and not (classifications and all(classifications)):
-        return frozenset(Hazard)
-    codes = {code for text in (h_codes, *classifications) for code in _CODE.findall(text)}
-    return frozenset({Hazard.SENSITISER}) if codes & SENSITISER_CODES else frozenset()
+        return frozenset({Hazard.SENSITISER, Hazard.CORROSIVE, Hazard.TOXIC} | form)
+    own = set(_CODE.findall(h_codes))
+    of_parts = {code for text in classifications for code in _CODE.findall(text)}
+    as_supplied = own if h_codes else of_parts
+    stated = {
+        Hazard.SENSITISER: (own | of_parts) & SENSITISER_CODES,
+        Hazard.CORROSIVE: as_supplied & _CORROSIVE_CODES,
+        Hazard.TOXIC: as_supplied & _TOXIC_CODES,
+    }
+    return frozenset({hazard for hazard, codes in stated.items() if codes} | form)
 
 
 def held(

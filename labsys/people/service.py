@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlalchemy import update
 
 from labsys.database import DbSession
-from labsys.people import passwords, queries, rules
+from labsys.people import leaving, passwords, queries, rules
 from labsys.people.acts import Act, act
 from labsys.people.models import EntryLink, LinkPurpose, Person, PersonRole, Role, SignInAttempt
 from labsys.people.permissions import Permission, require
@@ -133,14 +133,18 @@ def change_roles(act: Act, *, person_id: int, roles: Iterable[Role]) -> Person:
 
 @act
 def close_account(act: Act, *, person_id: int) -> Person:
-    """Note that a person has left: nobody signs in as them any more; what they did stays theirs."""
+    """Note that a person has left: nobody signs in as them any more; what they did stays theirs.
+
+    What they have booked and not begun is released.
+    """
     require(act.actor, Permission.KEEP_PEOPLE)
     person = queries.person_or_raise(act.session, person_id)
     _refuse_last_manager(act.session, person)
     if person.left_at is None:
+        act.tell("person.left", about=person)
+        leaving.release_all(act, person)
         person.left_at = act.now
         person.session_version += 1
-        act.tell("person.left", about=person)
     return person
 
 

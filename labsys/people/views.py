@@ -9,7 +9,7 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.config import this_config
 from labsys.database import db
 from labsys.drawing.qr import qr_code
-from labsys.people import pages, queries, rules, service
+from labsys.people import leaving, pages, queries, rules, service
 from labsys.people.access import ANYONE, SIGNED_IN, client_address, current_person, permits, safe_next, this_act
 from labsys.people.forms import ChangePasswordForm, InviteForm, NameForm, NewPasswordForm, RolesForm, SignInForm
 from labsys.people.models import Person
@@ -162,9 +162,11 @@ def change_roles(person_id: int) -> ResponseReturnValue:
 @permits(Permission.KEEP_PEOPLE)
 def close(person_id: int) -> ResponseReturnValue:
     """Close the account of somebody who has left."""
+    foretold = leaving.foretold(db.session, queries.person_or_raise(db.session, person_id), clock.now())
     with refusals_at(".show", person_id=person_id):
         person = service.close_account(this_act(), person_id=person_id)
-    return _changed(person, f"The account of {person.name} is closed. What they did stays on the record.")
+    told = " ".join(foretold)
+    return _changed(person, f"The account of {person.name} is closed. {told} What they did stays on the record.")
 
 
 @bp.post("/people/<int:person_id>/reopen")
@@ -205,7 +207,8 @@ def _name_page(person: Person, message: str, endpoint: str, **values: int) -> Re
 
 
 def _person_page(person: Person, form: RolesForm) -> ResponseReturnValue:
-    return form_page("people/show.html", form, person=person, details=pages.ROLE_DETAILS)
+    foretold = leaving.foretold(db.session, person, clock.now()) if person.is_active else []
+    return form_page("people/show.html", form, person=person, details=pages.ROLE_DETAILS, foretold=foretold)
 
 
 def _changed(person: Person, message: str) -> ResponseReturnValue:

@@ -51,3 +51,10 @@ def test_a_flag_of_many_long_names_is_kept_whole(lab: SmallLab, client_as):
     (use,) = lab.session.query(Use)
     assert all(name in use.flag for name in names)
     assert names[-1] in text(member.get("/uses"))
+
+
+def test_a_shared_bath_asks_nothing_of_the_product_as_supplied(lab: SmallLab):
+    """Whoever uses the bath that somebody else mixed handles no concentrate; whoever mixes it is asked."""
+    lab.mix_film_line()
+    lab.add_induction("Pouring concentrates", hazards=frozenset({Hazard.CONCENTRATE, Hazard.CORROSIVE}))
+    assert lab.log(1, before_start=True).flag == ""

@@ -8,6 +8,8 @@ from labsys.baths.models import Bath
 from labsys.chemistry.care import SolutionKind
 from labsys.competences import asked, service
 from labsys.competences.models import Competence, CompetenceGrant
+from labsys.inductions import gate
+from labsys.inductions.models import Hazard
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.places import service as places
@@ -17,7 +19,7 @@ from labsys.waste import quarantine
 from labsys.waste.models import Collection
 from tests.baths.conftest import MIXED, plan, rows
 from tests.support.lab import product_entry
-from tests.support.pages import hidden, source, text
+from tests.support.pages import fill_in, hidden, source, text
 from tests.waste.sending import NOTE, RIGHT, pour_path
 
 POWDER = {"powder_mg_per_l": 100_000, "density_mg_per_ml": None, "h_codes": "not classified", "ingredients": []}
@@ -200,3 +202,55 @@ def test_lapsed_it_counts_no_more(as_role, lab, open_all_day):
     lab.tick(days=6 * 366)
     page = text(as_role("technician").get(plan(lab, "stop")))
     assert "Yours: lapsed after 1 Mar 2031." in page
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize(
+    ("hazard", "entry"),
+    [
+        (Hazard.CORROSIVE, {"h_codes": "H314"}),
+        (Hazard.CORROSIVE, {"h_codes": "H318"}),
+        (Hazard.CORROSIVE, {"h_codes": "", "ingredients": []}),  # nobody has said: never the mild side
+        (Hazard.TOXIC, {"h_codes": "H301"}),
+        (Hazard.TOXIC, {"h_codes": "", "ingredients": []}),
+        (Hazard.POWDER, POWDER),
+        (Hazard.CONCENTRATE, {"h_codes": "not classified"}),
+        (Hazard.CONCENTRATE, {"h_codes": "not classified", "dilutions": []}),  # no dilution is stated
+    ],
+)
+def test_an_induction_can_be_asked_by_what_a_chemical_is(as_role, lab, open_all_day, hazard, entry):
+    """Booking a process with it, and mixing it, are refused to whoever lacks the induction."""
+    product = products.add_product(
+        lab.act("technician"), sheet=product_entry(SolutionKind.FIXER, name="Other fixer", **entry)
+    )
+    lab.ids["product fixer"] = product.id
+    lab.add_bottle(SolutionKind.FIXER)
+    process = lab.add_process()
+    lab.add_places()
+    induction = lab.add_induction("Handling it", hazards=frozenset({hazard}))
+    lab.appoint(induction)
+    subject = gate.work_by_process(lab.session)[process.id]
+    assert hazard in subject.hazards
+    assert subject.hazards == gate.hazards_of_process(process)
+    member = as_role("member")
+    starts = lab.now.replace(hour=14, minute=0)
+    answer = fill_in(
+        member,
+        f"/bookings/book?station={lab.ids['Film sink']}&day={starts.date()}",
+        starts="840",
+        ends="960",
+        process_id=str(process.id),
+    )
+    assert answer.status_code == 422
+    assert f"Handling it is needed because a chemical in use {_SAID[hazard]}" in text(answer)
+    page = text(as_role("technician").get(plan(lab, "fixer")))
+    assert "Not yet: it asks for an induction that you do not hold today." in page
+    assert f"Handling it is needed because a chemical in use {_SAID[hazard]}" in page
+
+
+_SAID = {
+    Hazard.CORROSIVE: "is corrosive as supplied",
+    Hazard.TOXIC: "is toxic as supplied",
+    Hazard.POWDER: "comes as a powder",
+    Hazard.CONCENTRATE: "comes as a concentrate",
+}

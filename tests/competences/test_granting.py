@@ -5,6 +5,8 @@ from datetime import timedelta
 import pytest
 
 from labsys.competences.models import Competence, CompetenceGrant
+from labsys.competences.reminders import queue_lapse_reminders
+from labsys.mail.models import OutgoingMail
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.records.models import RecordEntry
@@ -212,3 +214,37 @@ def test_a_grant_entered_late_keeps_both_days(as_role, lab):
     made = newest(lab)
     assert (made.granted_at.date() - made.happened_on) == timedelta(days=5)
     assert "entered 7 Mar 2026" in text(as_role("technician").get(person_page(lab, "instructor")))
+
+
+def duties_of(client):
+    return text(client.get("/"))
+
+
+@pytest.mark.sqlite_only
+def test_today_asks_the_witness_and_tells_of_what_lapses(as_role, lab):
+    granted_to_the_instructor(lab, as_role("technician"), until="2026-03-10")
+    assert "You are named as witness of 1 grant" in duties_of(as_role("member"))
+    press(as_role("member"), f"/competences/grants/{newest(lab).id}/witness", at="/competences")
+    assert "You are named as witness" not in duties_of(as_role("member"))
+    assert "Lapses after 10 Mar 2026: powders" in duties_of(as_role("instructor"))
+    assert "Lapses after 10 Mar 2026: powders" in duties_of(as_role("technician"))
+    assert "Lapses after 10 Mar 2026" not in duties_of(as_role("member"))
+
+
+def test_who_holds_what_lapses_is_written_to_once(lab):
+    made = lab.make_competent("instructor", Competence.POWDERS)[0]
+    lab.tick(days=5 * 365 - 13)
+    assert queue_lapse_reminders(lab.session, now=lab.now) == lab.count(CompetenceGrant)  # all lapse on that day
+    assert queue_lapse_reminders(lab.session, now=lab.now) == 0
+    written = lab.session.query(OutgoingMail).filter_by(person_id=lab.ids["instructor"]).all()
+    assert [mail.subject for mail in written] == [f"Lapses after {made.until:%-d %b %Y}: powders"]
+
+
+@pytest.mark.sqlite_only
+def test_in_a_lab_upgraded_the_manager_is_told_what_nobody_can_grant(as_role, lab):
+    lab.session.query(CompetenceGrant).delete()
+    lab.session.commit()
+    page = duties_of(as_role("manager"))
+    for competence in ("concentrated acid or alkali", "releasing a stop", "signing waste away"):
+        assert f"Nobody here can grant: {competence}." in page
+    assert "Nobody here can grant" not in duties_of(as_role("technician"))

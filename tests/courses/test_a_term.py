@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from labsys.courses.models import Meeting
 from labsys.inductions import signing
+from labsys.membership.ages import state_age
 from labsys.people import service as people
 from labsys.people.models import Role
 from tests.courses.test_setting_up import MONDAY, furnished, send_again
@@ -26,6 +27,8 @@ def eighteen(furnished):
         ).person
         for number in range(1, 19)
     ]
+    for person in invited:
+        state_age(furnished.act("manager"), person_id=person.id, until=None)
     signing.sign_off_many(
         furnished.act("instructor"),
         person_ids=[person.id for person in invited[:15]],

@@ -1,6 +1,6 @@
 """The attendance register, as instructor and students meet it: coming confirms nothing, staying is confirmed."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from sqlalchemy import select
@@ -13,6 +13,7 @@ from labsys.courses.roster import Row
 from labsys.devices import service as devices
 from labsys.inductions.models import SignOff
 from labsys.jobs.models import Job, JobState
+from labsys.membership.ages import state_age
 from tests.courses.test_setting_up import MONDAY, entry, furnished, weekly
 from tests.support.lab import SmallLab
 from tests.support.pages import HTML, as_it_stands, fill_in, form_of, pdf_text, press, source, text, tree
@@ -59,6 +60,18 @@ def test_the_page_says_days_ahead_who_may_not_start(furnished, course, client_as
     assert signed.confirmed_at
     page = text(client_as("instructor").get(f"/courses/{course.id}"))
     assert "Two of three may not start." in page
+
+
+@pytest.mark.sqlite_only
+def test_somebody_under_18_on_the_roster_may_not_start_before_all_is_there(furnished, course, client_as):
+    induction = furnished.session.get_one(type(course.inductions[0]), furnished.ids["induction"])
+    furnished.sign_off(induction)
+    state_age(furnished.act("technician"), person_id=furnished.ids["member"], until=date(2028, 1, 1))
+    page = text(client_as("instructor").get(f"/courses/{course.id}"))
+    assert "Łukasz Żak: No guardian's permission is on file for that day" in page
+    assert "Choose the process: what is not decided is not open to people under 18" in page
+    state_age(furnished.act("technician"), person_id=furnished.ids["member"], until=None)
+    assert "No guardian's permission" not in text(client_as("instructor").get(f"/courses/{course.id}"))
 
 
 @pytest.mark.sqlite_only

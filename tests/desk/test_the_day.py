@@ -192,6 +192,7 @@ def test_the_page_costs_as_many_queries_however_full_the_day_is(
     day.add_induction("Sink", station_ids=frozenset({day.ids["Film sink"]}))
     skin = day.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     day.appoint(skin)
+    day.sign_off(skin, "technician")  # who mixes what is in it
     day.open_container()
     client = client_as(role)
 

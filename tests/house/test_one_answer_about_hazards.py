@@ -17,6 +17,7 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.hazards.solution import SolutionHazards
 from labsys.inductions import gate
+from labsys.inductions.models import Hazard
 from labsys.processes import service as processes
 from labsys.processes.models import Process
 from labsys.products import queries, safety, service
@@ -219,8 +220,9 @@ def test_gate_assessment_and_protection_follow_the_same_answer(lab: SmallLab, cl
     process = lab.session.query(Process).one()
     bath = lab.session.query(Bath).one()
     may_be_anything = bool(hazards.sensitisers) or hazards.is_not_known
-    assert bool(gate.hazards_of_process(process)) == may_be_anything
-    assert bool(gate.hazards_by_product(lab.session, product_ids=[product.id])[product.id]) == may_be_anything
+    by_product = gate.hazards_by_product(lab.session, product_ids=[product.id])[product.id]
+    assert (Hazard.SENSITISER in gate.hazards_of_process(process)) == may_be_anything
+    assert (Hazard.SENSITISER in by_product) == may_be_anything
     (substance,) = begin(lab, process).newest.substances
     assert set(substance.codes.split()) == {*hazards.h_codes, *hazards.euh_codes} - {"EUH210"}
     assert [name for name in substance.sensitisers.split(", ") if name] == list(hazards.sensitisers)

@@ -24,7 +24,7 @@ KEY = "0f3b3a53-9a57-4c9f-8f62-6f6b7a1f0001"
 @pytest.fixture
 def skin(lab):
     """An induction that the instructor holds."""
-    induction = lab.add_induction("Skin care", hazards=frozenset(Hazard))
+    induction = lab.add_induction("Skin care", hazards=frozenset({Hazard.SENSITISER}))
     lab.appoint(induction)
     return induction
 
@@ -82,7 +82,7 @@ def test_an_induction_without_points_or_of_no_sensible_time_is_refused(lab, text
 def test_requirements_are_set_anew_and_those_that_stay_keep_their_rows(lab, skin, add_station):
     sink = add_station("Film sink")
     before = {row.id for row in skin.requirements}
-    wanted = service.NeededFor(frozenset({sink.id}), frozenset({Material.RC}), frozenset(Hazard))
+    wanted = service.NeededFor(frozenset({sink.id}), frozenset({Material.RC}), frozenset({Hazard.SENSITISER}))
     arguments = {"actor": lab.person("manager"), "induction_id": skin.id, "now": lab.tick()}
     do(service.set_requirements, lab.session, needed_for=wanted, **arguments)
     found = queries.induction_or_raise(lab.session, skin.id)

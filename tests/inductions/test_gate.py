@@ -25,7 +25,7 @@ def asked(lab, *subjects, role="member", at=None):
 
 def test_the_gate_opens_once_a_sign_off_is_confirmed(lab, add_station):
     sink = add_station("Film sink")
-    skin = lab.add_induction("Skin care", station_ids=frozenset({sink.id}), hazards=frozenset(Hazard))
+    skin = lab.add_induction("Skin care", station_ids=frozenset({sink.id}), hazards=frozenset({Hazard.SENSITISER}))
     lab.appoint(skin)
     subject = Subject(station_id=sink.id, material=Material.FILM, hazards=SENSITISER)
     (before,) = asked(lab, subject)
@@ -98,13 +98,14 @@ def test_a_product_with_a_sensitiser_at_any_strength_is_a_hazard(lab):
     named = lab.add_product(SolutionKind.STOP, name="Hardening stop", h_codes="EUH203", ingredients=[])
     plain = lab.ids["product fixer"]
     found = gate.hazards_by_product(lab.session, product_ids=[traced.id, named.id, plain, lab.ids["product developer"]])
+    diluted = frozenset({Hazard.CONCENTRATE})
     assert found == {
-        traced.id: SENSITISER,
-        named.id: SENSITISER,
-        plain: frozenset(),
-        lab.ids["product developer"]: SENSITISER,
+        traced.id: SENSITISER | diluted,
+        named.id: SENSITISER | diluted,
+        plain: diluted,
+        lab.ids["product developer"]: SENSITISER | diluted | {Hazard.CORROSIVE},  # H318
     }
-    assert gate.hazards_of_products([traced]) == SENSITISER
+    assert gate.hazards_of_products([traced]) == SENSITISER | diluted
     assert gate.hazards_of_products([]) == frozenset()
 
 
@@ -120,8 +121,12 @@ def test_the_hazards_of_a_process_are_those_of_its_products(lab):
             processes.StepEntry(name="Rinse", seconds=60),
         ],
     )
-    assert gate.hazards_of_process(both) == SENSITISER
-    expected = {fixing.id: FILM, both.id: Subject(material=Material.FILM, hazards=SENSITISER)}
+    whole = SENSITISER | {Hazard.CONCENTRATE, Hazard.CORROSIVE}
+    assert gate.hazards_of_process(both) == whole
+    expected = {
+        fixing.id: Subject(material=Material.FILM, hazards=frozenset({Hazard.CONCENTRATE})),
+        both.id: Subject(material=Material.FILM, hazards=whole),
+    }
     assert gate.work_by_process(lab.session, process_ids=[fixing.id, both.id]) == expected
     assert gate.work_by_process(lab.session) == expected
 

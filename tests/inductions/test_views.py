@@ -24,7 +24,9 @@ NEW = {
 @pytest.fixture
 def skin(lab):
     """An induction for film and sensitisers that the instructor holds."""
-    induction = lab.add_induction("Skin care", hazards=frozenset(Hazard), materials=frozenset({Material.FILM}))
+    induction = lab.add_induction(
+        "Skin care", hazards=frozenset({Hazard.SENSITISER}), materials=frozenset({Material.FILM})
+    )
     lab.appoint(induction)
     return induction
 

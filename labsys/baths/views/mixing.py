@@ -16,9 +16,10 @@ from labsys.competences.asked import of_mixing_at
 from labsys.competences.views import refused_page
 from labsys.database import db
 from labsys.forms import given
+from labsys.inductions import gate as inductions
 from labsys.labware import queries as labware
 from labsys.ledger.rules import show
-from labsys.people.access import permits, this_act
+from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
@@ -163,8 +164,12 @@ def replenish(bath_id: int) -> ResponseReturnValue:
 
 
 def _refused(product: Product, *, heading: str, back: str) -> ResponseReturnValue | None:
-    """The page that says which competence is lacked to mix from a product now, and who helps; None where none is."""
-    return refused_page(of_mixing_at(db.session, product, at=clock.now()), heading=heading, back=back)
+    """The page that says what is lacked to mix from a product now, and who helps; None where nothing is."""
+    now = clock.now()
+    subjects = [inductions.mixing_of(product)]
+    missing = inductions.missing_for(db.session, person=current_person(), subjects=subjects, at=now, now=now)
+    asked = of_mixing_at(db.session, product, at=now)
+    return refused_page(asked, missing=missing, heading=heading, back=back)
 
 
 def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:

@@ -1,0 +1,60 @@
+"""What Today says of competences: a witness who is asked, and what lapses."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from flask import url_for
+
+from labsys.competences import gate, queries
+from labsys.competences.models import CompetenceGrant
+from labsys.database import DbSession
+from labsys.desk.duty import Duty, OfferedAct, Urgency
+from labsys.people.models import Person
+from labsys.quantities import counted
+from labsys.timetable.local_time import day_words, to_local
+
+
+@dataclass(frozen=True)
+class CompetencesToday:
+    """As one person may see them: how many wait for their word as a witness, and what lapses soon.
+
+    Not read for the safety adviser and the manager, whose first page costs as much as one may already: theirs come by
+    mail, and stand on the page of competences.
+    """
+
+    to_witness: int = 0
+    lapsing: Sequence[CompetenceGrant] = ()
+
+
+def competences_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> CompetencesToday:
+    """Read in one query."""
+    today = to_local(now, zone=zone).date()
+    rows = queries.grants(session, leavers=False)
+    stand = queries.standings(rows, on=today, known_at=now, zone=zone)
+    waiting = [
+        grant
+        for grant in rows
+        if grant.witness_id == person.id and not (grant.witnessed_at or grant.revoked_at) and grant.until >= today
+    ]
+    lapse = [
+        grant
+        for grant in queries.lapsing(stand, today=today)
+        if grant.person_id == person.id or stand.get((person.id, grant.competence), gate.NEVER).may_grant
+    ]
+    return CompetencesToday(len(waiting), lapse)
+
+
+def of_competences(now: CompetencesToday, *, person: Person) -> Iterator[Duty]:
+    index = url_for("competences.index")
+    if now.to_witness:
+        why = f"You are named as witness of {counted(now.to_witness, 'grant')}; it counts once you say that you saw it"
+        yield Duty(Urgency.YOURS, "Competences", index, why, OfferedAct("See which", index, alone="Say what you saw"))
+    for grant in now.lapsing:
+        is_own = grant.person_id == person.id
+        href = index if is_own else url_for("competences.person", person_id=grant.person_id)
+        words = "See who grants it" if is_own else "Grant it again"
+        act = OfferedAct(words, href, alone=f"{grant.person.name}, {grant.competence}: {words.lower()}")
+        why = f"Lapses after {day_words(grant.until)}: {grant.competence}"
+        yield Duty(Urgency.LATER, "Your competences" if is_own else grant.person.name, href, why, act)
