@@ -65,6 +65,8 @@ def read_composition(path: Path, *, water_parts_milli: int) -> Concentrate:
     density = _span(told, "density", lowest=0.5, highest=5, may_be_open=False)
     as_supplied, as_used = (_span(told, key, lowest=0, highest=14) for key in ("ph", "ph_used"))
     ph = {0: as_supplied} | ({} if as_used is None else {water_parts_milli: as_used})
+    if as_supplied and as_used and water_parts_milli == 0:  # two figures for one liquid make a range of it
+        ph[0] = Span(min(as_supplied.low, as_used.low), max(as_supplied.high, as_used.high))
     return Concentrate(
         name=_text(told, "name", "the file") or "the mixture",
         h_codes=(),

@@ -24,10 +24,11 @@ from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
 from labsys.quantities import counted, show_volume
 from labsys.timetable.local_time import clock_words, day_words, to_local
-from labsys.waste.models import WasteContainer
+from labsys.waste.contents import Contents
+from labsys.waste.leaving import Stays, why_it_stays
+from labsys.waste.models import Quarantine, WasteContainer
 from labsys.waste.queries import CONTAINER
-
-NEARLY_FULL = 0.9
+from labsys.waste.rules import Fullness, fullness
 
 _URGENCY_OF = {State.EXHAUSTED: Urgency.NOW, State.NEAR_ITS_END: Urgency.SOON, State.NOT_KNOWN: Urgency.LATER}
 
@@ -57,7 +58,8 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
 
 
 def is_nearly_full(container: WasteContainer) -> bool:
-    return container.vessel.share >= NEARLY_FULL
+    vessel = container.vessel
+    return fullness(level_ul=vessel.level, capacity_ul=vessel.capacity) in (Fullness.NEARLY_FULL, Fullness.FULL)
 
 
 def needs_somebody(cards: Iterable[BathCard]) -> int:
@@ -199,28 +201,51 @@ def _dump(bath: Bath) -> OfferedAct:
 # Waste, mail, the chemical store
 
 
-def _container_duties(containers: list[WasteContainer], *, today: date) -> Iterator[Duty]:
-    for container in containers:
-        href = CONTAINER.address(container.id)
-        if quarantine := container.quarantine:
-            is_due = quarantine.due_on <= today
-            when = "a decision was due on" if is_due else "decide by"
-            urgency = Urgency.NOW if is_due or quarantine.gas else Urgency.SOON
-            why = f"In quarantine, {when} {day_words(quarantine.due_on)}: {quarantine.reason}"
-            act = OfferedAct("See what to do", href, alone=f"{container.label} is in quarantine")
-            also = Permission.RELEASE_WASTE
-            yield Duty(urgency, container.stream.name, href, why, act, container.label, Permission.KEEP_WASTE, also)
-            continue
-        if container.restated:
-            urgency, why = Urgency.SOON, f"Classified anew as {container.code}, waits to leave"
-            act = OfferedAct("Hand over waste", url_for("waste.collect"))
-        elif is_nearly_full(container):
-            vessel = container.vessel
-            urgency, why = Urgency.SOON, f"Nearly full: {show_volume(vessel.level)} of {show_volume(vessel.capacity)}"
-            act = OfferedAct("Hand over waste", url_for("waste.collect"))
-        else:
-            continue
-        yield Duty(urgency, container.stream.name, href, why, act, container.label, needed=Permission.KEEP_WASTE)
+def _container_duties(containers: Iterable[Contents], *, today: date) -> Iterator[Duty]:
+    for contents in containers:
+        container = contents.container
+        if container.quarantine:
+            yield _in_quarantine(container, container.quarantine, today=today)
+        elif why := _to_leave(container):
+            yield _leaving(container, why, why_it_stays(contents))
+        elif contents.why_not_known:
+            yield _leaving(container, "Nothing goes in", why_it_stays(contents))
+
+
+def _to_leave(container: WasteContainer) -> str:
+    """Why a container is to leave; empty where it may stand."""
+    if container.restated:
+        return f"Classified anew as {container.code}, waits to leave"
+    if is_nearly_full(container):
+        vessel = container.vessel
+        return f"Nearly full: {show_volume(vessel.level)} of {show_volume(vessel.capacity)}"
+    return ""
+
+
+def _in_quarantine(container: WasteContainer, quarantine: Quarantine, *, today: date) -> Duty:
+    href = CONTAINER.address(container.id)
+    is_due = quarantine.due_on <= today
+    when = "a decision was due on" if is_due else "decide by"
+    urgency = Urgency.NOW if is_due or quarantine.gas else Urgency.SOON
+    why = f"In quarantine, {when} {day_words(quarantine.due_on)}: {quarantine.reason}"
+    act = OfferedAct("See what to do", href, alone=f"{container.label} is in quarantine")
+    also = Permission.RELEASE_WASTE
+    return Duty(urgency, container.stream.name, href, why, act, container.label, Permission.KEEP_WASTE, also)
+
+
+def _leaving(container: WasteContainer, why: str, stays: Stays | None) -> Duty:
+    """Hand it over; where it may not leave, what has to be done first."""
+    href, needed = CONTAINER.address(container.id), Permission.KEEP_WASTE
+    if stays is None:
+        act = OfferedAct("Hand over waste", url_for("waste.collect", container=container.id))
+    elif stays.is_to_be_stated:
+        act = OfferedAct("State its hazardous properties", url_for("waste.state", container_id=container.id))
+        needed = Permission.RELEASE_WASTE
+    else:
+        act = OfferedAct("See what to do", href, alone=f"{container.label} cannot leave")
+    if stays:
+        why = f"{why}. {stays.why}"
+    return Duty(Urgency.SOON, container.stream.name, href, why, act, container.label, needed)
 
 
 def _mail(lab: LabToday) -> Iterator[Duty]:

@@ -21,7 +21,7 @@ from labsys.records.models import Admits, Lab
 from labsys.risk.today import DueHere, due_here
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
-from labsys.waste.models import WasteContainer
+from labsys.waste.contents import Contents
 
 MOST_TO_CONFIRM = 20
 
@@ -38,7 +38,7 @@ class LabToday:
     admits: Admits
     lines: list[BathLine]
     baths: list[Bath]
-    containers: list[WasteContainer]
+    containers: list[Contents]
     matters: list[Matter]
     assessments: DueHere
     asks_less: list[AsksLess]
@@ -74,9 +74,17 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         admits=session.get_one(Lab, 1).admits_under_18,
         lines=baths.lines(session),
         baths=baths.baths_here(session),
-        containers=waste.containers_here(session),
+        containers=_containers(session, person),
         matters=[matter for matter in due if matter.topic is not Topic.MAIL],
         openings=openings,
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )
+
+
+def _containers(session: DbSession, person: Person) -> list[Contents]:
+    """The waste containers in the lab, for those who have to do with what becomes of them."""
+    concerned = (Permission.KEEP_WASTE, Permission.RELEASE_WASTE, Permission.SEE_RECORD)
+    if not any(may(person, permission) for permission in concerned):
+        return []
+    return list(waste.contents(session, waste.containers_here(session)).values())

@@ -14,7 +14,10 @@ from .statements import printed_text
 
 _IMPLIED = {"H314": {"H315", "H318", "H319"}, "H318": {"H319"}, "H410": {"H400"}}
 _TESTED = "H2"  # flammable, oxidising, corrosive to metals: by test, never from the ingredients alone
+FLAMMABLE = ("H224", "H225", "H226")  # yet the flash point of the mixture itself may be stated
+_ONE_SIDED = {**dict.fromkeys(FLAMMABLE, "Fire"), "EUH031": "Gas with acid", "EUH032": "Very toxic gas with acid"}
 _HARM_OF_CODE = {
+    **_ONE_SIDED,
     **dict.fromkeys(("H300", "H301", "H302"), "Swallowing"),
     **dict.fromkeys(("H310", "H311", "H312"), "Through the skin"),
     **dict.fromkeys(("H330", "H331", "H332"), "Breathing in"),
@@ -69,7 +72,8 @@ def _told(code: str) -> str:
 def disagreements(declared: Iterable[str], calculated: Classification) -> tuple[Disagreement, ...]:
     """Name where declared statements and calculated classes differ.
 
-    What another statement already says is no disagreement, nor is what only a test can tell.
+    What another statement already says is no disagreement, nor is what only a test can tell. Of fire and of gases freed
+    by acid only what the calculation gives is compared: a flash point or a limit is not always stated.
 
     Parameters:
         declared: H codes of the SDS, joined ones in one text or apart. [-]
@@ -80,7 +84,7 @@ def disagreements(declared: Iterable[str], calculated: Classification) -> tuple[
         UnknownStatement: A code is on no list.
     """
     by_sheet = _by_harm(declared)
-    by_sum = _by_harm(hazard_codes_for(calculated.classes))
+    by_sum = _by_harm((*hazard_codes_for(calculated.classes), *(each.code for each in calculated.euh)))
     rows = [
         Disagreement(harm, by_sheet.get(harm, ""), by_sum.get(harm, "")) for harm in dict.fromkeys((*by_sheet, *by_sum))
     ]
@@ -89,7 +93,7 @@ def disagreements(declared: Iterable[str], calculated: Classification) -> tuple[
         for row in rows
         if row.declared[:4] != row.calculated[:4]
         and (row.declared or row.calculated not in _implied_by(by_sheet.values()))
-        and (row.calculated or row.declared not in _implied_by(by_sum.values()))
+        and (row.calculated or row.declared not in {*_ONE_SIDED, *_implied_by(by_sum.values())})
     ]
     return tuple(sorted(differing, key=lambda row: row.declared or row.calculated))
 
@@ -98,7 +102,7 @@ def _by_harm(codes: Iterable[str]) -> dict[str, str]:
     """The gravest code of each kind of harm; within one kind the lower number is the graver."""
     gravest: dict[str, str] = {}
     for code in (part for joined in codes for part in joined.split("+")):
-        if code.startswith("H") and not code.startswith(_TESTED):
+        if code in _ONE_SIDED or (code.startswith("H") and not code.startswith(_TESTED)):
             harm = _HARM_OF_CODE.get(code) or _HARM_OF_CLASS.get(classes_for_code(code)[0].name, code)
             gravest[harm] = min(gravest.get(harm, code), code)
     return gravest

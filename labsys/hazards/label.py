@@ -50,15 +50,15 @@ def label_elements(classification: Classification, *, rules: Rules = Rules.GB) -
     return _elements(
         classification.classes,
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
-        supplemental=none_given + classification.notices + gas_cautions(classification),
+        supplemental=none_given + classification.notices + gas_cautions(classification.screening),
         names=classification.names,
         rules=rules,
     )
 
 
-def gas_cautions(classification: Classification) -> tuple[str, ...]:
+def gas_cautions(screening: Iterable[Supplement]) -> tuple[str, ...]:
     """Return what to say of each poisonous gas that acid frees, where no statement of the mixture says it."""
-    return tuple(f"Keep away from acids: {caution.reason}." for caution in classification.screening)
+    return tuple(f"Keep away from acids: {caution.reason}." for caution in screening)
 
 
 def from_h_codes(

@@ -13,13 +13,14 @@ from typing import TypedDict
 from .classes import classes_for_code
 from .concentrate import Concentrate, is_strong_organic_acid, single_codes
 from .density import strength_ends
-from .disagreement import Disagreement, disagreements
+from .disagreement import FLAMMABLE, Disagreement, disagreements
 from .errors import HazardsError
 from .label import LabelElements, from_h_codes, gas_cautions, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
+from .mixtures.supplements import gas_screening
 from .not_known import may_be_extreme, open_points_of
 from .protective import Advice, Task, advice_for
 from .spans import Span
@@ -30,7 +31,6 @@ _DECIDED_BY_PH = "Its pH is extreme, and nothing that its supplier says of skin 
 _BY_INGREDIENTS = "Nobody has entered what the SDS classifies it as: taken as what its ingredients come to."
 _NOTHING_STATED = "Nobody has entered what the SDS says of it: not known, so handled as if it could blind."
 
-_GAS_CODES = frozenset({"EUH031", "EUH032"})
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _KEPT = 4_096  # solutions; a busy lab has some hundreds
 
@@ -178,7 +178,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
     worked_out = None if why else _beside(concentrate)
     beside = worked_out if concentrate.is_declared else None
     notices = unknown_notices(_everything(concentrate))
-    gases = () if worked_out is None or _GAS_CODES & set(declared) else gas_cautions(worked_out)
+    gases = () if why else gas_cautions(gas_screening(concentrate.ingredients, official=declared))
     label = from_h_codes(
         declared,
         names=tuple(part.name for part in concentrate.ingredients),
@@ -342,7 +342,7 @@ def _known_of_mixture(concentrate: Concentrate, *, is_diluted: bool) -> _Measure
 def _pouring(concentrate: Concentrate) -> Advice:
     codes = _supplied_codes(concentrate)
     return advice_for(
-        h_codes=_without_euh(codes),
+        h_codes=(*_without_euh(codes), *_flammable_by_its_flash_point(concentrate)),
         euh_codes=tuple(code for code in codes if code.startswith("EUH")),
         sensitisers=concentrate.sensitisers,
         is_powder=concentrate.is_powder,
@@ -350,6 +350,14 @@ def _pouring(concentrate: Concentrate) -> Advice:
         burns_through_nitrile=concentrate.burns_through_nitrile,
         is_stated=concentrate.is_stated,
     )
+
+
+def _flammable_by_its_flash_point(concentrate: Concentrate) -> tuple[str, ...]:
+    """The flammable class of a flash point that its supplier states without the class."""
+    beside, declared = _beside(concentrate), single_codes(concentrate.h_codes)
+    if beside is None or any(code in FLAMMABLE for code in declared):
+        return ()
+    return tuple(code for code in beside.h_codes if code in FLAMMABLE)
 
 
 def _choices(concentrate: Concentrate, *, water_parts_milli: int) -> Mapping[tuple[str, str], Choice]:

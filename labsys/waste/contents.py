@@ -30,13 +30,14 @@ _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a su
 class Contents:
     """What was poured into a container and counts, oldest first; `rules` are those of the nation it stands in.
 
-    `surplus_ul` is what was found in it beyond that, where it is more than a reading can be wrong by; `statement` the
-    newest of its hazardous properties, whatever it speaks of.
+    `trivial_ul` is what a reading can be wrong by, `surplus_ul` what was found in it beyond the pours, where that is
+    more; `statement` the newest of its hazardous properties, whatever it speaks of.
     """
 
     container: WasteContainer
     pours: tuple[Pour, ...]
     rules: Rules
+    trivial_ul: int
     surplus_ul: int = 0
     statement: StatedProperties | None = None
 
@@ -71,8 +72,14 @@ class Contents:
     @property
     def solutions(self) -> list[Solution]:
         """Each different thing in it, once, but for what was let pass as a trivial carry-over."""
-        kept = [pour for pour in self.pours if not self._was_let_pass(pour)]
+        let_pass = self.let_pass
+        kept = [pour for pour in self.pours if pour not in let_pass]
         return list(dict.fromkeys(solution_of(pour.kind, pour.product) for pour in kept))
+
+    @property
+    def let_pass(self) -> list[Pour]:
+        """What went in wrongly and was released as a trivial carry-over."""
+        return [pour for pour in self.pours if self._was_let_pass(pour)]
 
     def _was_released(self, pour: Pour) -> bool:
         """Whether a quarantine it fell into was ended, or what is in there was classified anew after it."""
@@ -179,7 +186,7 @@ def contents_of(
     counted = tuple(pour for pour in pours if pour.counts)
     surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
     trivial = container.vessel.level * carry_over_milli // MILLI
-    return Contents(container, counted, rules, surplus if surplus > trivial else 0, statement)
+    return Contents(container, counted, rules, trivial, surplus if surplus > trivial else 0, statement)
 
 
 @dataclass(frozen=True)
@@ -213,7 +220,8 @@ class ContentsHazards:
     def on_label(self) -> str:
         """The hazardous properties by their codes, or that a person has to state them."""
         codes = f"HP: {self.codes}" if self.codes == StatedProperties.NONE else self.codes
-        return "; ".join((codes or "HP not worked out: not to leave until stated", *self.left_open))
+        stays = "not to leave until stated" if self.open_question else ""
+        return "; ".join(filter(None, (codes or "HP not worked out", *self.left_open, stays)))
 
     @property
     def properties_in_words(self) -> str:

@@ -10,7 +10,7 @@ from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.records.queries import get_or_raise
 from labsys.waste import queries, rules
-from labsys.waste.models import Pour, PourCorrection
+from labsys.waste.models import Pour, PourCorrection, WasteContainer
 from labsys.waste.service import judged, keep_pour, moved_into, pour_facts
 
 
@@ -47,7 +47,8 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
     act.session.flush()
     act.session.expire(old)
     if poured is not None:
-        wrong = judged(act.session, container=container, poured=poured)
+        is_as_right = _is_as_right(old, poured, container)
+        wrong = None if is_as_right else judged(act.session, container=container, poured=poured, old=old)
         difference = old.volume_ul - poured.volume_ul
         lines = [
             MovementLine(
@@ -66,3 +67,9 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
     facts = {"was": pour_facts(old), "is": pour_facts(made) if poured is not None else None, "reason": reason}
     act.tell("waste.pour_corrected", about=old, facts=facts)
     return correction
+
+
+def _is_as_right(old: Pour, poured: rules.Poured, container: WasteContainer) -> bool:
+    """Whether the same went in rightly, so that another volume of it is as right, whatever was poured in since."""
+    is_same = (poured.waste_code, poured.kind, poured.product_id) == (old.waste_code, old.kind, old.product_id)
+    return is_same and old.kind is not None and not old.wrong_because and container.restated is None

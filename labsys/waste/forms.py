@@ -272,7 +272,9 @@ class ReleaseForm(LabForm):
         description="Each component with its content, such as: used fixer 95 %, used developer 5 %.",
     )
     properties = StringField(
-        "Hazardous properties", [Length(max=Quarantine.PROPERTIES_LENGTH)], description="Such as HP 5, HP 14."
+        "Hazardous properties",
+        [Length(max=Quarantine.PROPERTIES_LENGTH)],
+        description="Such as HP 5, HP 14; none where an assessment found none.",
     )
     acceptance = StringField(
         "Who takes it so, in writing",

@@ -1,8 +1,10 @@
 """May a container leave? Page, act and papers ask here."""
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from labsys.waste.contents import Contents, hazards_in
+from labsys.waste.rules import WasteRefused
 
 
 @dataclass(frozen=True)
@@ -33,3 +35,14 @@ def why_it_stays(contents: Contents) -> Stays | None:
         first = f"State its hazardous properties first: {question}."
         return Stays(first, f"{label} stays. {first}", is_to_be_stated=True)
     return None
+
+
+def check_poured_before(contents: Contents, *, collected_at: datetime) -> None:
+    """Raise WasteRefused where a container would have left before something was poured into it."""
+    until = collected_at + timedelta(minutes=1)  # an instant is typed to the minute
+    late = next((pour.what for pour in contents.pours if pour.poured_at >= until), None)
+    if late is not None:
+        label = contents.container.label
+        raise WasteRefused(
+            f"“{late}” was poured into {label} after that. Check when it was collected.", field="collected_at"
+        )

@@ -88,12 +88,12 @@ class Meeting:
 def meeting(incoming: Solution, present: Sequence[Solution], *, code: str) -> Meeting | None:
     """Return what speaks against pouring one solution to others, gas first, or None.
 
-    Of an empty container its code alone says what will be in it. Solutions of different kinds that no row of the table
-    pairs are not known to bear each other.
+    Of a container that is empty or holds rinse water its code alone says what will be in it. Solutions of different
+    kinds that no row of the table pairs are not known to bear each other.
     """
     others = [other for other in present if other.product_id is None or other.product_id != incoming.product_id]
     met = [(conflict, other.name) for other in others for conflict in conflicts_between(other.groups, incoming.groups)]
-    if not present and len(_GROUPS_OF_CODE.get(code, ())) == 1:
+    if all(other.is_harmless for other in present) and len(_GROUPS_OF_CODE.get(code, ())) == 1:
         met = [(conflict, f"waste of {code}") for conflict in conflicts_between(_GROUPS_OF_CODE[code], incoming.groups)]
     if met:
         first, name = min(met, key=lambda pair: pair[0].gas is None)

@@ -8,7 +8,7 @@ from labsys.database import DbSession
 from labsys.hazards.waste_codes import waste_code
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
-from labsys.records.queries import the_lab
+from labsys.records.queries import nation, the_lab
 from labsys.waste import queries, rules
 from labsys.waste.models import Quarantine, ReleaseKind, WasteContainer
 from labsys.waste.service import hold
@@ -33,7 +33,7 @@ def ways_out(session: DbSession, container: WasteContainer) -> WaysOut | None:
     held = queries.contents(session, [container])[container.id]
     kinds = [ReleaseKind.RESTATED]
     if rules.is_trivial(
-        wrong_ul=sum(pour.volume_ul for pour in counted),
+        wrong_ul=sum(pour.volume_ul for pour in (*counted, *held.let_pass)),
         level_ul=container.vessel.level,
         carry_over_milli=the_lab(session).carry_over_milli,
         gas=quarantine.gas,
@@ -83,7 +83,9 @@ def release(
         stated = rules.stated_in_full(restated)
         ended.release_code = waste_code(stated.code).code
         ended.release_components = stated.components
-        ended.release_properties = rules.read_properties(stated.properties)
+        ended.release_properties = rules.read_statement(
+            stated.properties, entry=waste_code(stated.code), nation=nation(act.session)
+        )
         ended.release_acceptance = stated.acceptance
     ended.released_at, ended.released_by_id = act.now, act.actor.id
     ended.release_kind, ended.release_note = kind, note

@@ -132,6 +132,13 @@ def wrong_pour(*, poured: Poured, solution: Solution, into: Into) -> WrongPour |
     return None
 
 
+def more_than_stated(*, is_restated: bool, difference_ul: int, trivial_ul: int) -> str:
+    """Why a container holds more than its release stated; empty where a reading can be wrong by that."""
+    if not is_restated or difference_ul <= trivial_ul:
+        return ""
+    return f"{show_volume(difference_ul)} more was found in it after it was classified anew: nobody knows what that is."
+
+
 def unknown_found(why_not_known: str) -> WrongPour:
     """What it means that a container holds what nobody knows."""
     return _wrong(why_not_known, why_not_known, Quarantine.NOT_KNOWN)
@@ -233,14 +240,14 @@ def read_statement(text: str, *, entry: WasteCode, nation: str) -> str:
         if entry.is_hazardous:
             return properties
         raise WasteRefused(
-            f"{entry.code} is for waste that has none. With {properties} it is not that waste: put it in quarantine, "
-            "and have it released under the code it really has.",
+            f"{entry.code} is for waste that has none. With {properties} it is not that waste: it leaves by a "
+            "release from quarantine, under the code it really has.",
             field="properties",
         )
     if entry.is_hazardous and not entry.is_always_hazardous(nation):
         raise WasteRefused(
-            f"{entry.code} is for waste that has at least one. With none it is not that waste: put it in quarantine, "
-            "and have it released under the code it really has.",
+            f"{entry.code} is for waste that has at least one. With none it is not that waste: it leaves by a "
+            "release from quarantine, under the code it really has.",
             field="properties",
         )
     return StatedProperties.NONE

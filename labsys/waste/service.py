@@ -1,7 +1,7 @@
 """What people do with waste: open containers, pour, correct a level, hand over."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 
 from labsys.competences import gate as competences
@@ -23,7 +23,7 @@ from labsys.records.queries import zone
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries, rules
 from labsys.waste.contents import hazards_in, into_of
-from labsys.waste.leaving import why_it_stays
+from labsys.waste.leaving import check_poured_before, why_it_stays
 from labsys.waste.meeting import solution_of
 from labsys.waste.models import Collection, CollectionLine, Pour, Quarantine, WasteContainer, WasteStream
 
@@ -105,11 +105,18 @@ def pour_from(
     return keep_pour(act, container=container, poured=poured, wrong=wrong, movement=movement, poured_at=poured_at)
 
 
-def judged(session: DbSession, *, container: WasteContainer, poured: rules.Poured) -> rules.WrongPour | None:
-    """Say what is wrong with a pour into a container as it is now, or None."""
+def judged(
+    session: DbSession, *, container: WasteContainer, poured: rules.Poured, old: Pour | None = None
+) -> rules.WrongPour | None:
+    """Say what is wrong with a pour into a container as it is now, or None.
+
+    `old` is the pour that it puts right: a quarantine that did not stand yet when that went in speaks against nothing.
+    """
     product = None if poured.product_id is None else queries.product_or_raise(session, poured.product_id)
-    held = queries.contents(session, [container])[container.id]
-    return rules.wrong_pour(poured=poured, solution=solution_of(poured.kind, product), into=into_of(held))
+    into = into_of(queries.contents(session, [container])[container.id])
+    if old and container.quarantine and old.recorded_at <= container.quarantine.recorded_at:
+        into = replace(into, is_quarantined=False)
+    return rules.wrong_pour(poured=poured, solution=solution_of(poured.kind, product), into=into)
 
 
 def keep_pour(
@@ -202,7 +209,10 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
         lines=[MovementLine(container.vessel, difference), MovementLine(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
     )
-    if why := queries.contents(act.session, [container])[container.id].why_not_known:
+    held = queries.contents(act.session, [container])[container.id]
+    if why := held.why_not_known or rules.more_than_stated(
+        is_restated=container.restated is not None, difference_ul=difference, trivial_ul=held.trivial_ul
+    ):
         hold(act, container, wrong=rules.unknown_found(why), started_at=found_at)
     facts = {"found_ul": found_ul, "difference_ul": difference}
     act.tell("container.level_corrected", about=container, facts=facts)
@@ -249,6 +259,7 @@ def collect(
         held = queries.contents(act.session, [container])[container.id]
         if stays := why_it_stays(held):
             raise rules.WasteRefused(stays.refusal, field="containers")
+        check_poured_before(held, collected_at=collected_at)
         properties = hazards_in(held, going_in=()).codes
         line = _hand_over(act, collection=collection, container=container, handed=handed, properties=properties)
         facts.append([container.label, line.book_ul, line.carrier_ul, line.weight_mg, properties])

@@ -120,6 +120,7 @@ LYE = '[[ingredient]]\ncas = "1310-73-2"\npercent = "{percent}"'  # its classes 
         ('ph = "13.5-14"\ndensity = 1.2\n' + LYE.format(percent="10"), "1+49", True, None),  # 12.3 at least
         ("ph = 12.2\ndensity = 1.0\n" + LYE.format(percent="2"), "1+9", False, "The pH as used is not stated"),
         ("ph = 12.2\nph_used = 11.0\ndensity = 1.0\n" + LYE.format(percent="2"), "1+9", False, None),
+        ("ph = 13\nph_used = 10.4\n" + LYE.format(percent="0.4"), "1+0", True, None),  # two of one liquid: a range
         ("ph = 10.9\ndensity = 1.0\n" + LYE.format(percent="2"), "1+9", False, None),
     ],
 )

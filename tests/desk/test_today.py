@@ -7,6 +7,7 @@ import pytest
 import time_machine
 from flask import Flask
 from flask.testing import FlaskClient
+from sqlalchemy import text as sql
 
 from labsys.baths import service as baths
 from labsys.baths.models import Place
@@ -201,11 +202,44 @@ def test_a_container_nine_tenths_full_is_to_be_handed_over(
     """Nine tenths: common practice, no source."""
     container = lab.open_container(capacity_ml=10_000)
     pour(lab, container, volume_ml=volume_ml)
+    lab.state(container)
     page = look("manager")
     assert [(row.what, row.why) for row in duties(page)] == (
         [(f"Used fixer {container.label}", "Nearly full: 9 L of 10 L")] if listed else []
     )
     assert primary_acts(page) == (["Hand over waste"] if listed else ["People"])
+
+
+@pytest.mark.sqlite_only
+def test_a_full_container_that_may_not_leave_is_not_to_be_handed_over(look: Look, lab: SmallLab) -> None:
+    container = lab.open_container(capacity_ml=10_000)
+    pour(lab, container, volume_ml=9_000)
+    said = "Nearly full: 9 L of 10 L. State its hazardous properties first: not worked out, for of fixer only the kind"
+    for role in ("technician", "safety adviser", "manager"):
+        page = look(role)
+        (row,) = [row for row in duties(page) if container.label in row.what]
+        assert row.why.startswith(said)
+        assert "State its hazardous properties" in row.act
+        assert f"/waste/containers/{container.id}/properties" in links(page)
+    assert "Hand over waste" not in look("manager")
+    lab.session.execute(sql("UPDATE pours SET kind = NULL"))
+    lab.session.commit()
+    page = look("manager")
+    (row,) = [row for row in duties(page) if container.label in row.what]
+    assert "Nearly full: 9 L of 10 L. What is in it is not known" in row.why
+    assert "Hand over waste" not in page
+
+
+@pytest.mark.sqlite_only
+def test_a_container_of_which_nobody_knows_what_is_in_it_is_listed(look: Look, lab: SmallLab) -> None:
+    """As after an upgrade: nobody quarantined it."""
+    container = lab.open_container()
+    pour(lab, container, volume_ml=500)
+    lab.session.execute(sql("UPDATE pours SET kind = NULL"))
+    lab.session.commit()
+    (row,) = duties(look("technician"))
+    assert row.what == f"Used fixer {container.label}"
+    assert row.why.startswith("Nothing goes in. What is in it is not known")
 
 
 @pytest.mark.sqlite_only
@@ -265,7 +299,9 @@ def busy(lab: SmallLab) -> SmallLab:
     """An exhausted bath, a full container, a product that waits."""
     lab.mix_film_line()
     lab.log(25)
-    pour(lab, lab.open_container(capacity_ml=1_000), volume_ml=1_000)
+    full = lab.open_container(capacity_ml=1_000)
+    pour(lab, full, volume_ml=1_000)
+    lab.state(full)
     lab.add_product(SolutionKind.STOP, confirmed=False, name="Another stop concentrate")
     return lab
 

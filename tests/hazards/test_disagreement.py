@@ -29,7 +29,8 @@ CASES = [  # declared, classes of the one ingredient at 100 %, what is said
             "Allergy of the airways: the supplier says H334, the calculation gives none",
         ],
     ),
-    ("EUH031 EUH208", [], []),
+    ("EUH031 EUH208", [], []),  # whether acid frees a gas has no limit for most of what does
+    ("H226", ["Flam. Liq. 2 H225"], []),  # no flash point of the mixture is stated
 ]
 
 

@@ -16,6 +16,7 @@ def address(process, *, size="120", count=5, **told):
 
 def book(lab, process, *, role="member", **changes):
     lab.add_places()
+    lab.fill_rota()
     return lab.book(
         "Film sink",
         Span(TOMORROW, TOMORROW + timedelta(hours=2)),

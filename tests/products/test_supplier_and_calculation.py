@@ -89,6 +89,44 @@ def test_used_as_it_comes_it_is_the_liquid_that_the_supplier_classified(lab: Sma
     assert "Suspected of causing cancer." in label_of(lab, client_as, water_parts=0)
 
 
+# Fire, and gases freed by acid
+
+BLEACH = part("7681-52-9", 5, "Skin Corr. 1B H314; Aquatic Acute 1 H400; Aquatic Chronic 1 H410")
+
+
+def test_a_gas_freed_by_acid_is_told_though_the_sheet_leaves_it_out(lab: SmallLab, client_as: ClientAs):
+    """Hypochlorite from 5 % active chlorine: EUH031 (Annex VI 017-011-00-1, from memory); the sheet has only H314."""
+    product = a_product(lab, BLEACH, h_codes="H314 H410", water=19_000)
+    told = as_supplied(client_as, product)
+    assert "Keep away from acids: substance 7681-52-9 with acid frees chlorine." in told
+    assert "Gas with acid: the supplier says nothing, the calculation gives EUH031" in told
+    assert "Keep away from acids: substance 7681-52-9 with acid frees chlorine." in diluted(client_as, product)
+
+
+def test_one_gas_on_the_sheet_does_not_silence_the_other(lab: SmallLab, client_as: ClientAs):
+    """A bleach-fix of ferricyanide and thiosulfate: the sheet names the milder gas alone."""
+    parts = [part("13746-66-2", 5, "not classified"), part("7783-18-8", 20, "not classified")]
+    told = as_supplied(client_as, a_product(lab, *parts, h_codes="EUH031"))
+    assert "Keep away from acids: substance 13746-66-2 with acid frees hydrogen cyanide." in told
+    assert "sulfur dioxide" not in told
+
+
+def test_a_flash_point_without_its_class_is_named_and_keeps_flames_away(lab: SmallLab, client_as: ClientAs):
+    """Flash point 19 °C: Flam. Liq. 2 or 1 below 23 °C (CLP Annex I Table 2.6.1, from memory)."""
+    alcohol = part("67-63-0", 50, "Flam. Liq. 2 H225; Eye Irrit. 2 H319; STOT SE 3 H336")
+    product = a_product(lab, alcohol, h_codes="H319 H336", flash_point_milli_c=19_000)
+    told = as_supplied(client_as, product)
+    assert "Fire: the supplier says nothing, the calculation gives H225" in told
+    assert "its vapour can catch fire" in told
+    assert "H225" not in told.partition("The supplier’s classes stand")[0]
+
+
+def test_what_is_used_undiluted_is_not_called_an_estimate(lab: SmallLab, client_as: ClientAs):
+    told = diluted(client_as, a_product(lab, lye(5), h_codes="H314", water=0))
+    assert "Undiluted: what its supplier says of it." in told
+    assert "estimate" not in told
+
+
 # An extreme pH
 
 

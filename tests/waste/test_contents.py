@@ -90,7 +90,7 @@ def test_where_only_a_kind_is_known_nothing_is_softened(lab, technician, member)
     page = text(technician.get(f"/waste/containers/{container.id}"))
     assert "not worked out, for of developer only the kind is known" in page
     assert "EUH208" in page  # of the developer on file, whose used solution goes in here
-    assert "HP not worked out: not to leave until stated" in label_of(container, technician)
+    assert "HP not worked out; not to leave until stated" in label_of(container, technician)
 
 
 @pytest.mark.sqlite_only
@@ -141,3 +141,13 @@ def test_why_a_pour_is_wrong_is_kept_whole_however_long_the_names_are(lab, membe
     wrong = lab.session.query(Pour).order_by(Pour.id.desc()).first()
     assert len(wrong.wrong_because) > 400
     assert wrong.wrong_because in text(member.get(f"/waste/containers/{container.id}"))
+
+
+def test_rinse_water_first_does_not_open_a_container_to_what_its_code_keeps_out(lab, member):
+    container = lab.open_container()
+    rinse = {"of": "kind:rinse", "what": "rinse", "waste_code": "09 01 04*", "volume": "1 L"}
+    assert send(member, pour_path(container), **rinse).status_code == 303
+    answer = send(member, pour_path(container), **{**rinse, "of": "kind:developer", "what": "developer"})
+    assert answer.status_code == 422
+    assert "Developer does not go into Used fixer" in text(answer)
+    assert send(member, pour_path(container), **RIGHT).status_code == 303

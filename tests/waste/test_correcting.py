@@ -101,6 +101,38 @@ def test_a_correction_does_not_lift_a_quarantine_but_lets_somebody_else_release_
     assert "trivial carry-over" not in page or "the entry was wrong" in page
 
 
+def test_what_went_in_before_the_quarantine_is_not_put_right_into_a_wrong_pour(lab, member, technician):
+    """Fixer typed as developer: put right, only fixer is in it; what went in before it is put right too."""
+    container = lab.open_container()
+    send(member, pour_path(container), **{**RIGHT, "volume": "10 L"})
+    send(member, pour_path(container), **WRONG)
+    first, mistaken = counted(lab, container)
+    release = f"/waste/containers/{container.id}/release"
+    assert fill_in(technician, path_of(first), volume="9 L", **WHY).status_code == 303
+    assert "somebody else has to release it" not in text(technician.get(release))
+    assert "the entry was wrong" not in page_at(technician, release)
+    as_fixer = {"of": "kind:fixer", "waste_code": "09 01 04*"}
+    assert fill_in(member, path_of(mistaken), **as_fixer, **WHY).status_code == 303
+    lab.session.expire_all()
+    assert [(pour.volume_ul, pour.wrong_because) for pour in counted(lab, container)] == [
+        (9_000_000, ""),
+        (600_000, ""),
+    ]
+    answer = send(technician, release, kind="the entry was wrong", note="Asked her: it was fixer")
+    assert answer.status_code == 303
+    assert send(member, pour_path(container), **RIGHT).status_code == 303
+
+
+def test_what_went_in_while_it_was_in_quarantine_stays_wrong(lab, member, technician):
+    container = lab.open_container()
+    send(member, pour_path(container), **RIGHT)
+    send(member, pour_path(container), **WRONG)
+    send(member, pour_path(container), **RIGHT, record_done="y")
+    late = counted(lab, container)[-1]
+    assert fill_in(technician, path_of(late), volume="500 mL", **WHY).status_code == 303
+    assert counted(lab, container)[-1].wrong_because == "The container was in quarantine when this was poured."
+
+
 def test_a_mistaken_entry_is_released_as_that_by_another(lab, member, technician):
     container = lab.open_container()
     send(member, pour_path(container), **RIGHT)

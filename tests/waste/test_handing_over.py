@@ -1,9 +1,11 @@
+from datetime import timedelta
+
 import pytest
 
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit
 from labsys.waste.models import Collection
-from tests.support.pages import send, source
+from tests.support.pages import send, source, text
 from tests.waste.sending import NOTE, RIGHT, L, pour_path
 
 pytestmark = pytest.mark.sqlite_only
@@ -138,3 +140,16 @@ def test_handing_over_twice_with_one_key_is_one_collection(lab, technician, full
     for _ in range(2):
         answer = hand_over(technician, full, key="one-and-the-same-key")
         assert answer.headers["Location"] == f"/waste/collections/{lab.session.query(Collection).one().id}"
+
+
+def test_nothing_leaves_before_what_was_poured_into_it(lab, technician, member):
+    container = lab.open_container()
+    assert send(member, pour_path(container), **RIGHT).status_code == 303
+    lab.state(container)
+    early = container.opened_at + timedelta(hours=3)
+    answer = send(
+        technician, "/waste/collect", containers=[container.id], **NOTE, collected_at=f"{early:%Y-%m-%dT%H:%M}"
+    )
+    assert answer.status_code == 422
+    assert f"“Fixer used once” was poured into {container.label} after that." in text(answer)
+    assert lab.count(Collection) == 0

@@ -135,8 +135,11 @@ def test_a_property_that_only_a_test_decides_keeps_it_too(lab, technician, membe
     answer = hand_over(technician, container)
     assert answer.status_code == 422
     assert "HP 3 not known: the flash point decides" in text(answer)
+    label = f"/documents/labels?label=container-{container.id}&size=2+%C3%97+2&first=1"
+    assert "; not to leave until stated. Silver:" in text(technician.get(label))
     assert state(technician, container, "none", "Flash point by test above 60 °C").status_code == 303
     assert "HP 3 not known" not in text(technician.get(path_of(container, "")))
+    assert "not to leave until stated" not in text(technician.get(label))
     assert hand_over(technician, container).status_code == 303
 
 
@@ -149,6 +152,9 @@ def test_properties_under_a_code_that_says_it_has_none_are_not_let_go(lab, techn
     answer = hand_over(technician, container)
     assert answer.status_code == 422
     assert "09 01 99 is for waste that has none: somebody competent decides" in text(answer)
+    label = text(technician.get(f"/documents/labels?label=container-{container.id}&size=2+%C3%97+2&first=1"))
+    assert "HP 4, HP 8;" in label
+    assert "somebody competent decides; not to leave until stated. Silver:" in label
 
 
 def test_in_quarantine_nothing_is_stated_beside_the_release(lab, technician, adviser, member, poured):
