@@ -8,6 +8,7 @@ from .mixtures.acute import UNKNOWN_PART
 from .working_ph import AS_IF_IT_WERE, MEASURE_IT, WorkingPh
 
 NO_INGREDIENTS = "No ingredients are entered, so nothing could be worked out: go by the SDS."
+UNEXPLAINED = "Declared, but not known of this dilution: {harms}."
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _ACETIC_ACID, _ACETIC_TO_PERCENT = "64-19-7", 25.0
 

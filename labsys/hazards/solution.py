@@ -21,7 +21,7 @@ from .mixtures.acute import unknown_notices, unknown_part
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
 from .mixtures.supplements import gas_screening
-from .not_known import may_be_extreme, open_points_of
+from .not_known import UNEXPLAINED, may_be_extreme, open_points_of
 from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
@@ -285,7 +285,8 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     if ph is not None:
         settled = replace(settled, reasons=(*settled.reasons, Reason("pH", ph.told)))
     flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None
-    settled = replace(settled, open_points=open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point))
+    open_points = open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point)
+    settled = replace(settled, open_points=(*_unexplained(concentrate), *open_points))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     handled_as = ("H314",) if may_be_extreme(settled, strongest, ph=ph) else ()
     return SolutionHazards(
@@ -309,6 +310,14 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
         classification=settled,
         alternatives=tuple(alternatives),
     )
+
+
+def _unexplained(concentrate: Concentrate) -> tuple[str, ...]:
+    """What the supplier declares of the product and nothing entered of its ingredients explains, as an open point."""
+    beside = _beside(concentrate)
+    rows = disagreements(_without_euh(concentrate.h_codes), beside) if beside else ()
+    harms = ", ".join(row.harm.lower() for row in rows if not row.calculated)
+    return (UNEXPLAINED.format(harms=harms),) if harms else ()
 
 
 def _by_rule(

@@ -33,7 +33,10 @@ _KEPT |= {"waste_containers_held_without_line", "discharge_readings_within_limit
     f"{table}_no_update" for table in _FIXED
 }
 _NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents", *_FIXED)
-_KEPT |= {f"{table}_no_delete" for table in _NEVER_TAKEN_OUT} | {"quarantines_no_update"}
+_KEPT |= {f"{table}_no_delete" for table in _NEVER_TAKEN_OUT} | {
+    "quarantines_no_update",
+    "quarantines_released_by_somebody",
+}
 TRIGGERS = {
     "sqlite": _KEPT | {"holds_no_overlap_insert", "holds_no_overlap_update"},
     "postgresql": _KEPT | {f"{table}_no_truncate" for table in (*_ADD_ONLY, *_NEVER_TAKEN_OUT)},

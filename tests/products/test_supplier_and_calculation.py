@@ -299,3 +299,16 @@ def test_an_m_factor_below_the_published_list_is_named_too(lab, client_as):
     product = a_product(lab, part("123-31-9", 4, QUINOL, m_acute=1), confirmed=False)
     page = text(client_as("safety adviser").get(f"/store/products/{product.id}"))
     assert "Entered below the published list: M-factor acute 10 (GB list" in page
+
+
+def test_what_is_declared_and_not_explained_stays_open_for_the_dilution(lab: SmallLab, client_as: ClientAs):
+    """An ingredient the supplier calls harmless explains no H314: diluted, nobody knows, and page and label say so."""
+    product = a_product(lab, part("7783-18-8", 50, "not classified"), h_codes="H314 H335")
+    assert "Declared, but not known of this dilution: skin, irritated airways." in diluted(client_as, product)
+    of_the_lab = label_of(lab, client_as, water_parts=9)  # its developer declares H302 and H410, of hydroquinone alone
+    assert "Declared, but not known of this dilution: swallowing, water life, lasting." in of_the_lab
+
+
+def test_what_the_ingredients_explain_is_not_called_open(lab: SmallLab, client_as: ClientAs):
+    product = a_product(lab, lye(5), h_codes="H314")
+    assert "Declared, but not known" not in diluted(client_as, product)

@@ -152,17 +152,18 @@ def test_nor_does_whoever_poured_into_it_later(lab, technician, held):
 
 
 def test_the_database_knows_who_may_not_release(lab, held):
-    member = lab.person("member").id
-    with pytest.raises(DBAPIError, match="released_by_another"):
-        lab.session.execute(
-            sql(
-                "UPDATE quarantines SET released_at = started_at, release_kind = 'trivial carry-over', "
-                f"released_by_id = {member}"
-            )
-        )
-    lab.session.rollback()
-    with pytest.raises(DBAPIError, match="restated_in_full"):
-        lab.session.execute(sql("UPDATE quarantines SET released_at = started_at, release_kind = 'classified anew'"))
+    member, technician = lab.person("member").id, lab.person("technician").id
+    trivial = "released_at = started_at, release_kind = 'trivial carry-over'"
+    anew = "released_at = started_at, release_kind = 'classified anew'"
+    for change, message in (
+        (f"{trivial}, release_note = 'a drop', released_by_id = {member}", "released_by_another"),
+        (f"{trivial}, release_note = 'a drop'", "released_by_somebody"),
+        (f"{trivial}, released_by_id = {technician}", "released_by_somebody"),
+        (f"{anew}, release_note = 'a drop', released_by_id = {technician}", "restated_in_full"),
+    ):
+        with pytest.raises(DBAPIError, match=message):
+            lab.session.execute(sql(f"UPDATE quarantines SET {change}"))
+        lab.session.rollback()
 
 
 @pytest.mark.parametrize(

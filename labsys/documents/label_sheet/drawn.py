@@ -31,6 +31,7 @@ from labsys.drawing.qr import qr_code
 SMALLEST = 6.5  # [pt], an x-height of 1.2 mm
 _SIZES = (12.0, 11.0, 10.0, 9.0, 8.5, 8.0, 7.5, 7.0, SMALLEST)
 _PAD = 2.5 * mm
+_NOTES_BY_CODES = 2  # how many notes a label still says where its statements stand by their codes
 _FOOT = 5.5  # [pt], of the line that says which issue this is: not part of the label's message
 
 
@@ -231,9 +232,11 @@ class _Label:
             by_codes = telling is _Telling.BY_CODES
             yield words(f"{codes}: read what they say by the code." if by_codes else " ".join(statements), strong)
         if telling is _Telling.BY_CODES:
-            yield from (words(note, strong) for note in label.notes[:2])
+            yield from (words(note, strong) for note in label.notes[:_NOTES_BY_CODES])
             if label.not_known:
                 yield words("Not all of it is known: read it by the code.", strong)
+            elif len(label.notes) > _NOTES_BY_CODES:
+                yield words("More to mind: read it by the code.", strong)
             return
         yield from (words(note, strong) for note in label.notes)
         yield from (words(told, plain) for told in label.not_known)
