@@ -93,6 +93,8 @@ def test_from_the_sds_to_the_label(screen: Callable[..., Screen], empty_lab: tup
     _write_process(technician)
     _assess(technician)
     _approve(adviser)
+    for competence in ("Mixing out of hours", "Concentrated acid or alkali"):  # no hours are set; H318 may burn skin
+        _name_first(manager, "Tess Okoro", competence)
     bath = _mix(technician)
     label = _issue_label(technician, bath)
 
@@ -228,6 +230,19 @@ def _approve(adviser: Screen) -> None:
     adviser.shoot("sds-approve")
     page.get_by_role("button", name="Approve version 1").click()
     expect(page.get_by_role("status").first).to_contain_text("Version 1 is approved")
+
+
+def _name_first(manager: Screen, name: str, competence: str) -> None:
+    """Nobody here holds it yet, so the manager names who is the first, alone and with a reason."""
+    page = manager.page
+    manager.open(f"/competences?find={name.split()[0]}")
+    page.get_by_role("link", name=name).first.click()
+    page.get_by_role("link", name="Grant a competence").click()
+    choose(page, competence)
+    page.get_by_label("If nobody else saw it, why").fill("Nobody here held it before")
+    page.get_by_role("button", name="Grant it").click()
+    expect(page.locator("main")).to_contain_text("granted by Mara Quill alone, unwitnessed")
+    manager.shoot("sds-first-competent")
 
 
 def _mix(technician: Screen) -> str:
