@@ -226,7 +226,7 @@ def hazards_of(
     frozenset({<Hazard.SENSITISER: 'skin sensitiser'>})
     >>> hazards_of(h_codes="H319", classifications=["Skin Corr. 1B H314"])
     frozenset()
-    >>> sorted(hazards_of(h_codes="", classifications=["Aquatic Acute 1 H400", ""], is_powder=True))
+    >>> sorted(map(str, hazards_of(h_codes="", classifications=["Aquatic Acute 1 H400", ""], is_powder=True)))
     ['a powder', 'corrosive', 'skin sensitiser', 'toxic']
     """
     form = {Hazard.POWDER} if is_powder else {Hazard.CONCENTRATE} if is_diluted else set()
