@@ -43,6 +43,8 @@ from labsys.duty import gate as company
 from labsys.duty import queries as on_duty
 from labsys.duty import views as duty
 from labsys.duty.pages import on_duty_now
+from labsys.equipment import queries as equipment_queries
+from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
@@ -63,6 +65,7 @@ from labsys.people import views as people
 from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
 from labsys.places import views as places
+from labsys.places.queries import register_closing
 from labsys.planning import views as planning
 from labsys.presence import views as presence
 from labsys.processes import views as processes
@@ -117,6 +120,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_closing(app, equipment_queries.closed)
     register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
     register_follower(app, tell_rosters)
     _keep_company(app)
@@ -137,7 +141,7 @@ def _keep_company(app: Flask) -> None:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
+    *(people, devices, lab, jobs, mail, membership, places, equipment, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
     *(closing, duty, courses, calendars, matrix, presence, baths, waste, confidence, planning, bench, register),
     *(documents, inviting, desk),
