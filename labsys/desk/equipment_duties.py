@@ -1,4 +1,4 @@
-"""Duties about equipment: what is closed, what is wrong, which checks are overdue or soon due."""
+"""Duties about equipment: what is closed, which checks are overdue or soon due."""
 
 from collections.abc import Iterator
 from datetime import datetime
@@ -7,12 +7,10 @@ from flask import url_for
 
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.queries import LabToday
-from labsys.equipment.models import EquipmentFault
 from labsys.equipment.queries import EQUIPMENT, Standing
 from labsys.equipment.rules import DUE_SOON, Due
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
-from labsys.places.queries import STATION
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words, to_local
 
@@ -24,7 +22,6 @@ def of_equipment(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Du
     closing = [(standing, why[1]) for standing in lab.equipment if (why := standing.closing(now)) is not None]
     yield from (_closed(standing, why) for standing, why in closing)
     yield from _own_bookings(lab, closing)
-    yield from (_fault(fault) for fault in lab.faults)
     shut = {standing.equipment.id for standing, _ in closing}
     open_ones = [standing for standing in lab.equipment if standing.equipment.id not in shut]
     yield from _late(open_ones, now=now)
@@ -48,16 +45,6 @@ def _own_bookings(lab: LabToday, closing: list[tuple[Standing, str]]) -> Iterato
             href = url_for("bookings.show", booking_id=shown.booking_id)
             act = OfferedAct("See your booking", href, alone=f"Your booking, {shown.times}: it is closed")
             yield Duty(Urgency.YOURS, f"Your booking, {shown.times}", href, f"No start: {why}", act)
-
-
-def _fault(fault: EquipmentFault) -> Duty:
-    equipment, station = fault.equipment, fault.station
-    name = equipment.name if equipment is not None else station.name if station is not None else ""
-    page = EQUIPMENT.address(equipment.id) if equipment is not None else STATION.address(fault.station_id or 0)
-    act = OfferedAct("Clear it", url_for("equipment.fault", fault_id=fault.id), alone=f"{name}: {fault.kind}")
-    why = f"Reported: {fault.kind}. {fault.words}".strip()
-    code = equipment.code if equipment is not None else ""
-    return Duty(Urgency.SOON, name, page, why, act, code, needed=Permission.KEEP_EQUIPMENT)
 
 
 def _late(standings: list[Standing], *, now: datetime) -> Iterator[Duty]:

@@ -1,7 +1,7 @@
 """What the first page reads, across the rooms."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -14,7 +14,7 @@ from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, Topic, matters
 from labsys.duty.rota import OnDuty, ahead, rota
 from labsys.equipment import queries as equipment
-from labsys.equipment.models import Equipment, EquipmentFault
+from labsys.equipment.models import Equipment
 from labsys.equipment.queries import Standing
 from labsys.inductions import queries as inductions
 from labsys.people.models import Person
@@ -48,7 +48,6 @@ class LabToday:
     asks_less: list[AsksLess]
     openings: list[OnDuty]
     equipment: list[Standing]
-    faults: list[EquipmentFault]
     room_of_place: dict[str, int]
 
     def closes(self, equipment: Equipment, held: Collection[str]) -> bool:
@@ -67,10 +66,9 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     """Everything the first page is made from, in a fixed number of queries."""
     day = to_local(now, zone=zone).date()
     within = ahead(now, zone=zone)
-    calendar, stations = (
-        places.calendar(session, within=within, zone=zone, now=now),
-        places.stations_with_units(session),
-    )
+    calendar, stations = places.calendar(session, within=within, zone=zone), places.stations_with_units(session)
+    standings = equipment.standings(session)
+    calendar = replace(calendar, closures=(*calendar.closures, *equipment.closed_of(standings, now)))
     shown = board(session, day=day, zone=zone, viewer=person, now=now, calendar=calendar, every=stations)
     works_here = may(person, Permission.BOOK_STATION) or may(person, Permission.KEEP_PLACES)
     openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations) if works_here else []
@@ -93,9 +91,8 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         containers=_containers(session, person),
         matters=[matter for matter in due if matter.topic is not Topic.MAIL],
         openings=openings,
-        equipment=equipment.standings(session),
+        equipment=standings,
         room_of_place={station.name: station.room_id for station in stations},
-        faults=equipment.open_faults(session) if may(person, Permission.KEEP_EQUIPMENT) else [],
         assessments=assessments,
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )

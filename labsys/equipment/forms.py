@@ -57,8 +57,7 @@ class AddForm(FactsForm):
         "What it is",
         [InputRequired("Choose what it is.")],
         choices=options(
-            {kind.value: kind[0].upper() + kind[1:] for kind in EquipmentKind if kind is not EquipmentKind.CYLINDER},
-            first="Choose…",
+            {kind.value: kind.titled for kind in EquipmentKind if kind is not EquipmentKind.CYLINDER}, first="Choose…"
         ),
     )
 

@@ -29,6 +29,11 @@ class EquipmentKind(StrEnum):
     APPLIANCE = "electrical appliance"
     RCD = "RCD"
 
+    @property
+    def titled(self) -> str:
+        """As a sentence or a list begins with it; pH stays pH."""
+        return str(self) if self is EquipmentKind.PH_METER else self[:1].upper() + self[1:]
+
 
 class CheckKind(StrEnum):
     """What is done at a check."""

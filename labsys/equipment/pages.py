@@ -60,14 +60,15 @@ def view_of(standing: Standing, *, now: datetime) -> StandingView:
     equipment = standing.equipment
     return StandingView(
         equipment,
-        tuple(due_view(check, today=today, grace_days=standing.grace_days) for check in standing.checks),
+        tuple(due_view(check, standing, today=today) for check in standing.checks),
         f"{closing[1]}." if closing else "",
         day_words(equipment.lapses_on) if equipment.lapses_on else "",
     )
 
 
-def due_view(due: Due, *, today: date, grace_days: int | None) -> DueView:
+def due_view(due: Due, standing: Standing, *, today: date) -> DueView:
     """When a check was last done, when it is due, and how it stands."""
+    closes_on = due.closes_on(standing.grace_days)
     last = "never" if due.done_on is None else day_words(due.done_on)
     if due.is_failed:
         state = "failed"
@@ -78,8 +79,8 @@ def due_view(due: Due, *, today: date, grace_days: int | None) -> DueView:
     else:
         state = ""
     is_late = due.is_failed or due.due_on < today
-    if state in ("overdue", "never checked: not known") and due.closes_on(grace_days) > today and due.due_on < today:
-        state = f"{state}, closes on {day_words(due.closes_on(grace_days))}"
+    if standing.equipment.serves and not due.is_failed and due.due_on < today < closes_on:
+        state = f"{state}, closes on {day_words(closes_on)}"
     by_law = ", by law at most" if due.period.is_by_law else ""
     source = f"{due.period.every}{by_law}; {due.period.source}"
     return DueView(due.period, last, day_words(due.due_on), state, is_late, source)

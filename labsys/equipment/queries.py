@@ -1,6 +1,6 @@
 """What pages and other rooms read of equipment: how each piece stands, what it closes, how far off instruments are."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -38,7 +38,7 @@ class Standing:
         return min(self.checks, key=lambda check: check.due_on, default=None)
 
     def closing(self, now: datetime) -> tuple[datetime, str] | None:
-        """Since when what it serves is closed, and why; None where it is not. What it serves is not asked here."""
+        """Since when what it serves is closed, or it is not to be used, and why; None where neither is so."""
         return min(self._closings(now), default=None)
 
     def _closings(self, now: datetime) -> Iterator[tuple[datetime, str]]:
@@ -50,7 +50,7 @@ class Standing:
             yield check.recorded_at, said
         for due in self.checks:
             closes_on = due.closes_on(self.grace_days)
-            if closes_on <= today and not due.is_failed:
+            if self.equipment.serves and closes_on <= today and not due.is_failed:
                 since = day_span(closes_on, zone=self.zone).start
                 yield since, f"{name}: {due.period.check} overdue since {day_words(due.due_on)}"
         lapses_on = self.equipment.lapses_on
@@ -109,6 +109,11 @@ def _standing(
 
 def closed(session: DbSession, now: datetime) -> list[Closed]:
     """What equipment closes: each place or room since when, and why; none of it ends by itself."""
+    return closed_of(standings(session, serving=True), now)
+
+
+def closed_of(equipment: Iterable[Standing], now: datetime) -> list[Closed]:
+    """What of this equipment closes."""
     return [
         Closed(
             Span(since, FOR_GOOD),
@@ -117,8 +122,8 @@ def closed(session: DbSession, now: datetime) -> list[Closed]:
             standing.equipment.room_id,
             standing.equipment.station_id,
         )
-        for standing in standings(session, serving=True)
-        if (closing := standing.closing(now)) is not None
+        for standing in equipment
+        if standing.equipment.serves and (closing := standing.closing(now)) is not None
         for since, why in [closing]
     ]
 
