@@ -96,6 +96,11 @@ class SolutionHazards:
         return bool(self.label.hazard_statements)
 
     @property
+    def is_mild_by_calculation(self) -> bool:
+        """Whether the calculation gives it no hazard class; without ingredients it gives no result at all."""
+        return self.classification is not None and bool(self.ingredients) and not self.is_classified
+
+    @property
     def is_not_known(self) -> bool:
         """Whether nobody has entered what it can do."""
         return self.basis is Basis.NOT_STATED
@@ -183,6 +188,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         declared,
         names=tuple(part.name for part in concentrate.ingredients),
         sensitisers=concentrate.sensitisers,
+        is_powder=concentrate.is_powder,
         rules=concentrate.rules,
     )
     return SolutionHazards(
@@ -290,7 +296,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     handled_as = ("H314",) if may_be_extreme(settled, strongest, ph=ph) else ()
     return SolutionHazards(
-        label=label_elements(settled, rules=concentrate.rules),
+        label=label_elements(settled, is_worked_out=bool(strongest), rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
         working=advice_for(

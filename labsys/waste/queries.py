@@ -34,7 +34,8 @@ from labsys.waste.models import (
     WasteContainer,
     WasteStream,
 )
-from labsys.waste.rules import Poured, Readings, why_not_to_sewer
+from labsys.waste.rules import Poured
+from labsys.waste.sewer_rules import Readings, why_not_to_sewer
 
 _CONTAINERS = (
     selectinload(Collection.lines)
