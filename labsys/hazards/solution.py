@@ -18,6 +18,7 @@ from .errors import HazardsError
 from .label import LabelElements, from_h_codes, gas_cautions, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
+from .mixtures.classify import NOTHING
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
 from .mixtures.supplements import gas_screening
@@ -288,6 +289,8 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
             else:  # what is chosen for the heavier end holds for the lighter
                 worked[at] = settle(found, parts, choices=_by_rule(choices, found.alternatives))
     settled = strictest(worked)
+    if not strongest:  # nothing is entered to reach a cut-off, or not to
+        settled = replace(settled, reasons=tuple(each for each in settled.reasons if each.topic != NOTHING))
     if ph is not None:
         settled = replace(settled, reasons=(*settled.reasons, Reason("pH", ph.told)))
     flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None

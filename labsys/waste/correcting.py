@@ -25,7 +25,8 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
     """Put right what was recorded of a pour; without `poured` nothing was poured at all.
 
     What came out of a bath is known: of that only the volume is put right. A quarantine stays until somebody else
-    releases the container, and one begins where a release spoke of what was recorded wrongly. Raises NotPermitted, NotFound or WasteRefused.
+    releases the container, and one begins where a release spoke of what was recorded wrongly. Raises NotPermitted,
+    NotFound or WasteRefused.
     """
     old = queries.pour_or_raise(act.session, pour_id)
     if not may_correct(act.actor, old):

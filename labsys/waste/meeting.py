@@ -96,8 +96,9 @@ def meeting(incoming: Solution, present: Sequence[Solution], *, code: str) -> Me
     by_code = _GROUPS_OF_CODE.get(code, set()) if all(other.is_harmless for other in present) else set()
     if len(by_code) == 1:
         met = [(conflict, f"waste of {code}") for conflict in conflicts_between(by_code, incoming.groups)]
-    if not met and incoming.groups and incoming.product_id is None and by_code.isdisjoint(incoming.groups) and by_code:
-        return Meeting(f"waste of {code}")  # what is known by its kind alone is not of the kinds of that code
+    is_by_kind = incoming.product_id is None and bool(incoming.groups)
+    if by_code and is_by_kind and not met and by_code.isdisjoint(incoming.groups):
+        return Meeting(f"waste of {code}")
     if met:
         first, name = min(met, key=lambda pair: pair[0].gas is None)
         gases = dict.fromkeys(conflict.gas for conflict, _ in met if conflict.gas)

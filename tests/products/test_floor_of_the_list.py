@@ -30,7 +30,7 @@ def words(told: str) -> str:
 
 @pytest.mark.parametrize("classes", [MILD, "Acute Tox. 4 H302", "not classified"])
 def test_a_colour_agent_entered_milder_is_worked_as_the_extreme_sensitiser_it_is(lab, client_as, monkeypatch, classes):
-    """3 % at 1+9 is 0.3 %: a Skin Sens. 1 classifies from 1 %, a 1A from 0.1 % (CLP Annex I Table 3.4.5, from memory)."""
+    """3 % at 1+9 is 0.3 %: Skin Sens. 1 classifies from 1 %, 1A from 0.1 % (CLP Annex I Table 3.4.5, from memory)."""
     monkeypatch.setattr("labsys.clock.now", lambda: lab.now)
     agent = StatedIngredient("the colour agent", CD3, 30_000, 30_000, classes)
     product = lab.add_product(

@@ -1,4 +1,4 @@
-"""The neighbours of the rules about containers: times, emptiness, corrections after a release, what the database keeps."""
+"""The neighbours of the rules about containers: times, emptiness, corrections after a release, the database."""
 
 from datetime import timedelta
 

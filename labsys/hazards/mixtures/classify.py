@@ -16,8 +16,7 @@ from .supplements import by_limit, corrodes_airways, gas_screening, left_to_judg
 from .surroundings import aquatic, physical
 
 _WORSE_COUNTS = "Where there are worse data, in the SDS or elsewhere, they count."
-_NONE_REACHED = "no declared ingredient reaches any cut-off"
-_NOTHING_ENTERED = "no ingredients are entered, so there is nothing to work with"
+NOTHING = "All"  # the topic of the reason where no rule had any
 _WATER_G_PER_ML = 0.9982  # [g/mL at 20 °C]
 
 
@@ -122,7 +121,7 @@ def _together(findings: Sequence[Finding], ingredients: Sequence[Ingredient]) ->
     also_named = [name for finding in findings for name in finding.also_named]
     return Classification(
         classes=tuple(classes),
-        reasons=reasons or (Reason("All", _NONE_REACHED if ingredients else _NOTHING_ENTERED),),
+        reasons=reasons or (Reason(NOTHING, "no declared ingredient reaches any cut-off"),),
         alternatives=tuple(alternative for finding in findings for alternative in finding.alternatives),
         euh=euh,
         screening=gas_screening(ingredients, official=[supplement.code for supplement in euh]),
