@@ -6,8 +6,8 @@ A correction is a row of its own. A consent only ever ends sooner, and a contain
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0049"
-down_revision = "0048"
+revision = "0050"
+down_revision = "0049"
 branch_labels = None
 depends_on = None
 
