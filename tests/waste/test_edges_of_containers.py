@@ -58,6 +58,16 @@ def test_a_container_found_empty_names_nothing_but_still_takes_only_its_kind(lab
     assert send(technician, "/waste/collect", containers=[container.id], **NOTE).status_code == 303
 
 
+def test_the_register_does_not_look_for_a_substance_in_a_container_found_empty(lab, technician):
+    lab.stream("09 01 01*")
+    container = lab.open_container("09 01 01*")
+    neat = {"of": f"product:{lab.ids['product developer']}", "what": "PQ developer", "volume": "5 L", "waste_code": ""}
+    assert send(technician, pour_path(container), **neat).status_code == 303
+    assert container.label in text(technician.get("/register/substances/123-31-9"))
+    assert send(technician, path_of(container, "level"), found="0").status_code == 303
+    assert container.label not in text(technician.get("/register/substances/123-31-9"))
+
+
 def test_a_correction_of_what_a_release_spoke_of_asks_for_a_new_one_and_says_why(lab, member, technician, adviser):
     container = lab.open_container()
     send(member, pour_path(container), **{**RIGHT, "volume": "10 L"})
