@@ -68,6 +68,7 @@ from labsys.presence import views as presence
 from labsys.processes import views as processes
 from labsys.products import views as products
 from labsys.products.sheet_files import take_sheets
+from labsys.proving import views as proving
 from labsys.register import views as register
 from labsys.risk import views as risk
 from labsys.store import views as store
@@ -139,7 +140,8 @@ def _keep_company(app: Flask) -> None:
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, duty, courses, calendars, matrix, presence, baths, waste, confidence, planning, bench, register),
+    *(closing, duty, courses, calendars, matrix, presence, baths, proving),
+    *(waste, confidence, planning, bench, register),
     *(documents, inviting, desk),
 )
 
