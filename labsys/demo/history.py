@@ -7,7 +7,7 @@ from labsys.demo.fixtures import Entry
 from labsys.demo.furnishing import furnish
 from labsys.demo.play import WEEKS, Play, Scene
 from labsys.demo.technician import go_round
-from labsys.demo.visits import comes, teach, visit
+from labsys.demo.visits import comes, issue_version, teach, visit
 from labsys.forecast.keeping import keep
 
 BOOKED_AHEAD_DAYS = 5
@@ -33,6 +33,7 @@ _OF_TABLE: dict[tuple[str, str], tuple[_Doing, ...]] = {
     ),
     ("events", "event"): (("days_ago", "", happenings.happen),),
     ("inductions", "teaching"): (("days_ago", "", teach),),
+    ("inductions", "version"): (("days_ago", "", issue_version),),
     ("competences", "grant"): (("days_ago", "", competent.grant), ("revoked_days_ago", "11:20", competent.revoke)),
 }
 
