@@ -19,11 +19,9 @@ from labsys.desk.member_duties import of_memberships, of_suspended
 from labsys.desk.people_duties import OF_PEOPLE, of_people
 from labsys.desk.queries import LabToday
 from labsys.desk.safety_duties import asks_less, of_assessments, of_matter
-from labsys.forecast.words import short_in_words
 from labsys.inductions.rules import InductionState, Missing, day_in_words, not_decided
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
-from labsys.products.queries import PRODUCT
 from labsys.quantities import counted, show_volume
 from labsys.timetable.local_time import clock_words, day_words, to_local
 from labsys.waste.contents import Contents
@@ -44,7 +42,6 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_bath_duties(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
-        *_shortages(lab, now=now, zone=zone),
         *_mail(lab),
         *of_memberships(lab.admits),
         *of_suspended(lab.board.bookings),
@@ -249,15 +246,6 @@ def _leaving(container: WasteContainer, why: str, stays: Stays | None) -> Duty:
     if stays:
         why = f"{why}. {stays.why}"
     return Duty(Urgency.SOON, container.stream.name, href, why, act, container.label, needed)
-
-
-def _shortages(lab: LabToday, *, now: datetime, zone: ZoneInfo) -> Iterator[Duty]:
-    """Products of which too little is left for what will be mixed."""
-    for row in lab.shortages:
-        why = short_in_words(row, now=now, zone=zone)
-        act = OfferedAct("See the forecast", url_for("forecast.index"), alone=f"{row.product.name} runs short")
-        href = PRODUCT.address(row.product_id)
-        yield Duty(Urgency.SOON, row.product.name, href, why, act, needed=Permission.KEEP_STOCK)
 
 
 def _mail(lab: LabToday) -> Iterator[Duty]:

@@ -12,8 +12,6 @@ from labsys.desk.competences import CompetencesToday, competences_today
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, Topic, matters
 from labsys.duty.rota import OnDuty, ahead, rota
-from labsys.forecast import queries as forecast
-from labsys.forecast.models import ProductForecast
 from labsys.forecast.pages import LOOKED_AHEAD, ClassShown, classes_ahead
 from labsys.inductions import queries as inductions
 from labsys.people.models import Person
@@ -47,7 +45,6 @@ class LabToday:
     asks_less: list[AsksLess]
     openings: list[OnDuty]
     classes: list[ClassShown]
-    shortages: list[ProductForecast]
 
     def call_in_of(self, person: Person) -> Matter | None:
         """What asks a person who is alone whether they are all right."""
@@ -84,7 +81,6 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         openings=openings,
         assessments=assessments,
         classes=_classes(session, person, now=now, zone=zone),
-        shortages=forecast.product_rows(session, short_only=True) if may(person, Permission.KEEP_STOCK) else [],
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )
 

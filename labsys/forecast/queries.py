@@ -86,7 +86,7 @@ def spares(session: DbSession) -> list[Bath]:
     return list(session.execute(query.order_by(Bath.id)).scalars().unique())
 
 
-def product_rows(session: DbSession, *, short_only: bool = False) -> list[ProductForecast]:
+def product_rows(session: DbSession) -> list[ProductForecast]:
     """What it says of each product in the store."""
     query = (
         select(ProductForecast)
@@ -94,8 +94,6 @@ def product_rows(session: DbSession, *, short_only: bool = False) -> list[Produc
         .options(joinedload(ProductForecast.run), joinedload(ProductForecast.product))
         .order_by(ProductForecast.id)
     )
-    if short_only:
-        query = query.where(ProductForecast.short_from.is_not(None))
     return list(session.execute(query).scalars())
 
 

@@ -12,14 +12,20 @@ from sqlalchemy.orm import aliased, joinedload
 from labsys.baths import queries as baths
 from labsys.baths.models import Batch, Bath, BathLine, Use, Work
 from labsys.bookings.models import Booking
+from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.sizes import SIZES, Load, Material, load_of, size_of
 from labsys.courses.models import CourseProcess, Meeting
 from labsys.database import DbSession
 from labsys.forecast import rules
+from labsys.labware import queries as labware
+from labsys.labware.models import WorkingVessel
 from labsys.ledger.models import Movement, Posting
 from labsys.places import queries as places
 from labsys.places.calendar import Opening
-from labsys.processes.models import Process
+from labsys.planning.loads import PlanRefused
+from labsys.planning.loads import planned_load as load_in
+from labsys.processes.models import Process, ProcessStep
+from labsys.products.rules import amounts, dilution_of_milli
 from labsys.store import queries as store
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
@@ -65,6 +71,7 @@ class Facts:
     other_takings: Mapping[int, Mapping[date, int]]  # out of a product's bottles, for no mixing of a bath
     open_before: Sequence[date]
     days: Sequence[Day]
+    vessels: Sequence[WorkingVessel] = ()
 
     @property
     def today(self) -> date:
@@ -109,6 +116,7 @@ def read(session: DbSession, *, now: datetime, zone: ZoneInfo) -> Facts:
         other_takings=_other_takings(session, since=since, zone=zone),
         open_before=[day for day in past if opening.on(day) or not opening.hours],
         days=list(_days(coming, opening, now=now)),
+        vessels=labware.working_vessels(session, in_use_only=True),
     )
 
 
@@ -302,6 +310,45 @@ def _plans_of(facts: Facts, class_name: str) -> dict[date, Load]:
         for booking in facts.bookings
         if booking.class_name == class_name and (load := planned_load(booking)) is not None
     }
+
+
+def mixed_afresh(facts: Facts) -> dict[int, list[tuple[datetime, int]]]:
+    """What booked work takes out of bottles by itself, by product: each step that no bath in service serves.
+
+    Where nobody said how much is done it is not known, and left out.
+    """
+    taken: dict[int, list[tuple[datetime, int]]] = defaultdict(list)
+    for booking in facts.bookings:
+        if booking.ends_at <= facts.now or booking.left_at is not None or planned_load(booking) is None:
+            continue
+        process, size = booking.process, SIZES[booking.planned_size]
+        material = booking.planned_material or (process.material if process else None)
+        if process is None or material is None:
+            continue
+        try:
+            load = load_in(size=size, material=material, count=booking.planned_count, offered=facts.vessels)
+        except (PlanRefused, CalculationError):
+            continue
+        for step in process.steps:
+            if step.product is not None and not _is_served(facts, process, step):
+                wanted = amounts(
+                    dilution=dilution_of_milli(step.water_parts_milli or 0),
+                    working_ul=load.working_ul,
+                    powder_mg_per_l=step.product.powder_mg_per_l,
+                )
+                taken[step.product.id].append((max(facts.now, booking.starts_at), wanted.from_bottle))
+    return taken
+
+
+def _is_served(facts: Facts, process: Process, step: ProcessStep) -> bool:
+    """Whether a shared bath stands for a step."""
+    meant = (step.product_id, step.water_parts_milli or 0)
+    return any(
+        bath.is_in_service
+        and (bath.product_id, bath.water_parts_milli) == meant
+        and serves(bath.line, process, facts.lines)
+        for bath in facts.baths
+    )
 
 
 def planned_load(booking: Booking) -> Load | None:

@@ -95,7 +95,6 @@ def earlier() -> ResponseReturnValue:
         chart=drawn.record_of(marks, zone=g.zone) if marks else None,
         **_METHOD,
         record=past.record(db.session),
-        **_METHOD,
         wrong=[past.wrong_bath(row, now=now, zone=g.zone) for row in wrong],
         classes=past.wrong_classes(db.session, now=now, zone=g.zone),
         bottles=past.wrong_bottles(db.session, now=now, zone=g.zone),

@@ -13,7 +13,7 @@ from labsys.chemistry.life import Life, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material
 from labsys.forecast import rules
 from labsys.forecast.models import BathForecast, BottleForecast, ClassForecast, EndsBy, ProductForecast, Run, Verdict
-from labsys.forecast.reading import ClassWork, Facts, LineWork, work_of_lines
+from labsys.forecast.reading import ClassWork, Facts, LineWork, mixed_afresh, work_of_lines
 from labsys.products.rules import amounts, dilution_of_milli
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_instant
@@ -180,11 +180,12 @@ def _of_store(
     for bottle in facts.bottles:
         of_product[bottle.product_id].append(bottle)
     days = facts.ends_of_days
-    for product_id in sorted({*of_product, *taken}):
+    afresh = mixed_afresh(facts)
+    for product_id in sorted({*of_product, *taken, *afresh}):
         bottles = of_product[product_id]
         others = [facts.other_takings.get(product_id, {}).get(day, 0) for day in facts.open_before]
         plays = [
-            sorted(each for of_bath in taken.get(product_id, ()) for each in of_bath[number])
+            sorted(each for part in (afresh.get(product_id, ()), *_play(taken, product_id, number)) for each in part)
             for number in range(rules.PLAYS)
         ]
         bottled = [rules.Bottled(each.id, each.vessel.level, _lapses_at(each.expires_on, facts)) for each in bottles]
@@ -206,6 +207,13 @@ def _of_store(
             cover=json.dumps(ahead.cover),
             why_not_known=why,
         )
+
+
+def _play(
+    taken: Mapping[int, Sequence[Taken]], product_id: int, number: int
+) -> Iterator[Sequence[tuple[datetime, int]]]:
+    """What each bath of a product takes in one play."""
+    yield from (of_bath[number] for of_bath in taken.get(product_id, ()))
 
 
 def _lapses_at(expires_on: date | None, facts: Facts) -> datetime | None:
