@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import joinedload
 
 from labsys.baths.models import Bath, Use, UseBath
@@ -65,10 +65,10 @@ def judge(session: DbSession, *, now: datetime, zone: ZoneInfo) -> int:
     )
 
 
-def _judge_baths(session: DbSession, runs: object, *, now: datetime, zone: ZoneInfo) -> int:
+def _judge_baths(session: DbSession, runs: Select[int], *, now: datetime, zone: ZoneInfo) -> int:
     open_rows = (
         select(BathForecast)
-        .where(BathForecast.run_id.in_(runs), BathForecast.outcome.is_(None), BathForecast.why_not_known == "")  # type: ignore[arg-type]
+        .where(BathForecast.run_id.in_(runs), BathForecast.outcome.is_(None), BathForecast.why_not_known == "")
         .options(joinedload(BathForecast.run), joinedload(BathForecast.bath).options(*for_life()))
     )
     rows = list(session.execute(open_rows).scalars().unique())
@@ -121,10 +121,10 @@ def _newest_first(session: DbSession, bath: Bath) -> Iterable[tuple[datetime, Lo
         yield used_at, load_of(size=size_of(key=size), material=material, count=count)
 
 
-def _judge_bottles(session: DbSession, runs: object, *, now: datetime, zone: ZoneInfo) -> int:
+def _judge_bottles(session: DbSession, runs: Select[int], *, now: datetime, zone: ZoneInfo) -> int:
     open_rows = (
         select(BottleForecast)
-        .where(BottleForecast.run_id.in_(runs), BottleForecast.outcome.is_(None), BottleForecast.why_not_known == "")  # type: ignore[arg-type]
+        .where(BottleForecast.run_id.in_(runs), BottleForecast.outcome.is_(None), BottleForecast.why_not_known == "")
         .options(joinedload(BottleForecast.run), joinedload(BottleForecast.bottle))
     )
     rows = list(session.execute(open_rows).scalars())
@@ -150,14 +150,12 @@ def _lapsed_at(bottle: Bottle, *, zone: ZoneInfo) -> datetime | None:
     return None if bottle.expires_on is None else day_span(bottle.expires_on, zone=zone).end
 
 
-def _judge_classes(session: DbSession, runs: object, *, now: datetime) -> int:
+def _judge_classes(session: DbSession, runs: Select[int], *, now: datetime) -> int:
     open_rows = (
         select(ClassForecast)
         .join(ClassForecast.booking)
         .where(
-            ClassForecast.run_id.in_(runs),  # type: ignore[arg-type]
-            ClassForecast.outcome.is_(None),
-            ClassForecast.verdict != Verdict.NOT_KNOWN,
+            ClassForecast.run_id.in_(runs), ClassForecast.outcome.is_(None), ClassForecast.verdict != Verdict.NOT_KNOWN
         )
         .options(joinedload(ClassForecast.booking), joinedload(ClassForecast.bath).options(*for_life()))
     )

@@ -7,7 +7,9 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from labsys.baths.models import Bath
+from labsys.baths.rules import life
 from labsys.bookings.models import Booking
+from labsys.chemistry.life import State
 from labsys.database import DbSession
 from labsys.forecast import queries, words
 from labsys.forecast.models import BathForecast, ClassForecast, Run, Verdict
@@ -36,7 +38,9 @@ def of_bath(session: DbSession, bath: Bath, *, now: datetime, zone: ZoneInfo) ->
     row = queries.of_bath(session, bath.id) if run else None
     rows = queries.class_rows(session, now=now, bath_id=bath.id) if run else []
     answers = _answers(session, rows, now=now, zone=zone)
-    if run is None or row is None:
+    if life(bath, now=now).state is State.EXHAUSTED:
+        ends = ""  # the page says so above
+    elif run is None or row is None:
         ends = "When it ends is not known: it has not been worked out yet."
     elif words.is_old(run, now=now, zone=zone):
         ends = "When it ends is not known today."
