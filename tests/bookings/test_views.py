@@ -210,6 +210,9 @@ def test_booking_a_class(stopped_clock, technician, member):
         class_name="First prints",
         units=4,
     )
+    whom = text(technician.get("/bookings/book-class")).partition("Instructor")[2]
+    assert stopped_clock.person("instructor").name in whom
+    assert stopped_clock.person("member").name not in whom  # who would be refused
     answer = send(technician, "/bookings/book-class", **sent)
     assert answer.status_code == 303
     assert len(bookings(stopped_clock)[0].holds) == 8
