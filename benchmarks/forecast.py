@@ -40,8 +40,8 @@ from labsys.products.models import AgeRule, CapacityRule, Product
 from labsys.products.sheet import CapacityMeasure
 from labsys.store.models import Bottle
 
-TUNED_ON = range(1, 7)
-UNSEEN = range(101, 111)
+TUNED_ON = range(1, 4)
+UNSEEN = range(101, 109)
 ZONE = ZoneInfo("UTC")
 FIRST = date(2026, 1, 5)  # a Monday
 WEEKS_BEFORE, WEEKS = 4, 12

@@ -28,8 +28,8 @@ LOOKED_BACK = timedelta(weeks=8)
 LEAST_DAYS = 14  # of a line, before its usual work is known
 LEAST_MEETINGS = 3  # of a class that nobody planned
 LEAST_ALIKE = 3  # past days of one weekday; with fewer, every past day counts as alike
-PACES = (0.7, 1.0, 1.35)  # a quieter, a usual and a busier time, each as likely
-LEFT_OFF = 0.05  # of the plays, at either end of a range
+PACES = (0.8, 1.0, 1.25)  # a quieter, a usual and a busier time, each as likely
+LEFT_OFF = 0.1  # of the plays, at either end of a range
 MAY_FAIL = 0.04  # of the plays: with more it is not enough for certain
 FAILS = 0.5
 _FULL = 1 - 1e-9  # shares are added up as floating numbers
