@@ -52,8 +52,8 @@ def of_bath(session: DbSession, bath: Bath, *, now: datetime, zone: ZoneInfo) ->
 
 
 def of_class(session: DbSession, booking: Booking, *, now: datetime, zone: ZoneInfo) -> "ClassShown | None":
-    """Whether the baths are enough for a class that is still to come; None for anything else."""
-    if not booking.class_name or booking.ends_at <= now or booking.cancelled_at is not None:
+    """Whether the baths are enough for a class that has not begun; None for anything else."""
+    if not booking.class_name or booking.starts_at <= now or booking.cancelled_at is not None:
         return None
     rows = queries.class_rows(session, now=now, booking_id=booking.id)
     answers = _answers(session, rows, now=now, zone=zone)

@@ -54,7 +54,7 @@ def class_rows(
     bath_id: int | None = None,
     booking_id: int | None = None,
 ) -> list[tuple[ClassForecast, BathForecast | None]]:
-    """What it says of the classes that are not over, in order of time: of all of them, of one, or of one bath.
+    """What it says of the classes that have not begun, in order of time: of all of them, of one, or of one bath.
 
     Each comes with what the same forecast says of the bath: what had gone through it then.
     """
@@ -63,7 +63,7 @@ def class_rows(
         select(ClassForecast, BathForecast)
         .join(ClassForecast.booking)
         .outerjoin(BathForecast, of_same)
-        .where(ClassForecast.run_id == _NEWEST, Booking.ends_at > now, Booking.cancelled_at.is_(None))
+        .where(ClassForecast.run_id == _NEWEST, Booking.starts_at > now, Booking.cancelled_at.is_(None))
         .options(
             joinedload(ClassForecast.run),
             joinedload(ClassForecast.booking),
