@@ -41,7 +41,7 @@ from labsys.products.sheet import CapacityMeasure
 from labsys.store.models import Bottle
 
 TUNED_ON = range(1, 4)
-UNSEEN = range(101, 109)
+UNSEEN = range(301, 309)
 ZONE = ZoneInfo("UTC")
 FIRST = date(2026, 1, 5)  # a Monday
 WEEKS_BEFORE, WEEKS = 4, 12
@@ -107,7 +107,8 @@ class Term:
     widths: list[float] = field(default_factory=list)  # of the ranges with both ends. [d]
     marks: list[Mark] = field(default_factory=list)
     failures: int = 0
-    warned: int = 0
+    warned: int = 0  # by the morning of the class
+    day_before: int = 0
     needless: int = 0
     quiet: int = 0
     short: int = 0
@@ -117,7 +118,7 @@ class Term:
         self.ranges += other.ranges
         self.misses += other.misses
         self.widths += other.widths
-        for name in ("failures", "warned", "needless", "quiet", "short", "short_warned"):
+        for name in ("failures", "warned", "day_before", "needless", "quiet", "short", "short_warned"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         return self
 
@@ -404,10 +405,11 @@ class SimulatedLab:
 
     def _judge_class(self, told: Told) -> None:
         row = told.booking.class_name
-        verdicts = {bath.id: self._said_before(told.booking, bath) for bath in (*told.failed, *told.lasted)}
+        verdicts = {bath.id: self._said(told.booking, bath) for bath in (*told.failed, *told.lasted)}
         for bath in told.failed:
             self.term.failures += 1
             self.term.warned += verdicts[bath.id] is not Verdict.ENOUGH
+            self.term.day_before += self._said(told.booking, bath, within=1) is not Verdict.ENOUGH
         for bath in told.lasted:
             needless = verdicts[bath.id] in (Verdict.NO, Verdict.PERHAPS)
             self.term.needless += needless
@@ -420,11 +422,11 @@ class SimulatedLab:
             marked = Marked.NEEDLESS if warned else Marked.QUIET
         self.term.marks.append(Mark(told.booking.starts_at, row, marked))
 
-    def _said_before(self, booking: Booking, bath: Bath) -> Verdict:
-        """The newest verdict of an earlier day; of a bath mixed later than that, the one of the same morning."""
+    def _said(self, booking: Booking, bath: Bath, *, within: int = 0) -> Verdict:
+        """The newest verdict of the same morning, or of so many days earlier; nothing said is no warning."""
         told = self.said.get((booking.id, bath.id), [])
-        earlier = [verdict for day, verdict in told if day < booking.starts_at.date()]
-        return (earlier or [verdict for _, verdict in told] or [Verdict.ENOUGH])[-1]
+        by = booking.starts_at.date() - timedelta(days=within)
+        return ([Verdict.ENOUGH] + [verdict for day, verdict in told if day <= by])[-1]
 
     def _judge_shortage(self, day: date, product_id: int, at: datetime | None) -> None:
         told = [(on, short) for (on, key), short in self.lasting.items() if key == product_id and on <= day - BUY_AHEAD]
@@ -476,7 +478,8 @@ def line(term: Term, named: str) -> str:
     lasted = term.needless + term.quiet
     return (
         f"{named:<10} ranges held {held}/{judged} = {share:.0f} % (before {before}, after {after}), half at most "
-        f"{wide:.0f} days wide; failed in a class, warned of {term.warned}/{term.failures}; needless {term.needless}/"
+        f"{wide:.0f} days wide; failed in a class {term.failures}, warned of "
+        f"{term.warned} by that morning, {term.day_before} by the day before; needless {term.needless}/"
         f"{lasted}; shortages warned of {term.short_warned}/{term.short}"
     )
 

@@ -28,9 +28,9 @@ LOOKED_BACK = timedelta(weeks=8)
 LEAST_DAYS = 14  # of a line, before its usual work is known
 LEAST_MEETINGS = 3  # of a class that nobody planned
 LEAST_ALIKE = 3  # past days of one weekday; with fewer, every past day counts as alike
-PACES = (0.8, 1.0, 1.25)  # a quieter, a usual and a busier time, each as likely
+PACES = (0.7, 1.0, 1.4)  # a quieter, a usual and a busier time, each as likely
 LEFT_OFF = 0.1  # of the plays, at either end of a range
-MAY_FAIL = 0.04  # of the plays: with more it is not enough for certain
+MAY_FAIL = 0.02  # of the plays: with more it is not enough for certain, of a bath and of the store
 FAILS = 0.5
 _FULL = 1 - 1e-9  # shares are added up as floating numbers
 _MOST_IN_A_DAY = 20  # fresh baths for one load, before the rest of it is let go
@@ -241,11 +241,11 @@ class _Play:
             self.taken.append((at, self.bath.amount))
 
 
-def range_of(instants: Sequence[datetime | None]) -> Range:
-    """The middle of what came out; what did not happen within sight comes last."""
+def range_of(instants: Sequence[datetime | None], *, early: float = LEFT_OFF) -> Range:
+    """The middle of what came out, `early` left off before it; what did not happen within sight comes last."""
     known = sorted(instant for instant in instants if instant is not None)
     count = len(instants)
-    first, last = math.floor(LEFT_OFF * count), math.ceil((1 - LEFT_OFF) * count) - 1
+    first, last = math.floor(early * count), math.ceil((1 - LEFT_OFF) * count) - 1
     return Range(known[first] if first < len(known) else None, known[last] if last < len(known) else None)
 
 
@@ -341,7 +341,7 @@ def store_ahead(
         wanted.append(sum(amount for _, amount in due))
         missing.append(lacking)
     return StoreAhead(
-        range_of(short),
+        range_of(short, early=MAY_FAIL),  # a shortage is warned of as early as a bath that fails
         {key: range_of(instants) for key, instants in ends.items()},
         (_middle(wanted, LEFT_OFF), _middle(wanted, 1 - LEFT_OFF)),
         _middle(missing, 1 - LEFT_OFF),

@@ -18,7 +18,7 @@ bp = Blueprint("forecast", __name__)
 WRONG_A_PAGE = 25
 _METHOD = {
     "plays": rules.PLAYS,
-    "may_fail": round(100 * rules.MAY_FAIL) + 1,
+    "may_fail": round(100 * rules.MAY_FAIL),
     "least_days": rules.LEAST_DAYS,
     "least_meetings": rules.LEAST_MEETINGS,
 }
