@@ -8,6 +8,7 @@ from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
+from labsys.forecast.keeping import KEEP_FORECAST
 from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.inviting.importing import INVITE_MANY
 from labsys.jobs.old import FORGET_OLD
@@ -28,4 +29,5 @@ KINDS = (
     LOOK_AFTER_PEOPLE,
     LEFT_ALONE_KIND,
     TELL_BOOKED,
+    KEEP_FORECAST,
 )

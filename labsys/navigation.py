@@ -44,6 +44,7 @@ _REACHED_THROUGH = {
     "equipment": "places",
     "competences": "inductions",
     "matrix": "inductions",
+    "forecast": "baths",
 }
 
 
@@ -65,5 +66,7 @@ def address_of_room() -> str:
 
 
 def _first_page(room: str | None) -> str:
-    """Products and labware are reached through the chemical store, equipment through places."""
+    """What is kept of products and labware is reached through the chemical store, equipment through places,
+    competences through inductions, the forecast through the baths.
+    """
     return f"{_REACHED_THROUGH.get(room or '', room)}.index"

@@ -46,6 +46,7 @@ from labsys.duty.pages import on_duty_now
 from labsys.equipment import queries as equipment_queries
 from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
+from labsys.forecast import views as forecast
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
 from labsys.inductions import content_views as induction_contents
@@ -156,7 +157,7 @@ _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, equipment, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
-    *(baths, proving, waste, confidence, planning, bench, register),
+    *(baths, proving, forecast, waste, confidence, planning, bench, register),
     *(documents, inviting, desk),
 )
 

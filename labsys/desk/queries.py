@@ -16,6 +16,7 @@ from labsys.duty.rota import OnDuty, ahead, rota
 from labsys.equipment import queries as equipment
 from labsys.equipment.models import Equipment
 from labsys.equipment.queries import Standing
+from labsys.forecast.pages import LOOKED_AHEAD, ClassShown, classes_ahead
 from labsys.inductions import queries as inductions
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -47,6 +48,7 @@ class LabToday:
     assessments: DueHere
     asks_less: list[AsksLess]
     openings: list[OnDuty]
+    classes: list[ClassShown]
     equipment: list[Standing]
     room_of_place: dict[str, int]
 
@@ -94,8 +96,16 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         equipment=standings,
         room_of_place={station.name: station.room_id for station in stations},
         assessments=assessments,
+        classes=_classes(session, person, now=now, zone=zone),
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )
+
+
+def _classes(session: DbSession, person: Person, *, now: datetime, zone: ZoneInfo) -> list[ClassShown]:
+    """The classes of the next days with what is forecast of their baths, for who keeps baths and who teaches."""
+    if not (may(person, Permission.KEEP_BATHS) or may(person, Permission.BOOK_CLASS)):
+        return []
+    return classes_ahead(session, now=now, zone=zone, until=now + LOOKED_AHEAD)
 
 
 def _containers(session: DbSession, person: Person) -> list[Contents]:
