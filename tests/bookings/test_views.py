@@ -127,6 +127,7 @@ def test_the_same_form_sent_twice_books_once(stopped_clock, member):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
+        ({"starts": 600, "ends": 600}, "It ends as it begins. Choose a later end."),
         ({"starts": 600, "ends": 615}, "Book half an hour or more"),
         ({"day": "2026-03-01"}, "That is past"),
         ({"day": "2026-12-01"}, "Book up to 120 days ahead"),
