@@ -10,6 +10,7 @@ from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
+from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
@@ -48,6 +49,13 @@ def _past_date(matter: Matter) -> Duty:
     act = OfferedAct("See the bottle", BOTTLE.address(matter.row_id))
     why = f"Past its date, {matter.on:%-d %b %Y}"
     return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
+
+
+def _short(matter: Matter) -> Duty:
+    act = OfferedAct("Shopping list", url_for("forecast.shopping"), alone=f"{matter.name} runs short")
+    told = f"By the forecast of {day_words(date.fromisoformat(matter.code))}"
+    why = f"{told} too little is left for what will be mixed, from {matter.on:%-d %b %Y} at the earliest"
+    return Duty(Urgency.SOON, matter.name, PRODUCT.address(matter.row_id), why, act, needed=Permission.KEEP_STOCK)
 
 
 def _open_incident(matter: Matter) -> Duty:
@@ -92,6 +100,12 @@ def _overstayed(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
 
 
+def _fault(matter: Matter) -> Duty:
+    act = OfferedAct("Clear it", FAULT.address(matter.row_id), alone=f"Clear the fault of {matter.name}")
+    why = f"Reported: {matter.code}".strip()
+    return Duty(Urgency.SOON, matter.name, act.href, why, act, needed=Permission.KEEP_EQUIPMENT)
+
+
 def _ungranted(matter: Matter) -> Duty:
     act = OfferedAct("Name the first", url_for("competences.index"), alone=f"{matter.name}: name who is the first")
     why = f"Nobody here can grant: {matter.name}. Who lacks it may not do what asks for it"
@@ -123,12 +137,14 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.SHORT: _short,
     Topic.DISCHARGE: _discharge,
     Topic.UNCLEARED: _uncleared,
     Topic.INCIDENT: _open_incident,
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,
 }
