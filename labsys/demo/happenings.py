@@ -192,6 +192,7 @@ _ACTS = {
     "close": term.close_place,
     "course": term.set_up_course,
     "keep away": term.keep_away,
+    "membership": term.keep_members,
 }
 
 
