@@ -19,7 +19,8 @@ from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
 from labsys.waste.measured import asking
-from labsys.waste.rules import NotToSewer, Stopped
+from labsys.waste.rules import Stopped
+from labsys.waste.sewer_rules import NotToSewer
 
 _USES_A_PAGE = 25
 
