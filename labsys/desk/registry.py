@@ -82,7 +82,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
 LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
-        (Agreement, "membership.sign"),
+        (Agreement, "membership.own"),
         (CallIn, "duty.alone"),
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),
