@@ -8,6 +8,7 @@ from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
+from labsys.forecast.keeping import KEEP_FORECAST
 from labsys.inductions import reminders as of_inductions
 from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.inviting.importing import INVITE_MANY
@@ -31,6 +32,7 @@ KINDS = (
     INVITE_MANY,
     LOOK_AFTER_PEOPLE,
     LEFT_ALONE_KIND,
+    KEEP_FORECAST,
 )
 
 # What falls due by the calendar: also written where mail is sent by a command, without the jobs.
