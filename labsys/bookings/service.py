@@ -186,8 +186,10 @@ def call_off(act: Act, booking: Booking) -> Booking:
 
 
 @act
-def arrive(act: Act, *, booking_id: int) -> Booking:
+def arrive(act: Act, *, booking_id: int, fan_runs: bool = False) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
+
+    `fan_runs` is said by whoever has seen that the extraction draws, where the assessment asks for it.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
@@ -196,20 +198,22 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     _check_not_over(booking, now=act.now)
     zone = lab.zone(act.session)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
-    require_may_begin(act, booking, person=person)
+    require_may_begin(act, booking, person=person, fan_runs=fan_runs)
     booking.arrived_at = act.now
-    act.tell("booking.arrived", about=booking)
+    booking.fan_confirmed_at = act.now if fan_runs else None
+    act.tell("booking.arrived", about=booking, facts={"fan_runs": True} if fan_runs else None)
     follow(act)
     return booking
 
 
-def require_may_begin(act: Act, booking: Booking, *, person: Person) -> None:
+def require_may_begin(act: Act, booking: Booking, *, person: Person, fan_runs: bool = False) -> None:
     """Step: raise a Refused unless all that is asked at the beginning of a booking holds now."""
     stations = stations_to_book(act.session, booking.station_id)
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(
         *(Occasion.BEGIN, person, stations, booking.process, [span], booking.units, booking.class_name, booking),
         also=booking.also,
+        fan_runs=fan_runs,
     )
     require_all(act, asked)
 
