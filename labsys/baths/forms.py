@@ -76,9 +76,17 @@ class LineForm(LabForm):
     )
     work = RadioField(
         "What goes through it",
-        [InputRequired("Choose film or paper: they never share a line.")],
-        choices=options({Work.FILM: "Film", Work.PAPER: "Paper"}),
-        description="Film and paper never share a bath.",
+        [InputRequired("Choose film or paper, in black and white or in colour, or toning.")],
+        choices=options(
+            {
+                Work.FILM: "Film, black and white",
+                Work.PAPER: "Paper, black and white",
+                Work.COLOUR_FILM: "Colour film",
+                Work.COLOUR_PAPER: "Colour paper",
+                Work.TONING: "Toning of prints",
+            }
+        ),
+        description="No two of them share a bath, so that each is counted apart.",
     )
     holding = RadioField(
         "Its baths stand in",
@@ -245,6 +253,15 @@ class MeasuredForm(LabForm):
             if row.bottle_id.data is not None and row.amount.amount is not None
         ]
 
+    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
+        """Write in what the plan asks for, as if it had been typed."""
+        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
+        for row in self.bottles:
+            amount = amounts.get(row.form.bottle_id.data)
+            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
+            row.form.left.data = None
+        self.water.data = typed_volume(water_ul)
+
 
 class ReplenishForm(MeasuredForm):
     """Measured out to be added to a bath."""
@@ -259,15 +276,6 @@ class MixForm(MeasuredForm):
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
     as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
-
-    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
-        """Write in what the plan asks for, as if it had been typed."""
-        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
-        for row in self.bottles:
-            amount = amounts.get(row.form.bottle_id.data)
-            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
-            row.form.left.data = None
-        self.water.data = typed_volume(water_ul)
 
 
 class UsesForm(PeriodForm):
@@ -305,8 +313,8 @@ def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
-class DumpForm(LimitedForm):
-    """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
+class PouredOff:
+    """Where a bath goes and how much of it was poured: `offer` hands in containers by id, the foul sewer as `SEWER`."""
 
     container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)
     volume = VolumeField(
@@ -314,8 +322,21 @@ class DumpForm(LimitedForm):
         [InputRequired("Enter the volume, with its unit, such as 2.4 L.")],
         description="Filled in with what the book says. Change it to what was poured.",
     )
-    when = InstantField("When", [Optional()], description="Leave empty for now.")
-    record_done = SubmitField("It was poured there already: record it")
 
     def offer(self, destinations: Sequence[Destination]) -> None:
         self.container_id.choices = [(destination.value, destination.words) for destination in destinations]
+
+
+class DumpForm(PouredOff, LimitedForm):
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+    record_done = SubmitField("It was poured there already: record it")
+
+
+class SpareForm(PouredOff, LabForm):
+    """A spare takes the place of an exhausted bath."""
+
+
+class ChangeOverForm(PouredOff, MeasuredForm):
+    """An exhausted bath is dumped and mixed again: as it was planned, or as it really was."""
+
+    as_planned = SubmitField("Done as it says here")

@@ -18,14 +18,23 @@ from labsys.store.models import Bottle
 
 
 class Work(StrEnum):
-    """What a line is for. Film and paper never share a line."""
+    """What a line is for: no two of these share a line, so that each is counted apart."""
 
     FILM = "film"
     PAPER = "paper"
+    COLOUR_FILM = "colour film"
+    COLOUR_PAPER = "colour paper"
+    TONING = "toning"
 
     @property
     def materials(self) -> tuple[Material, ...]:
-        return (Material.FILM,) if self is Work.FILM else (Material.RC, Material.FIBRE)
+        if self.is_film:
+            return (Material.FILM,)
+        return (Material.RC,) if self is Work.COLOUR_PAPER else (Material.RC, Material.FIBRE)
+
+    @property
+    def is_film(self) -> bool:
+        return self in (Work.FILM, Work.COLOUR_FILM)
 
 
 class Place(StrEnum):
@@ -236,6 +245,18 @@ class UseBath(Model):
     use_id: Mapped[int] = mapped_column(ForeignKey("uses.id"))
     bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
     bath: Mapped[Bath] = relationship()
+
+
+class FollowedRule(Model):
+    """A lab says that it comes under a rule about amounts, such as one of a nation that is not on file."""
+
+    __tablename__ = "followed_rules"
+    __table_args__ = (UniqueConstraint("rule"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    rule: Mapped[str] = mapped_column(String(40), comment="key of a row of the table of amount rules")
+    said_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    said_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
 
 
 class CheckKind(StrEnum):

@@ -124,6 +124,8 @@ class MixPlan:
     @property
     def name(self) -> str:
         """The name suggested for the bath."""
+        if self.line.work is Work.TONING:
+            return self.place.capitalize()
         return f"{self.line.work.capitalize()} {self.place}"
 
 
@@ -335,7 +337,7 @@ def _container(contents: Contents, *, bath: Bath) -> Destination:
 
 def kinds_of_check(bath: Bath) -> list[CheckKind]:
     """Return the tests that make sense for a bath, the usual one first. Paper cannot be seen to clear."""
-    if bath.place in _FIXERS and bath.line.work is Work.FILM:
+    if bath.place in _FIXERS and bath.line.work.is_film:
         return [CheckKind.CLEARING_TIME, CheckKind.PH]
     if bath.place is Place.STOP:
         return [CheckKind.INDICATOR, CheckKind.PH]

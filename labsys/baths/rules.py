@@ -283,6 +283,15 @@ def check_is_a_bath(kind: SolutionKind) -> None:
         raise BathRefused("A coating is brushed on: it has no bath. Its plan says how much to measure out.")
 
 
+def check_belongs(place: Place, *, work: Work) -> None:
+    """Raise BathRefused for a toner among prints that are not toned: each of them would count in it."""
+    if place is Place.TONER and work is not Work.TONING:
+        raise BathRefused(
+            "A toner stands in a line of its own: prints that are not toned do not count in it. Lay out a line for "
+            "toning and mix it there."
+        )
+
+
 def check_room(*, capacity_ul: int, volume_ul: int) -> None:
     """Raise BathRefused when the vessel is smaller than what goes in."""
     if volume_ul > capacity_ul:

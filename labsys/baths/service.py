@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from types import MappingProxyType
+from typing import NotRequired, TypedDict, Unpack
 
 from sqlalchemy import update
 
@@ -71,8 +72,33 @@ def add_line(
     return line
 
 
+class Mixing(TypedDict):
+    """All that is told of a bath that is mixed: what `mix` takes."""
+
+    product_id: int
+    water_parts_milli: int
+    line_id: int
+    place: Place
+    name: str
+    holding: Holding
+    capacity_ul: int
+    working_ul: int
+    taken: Sequence[rules.Taken]
+    water_ul: int
+    in_service: bool
+    mixed_at: datetime
+    is_as_planned: NotRequired[bool]
+    label_waits: NotRequired[bool]
+
+
 @act
-def mix_bath(
+def mix_bath(act: Act, **mixing: Unpack[Mixing]) -> Bath:
+    """Mix a bath from bottles and the tap. Raises NotPermitted, and what `mix` raises."""
+    require(act.actor, Permission.KEEP_BATHS)
+    return mix(act, **mixing)
+
+
+def mix(
     act: Act,
     *,
     product_id: int,
@@ -88,18 +114,18 @@ def mix_bath(
     in_service: bool,
     mixed_at: datetime,
     is_as_planned: bool = False,
+    label_waits: bool = False,
 ) -> Bath:
-    """Mix a bath from bottles and the tap, by the amounts really measured out.
+    """Step: mix a bath from bottles and the tap, by the amounts really measured out; its label may wait to be printed.
 
-    Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
-    BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
-    BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
+    Put in service, it takes its place in the line from the bath that was there. Raises NotFound, BathRefused,
+    BottleRefused, ProductRefused, NotCleared, LacksCompetence or CompanyRefused.
     """
-    require(act.actor, Permission.KEEP_BATHS)
     product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
+    rules.check_belongs(place, work=line.work)
     check_may_mix(products.standing(act.session, product, now=act.now))
     _require_may_mix(act, product, mixed_at=mixed_at)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
@@ -129,8 +155,10 @@ def mix_bath(
         is_as_planned=is_as_planned,
     )
     if in_service:
-        _put_in_service(act.session, bath=bath, at=mixed_at)
+        take_place(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
+    if label_waits:
+        records.await_label(act.session, bath.code, since=mixed_at)
     facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **_batch_facts(batch)}
     act.tell("bath.mixed", about=bath, facts=facts)
     return bath
@@ -142,8 +170,8 @@ def replenish(
 ) -> Batch:
     """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
 
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
+    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, NotCleared, LacksCompetence or
+    CompanyRefused.
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
@@ -163,7 +191,7 @@ def put_in_service(act: Act, *, bath_id: int) -> Bath:
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
-    replaced = _put_in_service(act.session, bath=bath, at=act.now)
+    replaced = take_place(act.session, bath=bath, at=act.now)
     facts = {"code": bath.code, "replaces": [old.code for old in replaced]}
     act.tell("bath.put_in_service", about=bath, facts=facts)
     return bath
@@ -187,7 +215,7 @@ def check_bath(
     require(act.actor, Permission.TEST_BATH)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=checked_at)
-    if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
+    if kind is CheckKind.CLEARING_TIME and not bath.line.work.is_film:
         raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
     if is_fresh and kind is not CheckKind.CLEARING_TIME:
         raise rules.BathRefused("Only a clearing time is taken of the fresh bath.", field="is_fresh")
@@ -220,16 +248,38 @@ def dump_bath(
     is_done: bool = False,
     readings: Readings = sewer.NOT_MEASURED,
 ) -> Bath:
-    """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
+    """Dump a bath into a container or to the foul sewer. Raises NotPermitted, NotFound, and what `dump` raises."""
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
+    return dump(
+        act,
+        bath,
+        container_id=container_id,
+        volume_ul=volume_ul,
+        dumped_at=dumped_at,
+        is_done=is_done,
+        readings=readings,
+    )
+
+
+def dump(
+    act: Act,
+    bath: Bath,
+    *,
+    container_id: int | None,
+    volume_ul: int,
+    dumped_at: datetime,
+    is_done: bool = False,
+    readings: Readings = sewer.NOT_MEASURED,
+) -> Bath:
+    """Step: dump a bath, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
     The wrong container, and the sewer without a consent or beyond its limits, are stopped; `is_done` says that it was
     poured there already, which is recorded and flagged.
 
-    Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
+    Raises BathRefused, Stopped, NotToSewer or WasteRefused.
     """
-    require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     _check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
@@ -276,6 +326,7 @@ def dump_bath(
     if dumped.first() is None:
         raise rules.BathRefused(f"{bath.name} {bath.code} was dumped by somebody else just now.")
     act.session.refresh(bath)
+    records.label_settled(act.session, [bath.code])
     facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}
     act.tell("bath.dumped", about=bath, facts=facts)
     if discharge is not None and discharge.wrong_because:
@@ -297,6 +348,7 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     (batch,) = bath.batches
     ledger.reverse(act, movement=queries.movement_or_raise(act.session, batch.movement_id), what="mixing undone")
     bath.dumped_at = act.now
+    records.label_settled(act.session, [bath.code])
     act.tell("bath.mixing_undone", about=bath, facts={"code": bath.code})
     return bath
 
@@ -307,7 +359,8 @@ def _require_may_mix(act: Act, product: Product, *, mixed_at: datetime) -> None:
     competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
 
 
-def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
+def take_place(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
+    """Step: a bath goes in service, and whatever stood in its place goes out."""
     replaced = queries.in_service_at_place(session, line_id=bath.line_id, place=bath.place, lock=True)
     for old in replaced:
         old.out_of_service_at = at

@@ -22,7 +22,7 @@ from labsys.mail import queries as mail
 from labsys.mail.models import OutgoingMail
 from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
-from labsys.records.models import Lab
+from labsys.records.models import Lab, WaitingLabel
 from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
@@ -43,6 +43,7 @@ class Topic(StrEnum):
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    LABELS = "how many labels wait to be printed"
     MAIL = "how many messages somebody has to decide about"
     ALONE_NOT_DECIDED = "nobody has said what holds for working alone"
 
@@ -74,6 +75,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _call_ins(),
             _alone_not_decided(),
             _mail(now),
+            _labels(),
             *([_talks()] if with_talks else []),
             _discharges(),
             _uncleared(now),
@@ -112,6 +114,12 @@ def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     """One row, its number how many messages need somebody."""
     number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
     return select(*number).where(*mail.is_stuck(now))
+
+
+def _labels() -> Select[*tuple[Any, ...]]:
+    """How many labels wait to be printed; no row where none does."""
+    waiting = func.count(WaitingLabel.id)
+    return select(literal(Topic.LABELS.value), waiting, literal(""), literal(""), _NO_DAY).having(waiting > 0)
 
 
 # What every lab comes to do; powders, toners and late hours are asked of those labs alone that have them.

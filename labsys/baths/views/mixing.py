@@ -89,7 +89,7 @@ def mix_again(bath_id: int) -> ResponseReturnValue:
 
 def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseReturnValue:
     form = MixForm(name=again.name if again else plan.name, capacity=pages.typed_volume(plan.capacity_ul))
-    bottles = _offer_bottles(form, plan.product)
+    bottles = offer_bottles(form, plan.product)
     planned = None
     if again:
         today = to_local(clock.now(), zone=g.zone).date()
@@ -113,8 +113,10 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
                 in_service=form.begins.data == "service",
                 mixed_at=given(form.when.instant),
                 is_as_planned=bool(planned and form.as_planned.data),
+                label_waits=again is not None,
             )
-            return saved(f"{bath.name} {bath.code} is mixed. Print its label and fix it on.", ".show", bath_id=bath.id)
+            label = "Its label waits to be printed." if again else "Print its label and fix it on."
+            return saved(f"{bath.name} {bath.code} is mixed. {label}", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
     return form_page(
         "baths/mix.html",
@@ -124,7 +126,7 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
         bottles=bottles,
         again=again,
         planned=[(bottles[part.bottle_id], show(part.amount, plan.product.unit)) for part in planned or ()],
-        **_measuring(plan.product, water_parts_milli=plan.water_parts_milli, working_ul=plan.working_ul),
+        **measuring(plan.product, water_parts_milli=plan.water_parts_milli, working_ul=plan.working_ul),
     )
 
 
@@ -142,7 +144,7 @@ def replenish(bath_id: int) -> ResponseReturnValue:
         return form_page("baths/replenish_plan.html", planned, bath=bath, shown=card(bath, now=clock.now()))
     working_ul = given(planned.volume.amount)
     form = ReplenishForm()
-    bottles = _offer_bottles(form, bath.product)
+    bottles = offer_bottles(form, bath.product)
     if form.validate_on_submit():
         with refusals(form):
             service.replenish(
@@ -159,7 +161,7 @@ def replenish(bath_id: int) -> ResponseReturnValue:
         form,
         bath=bath,
         bottles=bottles,
-        **_measuring(bath.product, water_parts_milli=bath.water_parts_milli, working_ul=working_ul),
+        **measuring(bath.product, water_parts_milli=bath.water_parts_milli, working_ul=working_ul),
     )
 
 
@@ -172,7 +174,7 @@ def _refused(product: Product, *, heading: str, back: str) -> ResponseReturnValu
     return refused_page(asked, missing=missing, heading=heading, back=back)
 
 
-def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
+def offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
     """Give the form one row a bottle, the oldest opened first; what was sent keeps its rows."""
     named = [row.form.bottle_id.data for row in form.bottles if row.form.bottle_id.data is not None]
     bottles = queries.bottles_to_mix_from(db.session, product_id=product.id, named=named)
@@ -183,7 +185,7 @@ def _offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
     return {bottle.id: bottle for bottle in bottles}
 
 
-def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> dict[str, Any]:
+def measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> dict[str, Any]:
     """What the pages for measuring out show beside the form."""
     owned = labware.cylinder_rows(db.session)
     return {

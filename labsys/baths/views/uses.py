@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, use_pages, uses
+from labsys.baths import change_over, pages, queries, use_pages, uses
 from labsys.baths.blueprint import bp
 from labsys.baths.rules import UNDO_WITHIN, WorkRefused
 from labsys.baths.use_forms import CorrectionForm, UseForm
@@ -59,6 +59,7 @@ def log(line_id: int) -> ResponseReturnValue:
         materials=use_pages.in_groups(form.went.cells),
         in_words=use_pages.pieces_in_words,
         is_stopped=is_stopped,
+        may_change_over=bool(shown.stops_work) and change_over.holds(db.session, person, now=now),
     )
 
 
