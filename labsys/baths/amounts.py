@@ -1,7 +1,7 @@
 """What a lab puts through and throws away by day, month and year: the sums that rules of a nation or a town ask for.
 
-Area is counted once, whatever baths it went through. Waste counts as hazardous by its code, by silver from 5 mg/L on, and
-where nobody knows what it was. Its mass is an estimate, between that of water and that of the concentrate in it.
+Area is counted once, whatever baths it went through. Waste counts as hazardous by its code, by silver from 5 mg/L on,
+and where nobody knows what it was. Its mass is an estimate, between that of water and that of the concentrate in it.
 
 Source:
     5 mg/L: 40 CFR 261.24 (D011). A concentrate of which no density is stated weighs up to 1.35 kg/L: from memory.

@@ -30,7 +30,7 @@ FIGURES = ("Uses", "Rolls", "Sheets", "Area, m²", "Area, rolls or 8x10 sheets",
 HEADS = (*NAMES, *FIGURES)
 NOBODY_NAMED = "name erased"
 ALL_TOGETHER = "All together"
-ON_THEIR_OWN = "for no class"
+ON_THEIR_OWN = "No course or class"
 FIXING = (Place.FIXER, Place.SECOND_FIXER, Place.BLEACH_FIX)
 _ROLLS = [key for key, size in SIZES.items() if size.sides_mm is None]
 

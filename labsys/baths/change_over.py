@@ -40,9 +40,10 @@ def change_over(
     require(act.actor, Permission.LOG_USE)
     competences.require(act, asked_of(act.actor))
     old = queries.bath_with_life(act.session, bath_id, lock=True)
-    if why_not := why_not_now(act.session, old, state=rules.life(old, now=act.now).state):
+    is_spare_used = spare_id is not None
+    if why_not := why_not_now(act.session, old, state=rules.life(old, now=act.now).state, has_spare=is_spare_used):
         raise rules.BathRefused(why_not)
-    fresh = _spare(act, old, spare_id) if spare_id else _mixed(act, old, taken, water_ul, is_as_planned)
+    fresh = _spare(act, old, spare_id) if spare_id is not None else _mixed(act, old, taken, water_ul, is_as_planned)
     service.dump(act, old, container_id=container_id, volume_ul=volume_ul, dumped_at=act.now)
     return fresh
 
@@ -52,13 +53,24 @@ def asked_of(person: Person) -> Sequence[Asked]:
     return () if may(person, Permission.KEEP_BATHS) else TO_CHANGE_OVER
 
 
-def holds(session: DbSession, person: Person, *, now: datetime) -> bool:
-    """Whether somebody may change a bath over, for the pages that lead there."""
-    return not competences.lacked_by(session, person=person, asked=asked_of(person), now=now)
+def is_offered(session: DbSession, bath: Bath, *, person: Person, now: datetime) -> bool:
+    """Whether somebody is offered to change a bath over, on the pages that lead there."""
+    state = rules.life(bath, now=now).state
+    if not bath.is_in_service or state is not State.EXHAUSTED or not may(person, Permission.LOG_USE):
+        return False
+    if competences.lacked_by(session, person=person, asked=asked_of(person), now=now):
+        return False
+    return not why_not_now(session, bath, state=state, has_spare=spare_for(session, bath, now=now) is not None)
 
 
-def why_not_now(session: DbSession, bath: Bath, *, state: State) -> str:
-    """Why a bath is not changed over as it was, in words; empty where it may be."""
+def spare_for(session: DbSession, bath: Bath, *, now: datetime) -> Bath | None:
+    """A spare that can take the place of a bath."""
+    spares = (spare for spare in queries.spares(session, line_id=bath.line_id) if spare.place is bath.place)
+    return next((spare for spare in spares if rules.life(spare, now=now).state is not State.EXHAUSTED), None)
+
+
+def why_not_now(session: DbSession, bath: Bath, *, state: State, has_spare: bool) -> str:
+    """Why a bath is not changed over, in words; empty where it may be. A spare needs no mixing as it was."""
     called = f"{bath.name} {bath.code}"
     if bath.dumped_at is not None:
         return f"{called} was dumped already."
@@ -66,7 +78,7 @@ def why_not_now(session: DbSession, bath: Bath, *, state: State) -> str:
         return f"{called} is not in service."
     if state is not State.EXHAUSTED:
         return f"{called} is not exhausted: it stays in service."
-    return same_again.why_changed(session, bath)
+    return "" if has_spare else same_again.why_changed(session, bath)
 
 
 def keepers_here(session: DbSession) -> list[str]:

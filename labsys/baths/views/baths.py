@@ -7,11 +7,10 @@ from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages
 from labsys.baths.blueprint import bp
-from labsys.baths.cards import BathCard, card, dilution_in_words
+from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
 from labsys.baths.forms import SEWER, DumpForm
-from labsys.baths.models import Bath, CheckKind
-from labsys.chemistry.life import State
+from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.people.access import current_person, permits, this_act
@@ -33,10 +32,9 @@ def show(bath_id: int) -> ResponseReturnValue:
     before = request.args.get("before", type=row_key)
     uses_and_one_more = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_A_PAGE + 1)
     uses, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
-    shown = card(bath, now=clock.now())
     return render_template(
         "baths/show.html",
-        shown=shown,
+        shown=card(bath, now=clock.now()),
         dilution=dilution_in_words(bath.water_parts_milli),
         hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
         pictograms=pictograms(hazards.label),
@@ -47,17 +45,8 @@ def show(bath_id: int) -> ResponseReturnValue:
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
-        may_change_over=_may_change_over(bath, shown),
+        may_change_over=change_over.is_offered(db.session, bath, person=current_person(), now=clock.now()),
         why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
-    )
-
-
-def _may_change_over(bath: Bath, shown: BathCard) -> bool:
-    """Whether whoever is signed in is offered to change an exhausted bath over."""
-    if not bath.is_in_service or shown.life.state is not State.EXHAUSTED:
-        return False
-    return may(current_person(), Permission.LOG_USE) and change_over.holds(
-        db.session, current_person(), now=clock.now()
     )
 
 

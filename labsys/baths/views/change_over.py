@@ -44,11 +44,10 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
     old = queries.bath_or_raise(db.session, bath_id)
     now, person = clock.now(), current_person()
     shown = card(old, now=now)
-    if why_not := change_over.why_not_now(db.session, old, state=shown.life.state):
+    spare = change_over.spare_for(db.session, old, now=now)
+    if why_not := change_over.why_not_now(db.session, old, state=shown.life.state, has_spare=spare is not None):
         flash(why_not, "problem")
         return redirect(url_for(".show", bath_id=bath_id), 303)
-    line = pages.line_on_page(old.line, queries.baths_of_line(db.session, line_id=old.line_id), now=now)
-    spare = line.spare_for(old)
     asked = [*change_over.asked_of(person), *([] if spare else of_mixing_at(db.session, old.product, at=now))]
     subjects = [] if spare else [inductions.mixing_of(old.product)]
     missing = inductions.missing_for(db.session, person=person, subjects=subjects, at=now, now=now)
@@ -70,7 +69,9 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
                 container_id=form.container_id.data,
                 volume_ul=given(form.volume.amount),
                 spare_id=spare.id if spare else None,
-                **_measured(form, planned),
+                taken=[] if isinstance(form, SpareForm) else form.taken,
+                water_ul=0 if isinstance(form, SpareForm) else given(form.water.amount),
+                is_as_planned=bool(planned and form.as_planned.data),
             )
             words = f"{old.name} {old.code} is dumped and {fresh.code} is in service in its place."
             label = "" if spare else " Its label waits to be printed: until then, its code and the time on tape."
@@ -113,13 +114,6 @@ def _plan(old: Bath, form: ChangeOverForm) -> Planned | None:
         form.take_as_planned(taken, water_ul=amounts.water_ul)
     in_words = [(bottles[part.bottle_id], show(part.amount, old.product.unit)) for part in taken]
     return Planned(taken, in_words, amounts.water_ul)
-
-
-def _measured(form: SpareForm | ChangeOverForm, planned: Planned | None) -> dict[str, object]:
-    if isinstance(form, SpareForm):
-        return {}
-    is_as_planned = bool(planned and form.as_planned.data)
-    return {"taken": form.taken, "water_ul": given(form.water.amount), "is_as_planned": is_as_planned}
 
 
 def _mixing_page(old: Bath, form: ChangeOverForm) -> dict[str, object]:

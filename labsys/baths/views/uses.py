@@ -59,7 +59,11 @@ def log(line_id: int) -> ResponseReturnValue:
         materials=use_pages.in_groups(form.went.cells),
         in_words=use_pages.pieces_in_words,
         is_stopped=is_stopped,
-        may_change_over=bool(shown.stops_work) and change_over.holds(db.session, person, now=now),
+        changed_over=[
+            card.bath.id
+            for card in shown.stops_work
+            if change_over.is_offered(db.session, card.bath, person=person, now=now)
+        ],
     )
 
 

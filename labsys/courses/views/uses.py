@@ -1,5 +1,7 @@
 """Who used how much this term, and in one course: the page that adds up uses, asked for the right days."""
 
+from typing import Any
+
 from flask import g, redirect, url_for
 from flask.typing import ResponseReturnValue
 
@@ -19,7 +21,7 @@ def uses_this_term() -> ResponseReturnValue:
     """Go on to the uses of the term that runs, of the last one between terms, or of the month where there is none."""
     today = to_local(clock.now(), zone=g.zone).date()
     term = queries.term_at(db.session, today) or Period.month_so_far(today)
-    return redirect(url_for("baths.uses_of_people", **term.written))
+    return redirect(_uses(term))
 
 
 @bp.get("/courses/<int:course_id>/uses")
@@ -29,5 +31,9 @@ def uses_of_course(course_id: int) -> ResponseReturnValue:
     course = queries.course_or_raise(db.session, course_id)
     days = [meeting.day for meeting in course.meetings]
     days_of_it = Period(min([course.first_day, *days]), max([course.last_day or course.first_day, *days]))
-    chosen = {"class": course.name}
-    return redirect(url_for("baths.uses_of_people", **days_of_it.written, **chosen))
+    return redirect(_uses(days_of_it, **{"class": course.name}))
+
+
+def _uses(period: Period, **chosen: Any) -> str:
+    chosen |= period.written
+    return url_for("baths.uses_of_people", **chosen)
