@@ -117,4 +117,6 @@ def _mixed(act: Act, old: Bath, taken: Sequence[rules.Taken], water_ul: int, is_
         mixed_at=act.now,
         is_as_planned=is_as_planned,
         label_waits=True,
+        way=old.way,
+        rate_of=old.replenishing,
     )

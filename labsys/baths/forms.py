@@ -13,7 +13,7 @@ from wtforms.widgets import HiddenInput
 
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
-from labsys.baths.models import Bath, BathLine, Place, Work
+from labsys.baths.models import Bath, BathLine, Place, Way, Work
 from labsys.baths.pages import Destination, typed_volume
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
@@ -45,6 +45,14 @@ from labsys.waste.measured import LimitedForm
 
 SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
+
+
+WAY_NAMES = {
+    Way.SHARED: "Shared, until its capacity or its time is over",
+    Way.ONE_SHOT: "One-shot: used once, then dumped",
+    Way.REPLENISHED: "Replenished, by a rate for what goes through",
+    Way.STOCK: "Stock solution of a powder: working baths are drawn from it",
+}
 
 
 class KeepingRow(FormRow):
@@ -116,6 +124,15 @@ class LineForm(LabForm):
         return {row.product_id.data: row.stated(Holding(self.holding.data)) for row in filled(self.keeping)}
 
 
+def read_dilution(typed: str) -> int:
+    """Read a dilution such as "1+9" into thousandths of its water parts. Raises ValidationError."""
+    try:
+        return milli_of_dilution(parse_dilution(typed))
+    except (CalculationError, Refused) as error:
+        words = str(error).rstrip(".")
+        raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
+
+
 class MixPlanForm(LabForm):
     """How a bath is to be mixed: sent by GET, so that the plan stands in the address."""
 
@@ -140,6 +157,7 @@ class MixPlanForm(LabForm):
         choices=options({holding: HOLDING_NAMES[holding].capitalize() for holding in Holding}),
         coerce=Holding,
     )
+    way = RadioField("Kept up", choices=options(WAY_NAMES), coerce=Way, default=Way.SHARED)
     capacity = VolumeField(
         "What the vessel holds when full",
         [InputRequired("Enter what the tank, tray or bottle holds when full, such as 3 L.")],
@@ -148,12 +166,10 @@ class MixPlanForm(LabForm):
     water_parts_milli: int
 
     def validate_typed_dilution(self, field: StringField) -> None:
-        if field.data:
-            try:
-                self.water_parts_milli = milli_of_dilution(parse_dilution(field.data))
-            except (CalculationError, Refused) as error:
-                words = str(error).rstrip(".")
-                raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
+        if self.way.data == Way.STOCK:
+            self.water_parts_milli = 0
+        elif field.data:
+            self.water_parts_milli = read_dilution(field.data)
         elif self.dilution.data is not None:
             self.water_parts_milli = self.dilution.data
         else:
@@ -172,16 +188,6 @@ class MixPlanForm(LabForm):
             (milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
         ]
         self.line_id.choices = [(line.id, line.name) for line in lines]
-
-
-class ReplenishPlanForm(LabForm):
-    """How much to add to a bath: sent by GET."""
-
-    volume = VolumeField(
-        "Working solution to add",
-        [InputRequired("Enter how much to add, with its unit, such as 500 mL.")],
-        description="Made up fresh at the dilution of the bath. With its unit, such as 500 mL.",
-    )
 
 
 class AmountField(StringField):
@@ -263,10 +269,6 @@ class MeasuredForm(LabForm):
         self.water.data = typed_volume(water_ul)
 
 
-class ReplenishForm(MeasuredForm):
-    """Measured out to be added to a bath."""
-
-
 class MixForm(MeasuredForm):
     """Measured out for a new bath, and what becomes of it."""
 
@@ -276,6 +278,16 @@ class MixForm(MeasuredForm):
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
     as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
+
+
+class DrawForm(MixForm):
+    """Drawn from a stock solution for a new bath."""
+
+    stock = AmountField("Drawn from the stock")
+
+    def validate_stock(self, field: AmountField) -> None:
+        if field.amount is None and not field.errors:
+            raise ValidationError("Enter what was drawn from the stock.")
 
 
 class UsesForm(PeriodForm):

@@ -52,6 +52,15 @@ class Place(StrEnum):
     RINSE = "final rinse"
 
 
+class Way(StrEnum):
+    """How a bath is kept up."""
+
+    SHARED = "shared"
+    ONE_SHOT = "one-shot"
+    REPLENISHED = "replenished"
+    STOCK = "stock solution"
+
+
 class BathLine(Model):
     """Baths in working order: one log entry counts in every bath that is in service."""
 
@@ -106,6 +115,7 @@ class Bath(CountedWork, Model):
     product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), index=True)
     water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="N of 1+N, × 1000, as intended")
     holding: Mapped[Holding]
+    way: Mapped[Way] = mapped_column(default=Way.SHARED)
     line_id: Mapped[int] = mapped_column(ForeignKey("bath_lines.id"))
     place: Mapped[Place]
     mixed_at: Mapped[datetime] = mapped_column(UtcDateTime)
@@ -122,6 +132,7 @@ class Bath(CountedWork, Model):
     batches: Mapped[list["Batch"]] = relationship(order_by="Batch.id")
     checks: Mapped[list["Check"]] = relationship(order_by="Check.id")
     rotation: Mapped["Rotation | None"] = relationship()
+    replenishing: Mapped["Replenishing | None"] = relationship()
     if TYPE_CHECKING:
         has_second_fixer: Mapped[bool]  # whether a second fixer is in service in its line
 
@@ -131,12 +142,17 @@ class Bath(CountedWork, Model):
 
     @property
     def is_spare(self) -> bool:
-        return self.in_service_at is None and self.dumped_at is None
+        return self.in_service_at is None and self.dumped_at is None and not self.is_stock
+
+    @property
+    def is_stock(self) -> bool:
+        """Whether working baths are drawn from it, so that nothing goes through it."""
+        return self.way is Way.STOCK
 
     @property
     def is_waiting(self) -> bool:
         """Whether it only waits to be dumped."""
-        return not self.is_in_service and not self.is_spare
+        return not (self.is_in_service or self.is_spare or self.is_stock)
 
 
 _behind = Bath.__table__.alias("behind")
@@ -168,6 +184,53 @@ class Rotation(CountedWork, Model):
     rotated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
 
 
+class Replenishing(Model):
+    """How a bath is replenished: with what, at which strength, how much of it for an area, and what it restored so far.
+
+    The volume stays what the tank held when it was mixed: what is too much is bled off before the replenisher goes in.
+    """
+
+    __tablename__ = "replenishings"
+    __table_args__ = (
+        UniqueConstraint("bath_id"),
+        CheckConstraint("rate_ul > 0 AND rate_mm2 > 0", name="rate"),
+        CheckConstraint("tank_ul > 0", name="tank"),
+        CheckConstraint("restored_mm2 >= 0", name="restored"),
+        CheckConstraint("source <> ''", name="source"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), comment="the replenisher")
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="of the replenisher: N of 1+N, × 1000")
+    rate_ul: Mapped[int] = mapped_column(BigInteger, comment="made up, for so much gone through:")
+    rate_mm2: Mapped[int] = mapped_column(BigInteger)
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH))
+    tank_ul: Mapped[int] = mapped_column(BigInteger)
+    restored_mm2: Mapped[int] = mapped_column(BigInteger, default=0, comment="area that was made good by now")
+    said_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    said_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    product: Mapped[Product] = relationship()
+
+    @property
+    def ul_per_m2(self) -> int:
+        """The rate for a square metre, to be shown. [µL]"""
+        return round(self.rate_ul * 1_000_000 / self.rate_mm2)
+
+
+class StockPart(Model):
+    """What a stock solution gave to a batch."""
+
+    __tablename__ = "stock_parts"
+    __table_args__ = (UniqueConstraint("batch_id"), CheckConstraint("amount_ul > 0", name="amount"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    batch_id: Mapped[int] = mapped_column(ForeignKey("batches.id"))
+    stock_id: Mapped[int] = mapped_column(ForeignKey("baths.id"), index=True)
+    amount_ul: Mapped[int] = mapped_column(BigInteger)
+    stock: Mapped[Bath] = relationship()
+
+
 class Batch(Model):
     """One making-up that went into a bath: its mixing, then each replenishing. Amounts as really measured."""
 
@@ -185,6 +248,7 @@ class Batch(Model):
     mixed_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     mixed_by: Mapped[Person] = relationship()
     parts: Mapped[list["BatchPart"]] = relationship(order_by="BatchPart.id")
+    stock_part: Mapped["StockPart | None"] = relationship()
 
 
 class BatchPart(Model):

@@ -7,7 +7,19 @@ from sqlalchemy import Select, func, or_, select, union_all
 from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
 from sqlalchemy.orm.interfaces import ORMOption
 
-from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
+from labsys.baths.models import (
+    Batch,
+    BatchPart,
+    Bath,
+    BathLine,
+    Check,
+    Place,
+    Replenishing,
+    StockPart,
+    Use,
+    UseBath,
+    Way,
+)
 from labsys.baths.rules import PLACE_OF
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.sizes import Pieces, size_of
@@ -35,6 +47,7 @@ def _for_life() -> tuple[ORMOption, ...]:
         selectinload(Bath.checks),
         joinedload(Bath.line),
         joinedload(Bath.rotation),
+        joinedload(Bath.replenishing),
         undefer(Bath.has_second_fixer),
     )
 
@@ -78,6 +91,8 @@ def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
         joinedload(Bath.mixed_by),
         selectinload(Bath.batches).selectinload(Batch.parts).joinedload(BatchPart.bottle).joinedload(Bottle.product),
         selectinload(Bath.batches).joinedload(Batch.mixed_by),
+        selectinload(Bath.batches).joinedload(Batch.stock_part).joinedload(StockPart.stock),
+        joinedload(Bath.replenishing).joinedload(Replenishing.product),
         selectinload(Bath.checks).joinedload(Check.checked_by),
     )
     return get_or_raise(session, Bath, bath_id, "bath", options=whole)
@@ -128,7 +143,9 @@ def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock:
 
 
 def spares(session: DbSession, *, line_id: int) -> list[Bath]:
-    never_in_service = select(Bath).where(Bath.line_id == line_id, Bath.in_service_at.is_(None), _STANDS)
+    never_in_service = select(Bath).where(
+        Bath.line_id == line_id, Bath.in_service_at.is_(None), Bath.way != Way.STOCK, _STANDS
+    )
     return _baths(session, never_in_service.options(*_for_life()))
 
 

@@ -4,16 +4,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from types import MappingProxyType
-from typing import NotRequired, TypedDict, Unpack
+from typing import Any, NotRequired, TypedDict, Unpack
 
 from sqlalchemy import update
 
 from labsys.baths import queries, rules
-from labsys.baths.making_up import make_up
-from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Work
+from labsys.baths.making_up import draw_up, make_up
+from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Replenishing, Way, Work
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.competences import gate as competences
 from labsys.competences.asked import of_mixing_at
+from labsys.competences.models import Competence
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate as inductions
@@ -88,6 +89,9 @@ class Mixing(TypedDict):
     in_service: bool
     mixed_at: datetime
     is_as_planned: NotRequired[bool]
+    way: NotRequired[Way]
+    drawn: NotRequired[rules.Drawn | None]
+    rate_of: NotRequired[Replenishing | None]
     label_waits: NotRequired[bool]
 
 
@@ -115,9 +119,13 @@ def mix(
     mixed_at: datetime,
     is_as_planned: bool = False,
     label_waits: bool = False,
+    way: Way = Way.SHARED,
+    drawn: rules.Drawn | None = None,
+    rate_of: Replenishing | None = None,
 ) -> Bath:
     """Step: mix a bath from bottles and the tap, by the amounts really measured out; its label may wait to be printed.
 
+    `drawn` is what came out of a stock solution in place of bottles, `rate_of` how it is replenished, as another was.
     Put in service, it takes its place in the line from the bath that was there. Raises NotFound, BathRefused,
     BottleRefused, ProductRefused, NotCleared, LacksCompetence or CompanyRefused.
     """
@@ -126,8 +134,11 @@ def mix(
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
     rules.check_belongs(place, work=line.work)
+    rules.check_way(
+        way, in_service=in_service, is_powder=product.powder_mg_per_l is not None, is_drawn=drawn is not None
+    )
     check_may_mix(products.standing(act.session, product, now=act.now))
-    _require_may_mix(act, product, mixed_at=mixed_at)
+    require_may_mix(act, product, mixed_at=mixed_at, is_drawn=drawn is not None)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -136,6 +147,7 @@ def mix(
         product=product,
         water_parts_milli=water_parts_milli,
         holding=holding,
+        way=way,
         line=line,
         place=place,
         mixed_at=mixed_at,
@@ -145,43 +157,18 @@ def mix(
     )
     act.session.add(bath)
     act.session.flush()
-    batch = make_up(
-        act,
-        bath=bath,
-        working_ul=working_ul,
-        taken=taken,
-        water_ul=water_ul,
-        mixed_at=mixed_at,
-        is_as_planned=is_as_planned,
-    )
+    how: Any = {"working_ul": working_ul, "water_ul": water_ul, "mixed_at": mixed_at, "is_as_planned": is_as_planned}
+    batch = draw_up(act, bath=bath, drawn=drawn, **how) if drawn else make_up(act, bath=bath, taken=taken, **how)
+    if rate_of is not None and way is Way.REPLENISHED:
+        bath.replenishing = rate_again(act, rate_of, tank_ul=batch.volume_ul)
     if in_service:
         take_place(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
     if label_waits:
         records.await_label(act.session, bath.code, since=mixed_at)
-    facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **_batch_facts(batch)}
+    facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **batch_facts(batch)}
     act.tell("bath.mixed", about=bath, facts=facts)
     return bath
-
-
-@act
-def replenish(
-    act: Act, *, bath_id: int, working_ul: int, taken: Sequence[rules.Taken], water_ul: int, mixed_at: datetime
-) -> Batch:
-    """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
-
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, NotCleared, LacksCompetence or
-    CompanyRefused.
-    """
-    require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=mixed_at)
-    require_not_stopped(act, handled=[(bath.product, None), (bath.product, bath.water_parts_milli)])
-    check_may_mix(products.standing(act.session, bath.product, now=act.now))
-    _require_may_mix(act, bath.product, mixed_at=mixed_at)
-    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
-    act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
-    return batch
 
 
 @act
@@ -189,6 +176,8 @@ def put_in_service(act: Act, *, bath_id: int) -> Bath:
     """Put a spare in service; the bath it takes over from waits to be dumped. Raises NotPermitted or BathRefused."""
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
+    if bath.is_stock:
+        raise rules.BathRefused(f"{bath.name} {bath.code} is a stock solution: draw a working bath from it.")
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
     replaced = take_place(act.session, bath=bath, at=act.now)
@@ -214,7 +203,7 @@ def check_bath(
     """
     require(act.actor, Permission.TEST_BATH)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=checked_at)
+    check_not_dumped(bath, at=checked_at)
     if kind is CheckKind.CLEARING_TIME and not bath.line.work.is_film:
         raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
     if is_fresh and kind is not CheckKind.CLEARING_TIME:
@@ -280,7 +269,7 @@ def dump(
 
     Raises BathRefused, Stopped, NotToSewer or WasteRefused.
     """
-    _check_not_dumped(bath, at=dumped_at)
+    check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
         what=f"{bath.name} {bath.code}",
@@ -342,7 +331,7 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=act.now)
+    check_not_dumped(bath, at=act.now)
     if queries.has_history(act.session, bath_id):
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
     (batch,) = bath.batches
@@ -353,10 +342,22 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     return bath
 
 
-def _require_may_mix(act: Act, product: Product, *, mixed_at: datetime) -> None:
-    """Raise NotCleared or LacksCompetence unless whoever acts holds what handling the product as supplied asks for."""
+def require_may_mix(act: Act, product: Product, *, mixed_at: datetime, is_drawn: bool = False) -> None:
+    """Step: raise NotCleared or LacksCompetence unless whoever acts holds what handling the product asks for.
+
+    Drawn from its solution, a powder is not weighed out.
+    """
     inductions.require_clear(act, person=act.actor, subjects=[inductions.mixing_of(product)], at=mixed_at)
-    competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
+    asked = of_mixing_at(act.session, product, at=mixed_at)
+    if is_drawn:
+        asked = [each for each in asked if each.competence is not Competence.POWDERS]
+    competences.require(act, asked, happened_at=mixed_at)
+
+
+def rate_again(act: Act, rate: Replenishing, *, tank_ul: int) -> Replenishing:
+    """Step: how a bath is replenished, for another like it."""
+    same = {name: getattr(rate, name) for name in ("product_id", "water_parts_milli", "rate_ul", "rate_mm2", "source")}
+    return Replenishing(**same, tank_ul=tank_ul, restored_mm2=0, said_at=act.now, said_by_id=act.actor.id)
 
 
 def take_place(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
@@ -369,7 +370,8 @@ def take_place(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
     return replaced
 
 
-def _check_not_dumped(bath: Bath, *, at: datetime) -> None:
+def check_not_dumped(bath: Bath, *, at: datetime) -> None:
+    """Step: raise BathRefused for a bath that is gone, or was not there yet."""
     if bath.dumped_at is not None:
         raise rules.BathRefused(f"{bath.name} {bath.code} was dumped already.")
     if at < bath.mixed_at:
@@ -378,10 +380,11 @@ def _check_not_dumped(bath: Bath, *, at: datetime) -> None:
         )
 
 
-def _batch_facts(batch: Batch) -> dict[str, object]:
+def batch_facts(batch: Batch) -> dict[str, object]:
     return {
         "volume_ul": batch.volume_ul,
         "strength_ppm": batch.strength_ppm,
         "parts": [[part.bottle_id, part.amount] for part in batch.parts],
+        **({"stock": [batch.stock_part.stock_id, batch.stock_part.amount_ul]} if batch.stock_part else {}),
         **({"as_planned": True} if batch.is_as_planned else {}),
     }
