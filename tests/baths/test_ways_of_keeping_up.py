@@ -64,8 +64,8 @@ def replenisher(lab: SmallLab):
     return product, bottle
 
 
-# Worked by hand from the rule: 10 rolls at 25 mL each are 250 mL; a tank of 2.5 L gives up a tenth of what is in it each
-# time 250 mL take the place of 250 mL: after three times 1 - 0.9³ = 27.1 % of it is replenisher.
+# Worked by hand from the rule: 10 rolls at 25 mL each are 250 mL; a tank of 2.5 L gives up a tenth of what is in it
+# each time 250 mL take the place of 250 mL: after three times 1 - 0.9³ = 27.1 % of it is replenisher.
 def test_a_replenished_tank_is_made_good_by_its_rate_and_bled(lab: SmallLab, technician, member, replenisher):
     product, bottle = replenisher
     container = lab.open_container("09 01 01*")
