@@ -276,6 +276,7 @@ class MixForm(MeasuredForm):
         "Name of the bath", [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)]
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
+    seasoned = AmountField("Seasoned with, of the bath before it", [Optional()], or_nothing=True)
     as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
 

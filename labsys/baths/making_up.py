@@ -1,10 +1,11 @@
 """Making up solution: what was measured out of bottles and the tap becomes part of a bath. A step, not an act."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import datetime
 
-from labsys.baths import queries, rules
-from labsys.baths.models import Batch, BatchPart, Bath, StockPart
+from labsys.baths import queries, rules, ways
+from labsys.baths.models import Batch, BatchPart, Bath, Seasoning, StockPart
 from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Movement, Unit
@@ -73,7 +74,7 @@ def draw_up(
     act: Act,
     *,
     bath: Bath,
-    drawn: rules.Drawn,
+    drawn: ways.Drawn,
     working_ul: int,
     water_ul: int,
     mixed_at: datetime,
@@ -81,7 +82,7 @@ def draw_up(
 ) -> Batch:
     """Step: draw from a stock solution and the tap into the bath what was really measured out. Raises BathRefused."""
     stock = queries.bath_with_life(act.session, drawn.stock_id, lock=True)
-    rules.check_stock(stock, bath.product_id, now=act.now)
+    ways.check_stock(stock, bath.product_id, now=act.now)
     wanted = products.amounts(
         dilution=products.dilution_of_milli(bath.water_parts_milli), working_ul=working_ul, powder_mg_per_l=None
     )
@@ -103,6 +104,19 @@ def draw_up(
     batch.stock_part = StockPart(stock_id=stock.id, amount_ul=drawn.amount_ul)
     act.session.flush()
     return batch
+
+
+def season(act: Act, bath: Bath, seasoned: ways.Seasoned, *, at: datetime) -> None:
+    """Step: pour some of the bath before into a new one, with its share of the work done. Raises BathRefused."""
+    old = queries.bath_with_life(act.session, seasoned.from_bath_id, lock=True)
+    ways.check_seasoning(bath, old, seasoned.amount_ul)
+    load = ways.seasoning_load(old, seasoned.amount_ul)
+    lines = [MovementLine(old.vessel, -seasoned.amount_ul), MovementLine(bath.vessel, seasoned.amount_ul)]
+    movement = ledger.move(act, what="seasoning", lines=lines, happened_at=at)
+    bath.seasoning = Seasoning(
+        from_bath_id=old.id, movement_id=movement.id, amount_ul=seasoned.amount_ul, **asdict(load)
+    )
+    act.session.flush()
 
 
 def _batch(

@@ -133,6 +133,7 @@ class Bath(CountedWork, Model):
     checks: Mapped[list["Check"]] = relationship(order_by="Check.id")
     rotation: Mapped["Rotation | None"] = relationship()
     replenishing: Mapped["Replenishing | None"] = relationship()
+    seasoning: Mapped["Seasoning | None"] = relationship(foreign_keys="Seasoning.bath_id")
     if TYPE_CHECKING:
         has_second_fixer: Mapped[bool]  # whether a second fixer is in service in its line
 
@@ -216,6 +217,27 @@ class Replenishing(Model):
     def ul_per_m2(self) -> int:
         """The rate for a square metre, to be shown. [µL]"""
         return round(self.rate_ul * 1_000_000 / self.rate_mm2)
+
+
+class Seasoning(CountedWork, Model):
+    """Some of the bath before it went into a new one, which so works from the start as it will when it has settled.
+
+    It brings its share of what had gone through that bath along.
+    """
+
+    __tablename__ = "seasonings"
+    __table_args__ = (
+        UniqueConstraint("bath_id"),
+        CheckConstraint("amount_ul > 0", name="amount"),
+        CheckConstraint("from_bath_id <> bath_id", name="another"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
+    from_bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"), index=True)
+    movement_id: Mapped[int] = mapped_column(ForeignKey("movements.id"))
+    amount_ul: Mapped[int] = mapped_column(BigInteger)
+    came_from: Mapped[Bath] = relationship(foreign_keys=[from_bath_id])
 
 
 class StockPart(Model):

@@ -15,6 +15,7 @@ from labsys.baths.models import (
     Check,
     Place,
     Replenishing,
+    Seasoning,
     StockPart,
     Use,
     UseBath,
@@ -48,6 +49,7 @@ def _for_life() -> tuple[ORMOption, ...]:
         joinedload(Bath.line),
         joinedload(Bath.rotation),
         joinedload(Bath.replenishing),
+        joinedload(Bath.seasoning),
         undefer(Bath.has_second_fixer),
     )
 
@@ -93,6 +95,7 @@ def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
         selectinload(Bath.batches).joinedload(Batch.mixed_by),
         selectinload(Bath.batches).joinedload(Batch.stock_part).joinedload(StockPart.stock),
         joinedload(Bath.replenishing).joinedload(Replenishing.product),
+        joinedload(Bath.seasoning).joinedload(Seasoning.came_from),
         selectinload(Bath.checks).joinedload(Check.checked_by),
     )
     return get_or_raise(session, Bath, bath_id, "bath", options=whole)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from labsys.baths import queries, rules, service
+from labsys.baths import queries, rules, service, ways
 from labsys.baths.making_up import make_up
 from labsys.baths.models import Batch, Bath, Replenishing, Way
 from labsys.duty.gate import require_not_stopped
@@ -108,7 +108,7 @@ def replenish(
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     service.check_not_dumped(bath, at=mixed_at)
-    rules.check_may_replenish(bath, working_ul=working_ul)
+    ways.check_may_replenish(bath, working_ul=working_ul)
     product, water_parts_milli = replenisher_of(bath)
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     check_may_mix(products.standing(act.session, product, now=act.now))
@@ -125,7 +125,7 @@ def replenish(
         of=(product, water_parts_milli),
     )
     if (rate := bath.replenishing) is not None:
-        rate.restored_mm2 += rules.restored_mm2(bath, added_ul=batch.volume_ul)
+        rate.restored_mm2 += ways.restored_mm2(bath, added_ul=batch.volume_ul)
         act.session.flush()
     bled = {"bled_ul": bleed.volume_ul, "into": bleed.container_id} if bleed else {}
     act.tell("bath.replenished", about=batch, facts={**service.batch_facts(batch), **bled})

@@ -65,37 +65,6 @@ class Taken:
     left: int | None = None
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """What was really measured out of a stock solution. [µL]"""
-
-    stock_id: int
-    amount_ul: int
-
-
-def check_way(way: Way, *, in_service: bool, is_powder: bool, is_drawn: bool) -> None:
-    """Raise BathRefused for a stock solution that is none: it is made of a powder, and nothing goes through it."""
-    if way is not Way.STOCK:
-        return
-    if is_drawn or not is_powder:
-        raise BathRefused("A stock solution is made up of a powder. Draw from a liquid in its bottle.", field="way")
-    if in_service:
-        raise BathRefused(
-            "Nothing goes through a stock solution: save it as a spare and draw working baths from it.", field="begins"
-        )
-
-
-def check_stock(stock: Bath, product_id: int, *, now: datetime) -> None:
-    """Raise BathRefused unless a working bath of a product may be drawn from a stock solution now."""
-    called = f"{stock.name} {stock.code}"
-    if not stock.is_stock or stock.product_id != product_id:
-        raise BathRefused(f"{called} is no stock solution of this product.", field="stock")
-    if stock.dumped_at is not None:
-        raise BathRefused(f"{called} was dumped already.", field="stock")
-    if life(stock, now=now).state is State.EXHAUSTED:
-        raise BathRefused(f"{called} has stood too long. Dump it, and make up fresh stock.", field="stock")
-
-
 def strength_ppm(*, measured: int, measured_water_ul: int, wanted: Amounts) -> int:
     """Return the strength of what was mixed against what was wanted; 1 000 000 is equal.
 
@@ -174,6 +143,8 @@ def counted(bath: Bath) -> Load:
     if bath.place is Place.SECOND_FIXER:
         return Load()
     used = bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used)
+    if bath.seasoning is not None:
+        used += bath.seasoning.used
     return used if bath.replenishing is None else not_restored(used, restored_mm2=bath.replenishing.restored_mm2)
 
 
@@ -188,46 +159,6 @@ def not_restored(used: Load, *, restored_mm2: int) -> Load:
         return Load()
     left = 1 - Fraction(restored_mm2, through)
     return Load(**{name: ceil(amount * left) for name, amount in asdict(used).items()})
-
-
-def restored_mm2(bath: Bath, *, added_ul: int) -> int:
-    """The area that so much replenisher makes good, never more than went through since. [mm²]"""
-    rate = bath.replenishing
-    if rate is None:
-        return 0
-    used = bath.used.film_mm2 + bath.used.rc_mm2 + bath.used.fibre_mm2
-    return min(max(0, used - rate.restored_mm2), added_ul * rate.rate_mm2 // rate.rate_ul)
-
-
-def check_may_replenish(bath: Bath, *, working_ul: int) -> None:
-    """Raise BathRefused for a bath that is not replenished, or for more than it holds when full."""
-    called, holds = f"{bath.name} {bath.code}", bath.vessel.capacity
-    if bath.way in (Way.ONE_SHOT, Way.STOCK):
-        what = "is used once and dumped" if bath.way is Way.ONE_SHOT else "is a stock solution: make up a new one"
-        raise BathRefused(f"{called} {what}.")
-    if bath.way is Way.REPLENISHED and bath.replenishing is None:
-        raise BathRefused(f"Nobody has said with what {called} is replenished and how much. Say so first.")
-    if working_ul > holds:
-        raise BathRefused(
-            f"{called} holds {show_volume(holds)} when full, less than the {show_volume(working_ul)} to go in. Check "
-            "the figure.",
-            field="volume",
-        )
-
-
-def to_replenish_ul(bath: Bath) -> int:
-    """How much replenisher is due for what went through since it was last made good; none without a rate. [µL]"""
-    if bath.replenishing is None:
-        return 0
-    rate, used = bath.replenishing, bath.used.film_mm2 + bath.used.rc_mm2 + bath.used.fibre_mm2
-    return ceil(Fraction(max(0, used - rate.restored_mm2) * rate.rate_ul, rate.rate_mm2))
-
-
-def to_bleed_ul(bath: Bath, *, added_ul: int) -> int:
-    """How much to bleed off first, so that the tank holds no more than when it was mixed. [µL]"""
-    if bath.replenishing is None:
-        return 0
-    return max(0, bath.vessel.level + added_ul - bath.replenishing.tank_ul)
 
 
 def _tests(bath: Bath) -> Iterable[Tested]:
@@ -368,15 +299,6 @@ def check_is_a_bath(kind: SolutionKind) -> None:
     """Raise BathRefused for what is never mixed as a bath."""
     if kind not in PLACE_OF:
         raise BathRefused("A coating is brushed on: it has no bath. Its plan says how much to measure out.")
-
-
-def check_belongs(place: Place, *, work: Work) -> None:
-    """Raise BathRefused for a toner among prints that are not toned: each of them would count in it."""
-    if place is Place.TONER and work is not Work.TONING:
-        raise BathRefused(
-            "A toner stands in a line of its own: prints that are not toned do not count in it. Lay out a line for "
-            "toning and mix it there."
-        )
 
 
 def check_room(*, capacity_ul: int, volume_ul: int) -> None:

@@ -8,8 +8,8 @@ from typing import Any, NotRequired, TypedDict, Unpack
 
 from sqlalchemy import update
 
-from labsys.baths import queries, rules
-from labsys.baths.making_up import draw_up, make_up
+from labsys.baths import queries, rules, ways
+from labsys.baths.making_up import draw_up, make_up, season
 from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Replenishing, Way, Work
 from labsys.chemistry.bath_rules import Colour, Holding
 from labsys.competences import gate as competences
@@ -90,8 +90,9 @@ class Mixing(TypedDict):
     mixed_at: datetime
     is_as_planned: NotRequired[bool]
     way: NotRequired[Way]
-    drawn: NotRequired[rules.Drawn | None]
+    drawn: NotRequired[ways.Drawn | None]
     rate_of: NotRequired[Replenishing | None]
+    seasoned: NotRequired[ways.Seasoned | None]
     label_waits: NotRequired[bool]
 
 
@@ -120,12 +121,14 @@ def mix(
     is_as_planned: bool = False,
     label_waits: bool = False,
     way: Way = Way.SHARED,
-    drawn: rules.Drawn | None = None,
+    drawn: ways.Drawn | None = None,
     rate_of: Replenishing | None = None,
+    seasoned: ways.Seasoned | None = None,
 ) -> Bath:
     """Step: mix a bath from bottles and the tap, by the amounts really measured out; its label may wait to be printed.
 
-    `drawn` is what came out of a stock solution in place of bottles, `rate_of` how it is replenished, as another was.
+    `drawn` is what came out of a stock solution in place of bottles, `rate_of` how it is replenished, as another was,
+    `seasoned` what goes in of the bath before.
     Put in service, it takes its place in the line from the bath that was there. Raises NotFound, BathRefused,
     BottleRefused, ProductRefused, NotCleared, LacksCompetence or CompanyRefused.
     """
@@ -133,8 +136,8 @@ def mix(
     rules.check_is_a_bath(product.kind)
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
-    rules.check_belongs(place, work=line.work)
-    rules.check_way(
+    ways.check_belongs(place, work=line.work)
+    ways.check_way(
         way, in_service=in_service, is_powder=product.powder_mg_per_l is not None, is_drawn=drawn is not None
     )
     check_may_mix(products.standing(act.session, product, now=act.now))
@@ -159,8 +162,10 @@ def mix(
     act.session.flush()
     how: Any = {"working_ul": working_ul, "water_ul": water_ul, "mixed_at": mixed_at, "is_as_planned": is_as_planned}
     batch = draw_up(act, bath=bath, drawn=drawn, **how) if drawn else make_up(act, bath=bath, taken=taken, **how)
+    if seasoned is not None:
+        season(act, bath, seasoned, at=mixed_at)
     if rate_of is not None and way is Way.REPLENISHED:
-        bath.replenishing = rate_again(act, rate_of, tank_ul=batch.volume_ul)
+        bath.replenishing = rate_again(act, rate_of, tank_ul=bath.vessel.level)
     if in_service:
         take_place(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
@@ -336,6 +341,9 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
     (batch,) = bath.batches
     ledger.reverse(act, movement=queries.movement_or_raise(act.session, batch.movement_id), what="mixing undone")
+    if bath.seasoning is not None:
+        movement = queries.movement_or_raise(act.session, bath.seasoning.movement_id)
+        ledger.reverse(act, movement=movement, what="seasoning undone")
     bath.dumped_at = act.now
     records.label_settled(act.session, [bath.code])
     act.tell("bath.mixing_undone", about=bath, facts={"code": bath.code})

@@ -50,9 +50,27 @@ def upgrade() -> None:
         sa.UniqueConstraint("batch_id", name=op.f("uq_stock_parts_batch_id")),
     )
     op.create_index(op.f("ix_stock_parts_stock_id"), "stock_parts", ["stock_id"])
+    op.create_table(
+        "seasonings",
+        sa.Column("id", ID, nullable=False),
+        sa.Column("bath_id", ID, nullable=False),
+        sa.Column("from_bath_id", ID, nullable=False),
+        sa.Column("movement_id", ID, nullable=False),
+        sa.Column("amount_ul", sa.BigInteger(), nullable=False),
+        *(sa.Column(name, sa.BigInteger(), nullable=False) for name in ("film_mm2", "rc_mm2", "fibre_mm2", "pieces")),
+        sa.CheckConstraint("amount_ul > 0", name=op.f("ck_seasonings_amount")),
+        sa.CheckConstraint("from_bath_id <> bath_id", name=op.f("ck_seasonings_another")),
+        sa.ForeignKeyConstraint(["bath_id"], ["baths.id"], name=op.f("fk_seasonings_bath_id")),
+        sa.ForeignKeyConstraint(["from_bath_id"], ["baths.id"], name=op.f("fk_seasonings_from_bath_id")),
+        sa.ForeignKeyConstraint(["movement_id"], ["movements.id"], name=op.f("fk_seasonings_movement_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_seasonings")),
+        sa.UniqueConstraint("bath_id", name=op.f("uq_seasonings_bath_id")),
+    )
+    op.create_index(op.f("ix_seasonings_from_bath_id"), "seasonings", ["from_bath_id"])
 
 
 def downgrade() -> None:
+    op.drop_table("seasonings")
     op.drop_table("stock_parts")
     op.drop_table("replenishings")
     op.drop_column("baths", "way")

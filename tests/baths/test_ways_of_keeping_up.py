@@ -194,3 +194,26 @@ def test_toning_and_colour_stand_in_lines_of_their_own_and_are_counted_apart(lab
     assert "0.5 m² of film and paper so far" in text(instructor.get("/uses/amounts"))  # 10 sheets, each counted once
     for work, material in ((Work.COLOUR_FILM, Material.FILM), (Work.COLOUR_PAPER, Material.RC)):
         assert material in BathLine(work=work).work.materials
+
+
+# Worked by hand: 10 of the 25 rolls that 2.5 L take went through; 500 mL of it bring a fifth of that along, 2 rolls. Of
+# 2.0 L mixed fresh and 0.5 L of the old, 2.0 L count: 20 rolls, of which 18 are left.
+def test_a_developer_is_seasoned_with_some_of_the_one_before(lab: SmallLab, technician, member):
+    old = lab.mix(SolutionKind.DEVELOPER, water_parts=6, working_ml=2_500)
+    lab.mix(SolutionKind.FIXER, water_parts=4, working_ml=2_500)
+    lab.log(10)
+    bottle = lab.add_bottle(SolutionKind.DEVELOPER)
+    page = plan(lab, volume="2.1 L")
+    measured = {**rows((bottle.id, "300 mL")), "water": "1.7 L", "name": "Film developer", "capacity": "3 L"}
+    too_much = send(technician, page, measured, begins="service", seasoned="2.6 L")
+    assert "holds 2.5 L, less than the 2.6 L for seasoning" in text(too_much)
+    assert 'name="seasoned"' not in source(technician.get(plan(lab, "fixer")))
+    bath = mixed_from(technician, lab, page, **measured, seasoned="500 mL")
+    assert (bath.vessel.level, lab.session.get_one(Bath, old.id).vessel.level) == (2_500_000, 2_000_000)
+    shown = text(member.get(f"/baths/{bath.id}"))
+    assert "Seasoned with 500 mL of" in shown
+    assert "Plenty: about 18 rolls of 120" in shown
+    assert ledger.wrong_levels(lab.session) == []
+    service.undo_mixing(lab.act("technician"), bath_id=bath.id)
+    assert lab.session.get_one(Bath, old.id).vessel.level == 2_500_000
+    assert ledger.wrong_levels(lab.session) == []

@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages
+from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
@@ -61,7 +61,7 @@ def _replenished(bath: Bath) -> dict[str, object]:
     volumes = [min(batch.volume_ul, bath.replenishing.tank_ul) / UL_PER_ML for batch in bath.batches[1:]]
     share = exchanged_share(volumes_ml=volumes, tank_ml=bath.replenishing.tank_ul / UL_PER_ML)
     return {
-        "due": rules.to_replenish_ul(bath),
+        "due": ways.to_replenish_ul(bath),
         "replenisher": dilution_in_words(bath.replenishing.water_parts_milli),
         "exchanged": f"{100 * share:.0f} %",
         "is_settled": share >= SETTLED_SHARE,

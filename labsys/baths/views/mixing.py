@@ -1,5 +1,6 @@
 """Mixing: first the plan, sent by GET so that it stands in the address, then what was measured out."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import flash, g, redirect, render_template, request, url_for
@@ -7,7 +8,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, row_key, saved
-from labsys.baths import pages, queries, same_again, service
+from labsys.baths import pages, queries, same_again, service, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import dilution_in_words
 from labsys.baths.forms import MeasuredForm, MixForm, MixPlanForm
@@ -114,6 +115,9 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
         planned = same_again.out_of(list(bottles.values()), plan.amounts.from_bottle, today=today)
     if planned and form.as_planned.data:
         form.take_as_planned(planned, water_ul=plan.amounts.water_ul)
+    replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
+    if plan.place is not Place.DEVELOPER or len(replaced) != 1:
+        del form.seasoned
     if form.validate_on_submit():
         with refusals(form):
             bath = service.mix_bath(
@@ -134,10 +138,10 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
                 label_waits=again is not None,
                 way=plan.way,
                 rate_of=again.replenishing if again else None,
+                seasoned=_seasoned(form, replaced),
             )
             label = "Its label waits to be printed." if again else "Print its label and fix it on."
             return saved(f"{bath.name} {bath.code} is mixed. {label}", ".show", bath_id=bath.id)
-    replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
     return form_page(
         "baths/mix.html",
         form,
@@ -148,6 +152,13 @@ def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseR
         planned=[(bottles[part.bottle_id], show(part.amount, plan.product.unit)) for part in planned or ()],
         **measuring(plan.product, water_parts_milli=plan.water_parts_milli, working_ul=plan.working_ul),
     )
+
+
+def _seasoned(form: MixForm, replaced: Sequence[Bath]) -> ways.Seasoned | None:
+    """What goes in of the bath that stands in the place, where the form asks for it and somebody said so."""
+    if not form.seasoned or not form.seasoned.amount:
+        return None
+    return ways.Seasoned(replaced[0].id, form.seasoned.amount)
 
 
 def refused_for(product: Product, *, heading: str, back: str, is_drawn: bool = False) -> ResponseReturnValue | None:

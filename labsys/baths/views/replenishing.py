@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, saved
-from labsys.baths import pages, queries, replenishing, rules
+from labsys.baths import pages, queries, replenishing, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.models import Bath, Way
@@ -53,18 +53,18 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     if refused := refused_for(product, heading=heading, back=here):
         return refused
     is_planned = "volume" in request.args
-    due = rules.to_replenish_ul(bath)
+    due = ways.to_replenish_ul(bath)
     begin = {"volume": pages.typed_volume(due)} if due else {}
     planned = ReplenishPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
     if is_planned and planned.validate():
         with refusals(planned):
-            rules.check_may_replenish(bath, working_ul=given(planned.volume.amount))
+            ways.check_may_replenish(bath, working_ul=given(planned.volume.amount))
     if not is_planned or planned.errors:
         return form_page(
             "baths/replenish_plan.html", planned, bath=bath, shown=card(bath, now=clock.now()), due=due, product=product
         )
     working_ul = given(planned.volume.amount)
-    to_bleed = rules.to_bleed_ul(bath, added_ul=working_ul)
+    to_bleed = ways.to_bleed_ul(bath, added_ul=working_ul)
     containers = _containers(bath) if bath.replenishing else ()
     form = ReplenishForm(
         bleed=pages.typed_volume(to_bleed) if to_bleed else None,

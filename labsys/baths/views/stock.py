@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import form_page, refusals, refusals_at, saved
-from labsys.baths import pages, queries, rules, service
+from labsys.baths import pages, queries, service, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import WAY_NAMES, DrawForm, MixPlanForm
 from labsys.baths.models import Bath, Place, Way
@@ -24,7 +24,7 @@ def draw(bath_id: int) -> ResponseReturnValue:
     stock = queries.bath_or_raise(db.session, bath_id)
     here = url_for(".show", bath_id=bath_id)
     with refusals_at(".show", bath_id=bath_id):
-        rules.check_stock(stock, stock.product_id, now=clock.now())
+        ways.check_stock(stock, stock.product_id, now=clock.now())
     heading = f"Draw from {stock.name} {stock.code}"
     if refused := refused_for(stock.product, heading=heading, back=here, is_drawn=True):
         return refused
@@ -57,6 +57,7 @@ def _measure(stock: Bath, plan: pages.MixPlan) -> ResponseReturnValue:
         form.stock.data = pages.typed_volume(plan.amounts.from_bottle)
         form.take_as_planned([], water_ul=plan.amounts.water_ul)
     form.water.or_nothing = True
+    del form.seasoned
     if form.validate_on_submit():
         with refusals(form):
             bath = service.mix_bath(
@@ -76,7 +77,7 @@ def _measure(stock: Bath, plan: pages.MixPlan) -> ResponseReturnValue:
                 is_as_planned=bool(form.as_planned.data),
                 label_waits=True,
                 way=plan.way,
-                drawn=rules.Drawn(stock.id, given(form.stock.amount)),
+                drawn=ways.Drawn(stock.id, given(form.stock.amount)),
             )
             return saved(f"{bath.name} {bath.code} is drawn. Its label waits to be printed.", ".show", bath_id=bath.id)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
