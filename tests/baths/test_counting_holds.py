@@ -124,7 +124,7 @@ def test_undoing_and_putting_right_keep_every_sum_whole(lab: SmallLab, client_as
         elif standing:
             use_id, role = standing.pop(chance.randrange(len(standing)))
             use = lab.session.get_one(Use, use_id)
-            if what == "undo":
+            if what == "undo" and use.corrects_id is None:
                 uses.undo_uses(lab.act(role, now=use.recorded_at), use_id=use_id)
             else:
                 pieces = Pieces(size_of(key=use.size), use.material, chance.randint(0, 9))

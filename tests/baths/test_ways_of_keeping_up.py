@@ -150,7 +150,7 @@ def test_working_baths_are_drawn_from_a_stock_solution_of_a_powder(lab: SmallLab
 
     large = draw.replace("500+mL", "3.6+L").replace("600+mL", "4+L")
     too_much = fill_in(technician, large, stock="1.8 L", water="1.8 L", capacity="4 L")
-    assert "holds 1.75 L, less than the 1.80 L drawn from it" in text(too_much)
+    assert "holds 1.75 L, less than the 1.8 L drawn from it" in text(too_much)
     rest = fill_in(technician, large, stock="1.75 L", water="1.75 L", capacity="4 L")  # to exactly empty
     assert rest.status_code == 303, text(rest)
     lab.session.rollback()
