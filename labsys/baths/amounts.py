@@ -179,6 +179,12 @@ def year_amounts(session: DbSession, year: int, *, today: date, zone: ZoneInfo) 
     return YearAmounts(tuple(months.values()), fixer)
 
 
+def first_year(session: DbSession, *, zone: ZoneInfo) -> int | None:
+    """The year of the first use that was logged; None before there is one."""
+    earliest = session.execute(select(func.min(Use.used_at))).scalar()
+    return to_local(earliest, zone=zone).year if earliest else None
+
+
 def is_hazardous(pour: Pour, stream_code: str) -> bool:
     """Whether what was poured counts as hazardous waste; what is not known does."""
     silver = pour.silver_high_mg * UL_PER_L / pour.volume_ul

@@ -41,6 +41,7 @@ def amounts() -> ResponseReturnValue:
         "baths/amounts.html",
         year=year,
         is_running=year == today_year,
+        first_year=sums.first_year(db.session, zone=g.zone) or year,
         sums=shown,
         against=against,
         verdict=_verdict(against),
