@@ -33,7 +33,8 @@ from labsys.records.models import CodeKind
 from labsys.waste import service as waste
 from labsys.waste import sewer
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured, Readings
+from labsys.waste.rules import Poured
+from labsys.waste.sewer_rules import Readings
 
 
 @act

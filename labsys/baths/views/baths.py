@@ -21,7 +21,8 @@ from labsys.products.pages import pictograms
 from labsys.quantities import UL_PER_ML
 from labsys.waste import queries as waste
 from labsys.waste.measured import asking
-from labsys.waste.rules import NotToSewer, Stopped
+from labsys.waste.rules import Stopped
+from labsys.waste.sewer_rules import NotToSewer
 
 _USES_A_PAGE = 25
 SETTLED_SHARE = 0.95  # after three turnovers: 1 - exp(-3), of the mass balance of a perfectly mixed tank
