@@ -23,6 +23,7 @@ from labsys.ledger.rules import show
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import rules as products
+from labsys.products.hazards import hazards_of
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
@@ -85,6 +86,7 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
         containers=containers,
         planned=planned,
         keepers=[] if person.name in (here := change_over.keepers_here(db.session)) else here,
+        **({"advice": hazards_of(old.product, water_parts_milli=old.water_parts_milli).working} if spare else {}),
         **({} if spare else _mixing_page(old, form)),
     )
 
