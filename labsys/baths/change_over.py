@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from labsys.baths import queries, rules, same_again, service
-from labsys.baths.models import Bath
+from labsys.baths.models import Bath, Place
 from labsys.chemistry.life import State
 from labsys.competences import gate as competences
 from labsys.competences.asked import TO_CHANGE_OVER
@@ -76,6 +76,8 @@ def why_not_now(session: DbSession, bath: Bath, *, state: State, has_spare: bool
         return f"{called} was dumped already."
     if not bath.is_in_service:
         return f"{called} is not in service."
+    if bath.place is Place.FIXER and (bath.rotation is not None or bath.has_second_fixer):
+        return f"{called} is the first of two fixers: rotate them instead, or ask the technician to."
     if state is not State.EXHAUSTED:
         return f"{called} is not exhausted: it stays in service."
     return "" if has_spare else same_again.why_changed(session, bath)

@@ -163,7 +163,9 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
             why, act = card.state_words, _remedy(card, cards)
         elif bath.is_spare and state is State.EXHAUSTED:
             urgency, why, act = Urgency.SOON, "A spare that went off unused", _dump(bath)
-        elif not bath.is_in_service and not bath.is_spare:
+        elif bath.is_stock and state is State.EXHAUSTED:
+            urgency, why, act = Urgency.SOON, "A stock solution that stood too long", _dump(bath)
+        elif bath.is_waiting:
             urgency, why, act = Urgency.SOON, "Out of service, waits to be dumped", _dump(bath)
         else:
             continue

@@ -159,6 +159,7 @@ def test_working_baths_are_drawn_from_a_stock_solution_of_a_powder(lab: SmallLab
     lab.tick(days=400)  # it keeps half a year
     late = technician.get(draw)
     assert "has stood too long" in text(technician.get(late.location))
+    assert "A stock solution that stood too long" in text(technician.get("/"))
 
 
 def test_toning_and_colour_stand_in_lines_of_their_own_and_are_counted_apart(lab: SmallLab, technician, client_as):
