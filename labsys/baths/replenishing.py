@@ -38,7 +38,7 @@ def set_rate(
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    service.check_not_dumped(bath, at=act.now)
+    rules.check_not_dumped(bath, at=act.now)
     replenisher = products.product_or_raise(act.session, product_id)
     if bath.way is not Way.REPLENISHED or bath.replenishing is not None:
         raise rules.BathRefused(f"{bath.name} {bath.code} has its rate already, or is not kept up by replenishing.")
@@ -107,7 +107,7 @@ def replenish(
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    service.check_not_dumped(bath, at=mixed_at)
+    rules.check_not_dumped(bath, at=mixed_at)
     ways.check_may_replenish(bath, working_ul=working_ul)
     product, water_parts_milli = replenisher_of(bath)
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
