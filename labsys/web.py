@@ -44,6 +44,7 @@ from labsys.duty import queries as on_duty
 from labsys.duty import views as duty
 from labsys.duty.pages import on_duty_now
 from labsys.error_pages import answer_errors
+from labsys.forecast import views as forecast
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
 from labsys.inductions import content_views as induction_contents
@@ -152,7 +153,7 @@ _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
-    *(baths, proving, waste, confidence, planning, bench, register),
+    *(baths, proving, forecast, waste, confidence, planning, bench, register),
     *(documents, inviting, desk),
 )
 
