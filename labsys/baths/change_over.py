@@ -60,7 +60,9 @@ def is_offered(session: DbSession, bath: Bath, *, person: Person, now: datetime)
         return False
     if competences.lacked_by(session, person=person, asked=asked_of(person), now=now):
         return False
-    return not why_not_now(session, bath, state=state, has_spare=spare_for(session, bath, now=now) is not None)
+    if why_not_now(session, bath, state=state, has_spare=True):
+        return False
+    return not same_again.why_changed(session, bath) or spare_for(session, bath, now=now) is not None
 
 
 def spare_for(session: DbSession, bath: Bath, *, now: datetime) -> Bath | None:
