@@ -195,6 +195,7 @@ def measuring(product: Product, *, water_parts_milli: int, working_ul: int, is_d
             water_cylinders=labware.cylinders_for_water(owned, product.kind),
             is_drawn=is_drawn,
         ),
+        "unchecked": labware.unchecked_in_words(owned, product.kind),
         "advice": hazards_of(product).pouring,
         "standing": product_queries.standing(db.session, product, now=clock.now()),
     }
