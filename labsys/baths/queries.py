@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from sqlalchemy import Select, func, or_, select, union_all
+from sqlalchemy import Select, exists, func, or_, select, union_all
 from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
 from sqlalchemy.orm.strategy_options import _AbstractLoad
 
@@ -276,11 +276,12 @@ def aim_of_line(session: DbSession, line_id: int) -> StripAim | None:
 
 
 def has_history(session: DbSession, bath_id: int) -> bool:
-    """Whether a bath was used, tested or replenished since it was mixed."""
-    used = session.execute(select(UseBath.id).where(UseBath.bath_id == bath_id).limit(1)).first()
-    tested = session.execute(select(Check.id).where(Check.bath_id == bath_id).limit(1)).first()
-    batches = session.execute(select(Batch.id).where(Batch.bath_id == bath_id).limit(2)).all()
-    return used is not None or tested is not None or len(batches) > 1
+    """Whether a bath was used, tested or replenished since it was mixed; one query."""
+    used = exists().where(UseBath.bath_id == bath_id)
+    tested = exists().where(Check.bath_id == bath_id)
+    mixed_by = select(func.min(Batch.id)).where(Batch.bath_id == bath_id).scalar_subquery()
+    replenished = exists().where(Batch.bath_id == bath_id, Batch.id > mixed_by)
+    return bool(session.execute(select(or_(used, tested, replenished))).scalar())
 
 
 def movement_or_raise(session: DbSession, movement_id: int) -> Movement:
