@@ -20,6 +20,7 @@ WHAT_FOR = {
     Competence.CORROSIVES: "to mix from what burns skin as supplied, acid or alkali, or may do so",
     Competence.TONERS: "to weigh or measure out a toner",
     Competence.OUT_OF_HOURS: "to mix while the lab is not open",
+    Competence.CHANGING_OVER: "to dump an exhausted bath and mix it again while nobody who keeps the baths is here",
     Competence.RELEASING: "to release a waste container from quarantine",
     Competence.WASTE_AWAY: "to hand waste over to a carrier",
 }
@@ -158,6 +159,12 @@ class LackedCompetence:
             named_by = " or ".join(self.first_named_by)
             return f"Nobody who holds it can grant it, so {named_by} names who is the first."
         return "Nobody can grant it: the lab has no manager who could name the first."
+
+    @property
+    def on_paper(self) -> str:
+        """To whoever reads it with the person: what they do not measure out themselves, and who does."""
+        because = f"{self.asked.because[:1].upper()}{self.asked.because[1:]}"
+        return f"{because}: not measured out without the competence {self.asked.competence}. {self.who_holds}"
 
     @property
     def sentence(self) -> str:
