@@ -204,10 +204,11 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
     act.session.flush()
     for booking in hit:
         act.session.expire(booking, ["holds"])
+    stations = {station.id: station for station in places.stations(act.session, in_use=False)}
     for booking, _ in moves:
         if before[booking.id] != Span(booking.starts_at, booking.ends_at):
-            _require_all(act, booking)
-    units = {unit.id: unit for station in places.stations(act.session, in_use=False) for unit in station.units}
+            _require_all(act, booking, stations[booking.station_id])
+    units = {unit.id: unit for station in stations.values() for unit in station.units}
     has_now: dict[int, list[StationUnit]] = {}
     for row in held:
         has_now.setdefault(row["booking_id"], []).append(units[row["unit_id"]])
@@ -272,12 +273,11 @@ def _new_holds(
     return rows
 
 
-def _require_all(act: Act, booking: Booking) -> None:
+def _require_all(act: Act, booking: Booking, station: Station) -> None:
     """Raise NewTimeRefused unless all that is asked of a booking holds at the time to which it was moved.
 
     Asked once all are moved: two who go to the same time are company to each other.
     """
-    station = places.station_or_raise(act.session, booking.station_id)
     asked = Asked(
         *(Occasion.MOVE, booking.person, [station, *(row.brings for row in station.brings)], booking.process),
         *([Span(booking.starts_at, booking.ends_at)], booking.units, booking.class_name, booking),
