@@ -24,7 +24,7 @@ from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
 from labsys.records.models import Lab
 from labsys.restrictions.models import Talk
-from labsys.store.models import Bottle
+from labsys.store.models import Bottle, UnlabelledBottle
 from labsys.waste.models import Discharge, DischargeAnswer
 
 
@@ -42,6 +42,8 @@ class Topic(StrEnum):
     DECLARED = "chemical declared"
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
+    UNLABELLED = "bottle without a label"
+    SET_APART = "bottle in quarantine"
     PAST_DATE = "bottle past its date"
     MAIL = "how many messages somebody has to decide about"
     ALONE_NOT_DECIDED = "nobody has said what holds for working alone"
@@ -79,6 +81,8 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
+            _unlabelled(),
+            _set_apart(),
             _past_date(today),
             _open_incidents(),
             _declared(),
@@ -154,11 +158,26 @@ def _unconfirmed() -> Select[*tuple[Any, ...]]:
 def _past_date(today: date) -> Select[*tuple[Any, ...]]:
     """Bottles with something in them whose date has gone by."""
     return (
-        select(literal(Topic.PAST_DATE.value), Bottle.id, Product.name, Bottle.code, Bottle.expires_on)
+        select(literal(Topic.PAST_DATE.value), Bottle.id, Product.name, Bottle.code, Bottle.lapses_on)
         .join_from(Bottle, Product)
         .join(Bottle.vessel)
-        .where(Bottle.expires_on < today, Vessel.level > 0)
+        .where(Bottle.lapses_on < today, Vessel.level > 0)
     )
+
+
+def _set_apart() -> Select[*tuple[Any, ...]]:
+    """Bottles in quarantine: somebody else than who set them apart says what becomes of them."""
+    return (
+        select(literal(Topic.SET_APART.value), Bottle.id, Product.name, Bottle.code, _NO_DAY)
+        .join_from(Bottle, Product)
+        .where(Bottle.is_quarantined)
+    )
+
+
+def _unlabelled() -> Select[*tuple[Any, ...]]:
+    """Bottles found without a label about which nobody has decided."""
+    found = literal(Topic.UNLABELLED.value), UnlabelledBottle.id, UnlabelledBottle.looks, UnlabelledBottle.code, _NO_DAY
+    return select(*found).where(UnlabelledBottle.ended_at.is_(None))
 
 
 def _open_incidents() -> Select[*tuple[Any, ...]]:

@@ -33,7 +33,7 @@ from labsys.products.models import DataSheet, StoreRule
 from labsys.products.queries import PRODUCT
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
-from labsys.store.queries import BOTTLE, SHELF
+from labsys.store.queries import BOTTLE, COUNT, SHELF, UNLABELLED
 from labsys.waste.models import Pour, SewerConsent, WasteStream
 from labsys.waste.queries import COLLECTION, CONTAINER, DISCHARGE
 
@@ -44,8 +44,10 @@ KINDS: tuple[RowKind, ...] = (
         LINE,
         USE,
         BOTTLE,
+        UNLABELLED,
         PRODUCT,
         SHELF,
+        COUNT,
         PROCESS,
         VESSEL,
         STATION,

@@ -20,7 +20,7 @@ from labsys.risk.models import Action
 from labsys.risk.pages import ASSESSMENT
 from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 from labsys.risk.today import DueHere
-from labsys.store.queries import BOTTLE
+from labsys.store.queries import BOTTLE, UNLABELLED
 from labsys.timetable.local_time import day_words
 from labsys.waste.queries import DISCHARGE
 
@@ -45,9 +45,25 @@ def _unconfirmed(matter: Matter) -> Duty:
 
 
 def _past_date(matter: Matter) -> Duty:
-    act = OfferedAct("See the bottle", BOTTLE.address(matter.row_id))
+    href = url_for("waste.throw_away", bottle_id=matter.row_id)
+    act = OfferedAct("Throw it away", href, alone=f"Throw away {matter.code}")
     why = f"Past its date, {matter.on:%-d %b %Y}"
-    return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
+    return Duty(
+        Urgency.LATER, matter.name, BOTTLE.address(matter.row_id), why, act, matter.code, needed=Permission.KEEP_STOCK
+    )
+
+
+def _set_apart(matter: Matter) -> Duty:
+    act = OfferedAct("Decide", BOTTLE.address(matter.row_id), alone=f"Decide about {matter.code}")
+    why = "In quarantine: somebody else than who set it apart says whether it may be used"
+    needed, also = Permission.RELEASE_WASTE, Permission.KEEP_STOCK
+    return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=needed, also=also)
+
+
+def _unlabelled(matter: Matter) -> Duty:
+    act = OfferedAct("Say what it is", UNLABELLED.address(matter.row_id), alone=f"Say what {matter.code} is")
+    why = f"Without a label, in quarantine: {matter.name}"
+    return Duty(Urgency.SOON, "Bottle not known", act.href, why, act, matter.code, needed=Permission.RELEASE_WASTE)
 
 
 def _open_incident(matter: Matter) -> Duty:
@@ -102,6 +118,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
+    Topic.UNLABELLED: _unlabelled,
+    Topic.SET_APART: _set_apart,
     Topic.PAST_DATE: _past_date,
     Topic.DISCHARGE: _discharge,
     Topic.UNCLEARED: _uncleared,

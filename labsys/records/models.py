@@ -116,6 +116,7 @@ class CodeKind(StrEnum):
     CARD = "P"
     ASSESSMENT = "A"
     GUEST = "G"
+    UNLABELLED = "U"
 
 
 class Code(Model):

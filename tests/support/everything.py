@@ -40,6 +40,9 @@ from labsys.presence import service as presence
 from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
+from labsys.store import counting
+from labsys.store.quarantine import report_unlabelled
+from labsys.store.rules import Counted
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from labsys.waste import sewer
@@ -121,6 +124,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
         "container_id": container.id,
+        **_store(lab),
         **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
@@ -160,6 +164,17 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "use_id": uses,
         "wait_id": waits,
     }
+
+
+def _store(lab: SmallLab) -> Arguments:
+    """A count of what stands on no shelf, and a bottle found without a label."""
+    stop = lab.add_bottle(SolutionKind.STOP)
+    counted = [Counted(stop.id, book=stop.vessel.level)]
+    count = counting.count_shelf(lab.act("technician"), shelf_id=None, counted=counted, counted_at=lab.now)
+    found = report_unlabelled(
+        lab.act("member"), looks="Brown glass, half full", place="Under the sink", stands="In a tray", found_at=lab.now
+    )
+    return {"count_id": count.id, "unlabelled_id": found.id}
 
 
 def _duty(lab: SmallLab) -> Arguments:

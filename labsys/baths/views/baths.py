@@ -9,7 +9,7 @@ from labsys.baths import pages, queries, rules, same_again, service, use_pages
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
-from labsys.baths.forms import SEWER, DumpForm
+from labsys.baths.forms import DumpForm
 from labsys.baths.models import CheckKind
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
@@ -17,7 +17,9 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
+from labsys.quantities import typed_volume
 from labsys.waste import queries as waste
+from labsys.waste.destinations import destinations
 from labsys.waste.measured import asking
 from labsys.waste.rules import NotToSewer, Stopped
 
@@ -81,10 +83,11 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     held = waste.contents(db.session, waste.containers_here(db.session))
-    sewer = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
-    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=sewer.why_not)
+    poured = pages.as_poured(bath)
+    sewer = waste.sewer_answer(db.session, poured=poured, at=clock.now())
+    into = destinations(poured=poured, product=bath.product, held=held.values(), why_not_to_sewer=sewer.why_not)
     suggested = into.right[0].value if len(into.right) == 1 else None
-    form = asking(DumpForm, sewer.limits)(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
+    form = asking(DumpForm, sewer.limits)(volume=typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
     stopped = None
     if form.validate_on_submit():
