@@ -118,7 +118,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
             pieces=pieces,
             ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
             held_hours={held_in(bath): age_hours},
-            checks=tuple(_tests(bath)),
+            checks=tuple(tests_of(bath)),
             lacks_second_bath=is_first_of_two and not bath.has_second_fixer,
         )
     )
@@ -143,7 +143,7 @@ def counted(bath: Bath) -> Load:
     return bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used)
 
 
-def _tests(bath: Bath) -> Iterable[Tested]:
+def tests_of(bath: Bath) -> Iterable[Tested]:
     """The newest test of each kind that has something to be judged by."""
     in_order = sorted(bath.checks, key=lambda check: (check.checked_at, check.id))
     newest = {check.kind: check for check in in_order if not check.is_fresh}

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from labsys.baths import queries, rules
 from labsys.baths.models import Bath, Use, UseBath
+from labsys.baths.recall import service as recall
 from labsys.chemistry.sizes import Load, Material, Pieces, load_of, size_of
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
@@ -42,6 +43,7 @@ def log_uses(
     if before_start:
         require_not_stopped(act, handled=[(bath.product, bath.water_parts_milli) for bath in baths])
         gate.require_clear(act, person=act.actor, subjects=subjects, at=used_at)
+        recall.check_not_recalled(act.session, [bath.id for bath in baths])
         spares = queries.spares(act.session, line_id=line_id)
         judged_spares = [rules.JudgedBath(spare, rules.life(spare, now=act.now)) for spare in spares]
         rules.check_may_start(in_service=in_service, spares=judged_spares, load=load)
@@ -66,6 +68,7 @@ def log_uses(
         _count_in(act.session, use=use, baths=baths, taken_back=Load())
     for use in uses:
         act.tell("use.logged", about=use, facts=_facts(use))
+    recall.name_late(act, uses)
     return uses
 
 
@@ -117,6 +120,7 @@ def _correct(act: Act, old: Use, pieces: Pieces) -> Use:
     before = load_of(size=size_of(key=old.size), material=old.material, count=old.count)
     _count_in(act.session, use=use, baths=baths, taken_back=before)
     act.tell("use.corrected", about=use, facts={**_facts(use), "corrects": old.id})
+    recall.name_late(act, [use], in_place_of=old)
     return use
 
 

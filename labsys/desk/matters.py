@@ -9,6 +9,7 @@ from sqlalchemy import Date, Select, String, cast, exists, func, literal, null, 
 from sqlalchemy.orm import aliased
 
 from labsys.baths.models import Use
+from labsys.baths.recall.models import Recall, RecalledUse
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
@@ -42,6 +43,8 @@ class Topic(StrEnum):
     DECLARED = "chemical declared"
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
+    RECALLED = "work that went through a faulty bath"
+    RECALL = "open recall"
     UNLABELLED = "bottle without a label"
     SET_APART = "bottle in quarantine"
     PAST_DATE = "bottle past its date"
@@ -68,7 +71,7 @@ _NO_DAY = cast(null(), Date)
 UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool) -> list[Matter]:
+def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool, person_id: int) -> list[Matter]:
     """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
     rows = session.execute(
         union_all(
@@ -81,6 +84,8 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
+            _recalled(person_id),
+            _recalls(),
             _unlabelled(),
             _set_apart(),
             _past_date(today),
@@ -163,6 +168,26 @@ def _past_date(today: date) -> Select[*tuple[Any, ...]]:
         .join(Bottle.vessel)
         .where(Bottle.lapses_on < today, Vessel.level > 0)
     )
+
+
+def _recalled(person_id: int) -> Select[*tuple[Any, ...]]:
+    """Open recalls that name work of one person to which they have not seen yet."""
+    correction = aliased(Use)
+    own = (
+        exists()
+        .where(RecalledUse.recall_id == Recall.id, RecalledUse.seen_to_at.is_(None))
+        .where(Use.id == RecalledUse.use_id, Use.person_id == person_id, Use.count > 0)
+        .where(~exists().where(correction.corrects_id == Use.id))
+    )
+    return select(literal(Topic.RECALLED.value), Recall.id, Recall.why, literal(""), _NO_DAY).where(
+        Recall.closed_at.is_(None), own
+    )
+
+
+def _recalls() -> Select[*tuple[Any, ...]]:
+    """Recalls that nobody has closed."""
+    opened = literal(Topic.RECALL.value), Recall.id, Recall.why, literal(""), _NO_DAY
+    return select(*opened).where(Recall.closed_at.is_(None))
 
 
 def _set_apart() -> Select[*tuple[Any, ...]]:

@@ -4,6 +4,7 @@ from sqlalchemy import SQLColumnExpression, select
 
 from labsys.baths.models import Bath, Check, Rotation
 from labsys.baths.queries import BATH, LINE, USE
+from labsys.baths.recall.queries import RECALL
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING, WAIT
 from labsys.brought_in.queries import DECLARATION
@@ -43,6 +44,7 @@ KINDS: tuple[RowKind, ...] = (
         BATH,
         LINE,
         USE,
+        RECALL,
         BOTTLE,
         UNLABELLED,
         PRODUCT,

@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import url_for
 
+from labsys.baths.recall.queries import RECALL
 from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
@@ -51,6 +52,17 @@ def _past_date(matter: Matter) -> Duty:
     return Duty(
         Urgency.LATER, matter.name, BOTTLE.address(matter.row_id), why, act, matter.code, needed=Permission.KEEP_STOCK
     )
+
+
+def _recalled(matter: Matter) -> Duty:
+    act = OfferedAct("See what to do", RECALL.address(matter.row_id), alone="Your work: see what to do")
+    return Duty(Urgency.YOURS, "Your work may be faulty", act.href, matter.name, act)
+
+
+def _recall(matter: Matter) -> Duty:
+    act = OfferedAct("See to it", RECALL.address(matter.row_id), alone="See to the recall")
+    needed, also = Permission.KEEP_BATHS, Permission.TEST_BATH
+    return Duty(Urgency.SOON, "Open recall", act.href, matter.name, act, needed=needed, also=also)
 
 
 def _set_apart(matter: Matter) -> Duty:
@@ -118,6 +130,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
+    Topic.RECALLED: _recalled,
+    Topic.RECALL: _recall,
     Topic.UNLABELLED: _unlabelled,
     Topic.SET_APART: _set_apart,
     Topic.PAST_DATE: _past_date,

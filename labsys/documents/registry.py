@@ -6,6 +6,7 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    door_notice,
     fire_list,
     first_aid,
     guest_label,
@@ -35,6 +36,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     uses.USES,
     attendance.ATTENDANCE,
     fire_list.FIRE_LIST,
+    door_notice.DOOR_NOTICE,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
 )

@@ -245,7 +245,7 @@ class BottleCorrection(Model):
     bottle: Mapped[Bottle] = relationship()
 
 
-class Way(StrEnum):
+class WayOut(StrEnum):
     """How what was in a bottle left the store other than into a bath."""
 
     CONTAINER = "into a waste container"
@@ -271,7 +271,7 @@ class BottleLeft(Model):
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     bottle_id: Mapped[int] = mapped_column(ForeignKey("bottles.id"), index=True)
     movement_id: Mapped[int] = mapped_column(ForeignKey("movements.id"))
-    way: Mapped[Way]
+    way: Mapped[WayOut]
     amount: Mapped[int] = mapped_column(BigInteger, comment="in the bottle's unit")
     note: Mapped[str] = mapped_column(String(NOTE_LENGTH), default="", comment="to whom, and why")
     left_at: Mapped[datetime] = mapped_column(UtcDateTime)

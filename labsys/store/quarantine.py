@@ -27,17 +27,23 @@ def set_apart(act: Act, *, bottle_ids: Sequence[int], reason: str) -> list[Bottl
     bottles = [queries.bottle_or_raise(act.session, bottle_id, lock=True) for bottle_id in sorted(set(bottle_ids))]
     new = [bottle for bottle in bottles if not bottle.is_quarantined]
     if not new:
-        raise rules.BottleRefused("All of it is in quarantine already.", field="reason")
-    set_apart_now = []
-    for bottle in new:
-        begun = BottleQuarantine(bottle_id=bottle.id, reason=reason, started_at=act.now, started_by_id=act.actor.id)
-        act.session.add(begun)
-        set_apart_now.append(begun)
+        raise rules.BottleRefused("It is in quarantine already.", field="reason")
+    return keep_apart(act, new, reason=reason)
+
+
+def keep_apart(act: Act, bottles: Sequence[Bottle], *, reason: str) -> list[BottleQuarantine]:
+    """Step: put bottles in quarantine."""
+    begun = []
+    for bottle in bottles:
+        begun.append(
+            BottleQuarantine(bottle_id=bottle.id, reason=reason, started_at=act.now, started_by_id=act.actor.id)
+        )
         act.tell("bottle.set_apart", about=bottle, facts={"code": bottle.code, "reason": reason})
+    act.session.add_all(begun)
     act.session.flush()
-    for bottle in new:
+    for bottle in bottles:
         act.session.refresh(bottle, ["is_quarantined"])
-    return set_apart_now
+    return begun
 
 
 @act

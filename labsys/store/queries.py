@@ -25,7 +25,7 @@ from labsys.store.models import (
     ShelfLife,
     StockCount,
     UnlabelledBottle,
-    Way,
+    WayOut,
 )
 from labsys.store.rules import BottleRefused, first_to_lapse, is_offered
 
@@ -276,7 +276,7 @@ def left_otherwise(session: DbSession, *, start: datetime, end: datetime) -> Seq
     """What left the store within a period other than into a bath or a waste container, in the order it left."""
     query = (
         select(BottleLeft)
-        .where(BottleLeft.left_at >= start, BottleLeft.left_at < end, BottleLeft.way != Way.CONTAINER)
+        .where(BottleLeft.left_at >= start, BottleLeft.left_at < end, BottleLeft.way != WayOut.CONTAINER)
         .options(joinedload(BottleLeft.bottle).joinedload(Bottle.product), joinedload(BottleLeft.recorded_by))
         .order_by(BottleLeft.left_at, BottleLeft.id)
     )

@@ -6,11 +6,11 @@ from wtforms.validators import InputRequired, Length, Optional
 from labsys.forms import InstantField
 from labsys.ledger.models import Unit
 from labsys.store.amounts import AmountField
-from labsys.store.models import Bottle, BottleLeft, Way
+from labsys.store.models import Bottle, BottleLeft, WayOut
 from labsys.waste.destinations import Destinations
 from labsys.waste.measured import LimitedForm
 
-_OTHER_WAYS = (Way.CARRIER, Way.SUPPLIER, Way.GIVEN, Way.SPILLED)
+_OTHER_WAYS = (WayOut.CARRIER, WayOut.SUPPLIER, WayOut.GIVEN, WayOut.SPILLED)
 
 
 class ThrowAwayForm(LimitedForm):
@@ -39,14 +39,14 @@ class ThrowAwayForm(LimitedForm):
             self.amount.data = self.amount.typed(bottle.vessel.level)
 
     @property
-    def others(self) -> tuple[Way, ...]:
+    def others(self) -> tuple[WayOut, ...]:
         """How it may leave other than by being poured away."""
         return _OTHER_WAYS
 
     @property
-    def chosen(self) -> tuple[Way, int | None]:
+    def chosen(self) -> tuple[WayOut, int | None]:
         """How it left, and into which container; only of a valid form."""
         if not self.way.data.isdecimal():
-            return Way(self.way.data), None
+            return WayOut(self.way.data), None
         container_id = int(self.way.data)
-        return (Way.CONTAINER, container_id) if container_id else (Way.SEWER, None)
+        return (WayOut.CONTAINER, container_id) if container_id else (WayOut.SEWER, None)

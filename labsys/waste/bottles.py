@@ -12,23 +12,23 @@ from labsys.people.permissions import Permission, require
 from labsys.records.queries import get_or_raise
 from labsys.store import queries as store
 from labsys.store.counting import set_level
-from labsys.store.models import Bottle, BottleLeft, QuarantineEnd, Reason, Way
+from labsys.store.models import Bottle, BottleLeft, QuarantineEnd, Reason, WayOut
 from labsys.store.quarantine import end_quarantine
 from labsys.waste import service, sewer
 from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured, Readings, WasteRefused
 
 _ACCOUNT_OF = {
-    Way.CARRIER: Account.CARRIER,
-    Way.SUPPLIER: Account.SUPPLIER,
-    Way.GIVEN: Account.GIVEN,
-    Way.SPILLED: Account.SPILLED,
+    WayOut.CARRIER: Account.CARRIER,
+    WayOut.SUPPLIER: Account.SUPPLIER,
+    WayOut.GIVEN: Account.GIVEN,
+    WayOut.SPILLED: Account.SPILLED,
 }
 _ASKED = {
-    Way.CARRIER: "Write the carrier and the consignment note code.",
-    Way.SUPPLIER: "Write to whom it went back, and why.",
-    Way.GIVEN: "Write to whom it was given, with its SDS.",
-    Way.SPILLED: "Write where it was spilled and what was done.",
+    WayOut.CARRIER: "Write the carrier and the consignment note code.",
+    WayOut.SUPPLIER: "Write to whom it went back, and why.",
+    WayOut.GIVEN: "Write to whom it was given, with its SDS.",
+    WayOut.SPILLED: "Write where it was spilled and what was done.",
 }
 
 
@@ -46,7 +46,7 @@ def throw_away(
     act: Act,
     *,
     bottle_id: int,
-    way: Way,
+    way: WayOut,
     amount: int,
     left_at: datetime,
     container_id: int | None = None,
@@ -93,14 +93,14 @@ def throw_away(
     return left
 
 
-def _check(bottle: Bottle, *, way: Way, amount: int, note: str, left_at: datetime) -> None:
+def _check(bottle: Bottle, *, way: WayOut, amount: int, note: str, left_at: datetime) -> None:
     if not bottle.vessel.level:
         raise WasteRefused(f"{bottle.code} is empty by the book. Set its level right first.", field="amount")
     if not amount:
         raise WasteRefused("Enter what was in it. A bottle found empty is set right by its level.", field="amount")
     if left_at < bottle.received_at:
         raise WasteRefused(f"{bottle.code} had not come by then. Check the day and the time.", field="left_at")
-    if bottle.vessel.unit is Unit.MG and way in (Way.CONTAINER, Way.SEWER):
+    if bottle.vessel.unit is Unit.MG and way in (WayOut.CONTAINER, WayOut.SEWER):
         raise WasteRefused(
             "A powder is not poured away: it leaves in its packet, with the carrier or back to the supplier.",
             field="way",
@@ -113,7 +113,7 @@ def _moved(
     act: Act,
     bottle: Bottle,
     *,
-    way: Way,
+    way: WayOut,
     amount: int,
     left_at: datetime,
     container_id: int | None,
@@ -122,7 +122,7 @@ def _moved(
 ) -> Movement:
     """Move what is in a bottle to where it went."""
     vessel, poured = bottle.vessel, as_poured(bottle, amount=amount)
-    if way is Way.CONTAINER:
+    if way is WayOut.CONTAINER:
         if container_id is None:
             raise WasteRefused("Choose the container it went into.", field="way")
         pour = service.pour_from(
@@ -130,13 +130,13 @@ def _moved(
         )
         act.tell("waste.poured", about=pour, facts=service.pour_facts(pour))
         return get_or_raise(act.session, Movement, pour.movement_id, "movement")
-    if way is Way.SEWER:
+    if way is WayOut.SEWER:
         made = sewer.discharge_from(
             act, source=vessel, poured=poured, discharged_at=left_at, readings=readings, is_done=is_done
         )
         act.tell("discharge.recorded", about=made, facts=sewer.discharge_facts(made))
         return get_or_raise(act.session, Movement, made.movement_id, "movement")
-    if way is Way.CARRIER:
+    if way is WayOut.CARRIER:
         competences.require(act, TO_HAND_OVER, happened_at=left_at)
     lines = [MovementLine(vessel, -amount, vessel.unit), MovementLine(_ACCOUNT_OF[way], amount, vessel.unit)]
     return ledger.move(act, what="bottle left", lines=lines, happened_at=left_at)

@@ -68,6 +68,7 @@ ABOUT = {
     "staffing": {"staffing_rules"},
     "station": {"stations"},
     "store": {"store_rules"},
+    "recall": {"recalls"},
     "stock": {"stock_counts"},
     "stream": {"waste_streams"},
     "tablet": {"enrolled_devices"},

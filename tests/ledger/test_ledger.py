@@ -14,6 +14,8 @@ from sqlalchemy.exc import IntegrityError
 
 from labsys.baths import queries as bath_queries
 from labsys.baths import service as baths
+from labsys.baths.recall import service as recalls
+from labsys.baths.recall.models import Fault
 from labsys.baths.rules import Taken
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db, violates
@@ -27,7 +29,7 @@ from labsys.records.errors import Refused
 from labsys.records.transactions import transaction
 from labsys.store import counting
 from labsys.store import queries as store
-from labsys.store.models import Reason, Way
+from labsys.store.models import Reason, WayOut
 from labsys.store.rules import TO_CHOOSE, Counted
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
@@ -101,8 +103,23 @@ class LabLife(RuleBasedStateMachine):
             act = Act(db.session, by=self.technician, now=self.lab.tick())
             self._try(lambda: counting.count_shelf(act, shelf_id=None, counted=found, counted_at=self.lab.now))
 
-    @rule(ml=st.integers(0, 3_000), way=st.sampled_from(Way), is_done=st.booleans(), data=st.data())
-    def throw_away(self, ml: int, way: Way, is_done: bool, data: st.DataObject) -> None:
+    @rule(fault=st.sampled_from(Fault), data=st.data())
+    def recall(self, fault: Fault, data: st.DataObject) -> None:
+        here = bath_queries.baths_here(db.session)
+        if here:
+            bath = data.draw(st.sampled_from(here))
+            told = {"bath_id": bath.id, "fault": fault, "why": "Said so", "since": bath.mixed_at}
+            act = Act(db.session, by=self.technician, now=self.lab.tick())
+            self._try(lambda: recalls.open_recall(act, **told))
+
+    @rule(lot=st.sampled_from(["LOT 1", ""]))
+    def recall_lot(self, lot: str) -> None:
+        told = {"product_id": self.lab.ids["product fixer"], "lot": lot, "fault": Fault.LOT, "why": "The supplier"}
+        act = Act(db.session, by=self.technician, now=self.lab.tick())
+        self._try(lambda: recalls.recall_lot(act, **told, with_not_known=True, sets_apart=True))
+
+    @rule(ml=st.integers(0, 3_000), way=st.sampled_from(WayOut), is_done=st.booleans(), data=st.data())
+    def throw_away(self, ml: int, way: WayOut, is_done: bool, data: st.DataObject) -> None:
         bottles, containers = store.bottles(db.session), waste_queries.containers_here(db.session)
         if bottles:
             bottle_id = data.draw(st.sampled_from([bottle.id for bottle in bottles]))

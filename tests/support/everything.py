@@ -5,7 +5,9 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
-from labsys.baths.models import Place
+from labsys.baths.models import Bath, Place
+from labsys.baths.recall import service as recalls
+from labsys.baths.recall.models import Fault
 from labsys.bookings import waiting
 from labsys.bookings.models import Wait
 from labsys.bookings.rules import Plan
@@ -145,6 +147,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "recall_id": _recalled(lab, line[Place.FIXER].id),
         "room_id": stations["Enlarger"].room_id,
         "time_id": add_film_time(lab).id,
         "token": "not-a-token",
@@ -168,6 +171,15 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "use_id": uses,
         "wait_id": waits,
     }
+
+
+def _recalled(lab: SmallLab, bath_id: int) -> int:
+    """A recall that names everybody's work, closed again, since an open one stops what comes after."""
+    bath = lab.session.get_one(Bath, bath_id)
+    made = recalls.open_recall(
+        lab.act("technician"), bath_id=bath_id, fault=Fault.WEAK, why="Mixed 1+9 by mistake", since=bath.mixed_at
+    )
+    return recalls.close_recall(lab.act("technician"), recall_id=made.id, closing="All has been fixed again").id
 
 
 def _store(lab: SmallLab) -> Arguments:

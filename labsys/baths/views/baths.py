@@ -11,6 +11,9 @@ from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.check_forms import CHECK_FORMS
 from labsys.baths.forms import DumpForm
 from labsys.baths.models import CheckKind
+from labsys.baths.recall import queries as recalls
+from labsys.baths.recall.rules import failed_test
+from labsys.baths.recall.service import may_recall
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.people.access import current_person, permits, this_act
@@ -47,6 +50,9 @@ def show(bath_id: int) -> ResponseReturnValue:
         before=before,
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
+        recalled=recalls.open_of_baths(db.session, [bath_id]),
+        failed_test=failed_test(bath),
+        may_recall=may_recall(current_person()),
         why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
 

@@ -13,7 +13,7 @@ from labsys.ledger.models import Unit
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.store import queries as store
-from labsys.store.models import Way
+from labsys.store.models import WayOut
 from labsys.waste import bottles, queries
 from labsys.waste.blueprint import bp
 from labsys.waste.bottle_forms import ThrowAwayForm
@@ -65,6 +65,6 @@ def throw_away(bottle_id: int) -> ResponseReturnValue:
         stopped=stopped,
         is_liquid=is_liquid,
         lacks=lacks,
-        Way=Way,
+        WayOut=WayOut,
         back=url_for("store.bottle", bottle_id=bottle_id),
     )
