@@ -7,7 +7,7 @@ from datetime import datetime
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
-from labsys.baths.models import Bath, BathLine, CheckKind, Place, Work
+from labsys.baths.models import Bath, BathLine, Place
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -29,8 +29,6 @@ from labsys.products.rules import Amounts
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
 from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
-
-_FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 
 
 @dataclass(frozen=True)
@@ -272,12 +270,3 @@ def as_poured(bath: Bath) -> Poured:
     product = bath.product
     kind = WasteKind(product.kind.value)
     return Poured(bath.name, product.waste_code, bath.vessel.level, kind=kind, product_id=product.id)
-
-
-def kinds_of_check(bath: Bath) -> list[CheckKind]:
-    """Return the tests that make sense for a bath, the usual one first. Paper cannot be seen to clear."""
-    if bath.place in _FIXERS and bath.line.work is Work.FILM:
-        return [CheckKind.CLEARING_TIME, CheckKind.PH]
-    if bath.place is Place.STOP:
-        return [CheckKind.INDICATOR, CheckKind.PH]
-    return [CheckKind.PH]

@@ -126,6 +126,26 @@ def _ungranted(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Competences", act.href, why, act, needed=Permission.NAME_FIRST_COMPETENT)
 
 
+def _wash(matter: Matter) -> Duty:
+    page = url_for("proving.wash", line_id=matter.row_id)
+    act = OfferedAct("Test it", url_for("proving.test_wash", line_id=matter.row_id), alone=f"Wash of {matter.name}")
+    if matter.code:
+        why = f"Not washed enough by the test of {matter.on:%-d %b %Y}: look at the wash, then test again"
+        return Duty(Urgency.NOW, f"Wash of {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+    why = f"Test of the wash due: the last was on {matter.on:%-d %b %Y}"
+    return Duty(Urgency.LATER, f"Wash of {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+
+
+def _safelight(matter: Matter) -> Duty:
+    act = OfferedAct("Test it", url_for("proving.test_safelight"), alone=f"Safelight at {matter.name}")
+    page = url_for("proving.safelights")
+    if matter.code:
+        why = f"Not safe by the test of {matter.on:%-d %b %Y}: change the lamp, its filter or the distance"
+        return Duty(Urgency.SOON, f"Safelight at {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+    why = f"Test due: the last was on {matter.on:%-d %b %Y}"
+    return Duty(Urgency.LATER, f"Safelight at {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
@@ -141,6 +161,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.WASH: _wash,
+    Topic.SAFELIGHT: _safelight,
 }
 
 

@@ -16,7 +16,8 @@ from labsys.store.models import Bottle, BottleLeft, QuarantineEnd, Reason, WayOu
 from labsys.store.quarantine import end_quarantine
 from labsys.waste import service, sewer
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured, Readings, WasteRefused
+from labsys.waste.rules import Poured, WasteRefused
+from labsys.waste.sewer_rules import Readings
 
 _ACCOUNT_OF = {
     WayOut.CARRIER: Account.CARRIER,

@@ -7,10 +7,10 @@ from sqlalchemy import select, update
 from sqlalchemy.exc import IntegrityError
 
 from labsys import clock
-from labsys.baths import service as baths
 from labsys.baths.models import Bath, CheckKind, Place, Work
 from labsys.baths.recall.models import Fault, Recall, RecalledUse
 from labsys.baths.recall.rules import SEE_THE_TECHNICIAN, film_wash_minutes, mend
+from labsys.baths.testing import Found, check_bath
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
 from labsys.ledger import queries as ledger
@@ -22,15 +22,8 @@ from tests.support.pages import text as words_of
 
 
 def clears_in(lab: SmallLab, bath: Bath, seconds: int, *, is_fresh: bool = False) -> None:
-    baths.check_bath(
-        lab.act("technician"),
-        bath_id=bath.id,
-        kind=CheckKind.CLEARING_TIME,
-        value_milli=seconds * 1_000,
-        colour=None,
-        is_fresh=is_fresh,
-        checked_at=lab.now,
-    )
+    found = Found(value_milli=seconds * 1_000, is_fresh=is_fresh)
+    check_bath(lab.act("technician"), bath_id=bath.id, kind=CheckKind.CLEARING_TIME, found=found, checked_at=lab.now)
 
 
 def letters(lab: SmallLab) -> list[tuple[int, str]]:

@@ -6,7 +6,8 @@ from datetime import datetime
 
 from labsys.baths.models import Bath, Check, Place, Work
 from labsys.baths.recall.models import Fault
-from labsys.baths.rules import BathRefused, tests_of
+from labsys.baths.rules import BathRefused
+from labsys.baths.tested import in_order, tests_of
 from labsys.chemistry.bath_rules import BathFacts
 from labsys.chemistry.life import Limit, life_of
 from labsys.chemistry.sizes import Load, Material
@@ -112,9 +113,9 @@ def passed(bath: Bath, check: Check) -> bool | None:
     """Whether a test found its bath good, by what a bath's life is judged by; None where nothing judges it."""
     if check.is_fresh:
         return True
-    in_order = sorted(bath.checks, key=lambda each: (each.checked_at, each.id))
-    until = [each for each in in_order[: in_order.index(check) + 1] if each.is_fresh or each.kind is check.kind]
-    fresh = [each for each in in_order if each.is_fresh and each not in until]
+    tests = in_order(bath)
+    until = [each for each in tests[: tests.index(check) + 1] if each.is_fresh or each.kind is check.kind]
+    fresh = [each for each in tests if each.is_fresh and each not in until]
     found = [replace(tested, since=Load()) for tested in tests_of(_AsOf(bath, [*fresh, *until]))]  # type: ignore[arg-type]
     if not found:
         return None
@@ -123,23 +124,24 @@ def passed(bath: Bath, check: Check) -> bool | None:
         materials=materials, total_ul=bath.made_up_ul, used=Load(), areas=(), pieces=None, ages=(), checks=tuple(found)
     )
     shares = [each.share_used for each in life_of(facts=facts).findings if each.limit not in (Limit.AREA, Limit.AGE)]
-    return all(share is None or share < 1 for share in shares)
+    if not all(share is None or share < 1 for share in shares):
+        return False
+    return None if check.outside else True  # a strip outside its limits that no second one has confirmed yet
 
 
 def failed_test(bath: Bath) -> Check | None:
     """The newest test of a bath, if it found it used up."""
-    newest = max(bath.checks, key=lambda check: (check.checked_at, check.id), default=None)
-    return newest if newest is not None and passed(bath, newest) is False else None
+    newest = in_order(bath)[-1:]
+    return next((check for check in newest if passed(bath, check) is False), None)
 
 
 def last_good_test(bath: Bath) -> Check | None:
     """The last test that found a bath good; after a failed one, of the same kind: pH says nothing about silver."""
     failed = failed_test(bath)
-    in_order = sorted(bath.checks, key=lambda check: (check.checked_at, check.id), reverse=True)
     return next(
         (
             check
-            for check in in_order
+            for check in reversed(in_order(bath))
             if passed(bath, check) and (failed is None or (check.kind is failed.kind and check is not failed))
         ),
         None,

@@ -1,6 +1,6 @@
-"""Pages about baths, by subject: lines, one bath, mixing, uses."""
+"""Pages about baths, by subject: lines, one bath, mixing, tests, uses."""
 
 from labsys.baths.blueprint import bp
-from labsys.baths.views import baths, by_person, lines, mixing, recalls, tracing, uses
+from labsys.baths.views import baths, by_person, lines, mixing, recalls, testing, tracing, uses
 
-__all__ = ["baths", "bp", "by_person", "lines", "mixing", "recalls", "tracing", "uses"]
+__all__ = ["baths", "bp", "by_person", "lines", "mixing", "recalls", "testing", "tracing", "uses"]

@@ -19,7 +19,8 @@ from labsys.waste.blueprint import bp
 from labsys.waste.bottle_forms import ThrowAwayForm
 from labsys.waste.destinations import destinations
 from labsys.waste.measured import asking
-from labsys.waste.rules import NotToSewer, Stopped
+from labsys.waste.rules import Stopped
+from labsys.waste.sewer_rules import NotToSewer
 
 
 @bp.route("/store/bottles/<int:bottle_id>/throw-away", methods=["GET", "POST"])
