@@ -6,7 +6,7 @@ by `register_condition`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
 from typing import Protocol
@@ -15,17 +15,25 @@ from flask import Flask, current_app, has_app_context
 
 from labsys.bookings import supervision
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import Plan
+from labsys.bookings.rules import BookingRefused, Plan, closed_in_words
 from labsys.database import DbSession
+from labsys.equipment import queries as equipment
+from labsys.hazards.protective import Equipment
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject
+from labsys.membership import gate as membership
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places import queries as places
+from labsys.places.calendar import Closed
 from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
+from labsys.records import queries as records
 from labsys.restrictions.gate import require_open
+from labsys.risk.protection import assessed_process
+from labsys.risk.queries import process_assessed
+from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
 _HANDED_IN = "labsys-conditions-of-bookings"
@@ -37,6 +45,7 @@ class Occasion(Enum):
     BOOK = auto()  # also to be offered a place, and to take the offer
     WAIT = auto()  # for a place: who else will be there is not known yet
     CHANGE = auto()
+    MOVE = auto()  # many at once, whose inductions are asked in one question
     BEGIN = auto()
 
 
@@ -53,6 +62,8 @@ class Asked:
     class_name: str = ""
     booking: Booking | None = None  # as it stands before the change, or at the beginning
     plan: Plan | None = None  # what is asked for; none at the beginning, when the booking says
+    also: Sequence[Process] = ()  # of a class, besides its process
+    fan_runs: bool = False  # somebody says so, at the beginning
 
     @property
     def start(self) -> datetime:
@@ -70,9 +81,13 @@ class Condition(Protocol):
 
 
 def require_all(act: Act, asked: Asked) -> None:
-    """Step: raise what the first condition that is not met raises: NotCleared, NotOpen or another Refused."""
-    for condition in (*_CONDITIONS, *_handed_in()):
-        condition(act, asked)
+    """Step: raise what the first condition that is not met raises: NotCleared, NotOpen or another Refused.
+
+    A class that does several processes is asked about each.
+    """
+    for process in (asked.process, *asked.also):
+        for condition in (*_CONDITIONS, *_handed_in()):
+            condition(act, replace(asked, process=process))
 
 
 def register_condition(app: Flask, condition: Condition) -> None:
@@ -90,6 +105,8 @@ def _is_inducted(act: Act, asked: Asked) -> None:
 
     Where it is only booked, what is to be taught before it begins is no hindrance yet.
     """
+    if asked.occasion is Occasion.MOVE:
+        return
     subjects = _subjects(act.session, asked.stations, asked.process)
     begins_at = None if asked.occasion is Occasion.BEGIN else asked.start
     gate.require_clear(act, person=asked.person, subjects=subjects, at=asked.end, begins_at=begins_at)
@@ -98,7 +115,8 @@ def _is_inducted(act: Act, asked: Asked) -> None:
 def _is_open_to_them(act: Act, asked: Asked) -> None:
     """Ask the personal gate. Another's time moved says nothing new, and that they are here is noted in any case."""
     is_own = act.actor.id == asked.person.id
-    is_other_process = asked.booking is None or asked.process is not asked.booking.process
+    booking = asked.booking
+    is_other_process = booking is None or asked.process not in (booking.process, *booking.also)
     if is_own or (is_other_process and asked.occasion is not Occasion.BEGIN):
         require_open(act, person=asked.person, process=asked.process, at=max(asked.start, act.now))
 
@@ -126,7 +144,60 @@ def _is_supervised(act: Act, asked: Asked) -> None:
     supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins, waits=waits)
 
 
-_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised)
+def _is_member(act: Act, asked: Asked) -> None:
+    """Ask what the lab asks of who comes here, as of the last day; and whether so many guests may come along."""
+    last = to_local(asked.end, zone=records.zone(act.session)).date()
+    membership.require_member(act, person=asked.person, on=last)
+    if asked.plan is not None:
+        membership.require_guests(act.session, asked.plan.guests)
+
+
+def _is_in_order(act: Act, asked: Asked) -> None:
+    """Refuse what equipment closes, one that failed or is overdue beyond the lab's grace; to wait for it is allowed."""
+    if asked.occasion is Occasion.WAIT:
+        return
+    if (closed := closed_by_equipment(act.session, asked.stations, now=act.now)) is not None:
+        raise BookingRefused(closed_in_words(closed, zone=records.zone(act.session)))
+
+
+def closed_by_equipment(session: DbSession, stations: Sequence[Station], *, now: datetime) -> Closed | None:
+    """What equipment closes of places now; None where it closes none of them."""
+    for closed in equipment.closed(session, now):
+        if any(closed.room_id == station.room_id or closed.station_id == station.id for station in stations):
+            return closed
+    return None
+
+
+def _fan_runs(act: Act, asked: Asked) -> None:
+    """Where the approved assessment asks for extraction, work begins when somebody has seen that it runs."""
+    if asked.occasion is not Occasion.BEGIN or asked.fan_runs or asked.process is None:
+        return
+    if (rule := asked_of_air(act.session, asked.process, now=act.now)) is not None:
+        raise FanNotConfirmed(rule)
+
+
+class FanNotConfirmed(BookingRefused):
+    """The assessment asks for extraction, and nobody has said that it runs."""
+
+    def __init__(self, rule: str):
+        super().__init__(f"The assessment asks: {rule}. Switch it on, see that it draws, and say so when you begin.")
+
+
+def asked_of_air(session: DbSession, process: Process, *, now: datetime) -> str | None:
+    """What the approved assessment of a process asks of the air: extraction or ventilation; None where it does not.
+
+    An assessment that is out of date asks it all the same.
+    """
+    zone = records.zone(session)
+    assessed = process_assessed(session, process.id, today=to_local(now, zone=zone).date(), zone=zone)
+    rule = assessed_process(assessed).asked.get(Equipment.VENTILATION)
+    return rule.words.rstrip(".") if rule is not None and rule.strength else None
+
+
+_CONDITIONS: tuple[Condition, ...] = (
+    *(_is_member, _is_inducted, _is_open_to_them, _is_supervised),
+    *(_is_in_order, _fan_runs),
+)
 
 
 def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
@@ -134,6 +205,7 @@ def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tup
     station = places.station_or_raise(session, booking.station_id)
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
     subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
+    subjects += map(gate.work_of, booking.also)
     return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 

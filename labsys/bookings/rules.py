@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from labsys.bookings.models import Booking
 from labsys.chemistry.sizes import Material, size_of
-from labsys.places.calendar import Closed, Opening
+from labsys.places.calendar import FOR_GOOD, Closed, Opening
 from labsys.places.models import Station
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, clock_words, end_words, to_instant, to_local
@@ -54,6 +54,7 @@ class Plan:
     note: str = ""
     supervisor_id: int | None = None  # asked of who is under 18, as is the second adult by the lab's rule
     second_adult_id: int | None = None
+    guests: int = 0  # who come along and work with nothing
 
 
 def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
@@ -167,7 +168,8 @@ def why_closed(span: Span, *, opening: Opening) -> str | None:
 
 def closed_in_words(closed: Closed, *, zone: ZoneInfo) -> str:
     """What is closed, from when to when, and why."""
-    return f"{closed.what} is closed {span_in_words(closed.span, zone=zone)}: {closed.reason.rstrip('.')}."
+    when = "" if closed.span.end == FOR_GOOD else f" {span_in_words(closed.span, zone=zone)}"
+    return f"{closed.what} is closed{when}: {closed.reason.rstrip('.')}."
 
 
 def next_quarter(instant: datetime) -> datetime:
@@ -224,6 +226,8 @@ def check_number(number: int | None, *, place: str, numbers: Sequence[int]) -> N
 
 def check_plan(plan: Plan, *, material: Material | None) -> None:
     """Raise BookingRefused, or UnknownSize, unless the parts of a plan go together."""
+    if plan.guests < 0:
+        raise BookingRefused("Enter how many guests come, or 0.", field="guests")
     if not 0 <= plan.count <= LARGEST_COUNT:
         raise BookingRefused(f"Enter a count from 0 to {LARGEST_COUNT}.", field="count")
     if plan.size and not plan.count:

@@ -2,13 +2,13 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from enum import StrEnum
 
 from labsys.records.errors import Refused
 from labsys.timetable.spans import Span
 
-FOR_GOOD = datetime(2200, 1, 1, tzinfo=UTC)
+OUT_OF_USE = "it is out of use"
 
 
 class ClosingRefused(Refused):
@@ -28,6 +28,13 @@ class NewTimeGone(ClosingRefused):
 
     def __init__(self, who: str, when: str):
         super().__init__(f"{who} cannot be moved to {when} any more. Look at the list again.")
+
+
+class NewTimeRefused(ClosingRefused):
+    """What a booking asks for does not hold at the time to which it was to be moved."""
+
+    def __init__(self, who: str, when: str, why: str):
+        super().__init__(f"{who} cannot be moved to {when}: {why} Choose otherwise, or leave it and ask them.")
 
 
 @dataclass(frozen=True)

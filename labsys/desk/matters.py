@@ -5,7 +5,21 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, String, case, cast, exists, func, literal, null, or_, select, union_all
+from sqlalchemy import (
+    ColumnElement,
+    Date,
+    Select,
+    String,
+    case,
+    cast,
+    exists,
+    func,
+    literal,
+    null,
+    or_,
+    select,
+    union_all,
+)
 from sqlalchemy.orm import aliased
 
 from labsys.baths.models import BathLine, Use
@@ -13,8 +27,11 @@ from labsys.baths.recall.models import Recall, RecalledUse
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
+from labsys.competences.rules import REMIND_BEFORE
 from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
+from labsys.equipment.models import Equipment, EquipmentFault
+from labsys.forecast.models import ProductForecast, Run
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
@@ -40,17 +57,21 @@ class Topic(StrEnum):
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
+    FAULT = "fault of equipment or of a place"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
     UNGRANTED = "competence that nobody here can grant"
+    WITNESS = "how many grants wait for one's word as their witness"
+    LAPSING = "competence that lapses soon"
     UNCONFIRMED = "unconfirmed product"
     RECALLED = "work that went through a faulty bath"
     RECALL = "open recall"
     UNLABELLED = "bottle without a label"
     SET_APART = "bottle in quarantine"
     PAST_DATE = "bottle past its date"
+    SHORT = "product of which too little is left for what will be mixed"
     WASH = "wash to be tested"
     SAFELIGHT = "safelight to be tested"
     MAIL = "how many messages somebody has to decide about"
@@ -76,8 +97,13 @@ _NO_DAY = cast(null(), Date)
 UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool, person_id: int) -> list[Matter]:
-    """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
+def matters(
+    session: DbSession, *, today: date, now: datetime, with_talks: bool, person_id: int, overseer_id: int | None = None
+) -> list[Matter]:
+    """All that is due, by topic, then by its day and name; talks only for whoever may know of them.
+
+    To whoever oversees the lab also everybody's competences that lapse, and what waits for their own word.
+    """
     rows = session.execute(
         union_all(
             _alerts(),
@@ -86,6 +112,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool,
             _mail(now),
             *([_talks()] if with_talks else []),
             _discharges(),
+            _faults(),
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
@@ -94,12 +121,14 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool,
             _unlabelled(),
             _set_apart(),
             _past_date(today),
+            _short(),
             _open_incidents(),
             _declared(),
             _overstayed(today),
             _washes(now),
             _safelights(now),
             *(_ungranted(competence, today) for competence in _ASKED_EVERYWHERE),
+            *([] if overseer_id is None else [_to_witness(overseer_id, today), _lapsing(today)]),
         )
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
@@ -136,16 +165,49 @@ _ASKED_EVERYWHERE = (Competence.CORROSIVES, Competence.RELEASING, Competence.WAS
 
 def _ungranted(competence: Competence, today: date) -> Select[*tuple[Any, ...]]:
     """A competence that nobody who is here holds with the right to grant it, as in a lab just upgraded."""
-    counts = or_(CompetenceGrant.witness_id.is_(None), CompetenceGrant.witnessed_at.is_not(None))
     granter = (
         exists()
-        .where(CompetenceGrant.competence == competence, CompetenceGrant.may_grant, counts)
-        .where(CompetenceGrant.revoked_at.is_(None), CompetenceGrant.until >= today)
-        .where(CompetenceGrant.happened_on <= today, Person.id == CompetenceGrant.person_id, Person.left_at.is_(None))
+        .where(CompetenceGrant.competence == competence, CompetenceGrant.may_grant, *_holds(CompetenceGrant, today))
+        .where(Person.id == CompetenceGrant.person_id, Person.left_at.is_(None))
     )
     return select(
         literal(Topic.UNGRANTED.value), literal(0, BigId), literal(competence.value), literal(""), _NO_DAY
     ).where(~granter)
+
+
+def _holds(grant: type[CompetenceGrant], today: date) -> tuple[ColumnElement[bool], ...]:
+    """That a grant counts today: seen by its witness or granted without one, not revoked, not lapsed."""
+    counts = or_(grant.witness_id.is_(None), grant.witnessed_at.is_not(None))
+    return counts, grant.revoked_at.is_(None), grant.until >= today, grant.happened_on <= today
+
+
+def _to_witness(person_id: int, today: date) -> Select[*tuple[Any, ...]]:
+    """How many grants wait for somebody to say that they saw it; no row where none does."""
+    waiting = func.count(CompetenceGrant.id)
+    counted = select(literal(Topic.WITNESS.value), waiting, literal(""), literal(""), _NO_DAY)
+    return counted.where(
+        CompetenceGrant.witness_id == person_id,
+        CompetenceGrant.witnessed_at.is_(None),
+        CompetenceGrant.revoked_at.is_(None),
+        CompetenceGrant.until >= today,
+    ).having(waiting > 0)
+
+
+def _lapsing(today: date) -> Select[*tuple[Any, ...]]:
+    """Who holds a competence that soon lapses, and by no other grant for longer: the person, which, and until when."""
+    longer = aliased(CompetenceGrant)
+    is_followed = (
+        exists()
+        .where(longer.person_id == CompetenceGrant.person_id, longer.competence == CompetenceGrant.competence)
+        .where(longer.until > CompetenceGrant.until, *_holds(longer, today))
+    )
+    named = literal(Topic.LAPSING.value), Person.id, Person.name, cast(CompetenceGrant.competence, String)
+    return (
+        select(*named, CompetenceGrant.until)
+        .join(Person, Person.id == CompetenceGrant.person_id)
+        .where(Person.left_at.is_(None), CompetenceGrant.until < today + REMIND_BEFORE)
+        .where(*_holds(CompetenceGrant, today), ~is_followed)
+    )
 
 
 def _jobs() -> Select[*tuple[Any, ...]]:
@@ -212,6 +274,20 @@ def _unlabelled() -> Select[*tuple[Any, ...]]:
     return select(*found).where(UnlabelledBottle.ended_at.is_(None))
 
 
+def _short() -> Select[*tuple[Any, ...]]:
+    """Products that run short by the forecast that stands: from which day, and of which day the forecast is."""
+    newest = select(func.max(Run.id)).scalar_subquery()
+    return (
+        select(
+            *(literal(Topic.SHORT.value), Product.id, Product.name, cast(Run.day, String)),
+            func.date(ProductForecast.short_from, type_=Date),
+        )
+        .join_from(ProductForecast, Product)
+        .join(Run, Run.id == ProductForecast.run_id)
+        .where(ProductForecast.run_id == newest, ProductForecast.short_from.is_not(None))
+    )
+
+
 def _open_incidents() -> Select[*tuple[Any, ...]]:
     """Incidents that nobody has closed with what was changed."""
     return select(literal(Topic.INCIDENT.value), Incident.id, cast(Incident.kind, String), literal(""), _NO_DAY).where(
@@ -225,6 +301,15 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
     )
+
+
+def _faults() -> Select[*tuple[Any, ...]]:
+    """Faults that nobody has cleared: of what, and what was said of it."""
+    said = cast(EquipmentFault.kind, String) + literal(". ") + EquipmentFault.words
+    named = func.coalesce(Equipment.name, Station.name)
+    fault = select(literal(Topic.FAULT.value), EquipmentFault.id, named, said, _NO_DAY)
+    joined = fault.outerjoin(Equipment, EquipmentFault.equipment_id == Equipment.id)
+    return joined.outerjoin(Station, EquipmentFault.station_id == Station.id).where(EquipmentFault.cleared_at.is_(None))
 
 
 def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:

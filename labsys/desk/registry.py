@@ -17,6 +17,7 @@ from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
 from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
 from labsys.duty.queries import ALERT
+from labsys.equipment.queries import EQUIPMENT, FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.inductions.models import InductionVersion, QuizAttempt, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
@@ -24,6 +25,7 @@ from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
+from labsys.membership.models import Agreement
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -62,7 +64,7 @@ KINDS: tuple[RowKind, ...] = (
         COLLECTION,
         DISCHARGE,
     ),
-    *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT),
+    *(EQUIPMENT, INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT, FAULT),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}
@@ -87,6 +89,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
 LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
+        (Agreement, "membership.own"),
         (CallIn, "duty.alone"),
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),

@@ -9,8 +9,10 @@ from flask import url_for
 from labsys.baths.recall.queries import RECALL
 from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
+from labsys.desk.competences import lapses_soon, witness_asked
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
+from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
@@ -78,6 +80,13 @@ def _unlabelled(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Bottle not known", act.href, why, act, matter.code, needed=Permission.RELEASE_WASTE)
 
 
+def _short(matter: Matter) -> Duty:
+    act = OfferedAct("Shopping list", url_for("forecast.shopping"), alone=f"{matter.name} runs short")
+    told = f"By the forecast of {day_words(date.fromisoformat(matter.code))}"
+    why = f"{told} too little is left for what will be mixed, from {matter.on:%-d %b %Y} at the earliest"
+    return Duty(Urgency.SOON, matter.name, PRODUCT.address(matter.row_id), why, act, needed=Permission.KEEP_STOCK)
+
+
 def _open_incident(matter: Matter) -> Duty:
     act = OfferedAct("See to it", INCIDENT.address(matter.row_id), alone="See to the incident")
     why = "Open: nobody has said yet what was changed"
@@ -120,6 +129,12 @@ def _overstayed(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
 
 
+def _fault(matter: Matter) -> Duty:
+    act = OfferedAct("Clear it", FAULT.address(matter.row_id), alone=f"Clear the fault of {matter.name}")
+    why = f"Reported: {matter.code}".strip()
+    return Duty(Urgency.SOON, matter.name, act.href, why, act, needed=Permission.KEEP_EQUIPMENT)
+
+
 def _ungranted(matter: Matter) -> Duty:
     act = OfferedAct("Name the first", url_for("competences.index"), alone=f"{matter.name}: name who is the first")
     why = f"Nobody here can grant: {matter.name}. Who lacks it may not do what asks for it"
@@ -155,12 +170,16 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNLABELLED: _unlabelled,
     Topic.SET_APART: _set_apart,
     Topic.PAST_DATE: _past_date,
+    Topic.SHORT: _short,
     Topic.DISCHARGE: _discharge,
     Topic.UNCLEARED: _uncleared,
     Topic.INCIDENT: _open_incident,
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.WITNESS: witness_asked,
+    Topic.LAPSING: lapses_soon,
+    Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,
 }

@@ -7,6 +7,7 @@ from labsys.documents import (
     attendance,
     contact_list,
     door_notice,
+    equipment_list,
     fire_list,
     first_aid,
     guest_label,
@@ -39,6 +40,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     door_notice.DOOR_NOTICE,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

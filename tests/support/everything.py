@@ -29,6 +29,9 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.service import issue_document
 from labsys.duty import service as duty
 from labsys.duty.models import Alert, CallIn
+from labsys.equipment import service as equipment
+from labsys.equipment.models import CheckKind, EquipmentKind, FaultKind
+from labsys.equipment.service import EquipmentFacts, Found
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.inductions.picturing import add_picture
@@ -37,6 +40,7 @@ from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
+from labsys.membership import agreements
 from labsys.people.acts import Act
 from labsys.people.roster import Row
 from labsys.presence import service as presence
@@ -74,6 +78,27 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
     return arguments
 
 
+def _equipment(lab: SmallLab, room_id: int) -> Arguments:
+    """An eyewash that was run, with a fault that stands."""
+    eyewash = equipment.add(
+        lab.act("technician"),
+        kind=EquipmentKind.EYEWASH,
+        facts=EquipmentFacts(name="Eyewash at the door", room_id=room_id),
+    )
+    for kind in (CheckKind.RUN, CheckKind.INSPECTION):
+        equipment.check(
+            lab.act("technician"),
+            equipment_id=eyewash.id,
+            kind=kind,
+            happened_on=lab.now.date(),
+            found=Found(has_passed=True),
+        )
+    fault = equipment.report_fault(
+        lab.act("member"), kind=FaultKind.OTHER, words="A slow drip", equipment_id=eyewash.id
+    )
+    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run"}
+
+
 def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     """One of everything: the arguments of pages that are the same for all, and those by whose row it is."""
     line = lab.mix_film_line()
@@ -86,6 +111,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     }
     waits = {role: _wait(lab, morning, role) for role in ROLES_WITH_OWN}
     induction = lab.add_induction("Skin care")
+    agreements.issue(lab.act("manager"), text="Clean down after work.", sign_again=True)
     add_picture(lab.act("manager"), induction_id=induction.id, sent=png(), shows="Three trays")
     sign_offs = {"instructor": lab.appoint(induction).id}
     for role in ("member", "technician"):
@@ -134,6 +160,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
         "discharge_id": _drained(lab),
+        **_equipment(lab, stations["Enlarger"].room_id),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
         "grant_id": _granted(lab),
