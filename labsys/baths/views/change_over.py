@@ -29,6 +29,7 @@ from labsys.store import queries as store
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
+from labsys.waste.destinations import Destination, destinations
 
 
 @dataclass(frozen=True)
@@ -93,10 +94,10 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
     )
 
 
-def _with_room(old: Bath) -> list[pages.Destination]:
+def _with_room(old: Bath) -> list[Destination]:
     """The right containers that take all of a bath, the fullest first, so that one is filled before another."""
     held = waste.contents(db.session, waste.containers_here(db.session))
-    into = pages.destinations(bath=old, held=held.values(), sewer_value=0, why_not_to_sewer="")
+    into = destinations(poured=pages.as_poured(old), product=old.product, held=held.values(), why_not_to_sewer="")
     room = {key: each.container.vessel.capacity - each.container.vessel.level for key, each in held.items()}
     fitting = [container for container in into.right if room[container.value] >= old.vessel.level]
     return sorted(fitting, key=lambda container: room[container.value])

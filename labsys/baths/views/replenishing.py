@@ -17,6 +17,7 @@ from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.quantities import typed_volume
 from labsys.waste import queries as waste
+from labsys.waste.destinations import Destination, destinations
 
 
 @bp.route("/baths/<int:bath_id>/rate", methods=["GET", "POST"])
@@ -99,7 +100,9 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     )
 
 
-def _containers(bath: Bath) -> tuple[pages.Destination, ...]:
+def _containers(bath: Bath) -> tuple[Destination, ...]:
     """The right containers for what is bled off a bath."""
     held = waste.contents(db.session, waste.containers_here(db.session))
-    return pages.destinations(bath=bath, held=held.values(), sewer_value=0, why_not_to_sewer="").right
+    return destinations(
+        poured=pages.as_poured(bath), product=bath.product, held=held.values(), why_not_to_sewer=""
+    ).right
