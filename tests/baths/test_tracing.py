@@ -6,6 +6,7 @@ import io
 import pytest
 from sqlalchemy import select
 
+from labsys.baths import replenishing
 from labsys.baths import service as baths
 from labsys.baths.models import Bath, Place
 from labsys.baths.rules import Taken
@@ -52,7 +53,7 @@ def test_a_faulty_lot_leads_to_bottles_baths_work_and_people(lab: SmallLab, clie
     faulty, spelt, unnoted, other = (bottle(lab, lot) for lot in ("AB 7714", "ав7714", "", "9999"))
     sound = mixed_from(lab, other)
     before = lab.log(1)
-    baths.replenish(
+    replenishing.replenish(
         lab.act("technician"),
         bath_id=sound.id,
         working_ul=PARTIAL,
@@ -104,7 +105,7 @@ def test_a_ruined_film_leads_back_to_bottles_and_lots(lab: SmallLab, client_as):
     bath = line[Place.FIXER]
     parts = [Taken(late.id, 100 * UL_PER_ML)]
     act_of = lab.act("technician")
-    baths.replenish(
+    replenishing.replenish(
         act_of, bath_id=bath.id, working_ul=PARTIAL, taken=parts, water_ul=400 * UL_PER_ML, mixed_at=lab.now
     )
     member = client_as("member")
