@@ -1,5 +1,6 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
@@ -180,23 +181,29 @@ def call_off(act: Act, booking: Booking) -> Booking:
 
 
 @act
-def arrive(act: Act, *, booking_id: int) -> Booking:
+def arrive(act: Act, *, booking_id: int, at: datetime | None = None) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
+
+    `at` is when they came, where that is told late: all is judged as of then, so that a place given free only later,
+    since nobody was known to have come, does not count against them.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
+    came_at = act.now if at is None else min(at, act.now)
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = person_to_book_for(act, person_id=booking.person_id)
-    _check_not_over(booking, now=act.now)
+    if booking.missed_at is not None and booking.missed_at > came_at:
+        booking.missed_at = None
+    _check_not_over(booking, now=came_at)
     zone = lab.zone(act.session)
-    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
+    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=came_at, zone=zone)
     stations = stations_to_book(act.session, booking.station_id)
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
-    require_all(act, asked)
-    booking.arrived_at = act.now
-    act.tell("booking.arrived", about=booking)
+    require_all(replace(act, now=came_at), asked)
+    booking.arrived_at = came_at
+    act.tell("booking.arrived", about=booking, facts={} if at is None else {"at": came_at.isoformat()})
     follow(act)
     return booking
 

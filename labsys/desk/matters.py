@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Date, Select, String, cast, exists, func, literal, null, or_, select, union_all
 from sqlalchemy.orm import aliased
 
-from labsys.baths.models import Use
+from labsys.baths.models import LateUse, Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
@@ -20,6 +20,8 @@ from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.mail import queries as mail
 from labsys.mail.models import OutgoingMail
+from labsys.offline.models import KeptEntry, State
+from labsys.offline.queries import NEEDS_STAFF
 from labsys.people.models import Person
 from labsys.products.models import Confirmation, Product
 from labsys.records.models import Lab
@@ -33,6 +35,9 @@ class Topic(StrEnum):
 
     ALERT = "somebody does not answer or is overdue"
     CALL_IN = "somebody is alone and is asked"
+    TO_CONFIRM = "entries made at a tablet in somebody's name"
+    KEPT = "entries made without a network that nothing took over"
+    LATE_USE = "uses told after their bath was dumped"
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
@@ -72,6 +77,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
         union_all(
             _alerts(),
             _call_ins(),
+            *_without_network(),
             _alone_not_decided(),
             _mail(now),
             *([_talks()] if with_talks else []),
@@ -100,6 +106,22 @@ def _call_ins() -> Select[*tuple[Any, ...]]:
     """Whoever is alone now, by the number of their account, and why their work has to stop."""
     who, why = cast(CallIn.person_id, String), cast(CallIn.stopped, String)
     return select(literal(Topic.CALL_IN.value), CallIn.id, why, who, _NO_DAY).where(CallIn.ended_at.is_(None))
+
+
+def _without_network() -> list[Select[*tuple[Any, ...]]]:
+    """How many entries wait for each person to confirm them, for staff, and for whoever keeps the baths.
+
+    A row each, the number in `row_id`; of what waits for a person, the number of their account is the code.
+    """
+    number, whose = func.count(KeptEntry.id), cast(KeptEntry.person_id, String)
+    confirm = select(literal(Topic.TO_CONFIRM.value), number, literal(""), whose, _NO_DAY)
+    kept = select(literal(Topic.KEPT.value), number, literal(""), literal(""), _NO_DAY)
+    late = select(literal(Topic.LATE_USE.value), func.count(LateUse.id), literal(""), literal(""), _NO_DAY)
+    return [
+        confirm.where(KeptEntry.state == State.NOT_CONFIRMED).group_by(KeptEntry.person_id),
+        kept.where(KeptEntry.state.in_(NEEDS_STAFF)).having(number > 0),
+        late.where(LateUse.settled_at.is_(None)).having(func.count(LateUse.id) > 0),
+    ]
 
 
 def _alone_not_decided() -> Select[*tuple[Any, ...]]:

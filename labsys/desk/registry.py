@@ -2,7 +2,7 @@
 
 from sqlalchemy import SQLColumnExpression, select
 
-from labsys.baths.models import Bath, Check, Rotation
+from labsys.baths.models import Bath, Check, LateUse, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING, WAIT
@@ -23,6 +23,7 @@ from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
+from labsys.offline.models import KeptEntry
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -88,6 +89,8 @@ LISTED = {
         (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
+        (KeptEntry, "offline.index"),
+        (LateUse, "baths.late_uses"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),

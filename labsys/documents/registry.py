@@ -6,6 +6,7 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    downtime,
     fire_list,
     first_aid,
     guest_label,
@@ -37,6 +38,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     fire_list.FIRE_LIST,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    downtime.DOWNTIME,
 )
 ISSUED = RowKind(
     table=IssuedDocument,
