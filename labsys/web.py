@@ -4,7 +4,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import flask_migrate
-from flask import Flask
+from flask import Flask, request
 from flask_login import LoginManager
 from flask_wtf.csrf import CSRFProtect
 from sqlalchemy.orm import joinedload, undefer
@@ -46,6 +46,7 @@ from labsys.duty.pages import on_duty_now
 from labsys.error_pages import answer_errors
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
+from labsys.inductions import content_views as induction_contents
 from labsys.inductions import gate
 from labsys.inductions import views as inductions
 from labsys.inviting import views as inviting
@@ -63,18 +64,22 @@ from labsys.people import access
 from labsys.people import views as people
 from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
+from labsys.pictures import LARGEST_PICTURE
 from labsys.places import views as places
 from labsys.planning import views as planning
 from labsys.presence import views as presence
 from labsys.processes import views as processes
 from labsys.products import views as products
-from labsys.products.sheet_files import take_sheets
+from labsys.products.pdf_file import LONGEST_SHEET
+from labsys.products.sheet_files import TAKES_A_SHEET
 from labsys.register import views as register
 from labsys.risk import views as risk
 from labsys.store import views as store
 from labsys.waste import views as waste
 
 LONGEST_BODY = 1 * 1024 * 1024
+# Pages that take a file, and how large it may be beyond what any form may send.
+TAKES_FILES = {**dict.fromkeys(TAKES_A_SHEET, LONGEST_SHEET), "induction_contents.pictures": LARGEST_PICTURE}
 
 csrf = CSRFProtect()
 migrate = flask_migrate.Migrate()
@@ -107,7 +112,7 @@ def create_app(config: Config) -> Flask:
     if config.proxies:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=config.proxies, x_proto=config.proxies, x_host=config.proxies)  # type: ignore[method-assign]
     log_to_stderr(config.log_level)
-    app.before_request(take_sheets)  # before the token is looked for, which reads the body
+    app.before_request(_take_files)  # before the token is looked for, which reads the body
     csrf.init_app(app)
     db.init_app(app)
     migrate.init_app(app, db, directory=str(root / "migrations"))
@@ -128,6 +133,12 @@ def create_app(config: Config) -> Flask:
     return app
 
 
+def _take_files() -> None:
+    """Let the pages that take a file receive one, and no other page; to be asked before anything reads the body."""
+    if request.endpoint in TAKES_FILES:
+        request.max_content_length = TAKES_FILES[request.endpoint] + LONGEST_BODY
+
+
 def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
@@ -140,8 +151,9 @@ def _keep_company(app: Flask) -> None:
 
 _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
-    *(brought_in, incidents, risk, inductions, competences, bookings, fair_use, supervision, waiting),
-    *(closing, duty, courses, calendars, matrix, presence, baths, waste, confidence, planning, bench, register),
+    *(brought_in, incidents, risk, inductions, induction_contents, competences),
+    *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
+    *(baths, waste, confidence, planning, bench, register),
     *(offline, documents, inviting, desk),
 )
 

@@ -1,8 +1,9 @@
 """A fresh database for each test, on SQLite and PostgreSQL, with a small lab in it, and the application on top."""
 
+import gc
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import count
@@ -24,6 +25,7 @@ from tests.support.application import LentApplication, make_app
 from tests.support.beginnings import Beginnings, SharedLab
 from tests.support.lab import SmallLab
 from tests.support.lab_databases import CopiedDatabase, LabDatabase, RefilledDatabase
+from tests.support.processes import NewProcess, OwnProcess
 
 # No proof depends on how fast the machine is: a slow one takes longer, and that is all.
 hypothesis.settings.register_profile("labsys", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
@@ -63,6 +65,13 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Take the long ones first: one of the workers has them together, and makes the lab they share but once."""
     items.sort(key=lambda item: item.get_closest_marker("slow") is None and item.get_closest_marker("browser") is None)
+
+
+def pytest_collection_finish() -> None:
+    """What was read stays to the end: the collector, which would go through it again and again, need not."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 50)
 
 
 def settings(instance: Path, database_url: str, **others: object) -> Config:
@@ -124,6 +133,20 @@ def _furnish(config: Config) -> SmallLab:
         db.session.remove()
         db.engine.dispose()
     return lab
+
+
+@pytest.fixture
+def new_process() -> Iterator[NewProcess]:
+    """Begin processes of their own; none outlives the test."""
+    begun: list[OwnProcess] = []
+
+    def begin(main: Callable[[], object], *arguments: str, environment: Mapping[str, str]) -> OwnProcess:
+        begun.append(OwnProcess(main, *arguments, environment=environment))
+        return begun[-1]
+
+    yield begin
+    for process in begun:
+        process.end()
 
 
 @pytest.fixture

@@ -168,4 +168,7 @@ def _sign_off(act: Act, taught: Collection[Enrolled], induction_id: int) -> int:
     lacking = [person_id for person_id in lacking if person_id != act.actor.id]
     if not lacking:
         return 0
-    return len(signing.sign_off_class(act, person_ids=lacking, induction_ids=[induction_id], taught_at=act.now))
+    signed = signing.sign_off_class(
+        act, person_ids=lacking, induction_ids=[induction_id], taught_at=act.now, saw_practice=True
+    )
+    return len(signed)

@@ -113,6 +113,7 @@ class Fixtures:
     """What every TOML file tells, by the file's name; and read further, what more than one scene asks for."""
 
     told: dict[str, Entry]
+    pictures: dict[str, bytes]
     people: tuple[DemoPerson, ...]
     products: dict[str, DemoProduct]
     lines: tuple[DemoLine, ...]
@@ -130,6 +131,7 @@ def read_fixtures(folder: Path) -> Fixtures:
         ),
         products={row["key"]: _product(row) for name in ("products", "ways") for row in told[name]["product"]},
         lines=tuple(_line(row) for row in told["lines"]["line"]),
+        pictures={path.name: path.read_bytes() for path in folder.glob("*.png")},
         habits=tuple(_habit(row) for row in _csv(folder / "habits.csv")),
     )
 

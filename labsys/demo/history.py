@@ -7,7 +7,7 @@ from labsys.demo.fixtures import Entry
 from labsys.demo.furnishing import furnish
 from labsys.demo.play import WEEKS, Play, Scene
 from labsys.demo.technician import go_round
-from labsys.demo.visits import comes, teach, visit
+from labsys.demo.visits import comes, issue_version, teach, visit
 
 BOOKED_AHEAD_DAYS = 5
 _OPENS, _WRITTEN, _APPROVED, _ROUND = "08:20", "09:20", "09:30", "09:40"
@@ -31,6 +31,7 @@ _OF_TABLE: dict[tuple[str, str], tuple[_Doing, ...]] = {
     ),
     ("events", "event"): (("days_ago", "", happenings.happen),),
     ("inductions", "teaching"): (("days_ago", "", teach),),
+    ("inductions", "version"): (("days_ago", "", issue_version),),
     ("competences", "grant"): (("days_ago", "", competent.grant), ("revoked_days_ago", "11:20", competent.revoke)),
 }
 

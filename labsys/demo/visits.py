@@ -12,7 +12,10 @@ from labsys.chemistry.sizes import Pieces
 from labsys.demo.fixtures import Entry, Habit
 from labsys.demo.play import Play, Scene
 from labsys.duty.rules import CompanyRefused
+from labsys.inductions import service as inductions
 from labsys.inductions import signing
+from labsys.inductions.contents import Further
+from labsys.inductions.picturing import add_picture
 from labsys.inductions.rules import NotCleared
 from labsys.timetable.spans import Span
 
@@ -58,9 +61,27 @@ def teach(play: Play, told: Entry) -> None:
                 person_ids=[play.ids[key]],
                 induction_ids=[play.ids[f"induction {name}"]],
                 taught_at=taught_at,
+                saw_practice=True,
             )
             if not told.get("unconfirmed"):
                 signing.confirm(play.act(key), sign_off_id=signed.id)
+
+
+def issue_version(play: Play, told: Entry) -> None:
+    """Add the picture of a new version and issue it; what was signed under earlier ones stands."""
+    induction_id = play.ids[f"induction {told['induction']}"]
+    sent = play.fixtures.pictures[told["picture"]]
+    add_picture(play.act(told["by"]), induction_id=induction_id, sent=sent, shows=told["shows"])
+    inductions.issue_version(
+        play.act(told["by"]),
+        induction_id=induction_id,
+        text=told["text"],
+        valid_days=told["valid_days"],
+        must_repeat=False,
+        further=Further(
+            **{name: told[name] for name in ("practice", "refresher", "refresher_days", "quiz", "pass_mark")}
+        ),
+    )
 
 
 def _book(play: Play, habit: Habit, span: Span, count: int, booked: dict[str, int]) -> None:

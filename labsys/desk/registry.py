@@ -17,7 +17,7 @@ from labsys.documents.registry import ISSUED
 from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
 from labsys.duty.queries import ALERT
 from labsys.incidents.queries import INCIDENT
-from labsys.inductions.models import InductionVersion, SignOff, Withdrawal
+from labsys.inductions.models import InductionVersion, QuizAttempt, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
 from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
@@ -94,6 +94,7 @@ LISTED = {
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),
+        (QuizAttempt, "inductions.index"),
         (SignOff, "inductions.index"),
         (StaffingRule, "duty.index"),
         (StoreRule, "products.index"),

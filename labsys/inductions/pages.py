@@ -1,12 +1,13 @@
 """What pages about inductions show, worked out from rows: standings in words, a class to tick, a table of people."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from labsys.inductions import rules, teaching
-from labsys.inductions.models import Induction, InductionVersion, SignOff
+from labsys.inductions import quizzes, rules
+from labsys.inductions.contents import Section, points_of, sections_of
+from labsys.inductions.models import Induction, InductionPicture, InductionVersion, SignOff
 from labsys.inductions.rules import Held, InductionState
 from labsys.people.models import Person
 
@@ -47,11 +48,23 @@ class OwnInduction:
 
 @dataclass(frozen=True)
 class ToConfirm:
-    """A sign-off that waits for the person taught, with the points they were taught."""
+    """A sign-off that waits for the person taught, with what they were taught, and what has to come first."""
 
     signed: SignOff
     name: str
     points: list[str]
+    practice: list[str]  # still to be shown
+    quiz_is_due: bool
+
+
+@dataclass(frozen=True)
+class Text:
+    """What a version teaches as a page shows it, with the pictures it shows by their number."""
+
+    sections: list[Section]
+    refresher: list[Section]
+    practice: list[str]
+    pictures: Mapping[int, InductionPicture]
 
 
 @dataclass(frozen=True)
@@ -113,13 +126,57 @@ def own(
     ]
 
 
-def to_confirm(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> list[ToConfirm]:
-    """What waits for its person, the oldest first."""
-    names = {induction.id: induction.name for induction in inductions}
-    return [
-        ToConfirm(signed, names[signed.version.induction_id], teaching.points_of(signed.version.text))
-        for signed in sorted(waiting, key=lambda signed: signed.id)
-    ]
+def text_of(version: InductionVersion, pictures: Iterable[InductionPicture]) -> Text:
+    """What a version teaches, by its sections."""
+    return Text(
+        sections=sections_of(version.text),
+        refresher=sections_of(version.refresher),
+        practice=version.practice.splitlines(),
+        pictures={picture.number: picture for picture in pictures},
+    )
+
+
+def to_confirm(
+    waiting: Iterable[SignOff], inductions: Iterable[Induction], *, passed: Collection[int]
+) -> list[ToConfirm]:
+    """What waits for its person, the oldest first; `passed` are the sign-offs whose quiz was passed."""
+    by_id = {induction.id: induction for induction in inductions}
+    asked = []
+    for signed in sorted(waiting, key=lambda signed: signed.id):
+        induction = by_id[signed.version.induction_id]
+        asked.append(
+            ToConfirm(
+                signed,
+                induction.name,
+                points_taught(signed),
+                signed.version.practice.splitlines() if quizzes.practice_is_due(signed) else [],
+                quizzes.quiz_is_due(signed, newest=induction.versions[-1], passed_by=passed),
+            )
+        )
+    return asked
+
+
+def points_taught(signed: SignOff) -> list[str]:
+    """The points that somebody was taught: of the text, or of the shorter refresher."""
+    return points_of(signed.version.refresher if signed.is_refresher else signed.version.text)
+
+
+def still_due(
+    waiting: Iterable[SignOff], inductions: Iterable[Induction], *, passed: Collection[int]
+) -> dict[int, str]:
+    """What has to come before each sign-off can be confirmed, in words, by its key."""
+    due = {}
+    for asked in to_confirm(waiting, inductions, passed=passed):
+        first = [*(["the practice"] if asked.practice else []), *(["the quiz"] if asked.quiz_is_due else [])]
+        if first:
+            due[asked.signed.id] = f"First: {rules.in_a_row(first)}."
+    return due
+
+
+def practice_of(inductions: Iterable[Induction]) -> list[tuple[str, list[str]]]:
+    """What is to be shown of each induction that asks for it."""
+    newest = [(induction.name, induction.versions[-1].practice.splitlines()) for induction in inductions]
+    return [(name, items) for name, items in newest if items]
 
 
 def details(
@@ -139,14 +196,19 @@ def _for_others(held: Held, *, now: datetime, zone: ZoneInfo) -> str:
 
 
 def sheets(waiting: Iterable[SignOff], inductions: Iterable[Induction]) -> list[SignatureSheet]:
-    """What waits, sorted for paper: by induction and version, within it by name."""
+    """What waits, sorted for paper: by induction, version and what of it was taught, within it by name."""
     names = {induction.id: induction.name for induction in inductions}
-    by_version: dict[InductionVersion, list[SignOff]] = {}
+    alike: dict[tuple[InductionVersion, bool], list[SignOff]] = {}
     for signed in sorted(waiting, key=lambda signed: signed.person.name):
-        by_version.setdefault(signed.version, []).append(signed)
+        alike.setdefault((signed.version, signed.is_refresher), []).append(signed)
     unsorted = [
-        SignatureSheet(names[version.induction_id], version, teaching.points_of(version.text), sign_offs)
-        for version, sign_offs in by_version.items()
+        SignatureSheet(
+            f"{names[version.induction_id]}{', refresher' if is_refresher else ''}",
+            version,
+            points_taught(sign_offs[0]),
+            sign_offs,
+        )
+        for (version, is_refresher), sign_offs in alike.items()
     ]
     return sorted(unsorted, key=lambda sheet: (sheet.name, sheet.version.number))
 

@@ -4,11 +4,11 @@ from collections.abc import Collection
 from datetime import datetime
 
 from sqlalchemy import select, tuple_
-from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload
+from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
 
 from labsys.database import DbSession
 from labsys.inductions import gate, rules
-from labsys.inductions.models import Induction, InductionVersion, Requirement, SignOff, Withdrawal
+from labsys.inductions.models import Induction, InductionPicture, InductionVersion, Requirement, SignOff, Withdrawal
 from labsys.people import queries as people_queries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
@@ -31,6 +31,23 @@ def inductions(session: DbSession) -> list[Induction]:
 
 def induction_or_raise(session: DbSession, induction_id: int, *, lock: bool = False) -> Induction:
     return get_or_raise(session, Induction, induction_id, "induction", lock=lock, options=_WHOLE_INDUCTION)
+
+
+def pictures(session: DbSession, *, induction_id: int) -> list[InductionPicture]:
+    """The pictures of an induction by their number, without their bytes."""
+    query = select(InductionPicture).where(InductionPicture.induction_id == induction_id)
+    return list(session.execute(query.order_by(InductionPicture.number)).scalars())
+
+
+def picture_or_raise(session: DbSession, *, induction_id: int, number: int) -> InductionPicture:
+    """One picture with its bytes."""
+    query = select(InductionPicture).where(
+        InductionPicture.induction_id == induction_id, InductionPicture.number == number
+    )
+    picture = session.execute(query.options(undefer(InductionPicture.content))).scalar_one_or_none()
+    if picture is None:
+        raise NotFound("picture", number)
+    return picture
 
 
 def induction_by_name(session: DbSession, name: str) -> Induction | None:
@@ -94,6 +111,7 @@ def history(session: DbSession, *, person_id: int) -> list[SignOff]:
         .options(
             joinedload(SignOff.version),
             joinedload(SignOff.signed_by).lazyload(Person.role_rows),
+            joinedload(SignOff.practice_seen_by).lazyload(Person.role_rows),
             selectinload(SignOff.withdrawal),
         )
         .order_by(SignOff.taught_at.desc(), SignOff.id.desc())

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from labsys.database import DbSession
-from labsys.inductions import gate, queries, rules, teaching
+from labsys.inductions import gate, queries, quizzes, rules, teaching
 from labsys.inductions.models import ConfirmedBy, Induction, SignOff, Withdrawal
 from labsys.mail import service as mail
 from labsys.mail.kinds import SIGN_OFF, Message
@@ -45,18 +45,39 @@ def appoint_holder(act: Act, *, induction_id: int, person_id: int, taught_at: da
 
 @act
 def sign_off_many(
-    act: Act, *, person_ids: Collection[int], induction_ids: Collection[int], taught_at: datetime
+    act: Act,
+    *,
+    person_ids: Collection[int],
+    induction_ids: Collection[int],
+    taught_at: datetime,
+    saw_practice: bool = False,
+    is_refresher: bool = False,
 ) -> SignOff:
     """Say that a class was taught: each of these people each of these inductions. It counts once they confirm it.
 
-    All of it or nothing. Returns the first of the sign-offs, which the entry on the record is about.
+    `saw_practice` says that the signer saw each of them do what is to be shown; `is_refresher` that the shorter text
+    was taught. All of it or nothing. Returns the first of the sign-offs, which the entry on the record is about.
     Raises NotPermitted, NotFound or InductionRefused.
     """
-    return sign_off_class(act, person_ids=person_ids, induction_ids=induction_ids, taught_at=taught_at)[0]
+    made = sign_off_class(
+        act,
+        person_ids=person_ids,
+        induction_ids=induction_ids,
+        taught_at=taught_at,
+        saw_practice=saw_practice,
+        is_refresher=is_refresher,
+    )
+    return made[0]
 
 
 def sign_off_class(
-    act: Act, *, person_ids: Collection[int], induction_ids: Collection[int], taught_at: datetime
+    act: Act,
+    *,
+    person_ids: Collection[int],
+    induction_ids: Collection[int],
+    taught_at: datetime,
+    saw_practice: bool,
+    is_refresher: bool = False,
 ) -> list[SignOff]:
     """Step: sign a class off, ask each to confirm, and tell the record. Raises as `sign_off_many` does."""
     require(act.actor, Permission.SIGN_OFF)
@@ -77,7 +98,15 @@ def sign_off_class(
         induction = queries.induction_or_raise(act.session, induction_id)
         _check_signer(act, induction=induction, taught_at=taught_at)
         _check_not_twice(act.session, people, induction=induction, taught_at=taught_at)
-        made += [_sign(act, person=person, induction=induction, taught_at=taught_at) for person in people]
+        if is_refresher:
+            _check_refresher(act.session, people, induction=induction, taught_at=taught_at)
+        new = [
+            _sign(act, person=person, induction=induction, taught_at=taught_at, is_refresher=is_refresher)
+            for person in people
+        ]
+        for signed in new if saw_practice else ():
+            _see_practice(act, signed)
+        made += new
     for person in people:
         _ask_to_confirm(act.session, [signed for signed in made if signed.person_id == person.id], now=act.now)
     facts = {
@@ -85,6 +114,8 @@ def sign_off_class(
         "people": [person.id for person in people],
         "sign_offs": [signed.id for signed in made],
         "taught_at": taught_at.isoformat(),
+        "practice_seen": [signed.id for signed in made if signed.practice_seen_at],
+        "is_refresher": is_refresher,
     }
     act.tell("induction.signed_off", about=made[0], facts=facts)
     return made
@@ -119,6 +150,31 @@ def confirm_by_sheet(act: Act, *, sign_off_ids: Collection[int], sheet: str) -> 
         signed.confirmed_at, signed.confirmed_by, signed.sheet = act.now, ConfirmedBy.SIGNATURE_SHEET, sheet.strip()
     facts = {"by": "signature sheet", "sheet": sheet.strip(), "sign_offs": [signed.id for signed in sign_offs]}
     act.tell("induction.confirmed", about=sign_offs[0], facts=facts)
+    return sign_offs[0]
+
+
+@act
+def see_practice(act: Act, *, sign_off_ids: Collection[int]) -> SignOff:
+    """Say that one saw these people do what is to be shown; only who holds an induction can tell.
+
+    Raises NotPermitted, NotFound or InductionRefused; then nothing was noted.
+    """
+    require(act.actor, Permission.SIGN_OFF)
+    if not sign_off_ids:
+        raise rules.InductionRefused("Tick whom you saw do it.", field="sign_offs")
+    sign_offs = queries.sign_offs_by_id(act.session, sorted(set(sign_off_ids)), lock=True)
+    for signed in sign_offs:
+        if signed.person_id == act.actor.id:
+            raise rules.InductionRefused("Nobody is a witness of their own practice.", field="sign_offs")
+        induction = queries.induction_or_raise(act.session, signed.version.induction_id)
+        _check_signer(act, induction=induction, taught_at=act.now)
+        if not quizzes.practice_is_due(signed):
+            raise rules.InductionRefused(
+                f"{signed.person.name} has nothing to show of {induction.name}.", field="sign_offs"
+            )
+        _see_practice(act, signed)
+    facts = {"sign_offs": [signed.id for signed in sign_offs]}
+    act.tell("induction.practice_seen", about=sign_offs[0], facts=facts)
     return sign_offs[0]
 
 
@@ -164,8 +220,43 @@ def _check_not_twice(
         teaching.check_not_twice([earlier], edition=edition, taught_at=taught_at, who=who, what=induction.name)
 
 
+def _check_refresher(
+    session: DbSession, people: Collection[Person], *, induction: Induction, taught_at: datetime
+) -> None:
+    edition = teaching.edition_taught(rules.editions_of(induction), taught_at=taught_at)
+    version = induction.versions[edition.number - 1]
+    ids = [person.id for person in people]
+    held = rules.standings(
+        ids,
+        induction_ids=[induction.id],
+        editions=rules.editions_of(induction),
+        sign_offs=gate.sign_offs(session, person_ids=ids, induction_ids=[induction.id]),
+        at=taught_at,
+    )
+    for person in people:
+        teaching.check_refresher(
+            held[person.id, induction.id],
+            refresher_days=version.refresher_days,
+            taught_at=taught_at,
+            who=person.name,
+            what=induction.name,
+        )
+
+
+def _see_practice(act: Act, signed: SignOff) -> None:
+    """Step: note who saw the practice, where the version asks for it."""
+    if quizzes.practice_is_due(signed):
+        signed.practice_seen_at, signed.practice_seen_by_id = act.now, act.actor.id
+
+
 def _sign(
-    act: Act, *, person: Person, induction: Induction, taught_at: datetime, is_appointment: bool = False
+    act: Act,
+    *,
+    person: Person,
+    induction: Induction,
+    taught_at: datetime,
+    is_appointment: bool = False,
+    is_refresher: bool = False,
 ) -> SignOff:
     edition = teaching.edition_taught(rules.editions_of(induction), taught_at=taught_at)
     version = next(version for version in induction.versions if version.number == edition.number)
@@ -174,6 +265,7 @@ def _sign(
         person=person,
         signed_by=act.actor,
         is_appointment=is_appointment,
+        is_refresher=is_refresher,
         taught_at=taught_at,
         recorded_at=act.now,
         lapses_at=teaching.lapse_of(taught_at=taught_at, valid_days=version.valid_days),
@@ -184,10 +276,11 @@ def _sign(
 
 
 def _check_waits(session: DbSession, signed: SignOff, *, now: datetime) -> None:
-    """Raise InductionRefused unless this very sign-off waits, whatever else the person holds."""
+    """Raise InductionRefused unless this very sign-off waits for nothing else, whatever else the person holds."""
     induction = queries.induction_or_raise(session, signed.version.induction_id)
     held = rules.held([rules.signed_of(signed)], editions=rules.editions_of(induction), at=now)
     teaching.check_may_confirm(held, state=rules.state_in_words(held, at=now, zone=recorded.zone(session)))
+    quizzes.check_complete(session, signed, induction=induction)
 
 
 def _ask_to_confirm(session: DbSession, made: Sequence[SignOff], *, now: datetime) -> None:

@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 
 from labsys.inductions.rules import Edition, Held, InductionRefused, InductionState, Signed
 
-LONGEST_VALID_DAYS = 3_650
 SAME_CLASS = timedelta(hours=12)
 
 
@@ -72,20 +71,21 @@ def check_may_confirm(held: Held, *, state: str) -> None:
         raise InductionRefused(f"It can no longer be confirmed: {state}.")
 
 
-def check_version(*, points: Sequence[str], valid_days: int | None) -> None:
-    """Raise InductionRefused unless there is something to teach, valid for a sensible time."""
-    if not points:
-        raise InductionRefused("Write what is taught, one point a line.", field="text")
-    if valid_days is not None and not 1 <= valid_days <= LONGEST_VALID_DAYS:
-        raise InductionRefused(
-            f"Enter 1 to {LONGEST_VALID_DAYS} days, or leave it empty if it does not lapse.", field="valid_days"
-        )
+def check_refresher(held: Held, *, refresher_days: int | None, taught_at: datetime, who: str, what: str) -> None:
+    """Raise InductionRefused unless the shorter text will do: they hold it, or held it until a short time before."""
+    if refresher_days is None:
+        raise InductionRefused(f"{what} has no refresher: teach all of it.", field="how")
+    lapsed_at = held.signed.lapses_at if held.signed else None
+    is_soon = lapsed_at is not None and taught_at <= lapsed_at + timedelta(days=refresher_days)
+    if held.standing is InductionState.CURRENT or (held.standing is InductionState.LAPSED and is_soon):
+        return
+    raise InductionRefused(f"The refresher of {what} is not enough for {who}: {_WHY_NOT[held.standing]}.", field="how")
 
 
-def points_of(text: str) -> list[str]:
-    r"""Return the points of an induction, one a line, without empty lines and without bullets typed before them.
-
-    >>> points_of("- Gloves on.\n\n• Tongs in their own tray.")
-    ['Gloves on.', 'Tongs in their own tray.']
-    """
-    return [point for line in text.splitlines() if (point := line.strip().lstrip("-•*").strip())]
+_WHY_NOT = {
+    InductionState.LAPSED: "theirs lapsed too long ago",
+    InductionState.NEVER: "they never held it",
+    InductionState.REPEAT: "everybody has to repeat the whole of it",
+    InductionState.WAITING: "they have not confirmed the whole of it yet",
+    InductionState.WITHDRAWN: "theirs was withdrawn",
+}

@@ -9,8 +9,10 @@ from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.database import db
 from labsys.forms import LabForm
-from labsys.inductions import gate, pages, queries, rules, service, signing, teaching
+from labsys.inductions import gate, pages, queries, quizzes, rules, service, signing
 from labsys.inductions.forms import (
+    REFRESHER,
+    WHOLE,
     AppointForm,
     ClassForm,
     InductionForm,
@@ -46,7 +48,7 @@ def index() -> ResponseReturnValue:
     return render_template(
         "inductions/index.html",
         own=own,
-        waiting=pages.to_confirm(waiting, inductions),
+        waiting=pages.to_confirm(waiting, inductions, passed=quizzes.passed(db.session, waiting)),
         keys=[LabForm(formdata=None).submission_key.data for _ in waiting],
     )
 
@@ -78,7 +80,9 @@ def show(induction_id: int) -> ResponseReturnValue:
         "inductions/show.html",
         induction=induction,
         newest=induction.versions[-1],
-        points=teaching.points_of(induction.versions[-1].text),
+        shown=pages.text_of(induction.versions[-1], queries.pictures(db.session, induction_id=induction.id)),
+        attempts=quizzes.attempts(db.session, person_id=person.id, induction_id=induction.id),
+        wrongly_answered=quizzes.wrongly_answered,
         own=own,
         teachers=teachers[induction.id],
     )
@@ -93,7 +97,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with refusals(form):
             values = form.values_of("name", "how_to_get", "text", "valid_days")
-            added = service.add_induction(this_act(form), needed_for=form.needed_for, **values)
+            added = service.add_induction(this_act(form), needed_for=form.needed_for, further=form.further, **values)
             return saved(f"{added.name} is added. Now appoint who teaches it.", ".show", induction_id=added.id)
     return form_page("inductions/add.html", form)
 
@@ -134,11 +138,16 @@ def add_version(induction_id: int) -> ResponseReturnValue:
     """Show the text as it stands to be changed, or issue the new version."""
     induction = queries.induction_or_raise(db.session, induction_id)
     newest = induction.versions[-1]
-    form = VersionForm(text=newest.text, valid_days=newest.valid_days)
+    form = VersionForm.of(newest)
     if form.validate_on_submit():
         with refusals(form):
-            values = form.values_of("text", "valid_days", "must_repeat")
-            version = service.issue_version(this_act(form), induction_id=induction_id, **values)
+            version = service.issue_version(
+                this_act(form),
+                induction_id=induction_id,
+                must_repeat=form.must_repeat,
+                further=form.further,
+                **form.values_of("text", "valid_days"),
+            )
             return saved(f"Version {version.number} is issued.", ".show", induction_id=induction_id)
     return form_page("inductions/add_version.html", form, induction=induction, newest=newest)
 
@@ -171,7 +180,9 @@ def sign_off() -> ResponseReturnValue:
     signer, now = current_person(), clock.now()
     inductions = queries.inductions(db.session)
     form = ClassForm(
-        people=request.args.getlist("person", type=row_key), inductions=request.args.getlist("induction", type=row_key)
+        people=request.args.getlist("person", type=row_key),
+        inductions=request.args.getlist("induction", type=row_key),
+        how=WHOLE,
     )
     ticked = queries.ticked(db.session, form.people.data or [])
     page = _people_page()
@@ -187,11 +198,15 @@ def sign_off() -> ResponseReturnValue:
                 person_ids=form.people.data or [],
                 induction_ids=form.inductions.data or [],
                 taught_at=form.taught_at.instant or now,
+                saw_practice=form.saw_practice.data,
+                is_refresher=form.how.data == REFRESHER,
             )
             return saved("Signed off. It counts for each person once they confirm it.", ".waiting", by="me")
     return form_page(
         "inductions/sign_off.html",
         form,
+        practice=pages.practice_of(mine),
+        has_refresher=any(induction.versions[-1].refresher for induction in mine),
         details={str(person.id): pages.details(person, mine, standings, now=now, zone=g.zone) for person in people},
         not_mine=[
             (induction, rules.state_in_words(standings[signer.id, induction.id], at=now, zone=g.zone))
@@ -205,7 +220,7 @@ def sign_off() -> ResponseReturnValue:
 @bp.route("/inductions/waiting", methods=["GET", "POST"])
 @permits(Permission.SIGN_OFF)
 def waiting() -> ResponseReturnValue:
-    """List sign-offs that wait for their confirmation, or confirm those whose people signed a sheet."""
+    """List sign-offs that wait, confirm those whose people signed a sheet, or say whose practice one saw."""
     by_me = request.args.get("by") == "me"
     read = queries.unconfirmed(
         db.session,
@@ -215,17 +230,23 @@ def waiting() -> ResponseReturnValue:
         limit=WAITING_A_PAGE + 1,
     )
     sign_offs, older = cut_page(read, limit=WAITING_A_PAGE)
-    names = {induction.id: induction.name for induction in queries.inductions(db.session)}
+    inductions = queries.inductions(db.session)
+    names = {induction.id: induction.name for induction in inductions}
     form = SheetForm()
     form.sign_offs.choices = [
         (signed.id, f"{signed.person.name}: {names[signed.version.induction_id]}") for signed in sign_offs
     ]
-    if form.validate_on_submit():
+    if "practice" in request.form and form.is_submitted():
+        with refusals(form):
+            signing.see_practice(this_act(form), sign_off_ids=form.sign_offs.data or [])
+            return saved("Noted: you saw them do it.", ".waiting", by="me" if by_me else None)
+    elif form.validate_on_submit():
         with refusals(form):
             signing.confirm_by_sheet(this_act(form), sign_off_ids=form.sign_offs.data or [], **form.values_of("sheet"))
             message = "Confirmed by the signed sheet. It counts from now on."
             return saved(message, ".waiting", by="me" if by_me else None)
-    return form_page("inductions/waiting.html", form, sign_offs=sign_offs, by_me=by_me, older=older)
+    due = pages.still_due(sign_offs, inductions, passed=quizzes.passed(db.session, sign_offs))
+    return form_page("inductions/waiting.html", form, sign_offs=sign_offs, due=due, by_me=by_me, older=older)
 
 
 @bp.get("/inductions/sheet")
@@ -251,6 +272,9 @@ def person(person_id: int) -> ResponseReturnValue:
         "inductions/person.html",
         person=person,
         past=pages.past(history, queries.inductions(db.session), now=clock.now(), zone=g.zone),
+        attempts=quizzes.attempts(db.session, person_id=person_id),
+        names={induction.id: induction.name for induction in queries.inductions(db.session)},
+        given=quizzes.given,
         may_withdraw=lambda signed: signing.may_withdraw(current_person(), signed),
     )
 

@@ -3,21 +3,14 @@
 import hashlib
 import logging
 
-from flask import Response, current_app, request
+from flask import Response
 
 from labsys.products.models import SheetContent
-from labsys.products.pdf_file import LONGEST_SHEET
 
 # The bytes are a supplier's: no script, no request, no form, and never shown in a page of ours.
 SHEET_POLICY = "sandbox; default-src 'none'"
 ALTERED = "The file kept here is no longer the one that was added, so it is not handed out. Add it anew."
 TAKES_A_SHEET = ("products.add_data_sheet", "products.add", "brought_in.declare")
-
-
-def take_sheets() -> None:
-    """Let the pages that take an SDS receive one, and no other page; to be asked before anything reads the body."""
-    if request.endpoint in TAKES_A_SHEET:
-        request.max_content_length = LONGEST_SHEET + int(current_app.config["MAX_CONTENT_LENGTH"])
 
 
 def download(kept: SheetContent, *, name: str) -> Response | None:

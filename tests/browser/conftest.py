@@ -1,9 +1,11 @@
 """A real Chromium against a real server that serves the demonstration lab."""
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from labsys.demo import show
+from tests.browser.serve_demo import PLAY_ONLY
 from tests.support.waiting import PATIENCE_S
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -72,16 +75,31 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def demo_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a server with the demonstration lab as it stands on one afternoon in May."""
-    folder = tmp_path_factory.mktemp("demo")
+def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the demonstration lab as it stands on one afternoon in May, played once; servers work on copies."""
+    folder = tmp_path_factory.mktemp("played")
+    subprocess.run([sys.executable, "-m", "tests.browser.serve_demo", str(folder), PLAY_ONLY], cwd=ROOT, check=True)
+    return folder
+
+
+@contextmanager
+def served(module: str, played: Path, folder: Path) -> Iterator[str]:
+    """The address of a server of its own with a copy of the demonstration lab in this folder."""
+    shutil.copytree(played, folder, dirs_exist_ok=True)
     with (folder / "log").open("w") as log:
-        command = [sys.executable, "-m", "tests.browser.serve_demo", str(folder)]
+        command = [sys.executable, "-m", module, str(folder)]
         with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=log, text=True) as server:
+            assert server.stdout is not None
             port = server.stdout.readline().strip()
             assert port, (folder / "log").read_text()
             yield f"http://127.0.0.1:{port}"
             server.terminate()
+
+
+@pytest.fixture(scope="session")
+def demo_address(played: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with served("tests.browser.serve_demo", played, tmp_path_factory.mktemp("demo")) as address:
+        yield address
 
 
 @pytest.fixture

@@ -14,7 +14,8 @@ from labsys.bookings.rules import Plan
 from labsys.database import db
 from labsys.demo import show
 from labsys.inductions import queries as inductions
-from labsys.inductions import signing
+from labsys.inductions import quizzes, signing
+from labsys.inductions.contents import questions_of
 from labsys.inductions.models import SignOff
 from labsys.people import service as people
 from labsys.people.acts import Act
@@ -61,13 +62,18 @@ def _people() -> None:
     teachers = inductions.teachers(db.session, induction_ids=induction_ids, at=TODAY)
     for induction_id in induction_ids:
         by = Act(db.session, by=teachers[induction_id][0], now=TODAY)
-        signing.sign_off_many(by, person_ids=person_ids, induction_ids=[induction_id], taught_at=TODAY)
+        signing.sign_off_many(
+            by, person_ids=person_ids, induction_ids=[induction_id], taught_at=TODAY, saw_practice=True
+        )
     imre = _act("imre").actor.id
     for induction_id in induction_ids:  # what he holds lapses within the term
         by = next(teacher for teacher in teachers[induction_id] if teacher.id != imre)
         again = Act(db.session, by=by, now=TODAY)
-        signing.sign_off_many(again, person_ids=[imre], induction_ids=[induction_id], taught_at=TODAY)
+        signing.sign_off_many(
+            again, person_ids=[imre], induction_ids=[induction_id], taught_at=TODAY, saw_practice=True
+        )
     known = [*person_ids, imre]
+    _pass_the_quizzes(known)
     waiting = select(SignOff.id).where(SignOff.confirmed_at.is_(None), SignOff.person_id.in_(known))
     signing.confirm_by_sheet(
         _act("imre"), sign_off_ids=list(db.session.execute(waiting).scalars()), sheet="the green folder"
@@ -75,6 +81,18 @@ def _people() -> None:
     room = _station("Enlargers").room
     facts = RoomFacts(kind=room.kind, most_people=24, most_taught=18, step_free=room.step_free, helps=room.helps)
     places.change_room(_act("joss"), room_id=room.id, name=room.name, facts=facts)
+
+
+def _pass_the_quizzes(person_ids: list[int]) -> None:
+    for induction in inductions.inductions(db.session):
+        newest = induction.versions[-1]
+        for person_id in person_ids if newest.quiz else ():
+            quizzes.take_quiz(
+                Act(db.session, by=db.session.get_one(Person, person_id), now=TODAY),
+                induction_id=induction.id,
+                version=newest.number,
+                answers=[question.right for question in questions_of(newest.quiz)],
+            )
 
 
 def _bookings() -> None:

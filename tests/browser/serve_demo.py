@@ -1,6 +1,6 @@
 """Serves the demonstration lab as it stands on one afternoon, in a process of its own: its clock is not ours.
 
-python -m tests.browser.serve_demo FOLDER
+python -m tests.browser.serve_demo FOLDER ["only play"]
 """
 
 import sys
@@ -16,14 +16,16 @@ from labsys.demo import show
 from labsys.web import create_app
 from tests.conftest import settings
 
+PLAY_ONLY = "only play"
 TODAY = datetime(2026, 5, 14, 15, 0, tzinfo=UTC)
 
 
-def main(folder: Path) -> None:
+def main(folder: Path, *asked: str) -> None:
     app = create_app(settings(folder, f"sqlite:///{folder / 'labsys.sqlite3'}"))
     with app.app_context():
         show.make(app, now=TODAY, fresh=False)
-    serve(app)
+    if PLAY_ONLY not in asked:
+        serve(app)
 
 
 def serve(app: Flask) -> None:
@@ -36,4 +38,4 @@ def serve(app: Flask) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), *sys.argv[2:])

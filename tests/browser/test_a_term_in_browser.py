@@ -1,7 +1,5 @@
 """A term in a real browser: a course of eighteen set up in one sitting, a scan to arrive, a broken enlarger closed."""
 
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -10,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Locator, expect
 
-from tests.browser.conftest import DESKTOP, PHONE, ROOT, Screen, windows
+from tests.browser.conftest import DESKTOP, PHONE, ROOT, Screen, served, windows
 from tests.browser.serve_course import CLEARED, EIGHTEEN
 from tests.browser.serve_demo import TODAY
 from tests.browser.test_demo_walk import PEOPLE, SIZES
@@ -20,17 +18,10 @@ pytestmark = [pytest.mark.browser, pytest.mark.sqlite_only]
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def address(played: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a lab of its own, where eighteen wait to be put on a roster."""
-    folder = tmp_path_factory.mktemp("course")
-    with (folder / "log").open("w") as log:
-        command = [sys.executable, "-m", "tests.browser.serve_course", str(folder)]
-        with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=log, text=True) as server:
-            assert server.stdout is not None
-            port = server.stdout.readline().strip()
-            assert port, (folder / "log").read_text()
-            yield f"http://127.0.0.1:{port}"
-            server.terminate()
+    with served("tests.browser.serve_course", played, tmp_path_factory.mktemp("course")) as address:
+        yield address
 
 
 @pytest.fixture

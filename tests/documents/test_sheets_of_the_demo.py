@@ -26,13 +26,17 @@ EVERYTHING_TO_SAY = Conditions(developer_celsius=22, room_celsius=18, cold_celsi
 @pytest.fixture
 def ways(lab: SmallLab) -> SmallLab:
     """The demonstration's store, processes, tanks and trays in the small lab, without a single bath."""
+    lab.begin(furnish)
+    return lab
+
+
+def furnish(lab: SmallLab) -> None:
     play = Play(lab.session, FIXTURES, now=START, password="", cost=(1, 8, 1))
     play.ids = {"joss": lab.ids["technician"], "hana": lab.ids["technician"], "odile": lab.ids["safety adviser"]}
     play.at = lab.now
     for file in ("products", "processes", "ways"):
         enter_all(play, file)
     lab.now = play.at
-    return lab
 
 
 @pytest.mark.parametrize("name", NAMES)

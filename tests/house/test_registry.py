@@ -60,6 +60,7 @@ ABOUT = {
     "person": {"people"},
     "presence": {"presences"},
     "process": {"processes"},
+    "quiz": {"quiz_attempts"},
     "product": {"products"},
     "record": {"lab"},
     "room": {"rooms"},

@@ -177,9 +177,13 @@ def test_a_version_that_must_be_repeated_closes_the_gate_at_once(as_role, lab, s
     path = f"/inductions/{skin.id}/versions/add"
     client = as_role("manager")
     assert "Tongs, never fingers." in source(client.get(path))
-    unchanged = send(client, path, text=skin.versions[0].text, valid_days="365")
+    unchanged = send(
+        client, path, text=skin.versions[0].text, valid_days="365", covers=["skin sensitiser"], earlier="stands"
+    )
     assert (unchanged.status_code, "Nothing is different" in source(unchanged)) == (422, True)
-    send(client, path, text="All new.", valid_days="", must_repeat="y")
+    undecided = send(client, path, text="All new.", valid_days="", covers=["skin sensitiser"])
+    assert (undecided.status_code, "Choose whether earlier sign-offs stand." in source(undecided)) == (422, True)
+    send(client, path, text="All new.", valid_days="", covers=["skin sensitiser"], earlier="ends")
     assert "must be repeated: version 2 of 2 March" in source(as_role("member").get("/inductions"))
 
 

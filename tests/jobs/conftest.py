@@ -1,7 +1,5 @@
-import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -15,6 +13,7 @@ from labsys.jobs.models import Job
 from labsys.jobs.runner import Runner
 from tests.jobs import worker
 from tests.support.lab import SmallLab
+from tests.support.processes import NewProcess, OwnProcess
 
 WORKER = (sys.executable, str(Path(worker.__file__)))
 
@@ -44,23 +43,9 @@ def new_runner(app: Flask, lab: SmallLab, config: Config) -> Iterator[Callable[.
 
 
 @pytest.fixture
-def start(config: Config) -> Iterator[Callable[..., subprocess.Popen[str]]]:
+def start(config: Config, new_process: NewProcess) -> Callable[[str], OwnProcess]:
     """Start a worker in a process of its own."""
-    started: list[subprocess.Popen[str]] = []
-
-    def process(command: str) -> subprocess.Popen[str]:
-        pipe = subprocess.PIPE
-        program = [*WORKER, command]
-        started.append(
-            subprocess.Popen(program, env=config.environment(), stdin=pipe, stdout=pipe, text=True, bufsize=1)
-        )
-        return started[-1]
-
-    yield process
-    for one in started:
-        one.kill()
-        with suppress(ValueError):  # its ends of the pipes are closed where the test read it to the end
-            one.communicate()
+    return lambda command: new_process(worker.main, command, environment=config.environment())
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 import json
 import signal
-import subprocess
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -20,9 +19,10 @@ from labsys.records.models import RecordEntry
 from labsys.records.transactions import transaction
 from tests.jobs import worker
 from tests.support.lab import SmallLab
+from tests.support.processes import OwnProcess
 
 Jobs = Callable[[], list[Job]]
-Start = Callable[[str], subprocess.Popen[str]]
+Start = Callable[[str], OwnProcess]
 KINDS = {kind.name: kind for kind in (*worker.ONCE, *worker.PERIODIC)}
 MINUTE = timedelta(minutes=1)
 SECOND = timedelta(seconds=1)
@@ -62,12 +62,9 @@ def test_two_processes_do_each_of_sixty_jobs_once_and_plan_what_is_periodic_once
         queue(lab.session, kind="echo", due_at=clock.now(), now=clock.now(), parameters={"words": str(number)})
     racers = [start("race") for _ in range(2)]
     for racer in racers:
-        assert racer.stdout is not None
         assert racer.stdout.readline() == "ready\n"
     for racer in racers:
-        assert racer.stdin is not None
-        racer.stdin.write("go\n")
-        racer.stdin.flush()
+        racer.say("go")
     done = [racer.communicate()[0].split() for racer in racers]
     assert [racer.returncode for racer in racers] == [0, 0]
     everything = jobs()
@@ -83,11 +80,8 @@ def test_when_a_process_is_killed_another_takes_its_job_once_the_lease_has_run_o
     lab.now = clock.now()
     queue(lab.session, kind="echo", due_at=lab.now, now=lab.now)
     hanging = start("hang")
-    assert hanging.stdout is not None
-    assert hanging.stdin is not None
     assert hanging.stdout.readline() == "ready\n"
-    hanging.stdin.write("go\n")
-    hanging.stdin.flush()
+    hanging.say("go")
     token = hanging.stdout.readline().strip()
     hanging.send_signal(signal.SIGKILL)
     hanging.communicate()

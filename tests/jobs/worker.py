@@ -86,10 +86,15 @@ def _wait_for_line() -> None:
     sys.stdin.readline()
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """The command that the first argument names."""
     web.KINDS = (*ONCE, *PERIODIC)
     own = {"race": race, "hang": hang}.get(sys.argv[1])
     if own is not None:
         own()
     else:
         cli.main()
+
+
+if __name__ == "__main__":
+    main()

@@ -2,8 +2,7 @@
 
 import os
 import signal
-import subprocess
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -12,7 +11,7 @@ import pytest
 from flask import Flask
 from sqlalchemy import func, select, update
 
-from labsys import clock
+from labsys import cli, clock
 from labsys.config import Config
 from labsys.database import DbSession
 from labsys.jobs.kinds import kinds_of
@@ -27,11 +26,14 @@ from labsys.records.models import Lab
 from labsys.records.transactions import transaction
 from tests.mail.post_office import PostOffice, free_port
 from tests.support.lab import SmallLab
-from tests.support.waiting import PATIENCE_S, wait_until
+from tests.support.processes import NewProcess, OwnProcess
+from tests.support.waiting import wait_until
 
 SECOND = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
 ELEVEN_MINUTES = 11 * MINUTE
+
+StartSender = Callable[..., OwnProcess]
 
 
 @transaction
@@ -48,6 +50,26 @@ def write(session: DbSession, *, person: Person, reason_key: str, now: datetime,
 @pytest.fixture
 def config(app: Flask, post_office: PostOffice) -> Config:
     return replace(app.config["LABSYS"], **post_office.settings())
+
+
+def run_labsys() -> None:
+    cli.main()
+
+
+@pytest.fixture
+def start_sender(new_process: NewProcess, tmp_path: Path) -> StartSender:
+    """Run a labsys command in a process of its own, on the test's database."""
+
+    def start(config: Config, *command: str) -> OwnProcess:
+        (tmp_path / "secret_key").write_text(config.secret_key)
+        mail = {
+            f"LABSYS_{name.upper()}": str(getattr(config, name))
+            for name in ("mail_server", "mail_port", "mail_security", "mail_from")
+        }
+        paths = {"LABSYS_INSTANCE": str(tmp_path), "LABSYS_DATABASE_URL": config.database_url}
+        return new_process(run_labsys, *(command or ["send-mail"]), environment={**os.environ, **paths, **mail})
+
+    return start
 
 
 def send(lab: SmallLab, config: Config, *, now: datetime | None = None) -> sending.Outcome:
@@ -193,14 +215,14 @@ def test_an_address_the_server_cannot_take_is_a_refusal_and_not_a_crash(lab: Sma
 
 
 def test_two_senders_in_two_processes_send_fifty_messages_once_each(
-    lab: SmallLab, config: Config, post_office: PostOffice, tmp_path: Path
+    lab: SmallLab, config: Config, post_office: PostOffice, start_sender: StartSender
 ):
     lab.now = clock.now() - MINUTE
     write_many(lab, 50)
     post_office.hesitates_s = 0.05
-    senders = [start_sender(tmp_path, config) for _ in range(2)]
+    senders = [start_sender(config) for _ in range(2)]
     for sender in senders:
-        assert sender.wait(60) == 0, sender.communicate()
+        assert sender.wait() == 0, sender.communicate()
     arrived = [letter["Message-ID"] for letter in post_office.letters]
     assert len(arrived) == 50
     assert len(set(arrived)) == 50
@@ -211,12 +233,12 @@ def test_two_senders_in_two_processes_send_fifty_messages_once_each(
 
 
 def test_a_sender_killed_between_sending_and_marking_leaves_a_message_that_only_a_manager_sends_again(
-    lab: SmallLab, config: Config, post_office: PostOffice, tmp_path: Path
+    lab: SmallLab, config: Config, post_office: PostOffice, start_sender: StartSender
 ):
     lab.now = clock.now() - MINUTE
     write_many(lab, 1)
     post_office.hesitates_s = 30
-    sender = start_sender(tmp_path, config)
+    sender = start_sender(config)
     wait_until(lambda: len(post_office.letters) == 1)
     sender.send_signal(signal.SIGKILL)
     sender.communicate()
@@ -236,39 +258,39 @@ def test_a_sender_killed_between_sending_and_marking_leaves_a_message_that_only_
 
 
 def test_send_mail_says_what_it_did_and_what_is_left(
-    lab: SmallLab, config: Config, post_office: PostOffice, tmp_path: Path
+    lab: SmallLab, config: Config, post_office: PostOffice, start_sender: StartSender
 ):
     lab.now = clock.now() - MINUTE
     write_many(lab, 2)
     write(lab.session, person=lab.person("member"), reason_key="later", now=lab.now, later=timedelta(hours=1))
-    sender = start_sender(tmp_path, config)
-    output, _ = sender.communicate(timeout=PATIENCE_S)
+    sender = start_sender(config)
+    output, _ = sender.communicate()
     assert (sender.returncode, output) == (0, "Sent 2, waiting 1, given up 0, not known whether it left 0.\n")
-    down = start_sender(tmp_path, replace(config, mail_port=free_port()))
-    output, errors = down.communicate(timeout=PATIENCE_S)
+    down = start_sender(replace(config, mail_port=free_port()))
+    output, errors = down.communicate()
     assert (down.returncode, output.split(",")[1]) == (1, " waiting 1")
     assert "cannot be reached" in errors
 
 
 @pytest.mark.sqlite_only
-def test_send_mail_without_a_server_says_which_setting_is_missing(lab: SmallLab, app: Flask, tmp_path: Path):
-    sender = start_sender(tmp_path, app.config["LABSYS"])
-    _, errors = sender.communicate(timeout=PATIENCE_S)
+def test_send_mail_without_a_server_says_which_setting_is_missing(lab: SmallLab, app: Flask, start_sender: StartSender):
+    sender = start_sender(app.config["LABSYS"])
+    _, errors = sender.communicate()
     assert sender.returncode == 2
     assert "LABSYS_MAIL_SERVER" in errors
 
 
 @pytest.mark.sqlite_only
 def test_serve_sends_by_itself_and_stops_cleanly(
-    lab: SmallLab, config: Config, post_office: PostOffice, tmp_path: Path
+    lab: SmallLab, config: Config, post_office: PostOffice, start_sender: StartSender
 ):
     lab.now = clock.now() - MINUTE
     write_many(lab, 3)
     post_office.hesitates_s = 0.2
-    server = start_sender(tmp_path, config, "serve", "--port", str(free_port()))
+    server = start_sender(config, "serve", "--port", str(free_port()))
     wait_until(lambda: len(post_office.letters) >= 2)
-    server.terminate()
-    _, errors = server.communicate(timeout=PATIENCE_S)
+    server.send_signal(signal.SIGTERM)
+    _, errors = server.communicate()
     assert server.returncode == 0, errors
     assert all(mail.sending_since is None for mail in rows(lab.session))
     assert sum(mail.sent_at is not None for mail in rows(lab.session)) == len(post_office.letters)
@@ -327,16 +349,3 @@ def test_counting_is_one_query_over_all_states(lab: SmallLab):
 def told_of_mail(lab: SmallLab) -> Job:
     lab.session.rollback()
     return lab.session.execute(select(Job).where(Job.kind == "mail")).scalar_one()
-
-
-def start_sender(instance: Path, config: Config, *command: str) -> subprocess.Popen[str]:
-    """Run a labsys command in a process of its own, on the test's database."""
-    (instance / "secret_key").write_text(config.secret_key)
-    mail = {
-        f"LABSYS_{name.upper()}": str(getattr(config, name))
-        for name in ("mail_server", "mail_port", "mail_security", "mail_from")
-    }
-    environment = {**os.environ, "LABSYS_INSTANCE": str(instance), "LABSYS_DATABASE_URL": config.database_url, **mail}
-    program = [sys.executable, "-c", "from labsys.cli import main; main()", *(command or ["send-mail"])]
-    pipe = subprocess.PIPE
-    return subprocess.Popen(program, env=environment, stdout=pipe, stderr=pipe, text=True)

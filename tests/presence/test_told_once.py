@@ -1,10 +1,7 @@
 """Real processes look after the same people: somebody is told once, not twice and not never."""
 
-import subprocess
-import sys
 from collections.abc import Callable
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from flask import Flask
@@ -15,43 +12,24 @@ from labsys.database import db
 from labsys.duty import service as duty
 from labsys.duty.models import Alert, Presence, Telling
 from labsys.mail.models import OutgoingMail
+from tests.presence import worker
 from tests.support.lab import SmallLab
-
-ROOT = Path(__file__).parents[2]
-Process = subprocess.Popen[str]
+from tests.support.processes import NewProcess, OwnProcess
 
 
 @pytest.fixture
-def process(lab: SmallLab, app: Flask) -> Callable[[str], Process]:
+def process(lab: SmallLab, app: Flask, new_process: NewProcess) -> Callable[[Callable[[], None]], OwnProcess]:
     """Begin a process that is ready to look after people."""
-    begun: list[Process] = []
     config: Config = app.config["LABSYS"]
     (config.instance / "secret_key").write_text(config.secret_key)
     environment = {**config.environment(), "LABSYS_DATABASE_URL": app.config["SQLALCHEMY_DATABASE_URI"]}
 
-    def begin(what: str) -> Process:
-        command = [sys.executable, "-m", "tests.presence.worker", what]
-        process = subprocess.Popen(
-            command, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-        begun.append(process)
-        assert process.stdout is not None
+    def begin(what: Callable[[], None]) -> OwnProcess:
+        process = new_process(what, environment=environment)
         assert process.stdout.readline() == "ready\n"
         return process
 
-    yield begin
-    for one in begun:
-        one.kill()
-        one.wait()
-        for end in (one.stdin, one.stdout):
-            assert end is not None
-            end.close()
-
-
-def go(process: Process) -> None:
-    assert process.stdin is not None
-    process.stdin.write("\n")
-    process.stdin.flush()
+    return begin
 
 
 @pytest.fixture
@@ -87,9 +65,9 @@ def told(lab: SmallLab) -> list[str]:
 def test_three_processes_at_once_tell_the_first_once(somebody_overdue, process):
     lab = somebody_overdue
     db.engine.dispose()
-    racers = [process("look") for _ in range(3)]
+    racers = [process(worker.look) for _ in range(3)]
     for racer in racers:
-        go(racer)
+        racer.say("go")
     for racer in racers:
         assert racer.wait() == 0
     assert told(lab) == [lab.person("technician").name]
@@ -97,9 +75,9 @@ def test_three_processes_at_once_tell_the_first_once(somebody_overdue, process):
     lab.session.query(Telling).update({Telling.told_at: clock.now() - timedelta(minutes=11)})
     lab.session.commit()
     db.engine.dispose()
-    racers = [process("look") for _ in range(3)]
+    racers = [process(worker.look) for _ in range(3)]
     for racer in racers:
-        go(racer)
+        racer.say("go")
     for racer in racers:
         assert racer.wait() == 0
     assert told(lab) == [lab.person("technician").name, lab.person("manager").name]
@@ -109,11 +87,11 @@ def test_three_processes_at_once_tell_the_first_once(somebody_overdue, process):
 def test_a_process_killed_half_way_leaves_it_to_the_next(somebody_overdue, process):
     lab = somebody_overdue
     db.engine.dispose()
-    dying = process("half")
-    go(dying)
+    dying = process(worker.half)
+    dying.say("go")
     assert dying.wait() == 9
     assert told(lab) == []
-    next_one = process("look")
-    go(next_one)
+    next_one = process(worker.look)
+    next_one.say("go")
     assert next_one.wait() == 0
     assert told(lab) == [lab.person("technician").name]

@@ -48,7 +48,3 @@ def half() -> None:
         click.echo("ready")
         sys.stdin.readline()
         look_after_people(Task(db.session, config, {}, clock.now, lambda **_: None, lambda: False))
-
-
-if __name__ == "__main__":
-    {"look": look, "half": half}[sys.argv[1]]()

@@ -30,6 +30,7 @@ from labsys.duty import service as duty
 from labsys.duty.models import Alert, CallIn
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
+from labsys.inductions.picturing import add_picture
 from labsys.jobs import service as jobs
 from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
@@ -51,6 +52,7 @@ from tests.support import guests
 from tests.support.assessing import approved
 from tests.support.film_times import add_film_time
 from tests.support.lab import SmallLab
+from tests.support.pictures import png
 from tests.support.safety import add_sheet, put_on_shelf
 
 Arguments = dict[str, object]
@@ -81,6 +83,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     }
     waits = {role: _wait(lab, morning, role) for role in ROLES_WITH_OWN}
     induction = lab.add_induction("Skin care")
+    add_picture(lab.act("manager"), induction_id=induction.id, sent=png(), shows="Three trays")
     sign_offs = {"instructor": lab.appoint(induction).id}
     for role in ("member", "technician"):
         sign_offs[role] = lab.sign_off(induction, role, confirmed=False).id
@@ -135,6 +138,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "induction_id": induction.id,
         "job_id": _verified(lab),
         "line_id": lab.film_line_id,
+        "number": 1,
         "mail_id": _queue(lab.session, lab=lab),
         "process_id": process.id,
         "said": "come",
