@@ -89,7 +89,7 @@ function entryInWords({ path, fields, happened }) {
   const pieces = went.map(([name, count]) => `${count} of ${name.split("-").slice(2).join("-")}`).join(", ");
   const what =
     path === "/incidents/report" ? `Incident: ${typed.what ?? ""}` : pieces || typed.name || (typed.way === "out" ? "Out" : "In");
-  return `${new Date(happened).toLocaleString([], { dateStyle: "short", timeStyle: "short" })} ${what}`;
+  return `${new Date(happened).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" })}: ${what}`;
 }
 
 let unsent = 0;

@@ -27,8 +27,8 @@ from labsys.matrix.rules import Asked
 from labsys.people.permissions import Permission
 from labsys.timetable.local_time import to_local
 
-CLOSING = "Print it anew each week: what is left in a bath, and who holds what, changes. " + SDS_FIRST
-AFTERWARDS = "When there is power again, enter each line once, with its real time: Entered without a network, On paper."
+AFTERWARDS = "When there is power again, copy each line once, with its real time, on the page What is on paper."
+EACH_WEEK = "Print it anew each week: what is left in a bath, and who holds what, changes."
 EXHAUSTED = "A bath that is exhausted takes no new work, with or without power. Not known is not plenty: test it."
 BLANK = "\u00a0"
 ROWS_OF_PEOPLE, ROWS_OF_WORK = 24, 22
@@ -114,14 +114,16 @@ def _holders(session: DbSession, occasion: Occasion) -> Iterator[tuple[str, str,
 
 def draw(data: DowntimeData) -> bytes:
     """Return the pack as a PDF; equal data gives equal bytes."""
-    return bind(_story(data, text_width(data.issue.paper)), title="Downtime pack", issue=data.issue, closing=CLOSING)
+    return bind(_story(data, text_width(data.issue.paper)), title="Downtime pack", issue=data.issue, closing=SDS_FIRST)
 
 
 def _story(data: DowntimeData, width: float) -> Iterator[Flowable]:
     yield from first_aid.fitted_story(data.first_aid, width)
     yield PageBreak()
-    lead = f"As of {data.as_of}. {EXHAUSTED}"
+    lead = f"As of {data.as_of}. {EACH_WEEK}"
     yield masthead(title="Without power: the baths", lead=lead, issue=data.issue, width=width)
+    yield gap(3)
+    yield caution(head=EXHAUSTED, width=width)
     yield gap(3)
     if data.on_duty:
         yield blocks.notice("; ".join(f"{kind}: {who}" for kind, who in data.on_duty), width=width)
