@@ -63,7 +63,6 @@ MESSAGES = {
     "Not a valid choice.": _NOT_ON_THE_LIST,
     "Not a valid date value.": "Write the date as year, month, day, such as 2026-03-02.",
     "Not a valid datetime value.": "Write the date and time, such as 2026-03-02 09:30.",
-    "Not a valid decimal value.": _NUMBER,
     "Not a valid float value.": _NUMBER,
     "Not a valid integer value.": "Write a whole number, such as 12.",
     "Number must be at least %(min)s.": "Enter %(min)s or more.",

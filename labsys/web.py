@@ -72,6 +72,7 @@ from labsys.processes import views as processes
 from labsys.products import views as products
 from labsys.products.pdf_file import LONGEST_SHEET
 from labsys.products.sheet_files import TAKES_A_SHEET
+from labsys.proving import views as proving
 from labsys.register import views as register
 from labsys.risk import views as risk
 from labsys.store import views as store
@@ -153,7 +154,7 @@ _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
-    *(baths, waste, confidence, planning, bench, register),
+    *(baths, proving, waste, confidence, planning, bench, register),
     *(offline, documents, inviting, desk),
 )
 

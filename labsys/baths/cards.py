@@ -8,9 +8,21 @@ from zoneinfo import ZoneInfo
 
 from flask import g
 
+from labsys.baths.due import DueTest, due_tests
 from labsys.baths.models import Bath, Place
 from labsys.baths.rules import life as life_of_bath
-from labsys.chemistry.bath_rules import HOLDING_NAMES, Check, ClearingTest, Colour, IndicatorTest, PhTest
+from labsys.chemistry.bath_rules import (
+    HOLDING_NAMES,
+    Check,
+    ClearingTest,
+    Colour,
+    GravityTest,
+    IndicatorTest,
+    PhTest,
+    SilverTest,
+    StainTest,
+    StripTest,
+)
 from labsys.chemistry.life import STATE_NAMES, Life, Limit, State
 from labsys.chemistry.sizes import MATERIAL_NAMES, UNIT_MM2, Material, size_of
 from labsys.drawing.graduate import Liquid, graduate, life_bar
@@ -33,10 +45,22 @@ LIMIT_NAMES = {
     Limit.CLEARING: "clearing time",
     Limit.PH: "pH",
     Limit.INDICATOR: "indicator",
+    Limit.GRAVITY: "specific gravity",
+    Limit.SILVER: "silver in it",
+    Limit.STRIP: "control strip",
+    Limit.STAIN: "silver left in the work",
     Limit.VERDICT: "a person's verdict",
 }
 COLOUR_WORDS = {Colour.UNCHANGED: "the colour of a fresh bath", Colour.TURNING: "turning", Colour.CHANGED: "changed"}
-_LIMIT_OF = {ClearingTest: Limit.CLEARING, PhTest: Limit.PH, IndicatorTest: Limit.INDICATOR}
+_LIMIT_OF = {
+    ClearingTest: Limit.CLEARING,
+    PhTest: Limit.PH,
+    IndicatorTest: Limit.INDICATOR,
+    GravityTest: Limit.GRAVITY,
+    SilverTest: Limit.SILVER,
+    StripTest: Limit.STRIP,
+    StainTest: Limit.STAIN,
+}
 _FILM_PIECE = size_of(key="120")
 _PAPER_PIECE = size_of(key="8x10 in")
 _HOURS_SAID_AS_HOURS = 96
@@ -53,6 +77,7 @@ class BathCard:
     detail: str
     graduate: Scene
     life_bar: Scene
+    due: tuple[DueTest, ...]
 
 
 def card(bath: Bath, *, now: datetime) -> BathCard:
@@ -70,6 +95,7 @@ def card(bath: Bath, *, now: datetime) -> BathCard:
         detail=f"{_contents(bath)} · mixed {_day(bath.mixed_at, now)} by {bath.mixed_by.name}{_of_two(bath, now)}",
         graduate=graduate(level_ml=level_ml, capacity_ml=capacity_ml, liquid=LIQUID_OF[life.state]),
         life_bar=life_bar(None if life.share_left is None else float(life.share_left)),
+        due=due_tests(bath, now=now),
     )
 
 
@@ -197,6 +223,14 @@ def _tested(test: Check) -> str:
             return f"{test.ph:g}; it must stay below {test.highest:g}."
         case IndicatorTest():
             return f"Its colour: {COLOUR_WORDS[test.colour]}."
+        case GravityTest():
+            return f"{test.gravity:.3f}; it must lie between {test.lowest:.3f} and {test.highest:.3f}."
+        case SilverTest():
+            return f"{test.grams_per_litre:g} of {test.most:g} g/L."
+        case StripTest():
+            return f"{'; '.join(test.outside)}.{'' if test.is_confirmed else ' A second strip decides.'}"
+        case StainTest():
+            return f"The drop left a {test.stain}."
     raise AssertionError(test)
 
 

@@ -4,10 +4,12 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, UniqueConstraint, select
-from sqlalchemy.orm import Mapped, column_property, mapped_column, relationship
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, UniqueConstraint, and_, select
+from sqlalchemy.orm import Mapped, column_property, foreign, mapped_column, relationship
 
-from labsys.chemistry.bath_rules import Colour, Holding
+from labsys.baths.strip_models import StripAim
+from labsys.chemistry.bath_rules import Colour, Holding, Stain
+from labsys.chemistry.control_strips import Point, Readings, density, points_of
 from labsys.chemistry.sizes import Load, Material
 from labsys.database import BigId, Model, UtcDateTime, made_text
 from labsys.ledger.models import Vessel
@@ -115,6 +117,7 @@ class Bath(CountedWork, Model):
     rotation: Mapped["Rotation | None"] = relationship()
     if TYPE_CHECKING:
         has_second_fixer: Mapped[bool]  # whether a second fixer is in service in its line
+        check_rules: Mapped[list["CheckRule"]]  # how often baths like it are tested
 
     @property
     def is_in_service(self) -> bool:
@@ -278,39 +281,132 @@ class CheckKind(StrEnum):
     CLEARING_TIME = "clearing time"
     PH = "pH"
     INDICATOR = "indicator"
+    GRAVITY = "specific gravity"
+    SILVER = "silver strip"
+    STRIP = "control strip"
+    STAIN = "residual silver"
+
+
+class OfBathsAlike:
+    """Columns by which something is said of every bath of one product and dilution at one place of a line."""
+
+    line_id: Mapped[int] = mapped_column(ForeignKey("bath_lines.id"))
+    place: Mapped[Place]
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"))
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger)
+
+
+class CheckRule(OfBathsAlike, Model):
+    """How often baths alike are tested in one way, and between which limits the result has to lie."""
+
+    __tablename__ = "check_rules"
+    __table_args__ = (
+        UniqueConstraint("line_id", "place", "product_id", "water_parts_milli", "kind"),
+        CheckConstraint("every_mm2 > 0 AND every_days > 0", name="every"),
+        CheckConstraint("low_milli <= high_milli AND high_milli > 0", name="limits"),
+        CheckConstraint("high_milli IS NULL OR source <> ''", name="source"),
+    )
+
+    MOST_DAYS = 365
+    MOST_UNITS = 10_000
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    kind: Mapped[CheckKind]
+    every_mm2: Mapped[int | None] = mapped_column(BigInteger, comment="due once so much went through since the last")
+    every_days: Mapped[int | None] = mapped_column(comment="due so many days after the last")
+    low_milli: Mapped[int | None] = mapped_column(comment="specific gravity at least, × 1000")
+    high_milli: Mapped[int | None] = mapped_column(comment="specific gravity, or silver in g/L, at most, × 1000")
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH), default="", comment="of the limits")
+
+
+Bath.check_rules = relationship(
+    CheckRule,
+    primaryjoin=and_(
+        Bath.line_id == foreign(CheckRule.line_id),
+        Bath.place == foreign(CheckRule.place),
+        Bath.product_id == foreign(CheckRule.product_id),
+        Bath.water_parts_milli == foreign(CheckRule.water_parts_milli),
+    ),
+    order_by=CheckRule.id,
+    uselist=True,
+    viewonly=True,
+)
 
 
 class Check(CountedWork, Model):
     """One test of a bath, and what had gone through it by then. The newest of each kind counts."""
 
     __tablename__ = "checks"
-    __table_args__ = (CheckConstraint("(value_milli IS NULL) <> (colour IS NULL)", name="one_result"),)
+    __table_args__ = (
+        CheckConstraint(
+            "CASE WHEN value_milli IS NULL THEN 0 ELSE 1 END + CASE WHEN colour IS NULL THEN 0 ELSE 1 END"
+            " + CASE WHEN stain IS NULL THEN 0 ELSE 1 END + CASE WHEN middle IS NULL THEN 0 ELSE 1 END = 1",
+            name="one_result",
+        ),
+        CheckConstraint(
+            "(fog IS NULL) = (middle IS NULL) AND (speed IS NULL) = (middle IS NULL)"
+            " AND (aim_id IS NULL) = (middle IS NULL)",
+            name="strip",
+        ),
+        CheckConstraint("milli_c IS NULL OR kind IN ('pH', 'specific gravity')", name="warmth"),
+    )
 
     LONGEST_CLEARING_S = 3_600
 
     id: Mapped[int] = mapped_column(BigId, primary_key=True)
     bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"), index=True)
     kind: Mapped[CheckKind]
-    value_milli: Mapped[int | None] = mapped_column(comment="seconds or pH, × 1000")
+    value_milli: Mapped[int | None] = mapped_column(comment="seconds, pH, specific gravity or g/L, × 1000")
+    milli_c: Mapped[int | None] = mapped_column(comment="how warm it was, °C × 1000")
     colour: Mapped[Colour | None] = mapped_column(comment="of an indicator")
+    stain: Mapped[Stain | None] = mapped_column(comment="of a drop on finished work")
+    fog: Mapped[int | None] = mapped_column(comment="of a control strip, density × 1000")
+    speed: Mapped[int | None] = mapped_column(comment="of a control strip, density × 1000")
+    middle: Mapped[int | None] = mapped_column(comment="of a control strip, density × 1000")
+    aim_id: Mapped[int | None] = mapped_column(ForeignKey("strip_aims.id"))
     is_fresh: Mapped[bool] = mapped_column(comment="clearing time of the fresh bath: the others are held against it")
     checked_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     checked_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     checked_by: Mapped[Person] = relationship()
+    aim: Mapped[StripAim | None] = relationship()
 
     @property
     def value(self) -> float:
-        """The figure that was read, of a test that has one. [s or -]"""
+        """The figure that was read, of a test that has one. [s, pH, - or g/L]"""
         if self.value_milli is None:
             raise ValueError(self.kind)
         return self.value_milli / 1000
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """The points of a control strip beside their aims; none of another test."""
+        if self.aim is None or self.fog is None or self.speed is None or self.middle is None:
+            return ()
+        read = Readings(self.fog, self.speed, self.middle)
+        return points_of(read=read, aim=self.aim.readings, limits=self.aim.limits)
+
+    @property
+    def outside(self) -> tuple[str, ...]:
+        """What of a control strip lies outside its limits, in words."""
+        return tuple(point.words for point in self.points if point.is_outside)
 
     @property
     def finding(self) -> str:
         """The result in words."""
         if self.colour is not None:
             return f"indicator {self.colour}"
-        if self.kind is CheckKind.PH:
-            return f"pH {self.value:g}"
+        if self.stain is not None:
+            return f"drop for silver: {self.stain}"
+        if self.middle is not None:
+            read = " / ".join(density(each) for each in (self.fog, self.speed, self.middle) if each is not None)
+            return f"control strip {read}, {'outside its limits' if self.outside else 'within its limits'}"
+        at = "" if self.milli_c is None else f" at {self.milli_c / 1000:g} °C"
+        match self.kind:
+            case CheckKind.PH:
+                return f"pH {self.value:g}{at}"
+            case CheckKind.GRAVITY:
+                return f"specific gravity {self.value:.3f}{at}"
+            case CheckKind.SILVER:
+                return f"silver strip {self.value:g} g/L"
         return f"clears in {self.value:g} s, fresh" if self.is_fresh else f"clears in {self.value:g} s"

@@ -8,7 +8,7 @@ from decimal import Decimal
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
-from labsys.baths.models import Bath, BathLine, CheckKind, Place, Work
+from labsys.baths.models import Bath, BathLine, Place
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -32,8 +32,6 @@ from labsys.waste.contents import Contents, into_of
 from labsys.waste.meeting import solution_of
 from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured, wrong_pour
-
-_FIXERS = (Place.FIXER, Place.SECOND_FIXER)
 
 
 @dataclass(frozen=True)
@@ -331,15 +329,6 @@ def _container(contents: Contents, *, bath: Bath) -> Destination:
         wrong.stop if wrong else "",
         wrong.advice if wrong else "",
     )
-
-
-def kinds_of_check(bath: Bath) -> list[CheckKind]:
-    """Return the tests that make sense for a bath, the usual one first. Paper cannot be seen to clear."""
-    if bath.place in _FIXERS and bath.line.work is Work.FILM:
-        return [CheckKind.CLEARING_TIME, CheckKind.PH]
-    if bath.place is Place.STOP:
-        return [CheckKind.INDICATOR, CheckKind.PH]
-    return [CheckKind.PH]
 
 
 def typed_volume(volume_ul: int) -> str:

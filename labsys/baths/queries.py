@@ -9,8 +9,9 @@ from sqlalchemy.orm.interfaces import ORMOption
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
 from labsys.baths.rules import PLACE_OF
+from labsys.baths.strip_models import StripAim
 from labsys.chemistry.bath_rules import Holding
-from labsys.chemistry.sizes import Pieces, size_of
+from labsys.chemistry.sizes import Load, Pieces, size_of
 from labsys.database import DbSession
 from labsys.ledger.models import Movement, Vessel
 from labsys.people.models import Person
@@ -32,7 +33,8 @@ def _for_life() -> tuple[ORMOption, ...]:
     return (
         product.joinedload(Product.capacities),
         product.joinedload(Product.ages),
-        selectinload(Bath.checks),
+        selectinload(Bath.checks).joinedload(Check.aim),
+        selectinload(Bath.check_rules),
         joinedload(Bath.line),
         joinedload(Bath.rotation),
         undefer(Bath.has_second_fixer),
@@ -228,6 +230,29 @@ def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = No
 def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:
     """What one person logged, newest entry first."""
     return _uses(session, select(Use).where(Use.person_id == person_id), before_id=before_id, limit=limit)
+
+
+def used_after(session: DbSession, *, bath_id: int, at: datetime) -> Load:
+    """What went through a bath later than an instant, as it now stands in its uses."""
+    newer = aliased(Use)
+    later = (
+        select(Use.material, func.sum(Use.area_mm2).label("mm2"), func.sum(Use.count).label("pieces"))
+        .join(UseBath, UseBath.use_id == Use.id)
+        .where(
+            UseBath.bath_id == bath_id, Use.used_at > at, ~select(newer.id).where(newer.corrects_id == Use.id).exists()
+        )
+        .group_by(Use.material)
+    )
+    load = Load()
+    for row in session.execute(later):
+        load += Load(**{f"{row.material}_mm2": int(row.mm2)}, pieces=int(row.pieces))
+    return load
+
+
+def aim_of_line(session: DbSession, line_id: int) -> StripAim | None:
+    """What a line's control strips aim at now."""
+    newest = select(StripAim).where(StripAim.line_id == line_id).order_by(StripAim.id.desc()).limit(1)
+    return session.execute(newest.options(joinedload(StripAim.set_by))).scalar_one_or_none()
 
 
 def has_history(session: DbSession, bath_id: int) -> bool:

@@ -1,27 +1,18 @@
 """Decisions about baths: what a mix comes to, how much life is left, whether work may start, what a test means."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 
-from labsys.baths.models import Bath, Check, CheckKind, Place, Work
-from labsys.chemistry.bath_rules import (
-    AgeLimit,
-    AreaCapacity,
-    BathFacts,
-    ClearingTest,
-    Holding,
-    IndicatorTest,
-    PhTest,
-    PieceCapacity,
-)
-from labsys.chemistry.bath_rules import Check as Tested
+from labsys.baths.models import Bath, Place, Work
+from labsys.baths.tested import less, tests_of
+from labsys.chemistry.bath_rules import AgeLimit, AreaCapacity, BathFacts, Holding, PieceCapacity
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.carry_over import carried_out_ml
 from labsys.chemistry.life import Fit, Life, State, life_of
 from labsys.chemistry.silver import silver_into_fixer_g
-from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Pieces, load_of
+from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Pieces, load_of
 from labsys.ledger.models import Unit
 from labsys.products.rules import Amounts
 from labsys.products.sheet import CapacityMeasure
@@ -45,7 +36,7 @@ PLACE_OF = {
     SolutionKind.BLEACH_FIX: Place.BLEACH_FIX,
     SolutionKind.STABILISER: Place.STABILISER,
 }  # a coating is brushed on: it has no place in a line
-_TAKES_SILVER = (Place.FIXER, Place.SECOND_FIXER, Place.BLEACH_FIX)
+TAKES_SILVER = (Place.FIXER, Place.SECOND_FIXER, Place.BLEACH_FIX)
 
 
 class BathRefused(Refused):
@@ -119,7 +110,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
             pieces=pieces,
             ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
             held_hours={held_in(bath): age_hours},
-            checks=tuple(_tests(bath)),
+            checks=tuple(tests_of(bath)),
             lacks_second_bath=is_first_of_two and not bath.has_second_fixer,
         )
     )
@@ -141,30 +132,7 @@ def counted(bath: Bath) -> Load:
     """
     if bath.place is Place.SECOND_FIXER:
         return Load()
-    return bath.used if bath.rotation is None else _less(bath.used, bath.rotation.used)
-
-
-def _tests(bath: Bath) -> Iterable[Tested]:
-    """The newest test of each kind that has something to be judged by."""
-    in_order = sorted(bath.checks, key=lambda check: (check.checked_at, check.id))
-    newest = {check.kind: check for check in in_order if not check.is_fresh}
-    fresh = next((check for check in reversed(bath.checks) if check.is_fresh), None)
-    if (clearing := newest.get(CheckKind.CLEARING_TIME)) and fresh and Material.FILM in bath.line.work.materials:
-        yield ClearingTest(fresh_seconds=fresh.value, now_seconds=clearing.value, since=_since(bath, clearing))
-    if (acidity := newest.get(CheckKind.PH)) and bath.product.ph_limit_milli is not None:
-        yield PhTest(ph=acidity.value, highest=bath.product.ph_limit_milli / 1000, since=_since(bath, acidity))
-    if (indicator := newest.get(CheckKind.INDICATOR)) and indicator.colour is not None:
-        yield IndicatorTest(colour=indicator.colour, since=_since(bath, indicator))
-
-
-def _since(bath: Bath, check: Check) -> Load:
-    """What went through after a test. A use corrected downwards since then must not count below nothing."""
-    return Load() if bath.place is Place.SECOND_FIXER else _less(bath.used, check.used)
-
-
-def _less(used: Load, then: Load) -> Load:
-    before = asdict(then)
-    return Load(**{name: max(0, amount - before[name]) for name, amount in asdict(used).items()})
+    return bath.used if bath.rotation is None else less(bath.used, bath.rotation.used)
 
 
 def work_load(went: Sequence[Pieces], *, work: Work) -> Load:
@@ -251,7 +219,7 @@ def silver_mg(*, bath: Bath) -> tuple[int, int]:
 
     How much a second fixer takes up is not known: none of it counts towards the low estimate, all towards the high.
     """
-    if bath.place not in _TAKES_SILVER or bath.used.is_nothing:
+    if bath.place not in TAKES_SILVER or bath.used.is_nothing:
         return (0, 0)
     low, high = silver_into_fixer_g(load=counted(bath)).low, silver_into_fixer_g(load=bath.used).high
     return (int(low * MG_PER_G), round(high * MG_PER_G))
@@ -276,6 +244,14 @@ def losses(*, level_ul: int, poured_ul: int, load: Load) -> Losses:
         return Losses(0, missing)
     carried = min(missing, round(carried_out_ml(load=load).high * UL_PER_ML))
     return Losses(carried, missing - carried)
+
+
+def check_not_dumped(bath: Bath, *, at: datetime) -> None:
+    """Raise BathRefused for a bath that is gone, or was not there yet at that time."""
+    if bath.dumped_at is not None:
+        raise BathRefused(f"{bath.name} {bath.code} was dumped already.")
+    if at < bath.mixed_at:
+        raise BathRefused(f"{bath.name} {bath.code} was not mixed yet at that time. Check the time.", field="when")
 
 
 def check_is_a_bath(kind: SolutionKind) -> None:

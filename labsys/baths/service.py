@@ -1,7 +1,6 @@
-"""What people do with baths: lay out a line, mix, put in service, test, replenish, dump."""
+"""What people do with baths: lay out a line, mix, put in service, replenish, dump. Their tests: `testing.py`."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import datetime
 from types import MappingProxyType
 
@@ -9,8 +8,8 @@ from sqlalchemy import update
 
 from labsys.baths import queries, rules
 from labsys.baths.making_up import make_up
-from labsys.baths.models import Batch, Bath, BathLine, Check, CheckKind, Place, Work
-from labsys.chemistry.bath_rules import Colour, Holding
+from labsys.baths.models import Batch, Bath, BathLine, Place, Work
+from labsys.chemistry.bath_rules import Holding
 from labsys.competences import gate as competences
 from labsys.competences.asked import of_mixing_at
 from labsys.database import DbSession
@@ -31,7 +30,8 @@ from labsys.records.models import CodeKind
 from labsys.waste import service as waste
 from labsys.waste import sewer
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured, Readings
+from labsys.waste.rules import Poured
+from labsys.waste.sewer_rules import Readings
 
 
 @act
@@ -147,7 +147,7 @@ def replenish(
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=mixed_at)
+    rules.check_not_dumped(bath, at=mixed_at)
     require_not_stopped(act, handled=[(bath.product, None), (bath.product, bath.water_parts_milli)])
     check_may_mix(products.standing(act.session, bath.product, now=act.now))
     _require_may_mix(act, bath.product, mixed_at=mixed_at)
@@ -167,46 +167,6 @@ def put_in_service(act: Act, *, bath_id: int) -> Bath:
     facts = {"code": bath.code, "replaces": [old.code for old in replaced]}
     act.tell("bath.put_in_service", about=bath, facts=facts)
     return bath
-
-
-@act
-def check_bath(
-    act: Act,
-    *,
-    bath_id: int,
-    kind: CheckKind,
-    value_milli: int | None,
-    colour: Colour | None,
-    is_fresh: bool,
-    checked_at: datetime,
-) -> Check:
-    """Write down a test of a bath; what it means for the bath's life follows from it.
-
-    Raises NotPermitted, NotFound or BathRefused.
-    """
-    require(act.actor, Permission.TEST_BATH)
-    bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=checked_at)
-    if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
-        raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
-    if is_fresh and kind is not CheckKind.CLEARING_TIME:
-        raise rules.BathRefused("Only a clearing time is taken of the fresh bath.", field="is_fresh")
-    check = Check(
-        bath_id=bath.id,
-        kind=kind,
-        value_milli=value_milli,
-        colour=colour,
-        is_fresh=is_fresh,
-        **asdict(bath.used),
-        checked_at=checked_at,
-        recorded_at=act.now,
-        checked_by_id=act.actor.id,
-    )
-    act.session.add(check)
-    act.session.flush()
-    facts = {"bath": bath.code, "kind": kind, "finding": check.finding}
-    act.tell("bath.checked", about=check, facts=facts)
-    return check
 
 
 @act
@@ -230,7 +190,7 @@ def dump_bath(
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=dumped_at)
+    rules.check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
         what=f"{bath.name} {bath.code}",
@@ -291,7 +251,7 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
     """
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    _check_not_dumped(bath, at=act.now)
+    rules.check_not_dumped(bath, at=act.now)
     if queries.has_history(act.session, bath_id):
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
     (batch,) = bath.batches
@@ -314,15 +274,6 @@ def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bat
     bath.in_service_at = at
     session.flush()
     return replaced
-
-
-def _check_not_dumped(bath: Bath, *, at: datetime) -> None:
-    if bath.dumped_at is not None:
-        raise rules.BathRefused(f"{bath.name} {bath.code} was dumped already.")
-    if at < bath.mixed_at:
-        raise rules.BathRefused(
-            f"{bath.name} {bath.code} was not mixed yet at that time. Check the time.", field="when"
-        )
 
 
 def _batch_facts(batch: Batch) -> dict[str, object]:

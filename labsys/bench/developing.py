@@ -86,6 +86,11 @@ class Develop(Question):
                 f"{clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
                 "Bring the developer back down."
             )
+        if not least and wanted < minutes:
+            warnings.append(
+                f"{clock(minutes)} is short already, and {clock(wanted)} may come out uneven. Bring the developer back "
+                f"{'down' if self.now.value > self.at.value else 'up'} to {number(self.at.value)} °C."
+            )
         if thermometer > COUNTED_ON_CELSIUS:
             remarks.append("A film developer wants a thermometer good to ± 0.25 °C: common practice, no source.")
         share = time_error_share(q10=rule.q10, celsius_error=thermometer)

@@ -14,7 +14,7 @@ from labsys.chemistry.formulae import Ingredient, Unit
 from labsys.chemistry.salts import Crystal, NoSuchHydrate, read_crystal
 from labsys.forms import VolumeField, given
 from labsys.processes.rules import read_duration
-from labsys.quantities import System, read_customary
+from labsys.quantities import MG_PER_G, QuantityError, System, parse_mass, read_customary
 from labsys.records.errors import Refused
 
 MOST_LINES = 20
@@ -83,7 +83,7 @@ class NumberField(StringField):
         if not self.data and self.optional:
             return
         try:
-            value = read_number(self.data or "")
+            value = read_number((self.data or "").removesuffix(self.unit or ""))
         except NotANumber:
             raise ValidationError(self.wanted) from None
         if self.whole and not value.is_integer():
@@ -114,12 +114,11 @@ class CelsiusField(NumberField):
             raise ValidationError(self.wanted) from None
 
 
-class MinutesField(NumberField):
-    """A time in minutes, or as the clock shows it: 9.5, 9:30 or 9 min 30 s."""
+class _TimeField(NumberField):
+    """A time as a number in its own unit, or as the clock shows it."""
 
-    def __init__(self, label: str, *, description: str = "", **kwargs: Any):
-        told = f"{description} Minutes, or 9:30." if description else "Minutes, or 9:30."
-        super().__init__(label, unit="min", description=told, **kwargs)
+    unit_s = 1  # [s]
+    example = "0:30"
 
     def pre_validate(self, form: Any) -> None:
         try:
@@ -133,9 +132,51 @@ class MinutesField(NumberField):
         if not self.data and self.optional:
             return
         try:
-            self.amount = read_duration(self.data or "") / 60
+            self.amount = read_duration(self.data or "") / self.unit_s
         except Refused:
-            raise ValidationError(f"{self.wanted} Or write it as 9:30.") from None
+            raise ValidationError(f"{self.wanted} Or write it as {self.example}.") from None
+        self.check(self.amount)
+
+
+class MinutesField(_TimeField):
+    """A time in minutes, or as the clock shows it: 9.5, 9:30 or 9 min 30 s."""
+
+    unit_s = 60
+    example = "9:30"
+
+    def __init__(self, label: str, *, description: str = "", **kwargs: Any):
+        told = f"{description} Minutes, or 9:30." if description else "Minutes, or 9:30."
+        super().__init__(label, unit="min", description=told, **kwargs)
+
+
+class SecondsField(_TimeField):
+    """A time in seconds, or as the clock shows it: 30, 0:30 or 1 min 10 s."""
+
+    def __init__(self, label: str, **kwargs: Any):
+        super().__init__(label, unit="s", description="Seconds, or 0:30.", **kwargs)
+
+
+class GramsField(NumberField):
+    """A mass in grams, or with its unit: 350, 350 g or 1.2 kg."""
+
+    def __init__(self, label: str, **kwargs: Any):
+        super().__init__(label, unit="g", **kwargs)
+
+    def pre_validate(self, form: Any) -> None:
+        try:
+            read_number(self.data or "")
+        except NotANumber:
+            self._read_with_its_unit()
+        else:
+            super().pre_validate(form)
+
+    def _read_with_its_unit(self) -> None:
+        if not self.data and self.optional:
+            return
+        try:
+            self.amount = parse_mass(self.data or "") / MG_PER_G
+        except QuantityError:
+            raise ValidationError(f"{self.wanted} Or write it with its unit, such as 1.2 kg.") from None
         self.check(self.amount)
 
 

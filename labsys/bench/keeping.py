@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from wtforms import Field
 
-from labsys.bench.fields import NumberField
+from labsys.bench.fields import NumberField, SecondsField
 from labsys.bench.forms import LoadQuestion, Question, count_field, volume_field
 from labsys.bench.results import Answer, Figure, Rows, ml, number, percent, source_of
 from labsys.chemistry.bath_rules import AreaCapacity, BathFacts, ClearingTest
@@ -94,8 +94,8 @@ class Clearing(Question):
 
     key = "clearing"
     title = "Does the film fixer still fix?"
-    fresh = NumberField("Film clears in fresh fixer in", low=0, high=3600, unit="s", above_low=True)
-    now = NumberField("In this bath in", low=0, high=3600, unit="s", above_low=True)
+    fresh = SecondsField("Film clears in fresh fixer in", low=0, high=3600, above_low=True)
+    now = SecondsField("In this bath in", low=0, high=3600, above_low=True)
 
     def answer(self, owned: Sequence[OwnedCylinder]) -> Answer:
         fresh, now = self.fresh.value, self.now.value

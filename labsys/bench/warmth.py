@@ -7,7 +7,7 @@ from fractions import Fraction
 from wtforms import Field
 
 from labsys.bench.cylinders import to_measure_with
-from labsys.bench.fields import CelsiusField, DilutionField, MinutesField, NumberField
+from labsys.bench.fields import CelsiusField, DilutionField, GramsField, MinutesField, NumberField
 from labsys.bench.forms import MINUTES_OF_A_DAY, Question, choice_field, volume_field
 from labsys.bench.mixing import concentrate_names
 from labsys.bench.results import Answer, Figure, ml, number, source_of
@@ -202,8 +202,8 @@ class Temper(Question):
     room = CelsiusField("Room", low=0, high=45, default="20")
     thermometer = thermometer_field()
     vessel = choice_field("Poured into", [("", "not counted"), *((key, key) for key in HEAT_OF)])
-    weight = NumberField(
-        "It weighs", low=0, high=100_000, unit="g", above_low=True, optional=True, description="Empty, at room warmth."
+    weight = GramsField(
+        "It weighs", low=0, high=100_000, above_low=True, optional=True, description="Empty, at room warmth."
     )
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:

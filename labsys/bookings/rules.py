@@ -77,13 +77,16 @@ def free_in_words(nearest: Sequence[Span], *, zone: ZoneInfo) -> str:
 
 
 def span_on_the_clock(*, day: date, from_minute: int, to_minute: int, zone: ZoneInfo) -> Span:
-    """The span between two minutes of a day on the wall clock; an end not after the start is on the next day.
+    """The span between two minutes of a day on the wall clock; an end before the start is on the next day.
 
-    A time shown twice means the first. Raises BookingRefused for a time that the clock skips, or a year far off.
+    A time shown twice means the first. Raises BookingRefused for no time at all, for one that the clock skips, and for
+    a year far off.
     """
     if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
         raise BookingRefused("That day is too far away. Check the year.", field="day")
-    if to_minute <= from_minute:
+    if to_minute == from_minute:
+        raise BookingRefused("It ends as it begins. Choose a later end.", field="ends")
+    if to_minute < from_minute:
         to_minute += MINUTES_PER_DAY
     start = _instant(day, from_minute, zone=zone, field="starts")
     end = _instant(day, to_minute, zone=zone, field="ends")

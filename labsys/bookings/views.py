@@ -1,6 +1,6 @@
 """Pages of bookings: the day, booking, one booking, one's own."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, timedelta
 from functools import partial
 from typing import Any, TypeVar, cast
@@ -23,7 +23,7 @@ from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
-from labsys.people.queries import people_here
+from labsys.people.queries import people_here, people_who_may
 from labsys.places import queries as places
 from labsys.places.calendar import Calendar, Opening
 from labsys.places.models import Station
@@ -234,12 +234,19 @@ def _form_on(kind: type[NewBooking], day: date, *, calendar: Calendar, stations:
         **{name: value for name in KEPT if (value := request.args.get(name))},
     )
     may_choose = may(person, Permission.BOOK_FOR_OTHERS)
-    form.offer(stations=stations, people=people_here(db.session) if may_choose else [(person.id, person.name)])
+    form.offer(stations=stations, people=_whose(kind) if may_choose else [(person.id, person.name)])
     if not may_choose:
         del form.person, form.override
     chosen = next((station for station in stations if station.id == form.station.data), None)
     _offer(form, calendar.of(chosen) if chosen else calendar.lab, day)
     return form
+
+
+def _whose(kind: type[BookForm]) -> Iterable[tuple[int, str]]:
+    """Whom a booking can be made for: a class by those who may hold one."""
+    if not issubclass(kind, ClassForm):
+        return people_here(db.session)
+    return [(person.id, person.name) for person in people_who_may(db.session, Permission.BOOK_CLASS)]
 
 
 def _offer(form: BookForm | ChangeForm, opening: Opening, day: date, *, whose: Booking | None = None) -> None:

@@ -126,3 +126,28 @@ def _charge_to_balance(acid: WeakAcid, grams_per_litre: float, ph: float) -> flo
     hydrogen = math.pow(10, -ph)
     hydroxide = math.pow(10, ph - _WATER_PK)
     return moles * hydrogens_given_off(acid=acid, ph=ph) + hydroxide - hydrogen
+
+
+def ph_moves_by(*, ph: float, celsius_apart: float) -> float | None:
+    """Return how far a pH reading moves by itself between two temperatures, where that is published.
+
+    Parameters:
+        ph: What was read, 0 to 14. [pH]
+        celsius_apart: How far the two temperatures lie apart, 0 to 100. [°C]
+    Returns:
+        The difference without its sign; None outside pH 10.5 to 13. [pH]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        NAVEDTRA 14208: 0.10 for 10 °F at pH 10.5, 0.20 at pH 13; between them in proportion (common practice, no
+        source).
+
+    >>> round(ph_moves_by(ph=10.5, celsius_apart=10 / 1.8), 3)
+    0.1
+    """
+    check_between("ph", ph, 0, 14, "pH")
+    check_between("celsius_apart", celsius_apart, 0, 100, "°C")
+    if not 10.5 <= ph <= 13:
+        return None
+    per_ten_fahrenheit = 0.10 + 0.10 * (ph - 10.5) / 2.5
+    return per_ten_fahrenheit * celsius_apart * 1.8 / 10

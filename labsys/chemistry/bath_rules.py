@@ -15,6 +15,8 @@ CLEARING_SOURCE = "NAVEDTRA 14209, Photography (Basic): discard when clearing ta
 PH_SOURCE = "P. Glafkides, Physique et chimie photographique: a stop bath must stay below pH 5.8"
 INDICATOR_SOURCE = "Common practice, no source: bromocresol purple is yellow below pH 5.2 and purple above 6.8"
 VERDICT_SOURCE = "Judged by a person"
+STRIP_SOURCE = "NAVEDTRA 14208: a point outside its limit stops the work; a second strip is part of the search"
+STAIN_SOURCE = "From memory: more than a barely visible tint under the drop means incomplete fixing"
 HIGHEST_STOP_PH = 5.8
 
 
@@ -134,7 +136,63 @@ class PersonsVerdict:
     source: str = VERDICT_SOURCE
 
 
-Check = ClearingTest | PhTest | IndicatorTest | PersonsVerdict
+@dataclass(frozen=True, slots=True)
+class GravityTest:
+    """Specific gravity against what the working solution may show; outside, it was mixed wrong. [-]"""
+
+    gravity: float
+    lowest: float
+    highest: float
+    source: str
+    since: Load = NOTHING
+
+    def __post_init__(self) -> None:
+        check_between("gravity", self.gravity, 0.5, 3)
+        check_between("lowest", self.lowest, 0.5, self.highest)
+
+
+@dataclass(frozen=True, slots=True)
+class SilverTest:
+    """Silver in a fixer, by a strip of test paper, against the most it may hold. [g/L]"""
+
+    grams_per_litre: float
+    most: float
+    source: str
+    since: Load = NOTHING
+
+    def __post_init__(self) -> None:
+        check_between("grams_per_litre", self.grams_per_litre, 0, 100, "g/L")
+        check_above("most", self.most, 0, 100, "g/L")
+
+
+@dataclass(frozen=True, slots=True)
+class StripTest:
+    """A control strip: what of it lies outside its limits, and whether the strip before it said the same."""
+
+    outside: tuple[str, ...]
+    is_confirmed: bool = False
+    since: Load = NOTHING
+    source: str = STRIP_SOURCE
+
+
+class Stain(StrEnum):
+    """What a drop leaves on the blotted margin of a finished piece."""
+
+    NONE = "none"
+    FAINT = "faint tint"
+    PLAIN = "plain stain"
+
+
+@dataclass(frozen=True, slots=True)
+class StainTest:
+    """Silver left in a piece that was fixed in the bath, by the stain of a drop."""
+
+    stain: Stain
+    since: Load = NOTHING
+    source: str = STAIN_SOURCE
+
+
+Check = ClearingTest | PhTest | IndicatorTest | PersonsVerdict | GravityTest | SilverTest | StripTest | StainTest
 
 
 class NotForPaper(CalculationError):

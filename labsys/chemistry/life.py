@@ -26,10 +26,15 @@ from labsys.chemistry.bath_rules import (
     Check,
     ClearingTest,
     Colour,
+    GravityTest,
     IndicatorTest,
     Judged,
     PersonsVerdict,
     PhTest,
+    SilverTest,
+    Stain,
+    StainTest,
+    StripTest,
 )
 from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Material, Size, load_of
 
@@ -62,6 +67,10 @@ class Limit(StrEnum):
     CLEARING = "clearing"
     PH = "ph"
     INDICATOR = "indicator"
+    GRAVITY = "gravity"
+    SILVER = "silver"
+    STRIP = "strip"
+    STAIN = "stain"
     VERDICT = "verdict"
 
 
@@ -280,6 +289,17 @@ def _finding_of(facts: BathFacts, check: Check) -> tuple[Finding, list[str]]:
         case IndicatorTest(colour=colour):
             limit, shown = Limit.INDICATOR, _SHARE_OF_COLOUR[colour]
             reason = f"The indicator is {colour.value}."
+        case GravityTest(gravity=gravity, lowest=lowest, highest=highest):
+            limit, shown = Limit.GRAVITY, None if lowest <= gravity <= highest else Fraction(1)
+            reason = f"Specific gravity {gravity:.3f}; it must lie between {lowest:.3f} and {highest:.3f}."
+        case SilverTest(grams_per_litre=silver, most=most):
+            limit, shown = Limit.SILVER, Fraction(silver) / Fraction(most)
+            reason = f"The silver strip shows {silver:g} g/L; at {most:g} g/L it is exhausted."
+        case StainTest(stain=stain):
+            limit, shown = Limit.STAIN, Fraction(1) if stain is Stain.PLAIN else None
+            reason = f"The drop for silver left in the work: {stain.value}."
+        case StripTest():
+            return _of_strip(check)
         case PersonsVerdict(judged=judged):
             limit, shown = Limit.VERDICT, _SHARE_OF_VERDICT[judged]
             reason = f"Judged {judged.value.replace('_', ' ')}."
@@ -293,6 +313,19 @@ def _finding_of(facts: BathFacts, check: Check) -> tuple[Finding, list[str]]:
         doubt = [f"{reason} The work done since then cannot be weighed."]
         return Finding(limit, None, reason, check.source), doubt
     return Finding(limit, shown + since, reason, check.source), []
+
+
+def _of_strip(strip: StripTest) -> tuple[Finding, list[str]]:
+    """One strip outside its limits is near the end whatever went through since; the second one stops the work."""
+    if not strip.outside:
+        reason = "The control strip lies within its limits."
+        doubt = [f"{reason} That passes, and does not say how much is left."]
+        return Finding(Limit.STRIP, None, reason, strip.source), doubt
+    told = "; ".join(strip.outside)
+    if strip.is_confirmed:
+        return Finding(Limit.STRIP, Fraction(1), f"Two control strips outside: {told}.", strip.source), []
+    reason = f"Control strip outside: {told}. A second strip decides."
+    return Finding(Limit.STRIP, 1 - NEAR_ITS_END_LEFT, reason, strip.source), []
 
 
 _SHARE_OF_COLOUR = {Colour.UNCHANGED: None, Colour.TURNING: 1 - NEAR_ITS_END_LEFT, Colour.CHANGED: Fraction(1)}

@@ -89,3 +89,19 @@ SILVER_LIMITS = (
         "United Kingdom, consent unlikely above", 5, "UK photographic industry code of practice on effluent (COPPICE)"
     ),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class SilverInFixer:
+    """Silver that a fixer may hold before what it does is in doubt, as published. [g/L]"""
+
+    grams_per_litre: float
+    source: str
+
+
+_HANDOUT = "a photographic workshop hand-out, Archival Processing: "
+SINGLE_PAPER_FIXER = SilverInFixer(0.5, _HANDOUT + "0.5 g/L in a single bath for prints that are to keep")
+FIRST_PAPER_FIXER = SilverInFixer(2, _HANDOUT + "2 g/L in the first of two baths")
+# 4 g/L are given there for ammonium thiosulfate; which of the two a fixer is, is not stated, so the stricter stands.
+FILM_FIXER = SilverInFixer(2, "a US compliance guide for printers: about 2 g/L where it is sodium thiosulfate")
+SECOND_FIXER = SilverInFixer(0.3, "From memory: 0.3 to 0.5 g/L in the second of two baths")

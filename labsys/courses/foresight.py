@@ -14,7 +14,6 @@ from labsys.inductions import gate
 from labsys.inductions.rules import InductionState, Missing, joined
 from labsys.membership.ages import who_is_under_18
 from labsys.places import queries as places
-from labsys.processes import queries as processes
 from labsys.records import queries as records
 from labsys.timetable.local_time import to_local
 
@@ -53,8 +52,9 @@ def who_may_start(
 ) -> list[MayStart]:
     """Ask the gate about everybody on a roster: for a meeting's time and place, and all processes of the course."""
     stations = [booking.station, *(row.brings for row in places.station_or_raise(session, booking.station_id).brings)]
-    works = [gate.work_of(processes.process_or_raise(session, process.id)) for process in course.processes]
-    every_work = () if works else gate.work_by_process(session).values()
+    by_process = gate.work_by_process(session)
+    works = [by_process[process.id] for process in course.processes]
+    every_work = () if works else by_process.values()
     subjects = [*gate.subjects_of(stations=stations, process=None, every_work=every_work), *works]
     person_ids = [row.person.id for row in roster if row.person is not None]
     answers = gate.clearances(session, person_ids=person_ids, subjects=subjects, at=max(booking.ends_at, now), now=now)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import ColumnElement, false, func, or_, select, true
-from sqlalchemy.orm import joinedload, selectinload
+from sqlalchemy.orm import joinedload, lazyload, selectinload
 
 from labsys.bookings.models import Booking
 from labsys.courses.models import (
@@ -72,6 +72,7 @@ def enrolled(session: DbSession, *, course_id: int) -> list[Enrolled]:
         )
         .where(Student.course_id == course_id, Student.removed_at.is_(None))
         .order_by(Student.name, Student.id)
+        .options(lazyload(Person.role_rows))
     )
     return [Enrolled(student, person) for student, person in session.execute(query)]
 

@@ -28,7 +28,7 @@ def too_little_room(session: DbSession, course: Course) -> list[str]:
     if course.processes and not held:
         return ["What this class makes is not known: no bath of its processes is in service."]
     containers = waste.containers_here(session)
-    contents = waste.contents(session, containers)
+    contents = waste.contents(session, containers, with_hazards=False)
     room: Counter[str] = Counter()
     for view in (view_of(contents[container.id]) for container in containers):
         if view.takes_more:

@@ -8,7 +8,7 @@ from labsys.baths.models import Place
 from labsys.baths.rules import Taken
 from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.config import Config
-from labsys.demo import technician, term, waiting
+from labsys.demo import technician, term, testing, waiting
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
@@ -192,6 +192,11 @@ _ACTS = {
     "close": term.close_place,
     "course": term.set_up_course,
     "keep away": term.keep_away,
+    "check rules": testing.state_rules,
+    "reference strip": testing.read_reference,
+    "control strip": testing.run_strip,
+    "test wash": testing.test_wash,
+    "test safelight": testing.test_safelight,
 }
 
 

@@ -5,7 +5,9 @@ from datetime import date, timedelta
 from labsys.baths import queries as bath_queries
 from labsys.baths import rules as bath_rules
 from labsys.baths import service as baths
+from labsys.baths import testing
 from labsys.baths.models import Bath, CheckKind, Work
+from labsys.baths.testing import Found
 from labsys.chemistry.life import Life, State
 from labsys.demo.fixtures import DemoBath, DemoLine, Entry
 from labsys.demo.play import Play
@@ -64,31 +66,25 @@ def _test(play: Play, bath: Bath, life: Life, spec: DemoBath, day: date) -> Life
     """Film fixer by clearing time twice a week, stop by pH on Mondays; the rest by count and age."""
     worn = 1 - float(life.share_left) if life.share_left is not None else 0.0
     if spec.place == "fixer" and bath.line.work is Work.FILM and day.weekday() in (_MONDAY, _THURSDAY):
-        _check(play, bath, CheckKind.CLEARING_TIME, round((40 + 36 * worn + play.random.uniform(-2, 2)) * 1000))
+        seconds = 40 + 36 * worn + play.random.uniform(-2, 2)
+        _check(play, bath, CheckKind.CLEARING_TIME, Found(value_milli=round(seconds) * 1000))
     elif spec.place == "stop bath" and day.weekday() == _MONDAY:
-        _check(play, bath, CheckKind.PH, round((3.2 + 1.6 * worn + play.random.uniform(-0.1, 0.1)) * 100) * 10)
+        ph = 3.2 + 1.6 * worn + play.random.uniform(-0.1, 0.1)
+        _check(play, bath, CheckKind.PH, Found(value_milli=round(ph * 100) * 10, milli_c=20_000))
     else:
         return life
     return bath_rules.life(bath_queries.bath_with_life(play.session, bath.id), now=play.at)
 
 
-def _check(play: Play, bath: Bath, kind: CheckKind, value_milli: int, *, is_fresh: bool = False) -> None:
-    baths.check_bath(
-        play.act(play.technician),
-        bath_id=bath.id,
-        kind=kind,
-        value_milli=value_milli,
-        colour=None,
-        is_fresh=is_fresh,
-        checked_at=play.at,
-    )
+def _check(play: Play, bath: Bath, kind: CheckKind, found: Found) -> None:
+    testing.check_bath(play.act(play.technician), bath_id=bath.id, kind=kind, found=found, checked_at=play.at)
 
 
 def _mix(play: Play, line: DemoLine, spec: DemoBath, *, in_service: bool) -> None:
     taken, water_ul = _measure_out(play, spec, spec.volume_ul)
     bath = mix(play, line.key, spec, taken, water_ul, in_service=in_service)
     if spec.place == "fixer" and line.work is Work.FILM:
-        _check(play, bath, CheckKind.CLEARING_TIME, 40_000, is_fresh=True)
+        _check(play, bath, CheckKind.CLEARING_TIME, Found(value_milli=40_000, is_fresh=True))
 
 
 def mix(

@@ -40,6 +40,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_own_inductions(lab),
         *of_competences(lab.competences, person=person),
         *_bath_duties(cards),
+        *_tests_due(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
         *_mail(lab),
@@ -167,6 +168,17 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
         else:
             continue
         yield Duty(urgency, bath.name, BATH.address(bath.id), why, act, bath.code, needed=Permission.KEEP_BATHS)
+
+
+def _tests_due(cards: list[BathCard]) -> Iterator[Duty]:
+    for card in cards:
+        if card.due and card.life.state is not State.EXHAUSTED:  # that one is to go, whatever a test would say
+            bath, kind = card.bath, card.due[0].kind
+            href = url_for("baths.check", bath_id=bath.id, kind=kind)
+            act = OfferedAct("Test it", href, alone=f"{bath.name}: test it")
+            why = f"Test due: {'; '.join(test.words for test in card.due)}"
+            page = BATH.address(bath.id)
+            yield Duty(Urgency.SOON, bath.name, page, why, act, bath.code, needed=Permission.TEST_BATH)
 
 
 def _remedy(card: BathCard, cards: list[BathCard]) -> OfferedAct:

@@ -5,10 +5,10 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, String, cast, exists, func, literal, null, or_, select, union_all
+from sqlalchemy import Date, Select, String, case, cast, exists, func, literal, null, or_, select, union_all
 from sqlalchemy.orm import aliased
 
-from labsys.baths.models import LateUse, Use
+from labsys.baths.models import BathLine, LateUse, Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
@@ -23,7 +23,10 @@ from labsys.mail.models import OutgoingMail
 from labsys.offline.models import KeptEntry, State
 from labsys.offline.queries import NEEDS_STAFF
 from labsys.people.models import Person
+from labsys.places.models import Station
 from labsys.products.models import Confirmation, Product
+from labsys.proving import queries as proving
+from labsys.proving.models import SafelightTest, WashTest
 from labsys.records.models import Lab
 from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
@@ -48,6 +51,8 @@ class Topic(StrEnum):
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    WASH = "wash to be tested"
+    SAFELIGHT = "safelight to be tested"
     MAIL = "how many messages somebody has to decide about"
     ALONE_NOT_DECIDED = "nobody has said what holds for working alone"
 
@@ -89,6 +94,8 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _open_incidents(),
             _declared(),
             _overstayed(today),
+            _washes(now),
+            _safelights(now),
             *(_ungranted(competence, today) for competence in _ASKED_EVERYWHERE),
         )
     )
@@ -231,3 +238,25 @@ def _overstayed(today: date) -> Select[*tuple[Any, ...]]:
     return select(
         literal(Topic.OVERSTAYED.value), Declaration.id, Declaration.name, Declaration.code, Declaration.last_on
     ).where(Declaration.is_accepted.is_(True), Declaration.ended_at.is_(None), Declaration.last_on < today)
+
+
+def _washes(now: datetime) -> Select[*tuple[Any, ...]]:
+    """Lines whose newest test of the wash failed, or is old; the code says which."""
+    failed = case((proving.wash_failed(), "failed"), else_="")
+    day = func.date(WashTest.tested_at, type_=Date)
+    return (
+        select(literal(Topic.WASH.value), WashTest.line_id, BathLine.name, failed, day)
+        .join(BathLine, WashTest.line_id == BathLine.id)
+        .where(proving.is_newest_of_wash(), proving.wash_due(now))
+    )
+
+
+def _safelights(now: datetime) -> Select[*tuple[Any, ...]]:
+    """Places whose newest test of a paper failed, or is old; the code says which."""
+    failed = case((proving.light_failed(), "failed"), else_="")
+    day = func.date(SafelightTest.tested_at, type_=Date)
+    return (
+        select(literal(Topic.SAFELIGHT.value), SafelightTest.id, Station.name + ", " + SafelightTest.paper, failed, day)
+        .join(Station, SafelightTest.station_id == Station.id)
+        .where(proving.is_newest_of_light(), proving.light_due(now), Station.closed_at.is_(None))
+    )

@@ -32,6 +32,7 @@ from labsys.processes.models import FilmTime
 from labsys.processes.queries import PROCESS
 from labsys.products.models import DataSheet, StoreRule
 from labsys.products.queries import PRODUCT
+from labsys.proving.models import SafelightTest, WashTest
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
 from labsys.store.queries import BOTTLE, SHELF
@@ -75,6 +76,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
         (Pour, CONTAINER, Pour.container_id),
         (Rotation, LINE, select(Bath.line_id).where(Bath.id == Rotation.bath_id).scalar_subquery()),
         (Version, ASSESSMENT, Version.assessment_id),
+        (WashTest, LINE, WashTest.line_id),
     )
 }
 
@@ -99,6 +101,7 @@ LISTED = {
         (StaffingRule, "duty.index"),
         (StoreRule, "products.index"),
         (SewerConsent, "waste.sewer"),
+        (SafelightTest, "proving.safelights"),
         (WasteStream, "waste.index"),
         (Withdrawal, "inductions.index"),
     )

@@ -113,6 +113,26 @@ def _late_use(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Late uses", act.href, why, act, needed=Permission.KEEP_BATHS)
 
 
+def _wash(matter: Matter) -> Duty:
+    page = url_for("proving.wash", line_id=matter.row_id)
+    act = OfferedAct("Test it", url_for("proving.test_wash", line_id=matter.row_id), alone=f"Wash of {matter.name}")
+    if matter.code:
+        why = f"Not washed enough by the test of {matter.on:%-d %b %Y}: look at the wash, then test again"
+        return Duty(Urgency.NOW, f"Wash of {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+    why = f"Test of the wash due: the last was on {matter.on:%-d %b %Y}"
+    return Duty(Urgency.LATER, f"Wash of {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+
+
+def _safelight(matter: Matter) -> Duty:
+    act = OfferedAct("Test it", url_for("proving.test_safelight"), alone=f"Safelight at {matter.name}")
+    page = url_for("proving.safelights")
+    if matter.code:
+        why = f"Not safe by the test of {matter.on:%-d %b %Y}: change the lamp, its filter or the distance"
+        return Duty(Urgency.SOON, f"Safelight at {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+    why = f"Test due: the last was on {matter.on:%-d %b %Y}"
+    return Duty(Urgency.LATER, f"Safelight at {matter.name}", page, why, act, needed=Permission.TEST_BATH)
+
+
 _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
@@ -126,6 +146,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNGRANTED: _ungranted,
     Topic.KEPT: _kept,
     Topic.LATE_USE: _late_use,
+    Topic.WASH: _wash,
+    Topic.SAFELIGHT: _safelight,
 }
 
 

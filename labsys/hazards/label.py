@@ -37,16 +37,19 @@ class LabelElements:
     assumptions: tuple[str, ...]
 
 
-def label_elements(classification: Classification, *, rules: Rules = Rules.GB) -> LabelElements:
+def label_elements(
+    classification: Classification, *, is_worked_out: bool = True, rules: Rules = Rules.GB
+) -> LabelElements:
     """Return the label elements of a calculated classification.
 
     Parameters:
         classification: The result of `classify`. [-]
+        is_worked_out: False where no ingredients are entered: no class is then no result. [-]
         rules: Whose wording of the statements. [-]
     Returns:
         Everything the label shows. [-]
     """
-    none_given = () if classification.is_classified else (NOT_CLASSIFIED,)
+    none_given = () if classification.is_classified or not is_worked_out else (NOT_CLASSIFIED,)
     return _elements(
         classification.classes,
         euh=tuple(_supplement_text(supplement) for supplement in classification.euh),
@@ -67,6 +70,7 @@ def from_h_codes(
     names: Sequence[str] = (),
     sensitisers: Sequence[str] = (),
     p_codes: Sequence[str] = (),
+    is_powder: bool = False,
     rules: Rules = Rules.GB,
 ) -> LabelElements:
     """Return the label elements for codes copied from a supplier's sheet, which wins for what is in the bottle.
@@ -78,6 +82,7 @@ def from_h_codes(
         names: Substances the sheet names on its label. [-]
         sensitisers: Substances that EUH208 names; those in `names` when empty. [-]
         p_codes: The sheet's own P codes; when empty a few are chosen here. [-]
+        is_powder: Whether they are those of a solid: a code for liquids and solids alike is then a solid's. [-]
         rules: Whose wording of the statements. [-]
     Returns:
         Everything the label shows. [-]
@@ -97,7 +102,7 @@ def from_h_codes(
             fills = (", ".join(named),) if code == "EUH208" and named else ()
             euh.append((code, printed_text(code, fills=fills)))
         elif code.startswith("H"):
-            possible = classes_for_code(code)
+            possible = _of_form(classes_for_code(code), is_powder=is_powder)
             worst = possible[0]
             classes.append(worst)
             if len({(label_row(hazard).pictograms, label_row(hazard).signal_word) for hazard in possible}) > 1:
@@ -113,6 +118,12 @@ def from_h_codes(
         assumptions=tuple(assumptions),
         rules=rules,
     )
+
+
+def _of_form(possible: tuple[HazardClass, ...], *, is_powder: bool) -> tuple[HazardClass, ...]:
+    """The classes that a solid, or a liquid, can have; all of them where the code is of the other form alone."""
+    other = "Liq." if is_powder else "Sol."
+    return tuple(hazard for hazard in possible if not hazard.name.endswith(other)) or possible
 
 
 def pictograms_for(classes: Iterable[HazardClass]) -> tuple[str, ...]:

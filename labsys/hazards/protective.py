@@ -26,7 +26,7 @@ _AIR_CODES = frozenset({"H330", "H331", "H332", "H334", "H335", "H336", "H350i",
 _GAS_CODES = frozenset({"EUH029", "EUH031", "EUH032"})
 _FIRE_CODES = frozenset({"H224", "H225", "H226"})
 _NOT_STATED = "what it does is not stated"
-_HOUSE_REASON = "developers irritate and can make skin allergic"
+_HOUSE_REASON = "no bath belongs on bare skin"
 _LONG_TERM_CODES = ("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H371", "H372", "H373")
 
 

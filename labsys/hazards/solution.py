@@ -18,6 +18,7 @@ from .errors import HazardsError
 from .label import LabelElements, from_h_codes, gas_cautions, label_elements
 from .mixtures import Alternative, Choice, Classification, Ingredient, classify, dilute, settle, strictest
 from .mixtures.acute import unknown_notices, unknown_part
+from .mixtures.classify import NOTHING
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
 from .mixtures.supplements import gas_screening
@@ -94,6 +95,11 @@ class SolutionHazards:
     def is_classified(self) -> bool:
         """Whether it has a hazard class."""
         return bool(self.label.hazard_statements)
+
+    @property
+    def is_mild_by_calculation(self) -> bool:
+        """Whether the calculation gives it no hazard class; without ingredients it gives no result at all."""
+        return self.classification is not None and bool(self.ingredients) and not self.is_classified
 
     @property
     def is_not_known(self) -> bool:
@@ -183,6 +189,7 @@ def _as_supplied(concentrate: Concentrate, *, why: str = "") -> SolutionHazards:
         declared,
         names=tuple(part.name for part in concentrate.ingredients),
         sensitisers=concentrate.sensitisers,
+        is_powder=concentrate.is_powder,
         rules=concentrate.rules,
     )
     return SolutionHazards(
@@ -282,6 +289,8 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
             else:  # what is chosen for the heavier end holds for the lighter
                 worked[at] = settle(found, parts, choices=_by_rule(choices, found.alternatives))
     settled = strictest(worked)
+    if not strongest:  # nothing is entered to reach a cut-off, or not to
+        settled = replace(settled, reasons=tuple(each for each in settled.reasons if each.topic != NOTHING))
     if ph is not None:
         settled = replace(settled, reasons=(*settled.reasons, Reason("pH", ph.told)))
     flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None
@@ -290,7 +299,7 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
     handled_as = ("H314",) if may_be_extreme(settled, strongest, ph=ph) else ()
     return SolutionHazards(
-        label=label_elements(settled, rules=concentrate.rules),
+        label=label_elements(settled, is_worked_out=bool(strongest), rules=concentrate.rules),
         basis=Basis.CALCULATED,
         pouring=_pouring(concentrate),
         working=advice_for(

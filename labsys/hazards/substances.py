@@ -6,7 +6,7 @@ project is stricter it stays, for protection, and says why.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -111,24 +111,16 @@ class Substance:
         )
 
 
-def below_floor(ingredient: Ingredient, entry: Harmonised) -> tuple[str, ...]:
-    """Name what a list's entry has and an ingredient as stated has not, or less strictly.
+def classes_above(listed: Iterable[HazardClass], stated: Sequence[HazardClass]) -> tuple[HazardClass, ...]:
+    """Return the classes of a list that are not among those stated, nor covered by a stricter one.
 
     Parameters:
-        ingredient: One as its SDS states it. [-]
-        entry: The entry of its substance. [-]
+        listed: Classes of a list. [-]
+        stated: Those of the SDS, a sequence. [-]
     Returns:
-        Classes, supplemental statements and M-factors as the list has them; empty where none is missing. [-]
+        The listed ones that go beyond what is stated. [-]
     """
-    classes = [str(listed) for listed in entry.classes if not any(_covers(own, listed) for own in ingredient.classes)]
-    euh = [code for code in entry.euh if code not in ingredient.euh]
-    stated = (ingredient.m_acute, ingredient.m_chronic)
-    factors = [
-        f"M-factor {name} {listed:g}"
-        for name, own, listed in zip(("acute", "chronic"), stated, entry.m_factors, strict=True)
-        if own is not None and listed is not None and own < listed
-    ]
-    return (*classes, *euh, *factors)
+    return tuple(hazard for hazard in listed if not any(_covers(own, hazard) for own in stated))
 
 
 @cache

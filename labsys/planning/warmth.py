@@ -160,7 +160,10 @@ def _at_today(
             f"At {celsius:g} °C it would be {short.minutes:.1f} min; under {short.least_minutes:g} min development is "
             f"uneven{_said_by(own)}. {bring}"
         )
-    return Timed(_counted(seconds), f"Corrected from {duration(written_seconds)} at {usual}{_by_what(own)}")
+    corrected = f"Corrected from {duration(written_seconds)} at {usual}{_by_what(own)}"
+    if not rule.least_minutes and seconds < written_seconds:
+        corrected = f"{corrected.rstrip('.')}. The time written is short already, and this may come out uneven. {bring}"
+    return Timed(_counted(seconds), corrected)
 
 
 def _counted(seconds: float) -> int:

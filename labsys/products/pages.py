@@ -1,21 +1,16 @@
 """What pages show of a product: what is entered of it in words, its hazards, its working dilutions."""
 
-from contextlib import suppress
 from dataclasses import dataclass
 
 from labsys.drawing.pictograms import Pictogram, pictogram
 from labsys.drawing.scene import Scene
-from labsys.hazards.errors import HazardsError
-from labsys.hazards.harmonised import harmonised
 from labsys.hazards.label import LabelElements
 from labsys.hazards.mixtures import Alternative
 from labsys.hazards.mixtures.readings import taken, why_it_stands
-from labsys.hazards.nations import Rules
 from labsys.hazards.restricted import Restricted
 from labsys.hazards.solution import SolutionHazards
-from labsys.hazards.substances import below_floor
 from labsys.products import safety
-from labsys.products.hazards import as_ingredient, concentrate_of, hazards_of, rules_for
+from labsys.products.hazards import concentrate_of, hazards_of
 from labsys.products.models import AcceptedRestriction, Product
 from labsys.products.reference import reference_note
 from labsys.products.rules import show_dilution
@@ -110,23 +105,11 @@ def kept_restricted(product: Product) -> tuple[Kept, ...]:
 
 
 def floor_notes(product: Product) -> dict[str, str]:
-    """Where an ingredient as entered stays below the published list, by CAS number: the list is a floor.
+    """Where an ingredient as entered stays below the reference list, by CAS number: the list is a floor.
 
     One of which no classes are entered takes the list's, and one that cannot be read is told elsewhere.
     """
-    rules, notes = rules_for(product), {}
-    for row in product.ingredients:
-        entry = harmonised(row.cas, rules=rules) or harmonised(row.cas, rules=Rules.EU)
-        if entry is None or not row.classification:
-            continue
-        with suppress(HazardsError):
-            if below := below_floor(as_ingredient(row.stated, rules=rules), entry):
-                notes[row.cas] = (
-                    f"Entered below the published list: {'; '.join(below)} ({entry.rules} list, entry "
-                    f"{entry.index_number}, {entry.edition}). A supplier may classify more strictly, never less: "
-                    "compare with the SDS, and ask the supplier where it says so."
-                )
-    return notes
+    return {part.cas: part.raised for part in concentrate_of(product).ingredients if part.cas and part.raised}
 
 
 def reference_notes(product: Product) -> dict[str, str]:

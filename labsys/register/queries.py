@@ -20,7 +20,7 @@ from labsys.risk import queries as risk
 from labsys.store.models import Bottle, BottlePlace, Shelf
 from labsys.timetable.local_time import to_local
 from labsys.waste.models import Pour, WasteContainer
-from labsys.waste.queries import COUNTS
+from labsys.waste.queries import COUNTS, STILL_IN
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def holdings(session: DbSession, *, now: datetime, cas: str | None = None) -> Ho
         )
         .select_from(WasteContainer)
         .join(Pour, Pour.container_id == WasteContainer.id)
-        .where(WasteContainer.collected_at.is_(None), Pour.product_id.is_not(None), COUNTS)
+        .where(WasteContainer.collected_at.is_(None), Pour.product_id.is_not(None), COUNTS, STILL_IN)
         .group_by(Pour.product_id, dilution, WasteContainer.id, WasteContainer.label, WasteContainer.place)
         .order_by(WasteContainer.id, Pour.product_id, dilution)
     )

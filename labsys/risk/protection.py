@@ -18,6 +18,7 @@ _NOT_ASKED = re.compile(
     r"(?:glove|tong|goggle|glasses|apron|extraction|ventilation|visor)",
     re.IGNORECASE,
 )
+_CHANGED_AFTER = re.compile(r"(\d+)\s*(min|h(?:our)?s?\b)", re.IGNORECASE)
 _NITRILE, _NOT_NITRILE = re.compile(r"nitrile", re.IGNORECASE), re.compile(r"\bnot (?:thin )?nitrile", re.IGNORECASE)
 _LEVELS = (Level.ENGINEERING, Level.PRACTICE, Level.PROTECTION)
 # What names a part, the words that ask most first; an "or" asks for the least of what it joins.
@@ -105,8 +106,9 @@ def _named_gloves(version: Version) -> Iterator[str]:
 def settle(worked_out: Iterable[Protection], asked: Mapping[Equipment, Rule], *, code: str, holds: bool) -> Settled:
     """Put one rule for each part of the body together: the assessment's, or what is worked out where that asks more.
 
-    A house rule gives way to an assessment that says anything of the part, as long as it `holds`. Without an
-    assessment, which has no `code`, all is worked out.
+    A house rule gives way to an assessment that says anything of the part, as long as it `holds`. Gloves that ask
+    enough but are changed later are changed when worked out. Without an assessment, which has no `code`, all is worked
+    out.
     """
     worked = {each.kind: each for each in worked_out}
     protection: list[Protection] = []
@@ -116,9 +118,14 @@ def settle(worked_out: Iterable[Protection], asked: Mapping[Equipment, Rule], *,
         if rule is None and ours is None:
             continue
         yields = ours is None or (ours.is_house_rule and holds)
+        changed_late = kind is Equipment.HANDS and not yields and _is_changed_later(rule, ours)
         if rule is not None and (yields or rule.strength >= strength_of(kind, _least_worded(ours))):
             if rule.strength:
-                protection.append(Protection(kind, rule.words.rstrip("."), f"assessment {code}"))
+                words = rule.words.rstrip(".")
+                until = f"; until the safety adviser decides, {CHANGED}" if changed_late else ""
+                protection.append(Protection(kind, f"{words}{until}", f"assessment {code}"))
+            if ours is not None and changed_late:
+                questions[kind] = _question(kind, ours, rule, code=code)
             continue
         if ours is not None:
             protection.append(ours)
@@ -164,6 +171,22 @@ def assessed_process(now: AssessmentNow | None) -> AssessedProcess:
     short = f"By assessment {code}; the rest is worked out."
     told = f"By the approved assessment {code}; what it says nothing of is worked out from the SDS."
     return AssessedProcess(told, short, True, code, asked_by(version))
+
+
+def _is_changed_later(rule: Rule | None, ours: Protection | None) -> bool:
+    """Whether an assessment lets gloves be worn for longer than is worked out."""
+    theirs, own = (_minutes(each.words) if each else 0 for each in (rule, ours))
+    return 0 < own < theirs
+
+
+def _minutes(words: str) -> int:
+    """The longest time named for a change; 0 where none is.
+
+    >>> _minutes("new after a splash and before 2 hours"), _minutes("nitrile, 0.2 mm")
+    (120, 0)
+    """
+    times = _CHANGED_AFTER.findall(words)
+    return max((int(number) * (60 if unit.lower().startswith("h") else 1) for number, unit in times), default=0)
 
 
 def _least_worded(protection: Protection | None) -> str:

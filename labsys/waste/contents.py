@@ -42,6 +42,12 @@ class Contents:
     statement: StatedProperties | None = None
 
     @property
+    def present(self) -> tuple[Pour, ...]:
+        """What was poured since it was last found empty. What was in it before decides what may go in, as its rest."""
+        emptied = self.container.found_empty_at
+        return tuple(pour for pour in self.pours if emptied is None or pour.recorded_at > emptied)
+
+    @property
     def why_not_known(self) -> str:
         """Why it is not known what is in it, or what that does; empty where it is.
 
@@ -101,7 +107,7 @@ class Contents:
     @property
     def parts(self) -> dict[str, int]:
         """What is in it by name, the most first. [µL]"""
-        volumes = _volumes(self.pours)
+        volumes = _volumes(self.present)
         if self.surplus_ul:
             volumes["found beyond what was recorded"] = self.surplus_ul
         return dict(sorted(volumes.items(), key=lambda part: -part[1]))
@@ -109,6 +115,8 @@ class Contents:
     @property
     def in_words(self) -> str:
         """Its contents as a label says them."""
+        if self.container.found_empty_at and not self.parts:
+            return "nothing: it was found empty"
         if self.container.restated is None:
             return _in_words(self.parts) or "nothing yet"
         since = _in_words(_volumes(self.poured_since))
@@ -131,12 +139,26 @@ class Contents:
     @property
     def silver_in_words(self) -> str:
         """The silver in it as an estimate, or that there is none worth one."""
-        low, high = (sum(getattr(pour, side) for pour in self.pours) for side in ("silver_low_mg", "silver_high_mg"))
-        unknown = sum(not pour.silver_high_mg and pour.kind not in _WITHOUT_SILVER for pour in self.pours)
+        low, high = (sum(getattr(pour, side) for pour in self.present) for side in ("silver_low_mg", "silver_high_mg"))
+        unknown = sum(not pour.silver_high_mg and pour.kind not in _WITHOUT_SILVER for pour in self.present)
         if not high:
             return "not estimated" if unknown else "none to speak of"
         told = f"{show_mass(low)} to {show_mass(high)}, estimate"
         return f"{told}, besides {unknown} not estimated" if unknown else told
+
+    @property
+    def banner(self) -> str:
+        """What stands right across its label, and over its code, where it is no ordinary container."""
+        if self.container.quarantine:
+            return "QUARANTINE: nothing in, not to leave"
+        if self.why_not_known:
+            return "CONTENTS NOT KNOWN: nothing in, not to leave"
+        return "WAITS TO LEAVE: nothing more in" if self.container.restated else ""
+
+    @property
+    def unaccounted_ul(self) -> int:
+        """What the book holds beyond what was poured in: a reading's error, or something nobody recorded."""
+        return max(self.container.vessel.level - sum(pour.volume_ul for pour in self.present), 0)
 
     @property
     def poured_ul(self) -> int:
@@ -184,9 +206,10 @@ def contents_of(
 ) -> Contents:
     """Put together what a container holds; a surplus up to the lab's figure for a trivial amount is a reading's."""
     counted = tuple(pour for pour in pours if pour.counts)
-    surplus = container.vessel.level - sum(pour.volume_ul for pour in counted)
     trivial = container.vessel.level * carry_over_milli // MILLI
-    return Contents(container, counted, rules, trivial, surplus if surplus > trivial else 0, statement)
+    contents = Contents(container, counted, rules, trivial, statement=statement)
+    surplus = contents.unaccounted_ul
+    return replace(contents, surplus_ul=surplus) if surplus > trivial else contents
 
 
 @dataclass(frozen=True)
@@ -243,12 +266,12 @@ def hazards_in(contents: Contents, *, going_in: Sequence[Product]) -> ContentsHa
     `going_in` are the products whose used solution goes into such a container: where it is empty, or where of something
     in it only the kind is known, the hazards of all of them stand together, which is the stricter reading.
     """
-    if not contents.pours:
+    if not contents.present:
         label = _together([_strongest(product) for product in going_in], rules=contents.rules)
         return ContentsHazards(label, "", _OF_PRODUCTS, _NOT_WORKED_OUT.format("nothing is in it yet"))
     known = [
         hazards_of(pour.product, water_parts_milli=pour.water_parts_milli)
-        for pour in contents.pours
+        for pour in contents.present
         if pour.product is not None
     ]
     why = _why_not_blended(contents, known)
@@ -276,7 +299,9 @@ def _as_stated(contents: Contents, found: ContentsHazards) -> ContentsHazards:
 def _why_not_blended(contents: Contents, known: Sequence[SolutionHazards]) -> str:
     if contents.why_not_known:
         return "what is in it is not known"
-    by_kind = [pour.kind.words for pour in contents.pours if pour.kind and pour.product is None and not _is_rinse(pour)]
+    by_kind = [
+        pour.kind.words for pour in contents.present if pour.kind and pour.product is None and not _is_rinse(pour)
+    ]
     if by_kind:
         return f"of {by_kind[0]} only the kind is known"
     if any(hazards.is_not_known for hazards in known):
@@ -297,12 +322,10 @@ def _blended(contents: Contents, known: Sequence[SolutionHazards]) -> ContentsHa
 
     What makes skin and eyes corrode by its pH does not blend: that of the whole is not known, so it stands.
     """
-    volumes = [pour.volume_ul for pour in contents.pours if pour.product is not None]
+    volumes = [pour.volume_ul for pour in contents.present if pour.product is not None]
+    in_all = sum(pour.volume_ul for pour in contents.present)
     ingredients = blend(
-        [
-            Part(hazards.ingredients, round(volume / contents.poured_ul, 12))
-            for hazards, volume in zip(known, volumes, strict=True)
-        ]
+        [Part(hazards.ingredients, round(volume / in_all, 12)) for hazards, volume in zip(known, volumes, strict=True)]
     )
     settled = settle(classify(ingredients, rules=contents.rules), ingredients, choices={})
     standing = sorted({code for hazards in known for code in hazards.h_codes} & _BY_PH.keys() - {*settled.h_codes})

@@ -10,8 +10,8 @@ from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may
 from labsys.records.queries import get_or_raise
 from labsys.waste import queries, rules
-from labsys.waste.models import Pour, PourCorrection, WasteContainer
-from labsys.waste.service import judged, keep_pour, moved_into, pour_facts
+from labsys.waste.models import Pour, PourCorrection
+from labsys.waste.service import hold, judged, keep_pour, moved_into, pour_facts
 
 
 def may_correct(person: Person, pour: Pour) -> bool:
@@ -25,7 +25,8 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
     """Put right what was recorded of a pour; without `poured` nothing was poured at all.
 
     What came out of a bath is known: of that only the volume is put right. A quarantine stays until somebody else
-    releases the container. Raises NotPermitted, NotFound or WasteRefused.
+    releases the container, and one begins where a release spoke of what was recorded wrongly. Raises NotPermitted,
+    NotFound or WasteRefused.
     """
     old = queries.pour_or_raise(act.session, pour_id)
     if not may_correct(act.actor, old):
@@ -47,7 +48,7 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
     act.session.flush()
     act.session.expire(old)
     if poured is not None:
-        is_as_right = _is_as_right(old, poured, container)
+        is_as_right = _is_as_right(old, poured)
         wrong = None if is_as_right else judged(act.session, container=container, poured=poured, old=old)
         difference = old.volume_ul - poured.volume_ul
         lines = [
@@ -64,12 +65,14 @@ def correct_pour(act: Act, *, pour_id: int, poured: rules.Poured | None, reason:
         again = moved_into(act, container, what="pour", lines=lines, happened_at=old.poured_at)
         made = keep_pour(act, container=container, poured=poured, wrong=wrong, movement=again, poured_at=old.poured_at)
         correction.right_pour_id = made.id
+    if container.was_restated_after(old.recorded_at):
+        hold(act, container, wrong=rules.no_longer_as_stated(container.label), started_at=act.now)
     facts = {"was": pour_facts(old), "is": pour_facts(made) if poured is not None else None, "reason": reason}
     act.tell("waste.pour_corrected", about=old, facts=facts)
     return correction
 
 
-def _is_as_right(old: Pour, poured: rules.Poured, container: WasteContainer) -> bool:
+def _is_as_right(old: Pour, poured: rules.Poured) -> bool:
     """Whether the same went in rightly, so that another volume of it is as right, whatever was poured in since."""
     is_same = (poured.waste_code, poured.kind, poured.product_id) == (old.waste_code, old.kind, old.product_id)
-    return is_same and old.kind is not None and not old.wrong_because and container.restated is None
+    return is_same and old.kind is not None and not old.wrong_because

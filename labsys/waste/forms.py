@@ -52,6 +52,7 @@ from labsys.waste.pages import Said, all_codes, code_choices, said_choices
 from labsys.waste.rules import Poured, Restated
 from labsys.waste.service import HandedOver
 from labsys.waste.sewer import ConsentEntry, LimitEntry
+from labsys.waste.sewer_rules import is_ph, is_within_its_scale
 
 LIMIT_ROWS = 8
 _NOTHING = re.compile(r"\s*0+(?:[.,]0*)?\s*(?:ml|l)?\s*", re.IGNORECASE | re.ASCII)
@@ -176,6 +177,10 @@ class LimitRow(FormRow):
         """A limit has a figure; one without is a condition, which has its own field."""
         if self.low.amount is None and self.high.amount is None:
             complain(self.high, "Enter the figure: at least, at most, or both.")
+        elif not is_within_its_scale(self.quantity.data or "", self.low.amount, self.high.amount):
+            complain(self.high, "pH goes from 0 to 14. Check the figure.")
+        elif is_ph(self.quantity.data or "") and self.unit.data:
+            complain(self.unit, "pH has no unit: leave it empty, or say what else is limited.")
         elif None not in (self.low.amount, self.high.amount) and given(self.low.amount) > given(self.high.amount):
             complain(self.high, "That is less than the least. Check the two.")
 

@@ -9,7 +9,7 @@ from wtforms.validators import Optional
 from labsys.forms import FigureField, LabForm
 from labsys.quantities import MILLI
 from labsys.waste.models import SewerLimit
-from labsys.waste.rules import Reading, Readings
+from labsys.waste.sewer_rules import PH_ENDS, Reading, Readings, is_ph
 
 HIGHEST = 1_000_000  # [units of the limit]
 _NOT_MEASURED = "Leave it empty if it was not measured; below what the test shows, write the least it shows."
@@ -48,12 +48,13 @@ def _field(limit: SewerLimit) -> Any:
     consent = f"Consent {limit.consent.reference}"
     if limit.is_in_words:
         return BooleanField(f"Kept to: {limit.quantity}", description=f"{consent} asks for it.")
+    lowest, highest = PH_ENDS if is_ph(limit.quantity) else (-HIGHEST, HIGHEST)
     return FigureField(
         f"{_capital(limit.quantity)}, measured",
         [Optional()],
         scale=MILLI,
-        lowest=-HIGHEST,
-        highest=HIGHEST,
+        lowest=lowest,
+        highest=highest,
         unit=limit.unit or None,
         description=f"{consent}: {limit.allowed}. {_NOT_MEASURED}",
     )

@@ -93,8 +93,12 @@ def meeting(incoming: Solution, present: Sequence[Solution], *, code: str) -> Me
     """
     others = [other for other in present if other.product_id is None or other.product_id != incoming.product_id]
     met = [(conflict, other.name) for other in others for conflict in conflicts_between(other.groups, incoming.groups)]
-    if all(other.is_harmless for other in present) and len(_GROUPS_OF_CODE.get(code, ())) == 1:
-        met = [(conflict, f"waste of {code}") for conflict in conflicts_between(_GROUPS_OF_CODE[code], incoming.groups)]
+    by_code = _GROUPS_OF_CODE.get(code, set()) if all(other.is_harmless for other in present) else set()
+    if len(by_code) == 1:
+        met = [(conflict, f"waste of {code}") for conflict in conflicts_between(by_code, incoming.groups)]
+    is_by_kind = incoming.product_id is None and bool(incoming.groups)
+    if by_code and is_by_kind and not met and by_code.isdisjoint(incoming.groups):
+        return Meeting(f"waste of {code}")
     if met:
         first, name = min(met, key=lambda pair: pair[0].gas is None)
         gases = dict.fromkeys(conflict.gas for conflict, _ in met if conflict.gas)

@@ -32,8 +32,9 @@ def ways_out(session: DbSession, container: WasteContainer) -> WaysOut | None:
     counted = [pour for pour in wrong if pour.counts]
     held = queries.contents(session, [container])[container.id]
     kinds = [ReleaseKind.RESTATED]
+    wrong_ul = sum(pour.volume_ul for pour in (*counted, *held.let_pass))
     if rules.is_trivial(
-        wrong_ul=sum(pour.volume_ul for pour in (*counted, *held.let_pass)),
+        wrong_ul=wrong_ul and wrong_ul + held.unaccounted_ul,  # what nobody recorded may be more of the same
         level_ul=container.vessel.level,
         carry_over_milli=the_lab(session).carry_over_milli,
         gas=quarantine.gas,

@@ -34,7 +34,8 @@ from labsys.waste.models import (
     WasteContainer,
     WasteStream,
 )
-from labsys.waste.rules import Poured, Readings, why_not_to_sewer
+from labsys.waste.rules import Poured
+from labsys.waste.sewer_rules import Readings, why_not_to_sewer
 
 _CONTAINERS = (
     selectinload(Collection.lines)
@@ -76,20 +77,23 @@ def containers_here(session: DbSession) -> list[WasteContainer]:
     return list(session.execute(here).scalars().unique())
 
 
-def contents(session: DbSession, containers: Sequence[WasteContainer]) -> dict[int, Contents]:
-    """What is in each of some containers, by the pours that count."""
+def contents(
+    session: DbSession, containers: Sequence[WasteContainer], *, with_hazards: bool = True
+) -> dict[int, Contents]:
+    """What is in each of some containers, by the pours that count; without hazards where only the room is asked."""
     ids = [container.id for container in containers]
-    product = selectinload(Pour.product)
+    product = joinedload(Pour.product)
     of_products = (product.options(*FOR_WORKING_SOLUTION), product.selectinload(Product.dilutions))
     pours = defaultdict(list)
-    for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=of_products):
+    options = of_products if with_hazards else [product]
+    for pour in _pours(session, Pour.container_id.in_(ids), COUNTS, options=options):
         pours[pour.container_id].append(pour)
     stated_by = joinedload(StatedProperties.stated_by).lazyload(Person.role_rows)
     of_these = select(StatedProperties).where(StatedProperties.container_id.in_(ids)).options(stated_by)
-    oldest_first = session.execute(of_these.order_by(StatedProperties.id)).scalars()
+    oldest_first = session.execute(of_these.order_by(StatedProperties.id)).scalars() if with_hazards else ()
     newest = {statement.container_id: statement for statement in oldest_first}
-    trivial, nation = session.execute(select(Lab.carry_over_milli, Lab.nation)).one()
-    rules = rules_of(nation)
+    lab = session.get_one(Lab, 1)
+    trivial, rules = lab.carry_over_milli, rules_of(lab.nation)
     return {
         container.id: contents_of(
             container, pours[container.id], rules=rules, carry_over_milli=trivial, statement=newest.get(container.id)
@@ -146,6 +150,8 @@ def product_or_raise(session: DbSession, product_id: int) -> Product:
     return get_or_raise(session, Product, product_id, "product", options=of_product)
 
 
+# Of a container found empty what was recorded after that.
+STILL_IN = or_(WasteContainer.found_empty_at.is_(None), Pour.recorded_at > WasteContainer.found_empty_at)
 COUNTS = ~exists().where(PourCorrection.pour_id == Pour.id)  # a pour that nobody has corrected
 
 

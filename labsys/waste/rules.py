@@ -1,18 +1,17 @@
-"""Decisions about waste: may this go in here, may it leave, may it be released, may it go down the drain?"""
+"""Decisions about waste: may this go in here, may it leave, may it be released? Of the drain: `sewer_rules`."""
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
 from labsys.hazards.waste_codes import WasteCode
-from labsys.lab.rules import Drain
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
-from labsys.waste.models import Pour, Quarantine, SewerConsent, SewerLimit, StatedProperties, WasteKind
+from labsys.waste.models import Pour, Quarantine, StatedProperties, WasteKind
 
 NEARLY_FULL_SHARE = Fraction(9, 10)  # common practice, no source
 QUARANTINE_DAYS = 7  # by when somebody has decided: common practice, no source
@@ -142,6 +141,14 @@ def more_than_stated(*, is_restated: bool, difference_ul: int, trivial_ul: int) 
 def unknown_found(why_not_known: str) -> WrongPour:
     """What it means that a container holds what nobody knows."""
     return _wrong(why_not_known, why_not_known, Quarantine.NOT_KNOWN)
+
+
+def no_longer_as_stated(label: str) -> WrongPour:
+    """What it means that a pour was corrected of which a release had spoken already."""
+    reason = (
+        f"A pour was corrected that went into {label} before it was classified anew: what was stated then may be wrong."
+    )
+    return _wrong(reason, reason, "")
 
 
 def _gas(solution: Solution, into: Into, met: Meeting | None) -> str:
@@ -282,75 +289,18 @@ def of_the_same_bath(old: Pour, poured: Poured | None) -> Poured:
     )
 
 
-class NotToSewer(WasteRefused):
-    """This may not go down the drain. Nothing is recorded; what went down already can be, as what it is."""
-
-    def __init__(self, why: str):
-        super().__init__(f"Stop. {why} Nothing is recorded yet.", field="container_id")
-        self.why = why
-
-
-@dataclass(frozen=True)
-class Reading:
-    """What somebody says against one limit of a consent: a measured value, or that a condition in words is kept to."""
-
-    value_milli: int | None = None
-    is_kept: bool | None = None
-
-
-Readings = Mapping[int, Reading]  # by the limit; a limit that is left out was not measured
-
-
-def why_not_within(limits: Iterable[SewerLimit], readings: Readings, *, reference: str) -> str:
-    """Say which limit of a consent is not kept to, or not known to be; empty where all are."""
-    for limit in limits:
-        reading = readings.get(limit.id, Reading())
-        if limit.is_in_words:
-            if not reading.is_kept:
-                return f"Consent {reference} asks: {limit.quantity.rstrip('.')}. Nobody said that it is kept to."
-        elif reading.value_milli is None:
-            return f"Consent {reference} limits {limit.in_words}: it was not measured."
-        elif not limit.holds(reading.value_milli):
-            measured = limit.with_unit(reading.value_milli)
-            return f"Consent {reference} limits {limit.in_words}: {measured} was measured."
-    return ""
-
-
-def why_not_to_sewer(
-    *,
-    drains_to: str,
-    code: str,
-    kind: WasteKind | None,
-    volume_ul: int,
-    consent: SewerConsent | None,
-    today_ul: int,
-    readings: Readings | None,
-) -> str:
-    """Say why a waste may not be discharged, asterisk or not; empty where a consent in force names it.
-
-    Without `readings` nobody was asked yet, and what the consent limits besides the volume is left open.
-
-    Trade effluent enters a public sewer with the sewerage undertaker's consent alone: Water Industry Act 1991, sections
-    118 to 141 (from memory). `today_ul` is what went under the consent that day already.
-    """
-    if not drains_to:
-        return "It is not known where the sinks of this lab drain to, so nothing goes down them. The manager finds out."
-    if drains_to != Drain.FOUL_SEWER:
-        return f"The sinks of this lab drain to {drains_to}: no photographic solution ever goes there."
-    if consent is None:
-        named = f"{kind.words} ({code})" if kind else code
-        return f"No sewer consent in force names {named}. It goes into a container."
-    most = consent.most_ul_a_day
-    if most is not None and today_ul + volume_ul > most:
-        left = show_volume(max(most - today_ul, 0))
-        return f"Consent {consent.reference} allows {show_volume(most)} a day: {left} are left today."
-    return "" if readings is None else why_not_within(consent.limits, readings, reference=consent.reference)
-
-
 def check_not_collected(*, collected_at: datetime | None, label: str) -> None:
     """Raise WasteRefused when the container has left the lab."""
     if collected_at is not None:
         raise WasteRefused(f"{label} was collected. Choose the container that took its place.", field="container_id")
+
+
+def check_in_use(*, at: datetime, opened_at: datetime, label: str, field: str) -> None:
+    """Raise WasteRefused for a time before a container was put into use; instants are typed to the minute."""
+    if at < opened_at.replace(second=0, microsecond=0):
+        raise WasteRefused(
+            f"{label} was not in use yet then. Check the time, or choose the container that stood there.", field=field
+        )
 
 
 def check_found(*, found_ul: int, capacity_ul: int, label: str) -> None:

@@ -91,6 +91,7 @@ def pour_from(
     """
     container = queries.container_or_raise(act.session, container_id, lock=True)
     rules.check_not_collected(collected_at=container.collected_at, label=container.label)
+    rules.check_in_use(at=poured_at, opened_at=container.opened_at, label=container.label, field="poured_at")
     wrong = judged(act.session, container=container, poured=poured)
     if wrong and not is_done:
         raise rules.Stopped(wrong)
@@ -110,12 +111,15 @@ def judged(
 ) -> rules.WrongPour | None:
     """Say what is wrong with a pour into a container as it is now, or None.
 
-    `old` is the pour that it puts right: a quarantine that did not stand yet when that went in speaks against nothing.
+    `old` is the pour that it puts right: a quarantine that did not stand yet when that went in speaks against nothing,
+    nor does a release that came after it.
     """
     product = None if poured.product_id is None else queries.product_or_raise(session, poured.product_id)
     into = into_of(queries.contents(session, [container])[container.id])
     if old and container.quarantine and old.recorded_at <= container.quarantine.recorded_at:
         into = replace(into, is_quarantined=False)
+    if old and container.was_restated_after(old.recorded_at):
+        into = replace(into, is_restated=False)
     return rules.wrong_pour(poured=poured, solution=solution_of(poured.kind, product), into=into)
 
 
@@ -199,6 +203,7 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
     container = queries.container_or_raise(act.session, container_id, lock=True)
     rules.check_not_collected(collected_at=container.collected_at, label=container.label)
     rules.check_found(found_ul=found_ul, capacity_ul=container.vessel.capacity, label=container.label)
+    rules.check_in_use(at=found_at, opened_at=container.opened_at, label=container.label, field="found_at")
     difference = found_ul - container.vessel.level
     if not difference:
         raise rules.WasteRefused(f"The book says {show_volume(found_ul)} too. Nothing to correct.", field="found")
@@ -209,6 +214,8 @@ def correct_level(act: Act, *, container_id: int, found_ul: int, found_at: datet
         lines=[MovementLine(container.vessel, difference), MovementLine(Account.UNEXPLAINED, -difference)],
         happened_at=found_at,
     )
+    if not found_ul:
+        container.found_empty_at = act.now
     held = queries.contents(act.session, [container])[container.id]
     if why := held.why_not_known or rules.more_than_stated(
         is_restated=container.restated is not None, difference_ul=difference, trivial_ul=held.trivial_ul

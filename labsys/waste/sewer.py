@@ -13,7 +13,7 @@ from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.records.queries import zone
 from labsys.timetable.local_time import to_local
-from labsys.waste import queries, rules
+from labsys.waste import queries, rules, sewer_rules
 from labsys.waste.models import (
     Discharge,
     DischargeAnswer,
@@ -24,7 +24,7 @@ from labsys.waste.models import (
     WasteKind,
 )
 
-NOT_MEASURED: rules.Readings = MappingProxyType({})
+NOT_MEASURED: sewer_rules.Readings = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,7 @@ def discharge_from(
     source: Vessel | Account,
     poured: rules.Poured,
     discharged_at: datetime,
-    readings: rules.Readings,
+    readings: sewer_rules.Readings,
     losses: Sequence[MovementLine] = (),
     is_done: bool = False,
 ) -> Discharge:
@@ -122,7 +122,7 @@ def discharge_from(
     answer = queries.sewer_answer(act.session, poured=poured, at=discharged_at, readings=readings, lock=True)
     why = answer.why_not
     if why and not is_done:
-        raise rules.NotToSewer(why)
+        raise sewer_rules.NotToSewer(why)
     out = poured.volume_ul + sum(line.amount for line in losses)
     movement = ledger.move(
         act,
@@ -138,7 +138,8 @@ def discharge_from(
         wrong_because=why,
         consent_id=answer.consent.id if answer.consent else None,
         readings=[
-            DischargeReading(limit=limit, **asdict(readings.get(limit.id, rules.Reading()))) for limit in answer.limits
+            DischargeReading(limit=limit, **asdict(readings.get(limit.id, sewer_rules.Reading())))
+            for limit in answer.limits
         ],
         discharged_at=discharged_at,
         recorded_at=act.now,
@@ -151,7 +152,7 @@ def discharge_from(
 
 @act
 def record_drained(
-    act: Act, *, poured: rules.Poured, discharged_at: datetime, readings: rules.Readings = NOT_MEASURED
+    act: Act, *, poured: rules.Poured, discharged_at: datetime, readings: sewer_rules.Readings = NOT_MEASURED
 ) -> Discharge:
     """Record that something from outside the book went down the sink. Raises NotPermitted."""
     require(act.actor, Permission.POUR_WASTE)

@@ -182,7 +182,7 @@ def test_ph_and_the_colour_of_an_indicator_count_too(lab, technician):
     send(technician, f"{path}?kind=indicator", colour="turning")
     assert "Limit: indicator. Its colour: turning." in text(technician.get(f"/baths/{stop.id}"))
     assert "It must stay below pH 5.8" in text(technician.get(f"{path}?kind=pH"))
-    send(technician, f"{path}?kind=pH", ph="6.1")
+    send(technician, f"{path}?kind=pH", ph="6.1", celsius="20")
     assert "Limit: pH. 6.1; it must stay below 5.8." in text(technician.get(f"/baths/{stop.id}"))
 
 
@@ -191,14 +191,14 @@ def test_ph_and_the_colour_of_an_indicator_count_too(lab, technician):
     ("kind", "fields", "message"),
     [
         ("clearing+time", {"seconds": ""}, "Enter the clearing time in seconds"),
-        ("clearing+time", {"seconds": "-5"}, "from 1 to 3600"),
-        ("clearing+time", {"seconds": "999999"}, "from 1 to 3600"),
-        ("clearing+time", {"seconds": "NaN"}, "from 1 to 3600"),
+        ("clearing+time", {"seconds": "-5"}, "from 5 to 3600"),
+        ("clearing+time", {"seconds": "999999"}, "from 5 to 3600"),
+        ("clearing+time", {"seconds": "NaN"}, "from 5 to 3600"),
         ("pH", {"ph": "15"}, "from 0 to 14"),
         ("pH", {"ph": "acid"}, "Write a number"),
         ("indicator", {}, "Choose how its colour looks"),
-        ("pH", {"ph": "5", "when": "2026-03-29T01:30"}, "did not exist: the clocks went forward"),
-        ("pH", {"ph": "5", "when": "2026-01-01T10:00"}, "was not mixed yet at that time"),
+        ("pH", {"ph": "5", "celsius": "20", "when": "2026-03-29T01:30"}, "did not exist: the clocks went forward"),
+        ("pH", {"ph": "5", "celsius": "20", "when": "2026-01-01T10:00"}, "was not mixed yet at that time"),
     ],
 )
 def test_a_test_that_cannot_be_is_refused(lab, technician, fixer, kind, fields, message):
@@ -346,7 +346,7 @@ def test_a_dumped_bath_offers_nothing_more_and_refuses_it(lab, technician, fixer
     lab.dump(fixer, lab.open_container(), volume_ml=2_500)
     page = technician.get(f"/baths/{fixer.id}").get_data(as_text=True)
     assert not re.search(rf"/baths/{fixer.id}/(check|replenish|dump|put-in-service|undo-mixing)", page)
-    answer = send(technician, f"/baths/{fixer.id}/check?kind=pH", ph="5")
+    answer = send(technician, f"/baths/{fixer.id}/check?kind=pH", ph="5", celsius="20")
     assert answer.status_code == 422
     assert "was dumped already" in text(answer)
 

@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from labsys.baths import rules
+from labsys.baths.due import kinds_of_check
 from labsys.baths.models import Place
-from labsys.baths.pages import kinds_of_check
 from labsys.baths.rules import PLACE_OF, WORKING_ORDER
 from labsys.chemistry.care import SolutionKind
 from labsys.people.acts import Act

@@ -1,8 +1,8 @@
 """The spine, at the level of the services: from bottle to consignment, on both databases."""
 
-from labsys.baths import queries, rules
-from labsys.baths import service as baths
+from labsys.baths import queries, rules, testing
 from labsys.baths.models import CheckKind, Place
+from labsys.baths.testing import Found
 from labsys.chemistry.life import State
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Unit, VesselKind
@@ -17,13 +17,11 @@ def test_every_litre_from_bottle_to_consignment_is_on_the_ledger(lab: SmallLab):
     fixer = line[Place.FIXER]
     technician = lab.person("technician")
     for fresh, seconds in ((True, 40), (False, 85)):
-        baths.check_bath(
+        testing.check_bath(
             Act(lab.session, by=technician, now=lab.now),
             bath_id=fixer.id,
             kind=CheckKind.CLEARING_TIME,
-            value_milli=seconds * 1000,
-            colour=None,
-            is_fresh=fresh,
+            found=Found(value_milli=seconds * 1000, is_fresh=fresh),
             checked_at=lab.tick(),
         )
         if fresh:

@@ -148,3 +148,24 @@ def test_a_batch_is_priced_by_the_kilogram_as_far_as_prices_are_known(member):
     assert "Cost = metol 0.36 + hydroquinone 0.60 = 0.96" in told
     assert "Without sodium sulfite, heptahydrate, borax, decahydrate." in told
     assert "not counted: gold" in told
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "same"),
+    [
+        ("clearing", {"fresh": "0:30", "now": "0:45"}, {"fresh": "30", "now": "45 s"}),
+        ("clearing", {"fresh": "1 min", "now": "1:10"}, {"fresh": "60 s", "now": "70"}),
+        (
+            "temper",
+            {**TEMPER, "vessel": "steel", "weight": "1.2 kg"},
+            {**TEMPER, "target": "20 °C", "vessel": "steel", "weight": "1200"},
+        ),
+    ],
+)
+def test_a_time_or_a_weight_may_be_written_as_people_write_it(member, key, typed, same):
+    assert ask(member, key, **typed) == ask(member, key, **same)
+
+
+def test_a_weight_or_a_time_that_cannot_be_read_says_how_to_write_it(member):
+    assert "such as 1.2 kg" in ask(member, "temper", status=422, **TEMPER, vessel="steel", weight="heavy")
+    assert "Or write it as 0:30" in ask(member, "clearing", status=422, fresh="soon", now="70")

@@ -127,6 +127,7 @@ def test_the_same_form_sent_twice_books_once(stopped_clock, member):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
+        ({"starts": 600, "ends": 600}, "It ends as it begins. Choose a later end."),
         ({"starts": 600, "ends": 615}, "Book half an hour or more"),
         ({"day": "2026-03-01"}, "That is past"),
         ({"day": "2026-12-01"}, "Book up to 120 days ahead"),
@@ -210,6 +211,9 @@ def test_booking_a_class(stopped_clock, technician, member):
         class_name="First prints",
         units=4,
     )
+    whom = text(technician.get("/bookings/book-class")).partition("Instructor")[2]
+    assert stopped_clock.person("instructor").name in whom
+    assert stopped_clock.person("member").name not in whom  # who would be refused
     answer = send(technician, "/bookings/book-class", **sent)
     assert answer.status_code == 303
     assert len(bookings(stopped_clock)[0].holds) == 8

@@ -12,6 +12,7 @@ from labsys.chemistry.bath_rules import (
     BathFacts,
     ClearingTest,
     Colour,
+    GravityTest,
     Holding,
     IndicatorTest,
     Judged,
@@ -19,6 +20,10 @@ from labsys.chemistry.bath_rules import (
     PersonsVerdict,
     PhTest,
     PieceCapacity,
+    SilverTest,
+    Stain,
+    StainTest,
+    StripTest,
 )
 from labsys.chemistry.life import Fit, Limit, State, life_of
 from labsys.chemistry.sizes import Load, Material, WrongMaterial, area_of_units_mm2, load_of, size_of
@@ -377,3 +382,25 @@ def test_what_is_known_of_a_bath_is_consistent(facts):
         assert (life.share_left == 0) is (life.state is State.EXHAUSTED)
         assert (life.share_left <= Fraction(1, 4)) is (life.state is not State.PLENTY)
     assert all(finding.source for finding in life.findings)
+
+
+@pytest.mark.parametrize(
+    ("check", "state", "source"),
+    [
+        (GravityTest(1.085, 1.08, 1.09, "x"), State.PLENTY, "calculated from limits made up for the test"),
+        (GravityTest(1.079, 1.08, 1.09, "x"), State.EXHAUSTED, "calculated from limits made up for the test"),
+        (GravityTest(1.091, 1.08, 1.09, "x"), State.EXHAUSTED, "calculated from limits made up for the test"),
+        (SilverTest(0.3, 0.5, "x"), State.PLENTY, "Archival Processing: 0.5 g/L in a single bath; calculated share"),
+        (SilverTest(0.4, 0.5, "x"), State.NEAR_ITS_END, "Archival Processing: 0.5 g/L; calculated share of 0.8"),
+        (SilverTest(0.5, 0.5, "x"), State.EXHAUSTED, "Archival Processing: 0.5 g/L in a single bath"),
+        (SilverTest(2, 2, "x"), State.EXHAUSTED, "US compliance guide for printers: about 2 g/L, film"),
+        (StripTest(()), State.PLENTY, "NAVEDTRA 14208: within its limits, by definition"),
+        (StripTest(("fog",)), State.NEAR_ITS_END, "NAVEDTRA 14208: a second strip is part of the search"),
+        (StripTest(("fog",), is_confirmed=True), State.EXHAUSTED, "NAVEDTRA 14208, p. 2-22: outside, stop"),
+        (StainTest(Stain.FAINT), State.PLENTY, "from memory: a barely visible tint is fixed"),
+        (StainTest(Stain.PLAIN), State.EXHAUSTED, "from memory: more than a barely visible tint is not fixed"),
+    ],
+)
+def test_each_way_to_test_a_bath_has_its_say(check, state, source):
+    """Nothing has gone through: counting alone says plenty."""
+    assert fixer(checks=(check,)).state is state

@@ -7,7 +7,6 @@ import pytest
 import time_machine
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import text as sql
 
 from labsys.baths import service as baths
 from labsys.baths.models import Place
@@ -29,6 +28,7 @@ from labsys.waste.rules import Poured
 from tests.conftest import Content
 from tests.desk.conftest import Look
 from tests.desk.reading import cards, duties, primary_acts
+from tests.support.by_hand import change_by_hand
 from tests.support.lab import START, SmallLab
 from tests.support.pages import links, source
 
@@ -222,8 +222,7 @@ def test_a_full_container_that_may_not_leave_is_not_to_be_handed_over(look: Look
         assert "State its hazardous properties" in row.act
         assert f"/waste/containers/{container.id}/properties" in links(page)
     assert "Hand over waste" not in look("manager")
-    lab.session.execute(sql("UPDATE pours SET kind = NULL"))
-    lab.session.commit()
+    change_by_hand(lab, "UPDATE pours SET kind = NULL", table="pours")
     page = look("manager")
     (row,) = [row for row in duties(page) if container.label in row.what]
     assert "Nearly full: 9 L of 10 L. What is in it is not known" in row.why
@@ -235,8 +234,7 @@ def test_a_container_of_which_nobody_knows_what_is_in_it_is_listed(look: Look, l
     """As after an upgrade: nobody quarantined it."""
     container = lab.open_container()
     pour(lab, container, volume_ml=500)
-    lab.session.execute(sql("UPDATE pours SET kind = NULL"))
-    lab.session.commit()
+    change_by_hand(lab, "UPDATE pours SET kind = NULL", table="pours")
     (row,) = duties(look("technician"))
     assert row.what == f"Used fixer {container.label}"
     assert row.why.startswith("Nothing goes in. What is in it is not known")

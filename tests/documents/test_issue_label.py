@@ -30,7 +30,7 @@ def technician(client_as):
     return client_as("technician")
 
 
-HOUSE_RULE = f"{THIN_GLOVES}: developers irritate and can make skin allergic"
+HOUSE_RULE = f"{THIN_GLOVES}: no bath belongs on bare skin"
 
 
 def test_an_issued_label_reads_back_with_code_hazards_and_the_head_of_the_record(lab, technician, read_back):

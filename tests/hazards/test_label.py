@@ -175,6 +175,9 @@ def test_a_code_that_leaves_a_choice_is_taken_at_its_worst_and_says_so():
     found = from_h_codes(["H272"])
     assert found.signal_word == "Danger"
     assert found.assumptions == ("H272 is taken as Ox. Liq. 2, the most severe it can be.",)
+    assert from_h_codes(["H272"], is_powder=True).assumptions == (
+        "H272 is taken as Ox. Sol. 2, the most severe it can be.",
+    )
     assert from_h_codes(["H314"]).assumptions == ()
 
 

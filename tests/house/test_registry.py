@@ -64,6 +64,7 @@ ABOUT = {
     "product": {"products"},
     "record": {"lab"},
     "room": {"rooms"},
+    "safelight": {"safelight_tests"},
     "rota": {"lab"},
     "shelf": {"shelves"},
     "special_hours": {"lab", "rooms"},
@@ -75,6 +76,7 @@ ABOUT = {
     "use": {"uses"},
     "vessel": {"working_vessels"},
     "wait": {"waits"},
+    "wash": {"wash_tests"},
     "waste": {"pours", "collections"},
 }
 

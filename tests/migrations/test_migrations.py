@@ -32,7 +32,12 @@ _FIXED = ("stated_properties", "sewer_limits", "discharge_readings")
 _KEPT |= {"waste_containers_held_without_line", "discharge_readings_within_limit"} | {
     f"{table}_no_update" for table in _FIXED
 }
-_NEVER_TAKEN_OUT = ("quarantines", "pours", "discharges", "sewer_consents", *_FIXED)
+_AS_RECORDED = ("collections", "collection_lines", "discharge_answers", "sewer_consent_names")
+_BUT_FOR_AN_ACT = ("waste_containers", "pour_corrections")
+_KEPT |= {
+    f"{table}_no_update" for table in (*_AS_RECORDED, *_BUT_FOR_AN_ACT, "pours", "discharges", "sewer_consents")
+} | {"waste_containers_found_empty"}
+_NEVER_TAKEN_OUT = (*("quarantines", "pours", "discharges", "sewer_consents"), *_FIXED, *_AS_RECORDED, *_BUT_FOR_AN_ACT)
 _KEPT |= {f"{table}_no_delete" for table in _NEVER_TAKEN_OUT} | {
     "quarantines_no_update",
     "quarantines_released_by_somebody",

@@ -37,7 +37,16 @@ def test_an_approved_assessment_speaks_and_one_that_asks_less_is_overruled(lab, 
 
 # Changed before their breakthrough time is over: common practice, no source.
 GLOVES = [
-    (60, "Gloves: nitrile, 0.2 mm, new after a splash and before 60 minutes (breakthrough)"),
+    (30, "Gloves: nitrile, 0.2 mm, new after a splash and before 30 minutes (breakthrough) assessment"),
+    (
+        60,
+        "before 60 minutes (breakthrough); until the safety adviser decides, new after a splash or 30 minutes "
+        "assessment",
+    ),
+    (
+        60,
+        "(breakthrough)”; worked out: Nitrile gloves of 0.1 mm or more, new after a splash or 30 minutes. The stricter",
+    ),
     (None, "Gloves: nitrile, 0.2 mm, new after a splash or 30 minutes: their breakthrough time is not stated"),
 ]
 

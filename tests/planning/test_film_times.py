@@ -262,6 +262,13 @@ def test_a_row_goes_to_the_bench_with_its_developers_own_data(lab, member):
             "development would be uneven. Bring the developer back down.",
             "up to",
         ),
+        # 4 × 2.5 ^ -0.4 = 2.77 min, calculated: under the 5 min that is uneven in black and white, common practice
+        (
+            "minutes=4&at=20&now=24&low=18&high=24",
+            "2:45 min may come out uneven. Bring the developer back down to 20",
+            "up to 20",
+        ),
+        ("minutes=4&at=20&now=19&low=18&high=24", "at 19 °C", "uneven"),
     ],
 )
 def test_the_bench_warns_the_right_way(member, asked, told, not_told):

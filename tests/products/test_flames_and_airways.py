@@ -68,3 +68,23 @@ def test_the_label_of_the_undiluted_acid_carries_it(lab: SmallLab, glacial, clie
     bath = lab.mix(SolutionKind.STOP, water_parts=0, working_ml=1_000)
     label = text(client_as("technician").get(f"/documents/bath-label/{bath.id}"))
     assert f"{EXTRACTION}: its vapour can catch fire" in label
+
+
+def test_an_oxidising_powder_is_told_as_a_solid(lab: SmallLab, client_as):
+    """H272 stands for liquids and solids alike (CLP Annex I Tables 2.13.2 and 2.14.2, from memory)."""
+    crystals = StatedIngredient("potassium permanganate", "7722-64-7", 1_000_000, 1_000_000, "Ox. Sol. 2 H272")
+    product = lab.add_product(
+        SolutionKind.DEVELOPER,
+        name="Permanganate",
+        h_codes="H272 H302 H410",
+        density_mg_per_ml=None,
+        powder_mg_per_l=4_000,
+        ingredients=[crystals],
+        dilutions=[],
+        capacities=[],
+        ages=[],
+        ph_limit_milli=None,
+    )
+    page = text(client_as("technician").get(f"/store/products/{product.id}"))
+    assert "H272 is taken as Ox. Sol. 2" in page
+    assert "Ox. Liq." not in page

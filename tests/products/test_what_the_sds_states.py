@@ -154,7 +154,11 @@ CASES: dict[str, tuple[dict[str, str], tuple[str, ...], tuple[str, ...]]] = {  #
         (),
         ("is not stated", "unknown"),
     ),
-    "no ingredients": (typed(), ("No ingredients are entered, so nothing could be worked out",), ()),
+    "no ingredients": (
+        typed(),
+        ("No ingredients are entered, so nothing could be worked out",),
+        ("by calculation", "no declared ingredient"),
+    ),
     "a share of unknown toxicity": (
         typed(unknown_toxicity="12", **lye("4.5 %")),
         ("12 % of the mixture consists of ingredients of unknown acute oral toxicity",),

@@ -7,8 +7,9 @@ import pytest
 from sqlalchemy import event
 
 from labsys.baths import service as baths
-from labsys.baths import uses
+from labsys.baths import testing, uses
 from labsys.baths.models import CheckKind, Place
+from labsys.baths.testing import Found
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.database import db
@@ -39,13 +40,11 @@ def test_everything_that_was_written_down_counts_once(lab):
     lab.log(2)
     lab.log(1, role="instructor")
     stop = line[Place.STOP]
-    baths.check_bath(
+    testing.check_bath(
         lab.act("technician"),
         bath_id=stop.id,
         kind=CheckKind.PH,
-        value_milli=4_800,
-        colour=None,
-        is_fresh=False,
+        found=Found(value_milli=4_800, milli_c=20_000),
         checked_at=lab.now,
     )
     lab.dump(stop, lab.open_container("09 01 99"), volume_ml=2_400)

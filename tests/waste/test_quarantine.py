@@ -11,6 +11,7 @@ from labsys.waste import quarantine, queries
 from labsys.waste.models import Collection, Pour, Quarantine, ReleaseKind
 from labsys.waste.rules import Restated, WasteRefused
 from tests.desk.reading import duties, primary_acts
+from tests.support.by_hand import change_by_hand
 from tests.support.pages import form_of, links, page_at, pdf_text, send, source, text, words
 from tests.waste.sending import NOTE, RESTATED, RIGHT, UNKNOWN, WRONG, pour_path
 
@@ -65,13 +66,8 @@ def test_the_database_lets_no_held_container_leave_whoever_writes(lab, held):
 
 
 def test_a_wrong_pour_holds_its_container_though_its_quarantine_points_elsewhere(lab, technician, adviser, held):
-    """As by somebody who holds the database itself: the triggers are taken off first."""
     other = lab.open_container()
-    on = " ON quarantines" if lab.session.get_bind().dialect.name == "postgresql" else ""
-    lab.session.execute(sql(f"DROP TRIGGER quarantines_no_update{on}"))
-    lab.session.execute(sql(f"UPDATE quarantines SET container_id = {other.id}"))
-    lab.session.commit()
-    lab.session.expire_all()
+    change_by_hand(lab, f"UPDATE quarantines SET container_id = {other.id}", table="quarantines")
     said = "“PQ developer 1+9” was poured into it wrongly, and no release of that is on file."
     assert said in text(technician.get("/waste/collect"))
     assert said in text(technician.get(path_of(held)))
@@ -296,8 +292,7 @@ def test_an_older_pour_of_which_nobody_said_what_it_was_holds_its_container(lab,
     """As after an upgrade: the pour is there, without a kind, and nobody quarantined it."""
     container = lab.open_container()
     send(member, pour_path(container), **RIGHT)
-    lab.session.execute(sql("UPDATE pours SET kind = NULL"))
-    lab.session.commit()
+    change_by_hand(lab, "UPDATE pours SET kind = NULL", table="pours")
     assert "CONTENTS NOT KNOWN" in text(technician.get(label_of(container)))
     assert "Contents not known: pour nothing into it." in text(technician.get(path_of(container)))
     assert send(member, pour_path(container), **RIGHT).status_code == 422

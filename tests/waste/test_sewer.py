@@ -8,7 +8,7 @@ from sqlalchemy.exc import DBAPIError
 
 from labsys.chemistry.care import SolutionKind
 from labsys.waste.models import Discharge, SewerConsent, WasteKind
-from labsys.waste.rules import NotToSewer
+from labsys.waste.sewer_rules import NotToSewer
 from tests.desk.reading import duties
 from tests.support.pages import page_at, press, send, text
 

@@ -1,6 +1,6 @@
-"""Pages about baths, by subject: lines, one bath, mixing, uses."""
+"""Pages about baths, by subject: lines, one bath, mixing, tests, uses."""
 
 from labsys.baths.blueprint import bp
-from labsys.baths.views import baths, by_person, late_uses, lines, mixing, uses
+from labsys.baths.views import baths, by_person, late_uses, lines, mixing, testing, uses
 
-__all__ = ["baths", "bp", "by_person", "late_uses", "lines", "mixing", "uses"]
+__all__ = ["baths", "bp", "by_person", "late_uses", "lines", "mixing", "testing", "uses"]

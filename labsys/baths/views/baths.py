@@ -1,4 +1,4 @@
-"""One bath: its page, tests, dumping, putting in service, and taking its mixing back."""
+"""One bath: its page, dumping, putting in service, and taking its mixing back."""
 
 from flask import flash, render_template, request
 from flask.typing import ResponseReturnValue
@@ -8,9 +8,8 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.baths import pages, queries, rules, same_again, service, use_pages
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
-from labsys.baths.check_forms import CHECK_FORMS
 from labsys.baths.forms import SEWER, DumpForm
-from labsys.baths.models import CheckKind
+from labsys.baths.trends import trends
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.people.access import current_person, permits, this_act
@@ -19,7 +18,8 @@ from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
 from labsys.waste import queries as waste
 from labsys.waste.measured import asking
-from labsys.waste.rules import NotToSewer, Stopped
+from labsys.waste.rules import Stopped
+from labsys.waste.sewer_rules import NotToSewer
 
 _USES_A_PAGE = 25
 
@@ -43,36 +43,11 @@ def show(bath_id: int) -> ResponseReturnValue:
         uses=uses,
         earlier=earlier,
         before=before,
+        trends=trends(bath),
         has_history=queries.has_history(db.session, bath_id),
         new_key=new_key,
         why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
-
-
-@bp.route("/baths/<int:bath_id>/check", methods=["GET", "POST"])
-@permits(Permission.TEST_BATH)
-def check(bath_id: int) -> ResponseReturnValue:
-    """Write down a test of a bath: clearing time, pH or the colour of an indicator."""
-    bath = queries.bath_or_raise(db.session, bath_id)
-    kinds = pages.kinds_of_check(bath)
-    asked = request.args.get("kind")
-    kind = CheckKind(asked) if asked in list(CheckKind) else kinds[0]
-    form = CHECK_FORMS[kind]()
-    if form.validate_on_submit():
-        value_milli, colour, is_fresh = form.result
-        with refusals(form):
-            tested = service.check_bath(
-                this_act(form),
-                bath_id=bath_id,
-                kind=kind,
-                value_milli=value_milli,
-                colour=colour,
-                is_fresh=is_fresh,
-                checked_at=given(form.when.instant),
-            )
-            return saved(f"Written down: {tested.finding}.", ".show", bath_id=bath_id)
-    fresh = next((earlier for earlier in reversed(bath.checks) if earlier.is_fresh), None)
-    return form_page("baths/check.html", form, bath=bath, kinds=kinds, kind=kind, fresh=fresh)
 
 
 @bp.route("/baths/<int:bath_id>/dump", methods=["GET", "POST"])

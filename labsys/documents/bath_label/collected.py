@@ -67,7 +67,7 @@ def collect(session: DbSession, asked: OfBath, occasion: Occasion) -> BathLabelD
         use_by=_use_by(left, bath.mixed_at, occasion),
         capacity=capacity_in_words(left.facts),
         when_printed=state_in_words(left),
-        classified=hazards.is_classified or hazards.classification is None,
+        classified=not hazards.is_mild_by_calculation,
         pictograms=tuple(Pictogram(code) for code in hazards.label.pictograms),
         signal_word=hazards.label.signal_word,
         statements=tuple(_statements(product, hazards)),

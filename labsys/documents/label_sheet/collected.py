@@ -145,25 +145,16 @@ def _container(contents: Contents, products: Sequence[Product], occasion: Occasi
         not_known=hazards.not_known,
         notes=(*_held(contents), *(f"Keep away from: {line[:1].lower()}{line[1:]}" for line in apart)),
         holds_ul=capacity,
-        banner=_banner(contents),
+        banner=contents.banner,
         basis=hazards.basis,
     )
 
 
 def _more(contents: Contents, hazards: ContentsHazards) -> str:
     """Hazardous properties and silver of what is in a container, as short as a label has them."""
-    if not contents.pours:
+    if not contents.present:
         return ""
     return f"{hazards.on_label}. Silver: {contents.silver_in_words}."
-
-
-def _banner(contents: Contents) -> str:
-    """What stands right across a label that is no ordinary one."""
-    if contents.container.quarantine:
-        return "QUARANTINE: nothing in, not to leave"
-    if contents.why_not_known:
-        return "CONTENTS NOT KNOWN: nothing in, not to leave"
-    return "WAITS TO LEAVE: nothing more in" if contents.container.restated else ""
 
 
 def _held(contents: Contents) -> tuple[str, ...]:

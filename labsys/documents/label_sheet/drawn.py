@@ -1,8 +1,8 @@
 """Sheets of labels for bottles, baths and waste containers, in three plain sizes, by measurements of our own.
 
-A label says all it can hold: statements and precautions; else statements alone; else their codes, with the page of its
-code for the rest. Type is never smaller than `SMALLEST` points. A sheet can be begun at any place, so that a part-used
-one is used up.
+A label says all it can hold: statements and precautions; else statements alone; else their codes with every note; else
+with the first notes only, and the page of its code for the rest. Type is never smaller than `SMALLEST` points. A sheet
+can be begun at any place, so that a part-used one is used up.
 
 Source:
     Regulation (EC) 1272/2008 (CLP), Annex I Table 1.3: a label of 52 × 74 mm to 3 L, 74 × 105 mm to 50 L, if possible;
@@ -135,6 +135,7 @@ class _Telling(Enum):
 
     ALL = auto()
     WITHOUT_PRECAUTIONS = auto()
+    CODES_AND_NOTES = auto()
     BY_CODES = auto()
 
 
@@ -229,13 +230,15 @@ class _Label:
                 yield words(" ".join(f"{code} {text}" for code, text in label.precautions), plain)
         elif statements:
             codes = " ".join(code for code, _ in label.statements)
-            by_codes = telling is _Telling.BY_CODES
-            yield words(f"{codes}: read what they say by the code." if by_codes else " ".join(statements), strong)
-        if telling is _Telling.BY_CODES:
-            yield from (words(note, strong) for note in label.notes[:_NOTES_BY_CODES])
+            in_full = telling is _Telling.WITHOUT_PRECAUTIONS
+            yield words(" ".join(statements) if in_full else f"{codes}: read what they say by the code.", strong)
+        if telling in (_Telling.CODES_AND_NOTES, _Telling.BY_CODES):
+            notes = label.notes if telling is _Telling.CODES_AND_NOTES else label.notes[:_NOTES_BY_CODES]
+            yield words(" ".join(f"{note.rstrip('.')}." for note in notes), strong)
+            more = "More to mind, and not" if len(notes) < len(label.notes) else "Not"
             if label.not_known:
-                yield words("Not all of it is known: read it by the code.", strong)
-            elif len(label.notes) > _NOTES_BY_CODES:
+                yield words(f"{more} all of it is known: read it by the code.", strong)
+            elif len(notes) < len(label.notes):
                 yield words("More to mind: read it by the code.", strong)
             return
         yield from (words(note, strong) for note in label.notes)

@@ -1,6 +1,6 @@
 """Classifying a mixture from its declared ingredients, and what dilution makes of them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -15,6 +15,8 @@ from .straddling import on_the_limit
 from .supplements import by_limit, corrodes_airways, gas_screening, left_to_judgement, sheet_on_request
 from .surroundings import aquatic, physical
 
+_WORSE_COUNTS = "Where there are worse data, in the SDS or elsewhere, they count."
+NOTHING = "All"  # the topic of the reason where no rule had any
 _WATER_G_PER_ML = 0.9982  # [g/mL at 20 °C]
 
 
@@ -60,7 +62,18 @@ def classify(
         rules=rules,
     )
     near = on_the_limit(ingredients, outcome_of=lambda parts: _outcome(worked(parts)))
-    return _together([Finding(open_points=near), *worked(ingredients)], ingredients)
+    found = _together([Finding(open_points=near), *worked(ingredients)], ingredients)
+    return replace(found, reasons=(*found.reasons, *_by_list(ingredients)))
+
+
+def _by_list(ingredients: Sequence[Ingredient]) -> Iterator[Reason]:
+    """What of the ingredients' classes is the reference list's floor, and which are minimum classifications."""
+    for ingredient in ingredients:
+        if ingredient.raised:
+            yield Reason("Reference list", f"{ingredient.name}: {ingredient.raised}")
+        if ingredient.minimum:
+            marked = ", ".join(f"{hazard} *" for hazard in ingredient.minimum)
+            yield Reason("Minimum classification", f"{ingredient.name}: {marked}. {_WORSE_COUNTS}")
 
 
 def _findings(
@@ -108,7 +121,7 @@ def _together(findings: Sequence[Finding], ingredients: Sequence[Ingredient]) ->
     also_named = [name for finding in findings for name in finding.also_named]
     return Classification(
         classes=tuple(classes),
-        reasons=reasons or (Reason("All", "no declared ingredient reaches any cut-off"),),
+        reasons=reasons or (Reason(NOTHING, "no declared ingredient reaches any cut-off"),),
         alternatives=tuple(alternative for finding in findings for alternative in finding.alternatives),
         euh=euh,
         screening=gas_screening(ingredients, official=[supplement.code for supplement in euh]),

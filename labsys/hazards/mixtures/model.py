@@ -48,7 +48,8 @@ class Ingredient:
     """One declared ingredient at the upper end of its content, with its supplier's classification.
 
     `low_percent` is the lower end where the content is a range; None where it is one figure.
-    `is_by_list` says that nobody entered its classes, and those of the reference list stand in.
+    `is_by_list` says that nobody entered its classes, and those of the reference list stand in; `raised` says which of
+    the list's stand because what was entered is milder, and `minimum` are those that the list prints with an asterisk.
     `unknown_toxicity` names the routes for which nothing is known; an ingredient without entry there and without an
     acute class is taken as not acutely toxic. `m_acute` and `m_chronic` are None when nobody has given a factor.
     """
@@ -66,6 +67,8 @@ class Ingredient:
     ates: tuple[Ate, ...] = ()
     unknown_toxicity: frozenset[Route] = frozenset()
     is_by_list: bool = False
+    raised: str = ""
+    minimum: tuple[HazardClass, ...] = ()
     has_workplace_limit: bool = False
 
     def __post_init__(self) -> None:

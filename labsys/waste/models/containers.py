@@ -66,6 +66,7 @@ class WasteContainer(Model):
     opened_at: Mapped[datetime] = mapped_column(UtcDateTime)
     recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
     collected_at: Mapped[datetime | None] = mapped_column(UtcDateTime, index=True)
+    found_empty_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="recorded: its level set to nothing")
     vessel: Mapped[Vessel] = relationship(lazy="joined")
     stream: Mapped[WasteStream] = relationship(lazy="joined")
     quarantines: Mapped[list["Quarantine"]] = relationship(order_by="Quarantine.id", back_populates="container")
@@ -80,6 +81,11 @@ class WasteContainer(Model):
         """The release that said anew what is in it: from then on nothing goes in, and it leaves as that."""
         anew = (one for one in reversed(self.quarantines) if one.release_kind is ReleaseKind.RESTATED)
         return next(anew, None)
+
+    def was_restated_after(self, instant: datetime) -> bool:
+        """Whether what was in it at an instant was classified anew later."""
+        restated = self.restated
+        return restated is not None and restated.released_at is not None and instant <= restated.released_at
 
     @property
     def code(self) -> str:
