@@ -106,6 +106,8 @@ def test_what_a_device_keeps_holds_nothing_of_anybody(at_noon, tablet, client_as
     for allowed in ("connect-src 'self'", "worker-src 'self'", "manifest-src 'self'"):
         assert allowed in policy
     assert "kept on this device with its time" in text(client_as("instructor").get("/building"))
-    plain = client_as("instructor").get("/building", headers={"Host": "darkroom.example"})
+    elsewhere = client_as("instructor")
+    elsewhere.set_cookie("session", elsewhere.get_cookie("session").value, domain="darkroom.example")
+    plain = elsewhere.get("/building", base_url="http://darkroom.example")
     assert "Note on paper who is in." in text(plain)
     assert "without a network nothing that you enter is kept" in text(plain)
