@@ -3,10 +3,12 @@
 from labsys.bookings.not_coming import FREE_MISSED
 from labsys.bookings.supervising import LOOK_AGAIN
 from labsys.bookings.waiting import PASS_ON
+from labsys.closing.by_equipment import TELL_BOOKED
 from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
+from labsys.forecast.keeping import KEEP_FORECAST
 from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.inviting.importing import INVITE_MANY
 from labsys.jobs.old import FORGET_OLD
@@ -26,4 +28,6 @@ KINDS = (
     INVITE_MANY,
     LOOK_AFTER_PEOPLE,
     LEFT_ALONE_KIND,
+    TELL_BOOKED,
+    KEEP_FORECAST,
 )

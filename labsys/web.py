@@ -43,7 +43,10 @@ from labsys.duty import gate as company
 from labsys.duty import queries as on_duty
 from labsys.duty import views as duty
 from labsys.duty.pages import on_duty_now
+from labsys.equipment import queries as equipment_queries
+from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
+from labsys.forecast import views as forecast
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
 from labsys.inductions import content_views as induction_contents
@@ -66,6 +69,7 @@ from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
 from labsys.pictures import LARGEST_PICTURE
 from labsys.places import views as places
+from labsys.places.queries import register_closing
 from labsys.planning import views as planning
 from labsys.presence import views as presence
 from labsys.processes import views as processes
@@ -124,6 +128,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_closing(app, equipment_queries.closed)
     register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
     register_follower(app, tell_rosters)
     _keep_company(app)
@@ -151,10 +156,10 @@ def _keep_company(app: Flask) -> None:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
+    *(people, devices, lab, jobs, mail, membership, places, equipment, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
-    *(baths, proving, waste, confidence, planning, bench, register),
+    *(baths, proving, forecast, waste, confidence, planning, bench, register),
     *(offline, documents, inviting, desk),
 )
 

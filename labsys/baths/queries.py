@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import Select, func, or_, select, union_all
 from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
-from sqlalchemy.orm.interfaces import ORMOption
+from sqlalchemy.orm.strategy_options import _AbstractLoad
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
 from labsys.baths.rules import PLACE_OF
@@ -27,7 +27,7 @@ _LOOKED_BACK = 50  # entries from which what somebody does again is taken
 _STANDS = Bath.dumped_at.is_(None)
 
 
-def _for_life() -> tuple[ORMOption, ...]:
+def for_life() -> tuple[_AbstractLoad, ...]:
     """All that a bath's life is worked out from."""
     product = joinedload(Bath.product)
     return (
@@ -75,7 +75,7 @@ def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> Ba
 def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
     """A bath with all that its page and its label tell."""
     whole = (
-        *_for_life(),
+        *for_life(),
         joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
         joinedload(Bath.mixed_by),
         selectinload(Bath.batches).selectinload(Batch.parts).joinedload(BatchPart.bottle).joinedload(Bottle.product),
@@ -86,19 +86,19 @@ def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
 
 
 def bath_with_life(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
-    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=_for_life())
+    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=for_life())
 
 
 def baths_here(session: DbSession) -> list[Bath]:
     """Baths not dumped yet, by line and age; pages sort them into working order."""
     mixed_by = joinedload(Bath.mixed_by).lazyload(Person.role_rows)
-    return _baths(session, select(Bath).where(_STANDS).options(*_for_life(), mixed_by).order_by(Bath.line_id))
+    return _baths(session, select(Bath).where(_STANDS).options(*for_life(), mixed_by).order_by(Bath.line_id))
 
 
 def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
     """Baths of one line not dumped yet, by age."""
     of_line = select(Bath).where(Bath.line_id == line_id, _STANDS)
-    return _baths(session, of_line.options(*_for_life(), joinedload(Bath.mixed_by)))
+    return _baths(session, of_line.options(*for_life(), joinedload(Bath.mixed_by)))
 
 
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
@@ -115,7 +115,7 @@ def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bo
         or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
         or_(Bath.dumped_at.is_(None), Bath.dumped_at > at),
     )
-    return _baths(session, in_service.options(*_for_life()), lock=lock)
+    return _baths(session, in_service.options(*for_life()), lock=lock)
 
 
 def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock: bool = False) -> list[Bath]:
@@ -131,7 +131,7 @@ def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock:
 
 def spares(session: DbSession, *, line_id: int) -> list[Bath]:
     never_in_service = select(Bath).where(Bath.line_id == line_id, Bath.in_service_at.is_(None), _STANDS)
-    return _baths(session, never_in_service.options(*_for_life()))
+    return _baths(session, never_in_service.options(*for_life()))
 
 
 def baths_of_use(session: DbSession, *, use_id: int, lock: bool = False) -> list[Bath]:

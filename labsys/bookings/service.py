@@ -181,11 +181,12 @@ def call_off(act: Act, booking: Booking) -> Booking:
 
 
 @act
-def arrive(act: Act, *, booking_id: int, at: datetime | None = None) -> Booking:
+def arrive(act: Act, *, booking_id: int, at: datetime | None = None, fan_runs: bool = False) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
 
     `at` is when they came, where that is told late: all is judged as of then, so that a place given free only later,
-    since nobody was known to have come, does not count against them.
+    since nobody was known to have come, does not count against them. `fan_runs` is said by whoever has seen that the
+    extraction draws, where the assessment asks for it.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
@@ -201,9 +202,11 @@ def arrive(act: Act, *, booking_id: int, at: datetime | None = None) -> Booking:
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
-    require_all(replace(act, now=came_at), asked)
+    require_all(replace(act, now=came_at), replace(asked, fan_runs=fan_runs))
     booking.arrived_at = came_at
-    act.tell("booking.arrived", about=booking, facts={} if at is None else {"at": came_at.isoformat()})
+    booking.fan_confirmed_at = came_at if fan_runs else None
+    told_late = {} if at is None else {"at": came_at.isoformat()}
+    act.tell("booking.arrived", about=booking, facts={**told_late, **({"fan_runs": True} if fan_runs else {})})
     follow(act)
     return booking
 

@@ -14,6 +14,8 @@ from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
+from labsys.equipment.models import Equipment, EquipmentFault
+from labsys.forecast.models import ProductForecast, Run
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
@@ -44,6 +46,7 @@ class Topic(StrEnum):
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
+    FAULT = "fault of equipment or of a place"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
@@ -51,6 +54,7 @@ class Topic(StrEnum):
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    SHORT = "product of which too little is left for what will be mixed"
     WASH = "wash to be tested"
     SAFELIGHT = "safelight to be tested"
     MAIL = "how many messages somebody has to decide about"
@@ -87,10 +91,12 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _mail(now),
             *([_talks()] if with_talks else []),
             _discharges(),
+            _faults(),
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
             _past_date(today),
+            _short(),
             _open_incidents(),
             _declared(),
             _overstayed(today),
@@ -190,6 +196,20 @@ def _past_date(today: date) -> Select[*tuple[Any, ...]]:
     )
 
 
+def _short() -> Select[*tuple[Any, ...]]:
+    """Products that run short by the forecast that stands: from which day, and of which day the forecast is."""
+    newest = select(func.max(Run.id)).scalar_subquery()
+    return (
+        select(
+            *(literal(Topic.SHORT.value), Product.id, Product.name, cast(Run.day, String)),
+            func.date(ProductForecast.short_from, type_=Date),
+        )
+        .join_from(ProductForecast, Product)
+        .join(Run, Run.id == ProductForecast.run_id)
+        .where(ProductForecast.run_id == newest, ProductForecast.short_from.is_not(None))
+    )
+
+
 def _open_incidents() -> Select[*tuple[Any, ...]]:
     """Incidents that nobody has closed with what was changed."""
     return select(literal(Topic.INCIDENT.value), Incident.id, cast(Incident.kind, String), literal(""), _NO_DAY).where(
@@ -203,6 +223,15 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
     )
+
+
+def _faults() -> Select[*tuple[Any, ...]]:
+    """Faults that nobody has cleared: of what, and what was said of it."""
+    said = cast(EquipmentFault.kind, String) + literal(". ") + EquipmentFault.words
+    named = func.coalesce(Equipment.name, Station.name)
+    fault = select(literal(Topic.FAULT.value), EquipmentFault.id, named, said, _NO_DAY)
+    joined = fault.outerjoin(Equipment, EquipmentFault.equipment_id == Equipment.id)
+    return joined.outerjoin(Station, EquipmentFault.station_id == Station.id).where(EquipmentFault.cleared_at.is_(None))
 
 
 def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:

@@ -10,6 +10,7 @@ from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
+from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.offline.entries import counted as counted_entries
 from labsys.people.models import Person
@@ -52,6 +53,13 @@ def _past_date(matter: Matter) -> Duty:
     return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
 
 
+def _short(matter: Matter) -> Duty:
+    act = OfferedAct("Shopping list", url_for("forecast.shopping"), alone=f"{matter.name} runs short")
+    told = f"By the forecast of {day_words(date.fromisoformat(matter.code))}"
+    why = f"{told} too little is left for what will be mixed, from {matter.on:%-d %b %Y} at the earliest"
+    return Duty(Urgency.SOON, matter.name, PRODUCT.address(matter.row_id), why, act, needed=Permission.KEEP_STOCK)
+
+
 def _open_incident(matter: Matter) -> Duty:
     act = OfferedAct("See to it", INCIDENT.address(matter.row_id), alone="See to the incident")
     why = "Open: nobody has said yet what was changed"
@@ -92,6 +100,12 @@ def _overstayed(matter: Matter) -> Duty:
     act = OfferedAct("See to it", DECLARATION.address(matter.row_id), alone=f"See to {matter.name}")
     why = f"A guest bottle past its last day, {matter.on:%-d %b %Y}"
     return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
+
+
+def _fault(matter: Matter) -> Duty:
+    act = OfferedAct("Clear it", FAULT.address(matter.row_id), alone=f"Clear the fault of {matter.name}")
+    why = f"Reported: {matter.code}".strip()
+    return Duty(Urgency.SOON, matter.name, act.href, why, act, needed=Permission.KEEP_EQUIPMENT)
 
 
 def _ungranted(matter: Matter) -> Duty:
@@ -138,6 +152,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.SHORT: _short,
     Topic.DISCHARGE: _discharge,
     Topic.UNCLEARED: _uncleared,
     Topic.INCIDENT: _open_incident,
@@ -146,6 +161,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.UNGRANTED: _ungranted,
     Topic.KEPT: _kept,
     Topic.LATE_USE: _late_use,
+    Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,
 }

@@ -7,6 +7,7 @@ from labsys.documents import (
     attendance,
     contact_list,
     downtime,
+    equipment_list,
     fire_list,
     first_aid,
     guest_label,
@@ -39,6 +40,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
     downtime.DOWNTIME,
+    equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

@@ -198,7 +198,7 @@ def _log(act: Act, at: datetime, typed: Typed, *, line_id: int) -> str:
 
 def _arrive(act: Act, at: datetime, typed: Typed, *, booking_id: int) -> str:
     booking = bookings.booking_or_raise(act.session, booking_id)
-    return _come_on(act, booking, at=at)
+    return _come_on(act, booking, at=at, fan_runs=typed.get("fan_runs") == "yes")
 
 
 def arrive_or_come(act: Act, *, person_id: int, at: datetime, is_by_hand: bool = False) -> str:
@@ -212,13 +212,13 @@ def arrive_or_come(act: Act, *, person_id: int, at: datetime, is_by_hand: bool =
     return "Noted as in."
 
 
-def _come_on(act: Act, booking: Booking, *, at: datetime, is_by_hand: bool = False) -> str:
+def _come_on(act: Act, booking: Booking, *, at: datetime, is_by_hand: bool = False, fan_runs: bool = False) -> str:
     """Note an arrival on a booking. Where that is refused they are in the building all the same, which is noted."""
     if booking.arrived_at is not None:
         return "The arrival is noted already."
     booking_id, key = booking.id, presence_queries.key_of(booking.person_id)
     try:
-        booking_service.arrive(act, booking_id=booking_id, at=at)
+        booking_service.arrive(act, booking_id=booking_id, at=at, fan_runs=fan_runs)
     except Refused as refusal:
         why = _NOT_OPEN if isinstance(refusal, NotOpen) else str(refusal)
         presence.touch(act, key=key, way=Way.IN, at=at, is_by_hand=is_by_hand)
