@@ -1,5 +1,6 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
