@@ -41,6 +41,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_own_inductions(lab),
         *of_competences(lab.competences, person=person),
         *_bath_duties(cards),
+        *(_changes_over(cards) if lab.competences.may_change_over and not may(person, Permission.KEEP_BATHS) else ()),
         *_tests_due(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
@@ -165,11 +166,23 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
             why, act = card.state_words, _remedy(card, cards)
         elif bath.is_spare and state is State.EXHAUSTED:
             urgency, why, act = Urgency.SOON, "A spare that went off unused", _dump(bath)
-        elif not bath.is_in_service and not bath.is_spare:
+        elif bath.is_stock and state is State.EXHAUSTED:
+            urgency, why, act = Urgency.SOON, "A stock solution that stood too long", _dump(bath)
+        elif bath.is_waiting:
             urgency, why, act = Urgency.SOON, "Out of service, waits to be dumped", _dump(bath)
         else:
             continue
         yield Duty(urgency, bath.name, BATH.address(bath.id), why, act, bath.code, needed=Permission.KEEP_BATHS)
+
+
+def _changes_over(cards: list[BathCard]) -> Iterator[Duty]:
+    """Exhausted baths, for whoever does not keep them and has shown that they can change one over."""
+    for card in cards:
+        bath = card.bath
+        if bath.is_in_service and card.life.state is State.EXHAUSTED:
+            href = url_for("baths.change_bath_over", bath_id=bath.id)
+            act = OfferedAct("Change it over", href, alone=f"{bath.name}: change it over")
+            yield Duty(Urgency.NOW, bath.name, BATH.address(bath.id), card.state_words, act, bath.code)
 
 
 def _tests_due(cards: list[BathCard]) -> Iterator[Duty]:

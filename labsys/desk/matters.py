@@ -44,7 +44,7 @@ from labsys.places.models import Station
 from labsys.products.models import Confirmation, Product
 from labsys.proving import queries as proving
 from labsys.proving.models import SafelightTest, WashTest
-from labsys.records.models import Lab
+from labsys.records.models import Lab, WaitingLabel
 from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
@@ -71,6 +71,7 @@ class Topic(StrEnum):
     LAPSING = "competence that lapses soon"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    LABELS = "how many labels wait to be printed"
     SHORT = "product of which too little is left for what will be mixed"
     WASH = "wash to be tested"
     SAFELIGHT = "safelight to be tested"
@@ -111,6 +112,7 @@ def matters(
             *_without_network(),
             _alone_not_decided(),
             _mail(now),
+            _labels(),
             *([_talks()] if with_talks else []),
             _discharges(),
             _faults(),
@@ -170,6 +172,12 @@ def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     """One row, its number how many messages need somebody."""
     number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
     return select(*number).where(*mail.is_stuck(now))
+
+
+def _labels() -> Select[*tuple[Any, ...]]:
+    """How many labels wait to be printed; no row where none does."""
+    waiting = func.count(WaitingLabel.id)
+    return select(literal(Topic.LABELS.value), waiting, literal(""), literal(""), _NO_DAY).having(waiting > 0)
 
 
 # What every lab comes to do; powders, toners and late hours are asked of those labs alone that have them.
