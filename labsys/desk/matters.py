@@ -31,6 +31,7 @@ from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
 from labsys.equipment.models import Equipment, EquipmentFault
 from labsys.forecast.models import ProductForecast, Run
+from labsys.handover.models import HandoverNote, LeftFilm
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
@@ -61,6 +62,8 @@ class Topic(StrEnum):
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
+    NOTE = "note to whoever comes next"
+    LEFT_FILM = "film that waits for its owner"
     FAULT = "fault of equipment or of a place"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
@@ -116,6 +119,8 @@ def matters(
             *([_talks()] if with_talks else []),
             _discharges(),
             _faults(),
+            _notes(),
+            _left_films(),
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
@@ -287,6 +292,20 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
     )
+
+
+def _notes() -> Select[*tuple[Any, ...]]:
+    """Notes that nobody has read: what they say, and the number of the account and the name of who wrote it."""
+    by = cast(HandoverNote.written_by_id, String) + literal(" ") + Person.name
+    note = select(literal(Topic.NOTE.value), HandoverNote.id, cast(HandoverNote.text, String), by, _NO_DAY)
+    return note.join(Person, HandoverNote.written_by_id == Person.id).where(HandoverNote.read_at.is_(None))
+
+
+def _left_films() -> Select[*tuple[Any, ...]]:
+    """Film here whose owner is known: what it is, the number of their account, and where it lies."""
+    whose = cast(LeftFilm.owner_id, String) + literal(" ") + LeftFilm.whereabouts
+    film = select(literal(Topic.LEFT_FILM.value), LeftFilm.id, LeftFilm.what, whose, LeftFilm.found_on)
+    return film.where(LeftFilm.gone_at.is_(None), LeftFilm.owner_id.is_not(None))
 
 
 def _faults() -> Select[*tuple[Any, ...]]:

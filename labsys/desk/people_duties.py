@@ -18,7 +18,9 @@ from labsys.people.permissions import Permission
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words
 
-OF_PEOPLE = frozenset({Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED, Topic.TO_CONFIRM})
+OF_PEOPLE = frozenset(
+    {Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED, Topic.TO_CONFIRM, Topic.NOTE, Topic.LEFT_FILM}
+)
 
 
 def of_people(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Duty]:
