@@ -2,7 +2,7 @@
 
 from sqlalchemy import SQLColumnExpression, select
 
-from labsys.baths.models import Bath, Check, Rotation
+from labsys.baths.models import Bath, Check, LateUse, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.baths.recall.queries import RECALL
 from labsys.bookings.models import FairUse
@@ -18,6 +18,7 @@ from labsys.documents.registry import ISSUED
 from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
 from labsys.duty.queries import ALERT
 from labsys.equipment.queries import EQUIPMENT, FAULT
+from labsys.handover.queries import FILM, NOTE
 from labsys.incidents.queries import INCIDENT
 from labsys.inductions.models import InductionVersion, QuizAttempt, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
@@ -26,6 +27,7 @@ from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
 from labsys.membership.models import Agreement
+from labsys.offline.models import KeptEntry
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -64,7 +66,22 @@ KINDS: tuple[RowKind, ...] = (
         COLLECTION,
         DISCHARGE,
     ),
-    *(EQUIPMENT, INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT, FAULT),
+    *(
+        EQUIPMENT,
+        INDUCTION,
+        ASSESSMENT,
+        DECLARATION,
+        INCIDENT,
+        PERSON,
+        CARD,
+        TABLET,
+        ISSUED,
+        JOB,
+        ALERT,
+        FAULT,
+        NOTE,
+        FILM,
+    ),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}
@@ -97,6 +114,8 @@ LISTED = {
         (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
+        (KeptEntry, "offline.index"),
+        (LateUse, "baths.late_uses"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),

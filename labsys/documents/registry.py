@@ -7,6 +7,7 @@ from labsys.documents import (
     attendance,
     contact_list,
     door_notice,
+    downtime,
     equipment_list,
     fire_list,
     first_aid,
@@ -40,6 +41,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     door_notice.DOOR_NOTICE,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    downtime.DOWNTIME,
     equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
-from labsys.baths.models import Bath, Place
+from labsys.baths.models import Bath, LateUse, Place
 from labsys.baths.recall import service as recalls
 from labsys.baths.recall.models import Fault
 from labsys.bookings import waiting
@@ -14,6 +14,7 @@ from labsys.bookings.rules import Plan
 from labsys.calendars import service as calendars
 from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material
 from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
 from labsys.competences import service as competences
@@ -32,6 +33,7 @@ from labsys.duty.models import Alert, CallIn
 from labsys.equipment import service as equipment
 from labsys.equipment.models import CheckKind, EquipmentKind, FaultKind
 from labsys.equipment.service import EquipmentFacts, Found
+from labsys.handover import service as handover
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.inductions.picturing import add_picture
@@ -41,6 +43,7 @@ from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.membership import agreements
+from labsys.offline.models import KeptEntry, State
 from labsys.people.acts import Act
 from labsys.people.roster import Row
 from labsys.presence import service as presence
@@ -96,7 +99,11 @@ def _equipment(lab: SmallLab, room_id: int) -> Arguments:
     fault = equipment.report_fault(
         lab.act("member"), kind=FaultKind.OTHER, words="A slow drip", equipment_id=eyewash.id
     )
-    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run"}
+    note = handover.write(lab.act("technician"), text="The hot tap drips.")
+    film = handover.find_film(
+        lab.act("technician"), what="One 120", whereabouts="drying cupboard", owner_id=lab.ids["member"], owner_words=""
+    )
+    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run", "note_id": note.id, "film_id": film.id}
 
 
 def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
@@ -144,6 +151,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         for role in ROLES_WITH_OWN
     }
     call_ins = {role: _call_in(lab, role) for role in ROLES_WITH_OWN}
+    waiting = _without_network(lab.session, lab=lab)
     declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "assessment_id": assessment.id,
@@ -159,6 +167,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
+        **waiting,
         "discharge_id": _drained(lab),
         **_equipment(lab, stations["Enlarger"].room_id),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
@@ -358,3 +367,33 @@ def _queue(session: DbSession, *, lab: SmallLab) -> int:
     )
     session.flush()
     return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()
+
+
+@transaction
+def _without_network(session: DbSession, *, lab: SmallLab) -> Arguments:
+    """An entry that could not be taken over, and a use told after its bath was dumped."""
+    member_id, now = lab.ids["member"], lab.tick()
+    entry = KeptEntry(
+        key="kept-without-network",
+        person_id=member_id,
+        path="/building/touch",
+        typed='[["who", "me"], ["way", "in"]]',
+        said="Came in",
+        happened_at=now,
+        received_at=now,
+        state=State.REFUSED,
+        why="A test",
+    )
+    late = LateUse(
+        line_id=lab.film_line_id,
+        size="120",
+        material=Material.FILM,
+        count=1,
+        used_at=now,
+        recorded_by_id=member_id,
+        person_id=member_id,
+        recorded_at=now,
+    )
+    session.add_all([entry, late])
+    session.flush()
+    return {"entry_id": entry.id, "late_use_id": late.id}
