@@ -18,7 +18,7 @@ from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.processes.models import ProcessStep
 from labsys.products.models import AgeRule, Product
-from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.products.queries import APPROVERS, FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store.models import Bottle
@@ -27,12 +27,13 @@ _LOOKED_BACK = 50  # entries from which what somebody does again is taken
 _STANDS = Bath.dumped_at.is_(None)
 
 
-def _for_life() -> tuple[ORMOption, ...]:
+def for_life() -> tuple[ORMOption, ...]:
     """All that a bath's life is worked out from."""
     product = joinedload(Bath.product)
     return (
         product.joinedload(Product.capacities),
         product.joinedload(Product.ages),
+        product.joinedload(Product.learned).options(*APPROVERS),
         selectinload(Bath.checks).joinedload(Check.aim),
         selectinload(Bath.check_rules),
         joinedload(Bath.line),
@@ -75,7 +76,7 @@ def line_or_raise(session: DbSession, line_id: int, *, lock: bool = False) -> Ba
 def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
     """A bath with all that its page and its label tell."""
     whole = (
-        *_for_life(),
+        *for_life(),
         joinedload(Bath.product).options(*FOR_WORKING_SOLUTION),
         joinedload(Bath.mixed_by),
         selectinload(Bath.batches).selectinload(Batch.parts).joinedload(BatchPart.bottle).joinedload(Bottle.product),
@@ -86,19 +87,19 @@ def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
 
 
 def bath_with_life(session: DbSession, bath_id: int, *, lock: bool = False) -> Bath:
-    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=_for_life())
+    return get_or_raise(session, Bath, bath_id, "bath", lock=lock, options=for_life())
 
 
 def baths_here(session: DbSession) -> list[Bath]:
     """Baths not dumped yet, by line and age; pages sort them into working order."""
     mixed_by = joinedload(Bath.mixed_by).lazyload(Person.role_rows)
-    return _baths(session, select(Bath).where(_STANDS).options(*_for_life(), mixed_by).order_by(Bath.line_id))
+    return _baths(session, select(Bath).where(_STANDS).options(*for_life(), mixed_by).order_by(Bath.line_id))
 
 
 def baths_of_line(session: DbSession, *, line_id: int) -> list[Bath]:
     """Baths of one line not dumped yet, by age."""
     of_line = select(Bath).where(Bath.line_id == line_id, _STANDS)
-    return _baths(session, of_line.options(*_for_life(), joinedload(Bath.mixed_by)))
+    return _baths(session, of_line.options(*for_life(), joinedload(Bath.mixed_by)))
 
 
 def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bool = False) -> list[Bath]:
@@ -115,7 +116,7 @@ def baths_in_service(session: DbSession, *, line_id: int, at: datetime, lock: bo
         or_(Bath.out_of_service_at.is_(None), Bath.out_of_service_at > at),
         or_(Bath.dumped_at.is_(None), Bath.dumped_at > at),
     )
-    return _baths(session, in_service.options(*_for_life()), lock=lock)
+    return _baths(session, in_service.options(*for_life()), lock=lock)
 
 
 def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock: bool = False) -> list[Bath]:
@@ -131,7 +132,7 @@ def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock:
 
 def spares(session: DbSession, *, line_id: int) -> list[Bath]:
     never_in_service = select(Bath).where(Bath.line_id == line_id, Bath.in_service_at.is_(None), _STANDS)
-    return _baths(session, never_in_service.options(*_for_life()))
+    return _baths(session, never_in_service.options(*for_life()))
 
 
 def baths_of_use(session: DbSession, *, use_id: int, lock: bool = False) -> list[Bath]:
@@ -225,6 +226,16 @@ def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = No
     """What went through one bath, newest entry first."""
     of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
     return _uses(session, of_bath, before_id=before_id, limit=limit)
+
+
+def loads_of_bath(session: DbSession, *, bath_id: int, limit: int) -> list[Use]:
+    """What went through one bath, newest first: only what still stands, corrected entries and those taken back not."""
+    newer = aliased(Use)
+    stands = Use.count > 0, ~select(newer.id).where(newer.corrects_id == Use.id).exists()
+    of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id, *stands)
+    newest_first = of_bath.order_by(Use.used_at.desc(), Use.id.desc()).limit(limit)
+    with_person = joinedload(Use.person).lazyload(Person.role_rows)
+    return list(session.execute(newest_first.options(with_person)).scalars())
 
 
 def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:
