@@ -7,6 +7,7 @@ from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
 from labsys.duty.calling import LEFT_ALONE_KIND
+from labsys.forecast.keeping import KEEP_FORECAST
 from labsys.inductions.reminders import REMIND_OF_LAPSES
 from labsys.inviting.importing import INVITE_MANY
 from labsys.jobs.old import FORGET_OLD
@@ -26,4 +27,5 @@ KINDS = (
     INVITE_MANY,
     LOOK_AFTER_PEOPLE,
     LEFT_ALONE_KIND,
+    KEEP_FORECAST,
 )

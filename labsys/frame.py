@@ -13,6 +13,7 @@ from labsys.database import db
 from labsys.desk.registry import label_of
 from labsys.drawing.svg import to_svg
 from labsys.duty.gate import company_of
+from labsys.forecast import pages as forecast
 from labsys.lab.emergency import emergency_of
 from labsys.lab.help_page import keep_copy
 from labsys.lab.telephones import pieces_of
@@ -65,6 +66,12 @@ def show_pages(app: Flask) -> None:
     app.add_template_global(label_of, "label_of")
     app.add_template_global(pieces_of, "pieces_of")
     app.add_template_global(lambda booking: company_of(db.session, booking, now=clock.now()), "company_of")
+    app.add_template_global(
+        lambda bath: forecast.of_bath(db.session, bath, now=clock.now(), zone=g.zone), "forecast_of"
+    )
+    app.add_template_global(
+        lambda booking: forecast.of_class(db.session, booking, now=clock.now(), zone=g.zone), "enough_for"
+    )
     app.add_template_filter(show_volume, "volume")
     app.add_template_filter(show_mass, "mass")
 

@@ -38,7 +38,13 @@ _ROOMS = (
 )
 
 
-_REACHED_THROUGH = {"products": "store", "labware": "store", "competences": "inductions", "matrix": "inductions"}
+_REACHED_THROUGH = {
+    "products": "store",
+    "labware": "store",
+    "competences": "inductions",
+    "matrix": "inductions",
+    "forecast": "baths",
+}
 
 
 def navigation() -> list[NavItem]:
@@ -59,5 +65,7 @@ def address_of_room() -> str:
 
 
 def _first_page(room: str | None) -> str:
-    """What is kept of products and labware is reached through the chemical store, competences through inductions."""
+    """What is kept of products and labware is reached through the chemical store, competences through inductions,
+    the forecast through the baths.
+    """
     return f"{_REACHED_THROUGH.get(room or '', room)}.index"

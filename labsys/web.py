@@ -13,6 +13,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys.background import KINDS
 from labsys.baths import views as baths
+from labsys.baths.diary import register_foreseen
 from labsys.baths.queries import products_in_service
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
@@ -44,6 +45,8 @@ from labsys.duty import queries as on_duty
 from labsys.duty import views as duty
 from labsys.duty.pages import on_duty_now
 from labsys.error_pages import answer_errors
+from labsys.forecast import views as forecast
+from labsys.forecast.queries import foreseen_end
 from labsys.frame import show_pages
 from labsys.incidents import views as incidents
 from labsys.inductions import content_views as induction_contents
@@ -142,6 +145,7 @@ def _take_files() -> None:
 def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
+    register_foreseen(app, foreseen_end)
     register_presence_follower(app, calling.follow)
     dangers.register_served(app, products_in_service)
     on_duty.register_class_heads(app, heads_of_classes)
@@ -152,7 +156,7 @@ _ROOMS = (
     *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
-    *(baths, proving, waste, confidence, planning, bench, register),
+    *(baths, proving, forecast, waste, confidence, planning, bench, register),
     *(documents, inviting, desk),
 )
 

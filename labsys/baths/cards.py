@@ -114,11 +114,11 @@ def state_in_words(life: Life) -> str:
         case State.EXHAUSTED:
             return "Exhausted: do not use"
         case State.NOT_KNOWN:
-            return f"Not known: {_why_not_known(life)}"
+            return f"Not known: {why_not_known(life)}"
         case state if life.is_known:
             return f"{STATE_NAMES[state]}: {_room(life)}"
         case state:
-            return f"{STATE_NAMES[state]}: how much it still takes is not known, for {_why_not_known(life)}"
+            return f"{STATE_NAMES[state]}: how much it still takes is not known, for {why_not_known(life)}"
 
 
 def limit_in_words(life: Life) -> str:
@@ -164,7 +164,7 @@ def _room(life: Life) -> str:
     return f"about {' or '.join(rooms)}, sheets 8x10" if rooms else "how many sheets is not known"
 
 
-def _why_not_known(life: Life) -> str:
+def why_not_known(life: Life) -> str:
     reasons = [_without_capacity(life)]
     if life.facts.lacks_second_bath:
         reasons.insert(0, "it took the first place of two and no second bath stands behind it")

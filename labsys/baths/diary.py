@@ -91,6 +91,8 @@ class _Left:
 
 def diary_of(bath: Bath, uses: Sequence[Use], *, now: datetime, foreseen: Foreseen | None = None) -> Diary:
     """Draw and tell the life of a bath. `uses` are the newest, those that were corrected left out."""
+    if foreseen is not None and foreseen.latest <= now:
+        foreseen = None  # what should have come by now is no forecast any more
     told = sorted([*_happenings(bath), *_loads(uses)], key=lambda each: each.entry.at)
     over = bath.dumped_at or now
     ends = max(over, foreseen.latest) if foreseen else over
@@ -115,7 +117,7 @@ def diary_of(bath: Bath, uses: Sequence[Use], *, now: datetime, foreseen: Forese
         what_goes_through="Rolls" if bath.line.work is Work.FILM else "Sheets",
         lane=_lane(bath, at),
         now=None if bath.dumped_at else at(now),
-        ahead=_ahead(foreseen, lefts[-1].share, at),
+        ahead=_ahead(foreseen, lefts[-1].share, now, at),
         title=f"The diary of {bath.name} {bath.code}; the table below says the same",
     )
     left_at = {left.begins: _percent(left.share) if left.counts else "" for left in lefts}
@@ -125,11 +127,13 @@ def diary_of(bath: Bath, uses: Sequence[Use], *, now: datetime, foreseen: Forese
     return Diary(scene, tuple(newest_first))
 
 
-def _ahead(foreseen: Foreseen | None, left: float | None, at: Callable[[datetime], float]) -> Ahead | None:
+def _ahead(
+    foreseen: Foreseen | None, left: float | None, now: datetime, at: Callable[[datetime], float]
+) -> Ahead | None:
     """What is foreseen, from what is left; None where either is not known."""
     if foreseen is None or left is None:
         return None
-    return Ahead(at(foreseen.earliest), at(foreseen.latest), left, foreseen.words)
+    return Ahead(at(max(foreseen.earliest, now)), at(foreseen.latest), left, foreseen.words)
 
 
 def _happenings(bath: Bath) -> Iterator[_Told]:

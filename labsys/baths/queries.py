@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import Select, func, or_, select, union_all
 from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
-from sqlalchemy.orm.interfaces import ORMOption
+from sqlalchemy.orm.strategy_options import _AbstractLoad
 
 from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
 from labsys.baths.rules import PLACE_OF
@@ -27,7 +27,7 @@ _LOOKED_BACK = 50  # entries from which what somebody does again is taken
 _STANDS = Bath.dumped_at.is_(None)
 
 
-def for_life() -> tuple[ORMOption, ...]:
+def for_life() -> tuple[_AbstractLoad, ...]:
     """All that a bath's life is worked out from."""
     product = joinedload(Bath.product)
     return (

@@ -8,9 +8,11 @@ from labsys.demo.furnishing import furnish
 from labsys.demo.play import WEEKS, Play, Scene
 from labsys.demo.technician import go_round
 from labsys.demo.visits import comes, issue_version, teach, visit
+from labsys.forecast.keeping import keep
 
 BOOKED_AHEAD_DAYS = 5
-_OPENS, _WRITTEN, _APPROVED, _ROUND = "08:20", "09:20", "09:30", "09:40"
+_FORECAST_DAYS_AGO = (8, 2)
+_OPENS, _WRITTEN, _APPROVED, _ROUND, _FORECAST = "08:20", "09:20", "09:30", "09:40", "10:05"
 
 # What an entry of a table does, by the key that says how many days ago; without a time it is the entry's own.
 _Doing = tuple[str, str, Callable[[Play, Entry], object]]
@@ -42,6 +44,7 @@ def run(play: Play) -> None:
     for happens_at, act in scenes(play):
         play.at = max(play.at, happens_at)
         act()
+    keep(play.session, now=play.now)
 
 
 def scenes(play: Play) -> list[Scene]:
@@ -67,3 +70,10 @@ def _daily(play: Play) -> Iterator[Scene]:
         yield play.scene(days_ago, _ROUND, go_round, {"day": day, "busy": {habit.line for habit in coming}})
         for habit in coming:
             yield from visit(play, habit, day)
+    for days_ago in _FORECAST_DAYS_AGO:
+        yield play.scene(days_ago, _FORECAST, _forecast, {})
+
+
+def _forecast(play: Play, told: Entry) -> None:
+    """The forecast of a day, that what came of it can be seen."""
+    keep(play.session, now=play.at)

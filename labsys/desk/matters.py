@@ -14,6 +14,7 @@ from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
+from labsys.forecast.models import ProductForecast, Run
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
@@ -46,6 +47,7 @@ class Topic(StrEnum):
     UNGRANTED = "competence that nobody here can grant"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    SHORT = "product of which too little is left for what will be mixed"
     WASH = "wash to be tested"
     SAFELIGHT = "safelight to be tested"
     MAIL = "how many messages somebody has to decide about"
@@ -85,6 +87,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _jobs(),
             _unconfirmed(),
             _past_date(today),
+            _short(),
             _open_incidents(),
             _declared(),
             _overstayed(today),
@@ -165,6 +168,20 @@ def _past_date(today: date) -> Select[*tuple[Any, ...]]:
         .join_from(Bottle, Product)
         .join(Bottle.vessel)
         .where(Bottle.expires_on < today, Vessel.level > 0)
+    )
+
+
+def _short() -> Select[*tuple[Any, ...]]:
+    """Products that run short by the forecast that stands: from which day, and of which day the forecast is."""
+    newest = select(func.max(Run.id)).scalar_subquery()
+    return (
+        select(
+            *(literal(Topic.SHORT.value), Product.id, Product.name, cast(Run.day, String)),
+            func.date(ProductForecast.short_from, type_=Date),
+        )
+        .join_from(ProductForecast, Product)
+        .join(Run, Run.id == ProductForecast.run_id)
+        .where(ProductForecast.run_id == newest, ProductForecast.short_from.is_not(None))
     )
 
 

@@ -14,6 +14,7 @@ from labsys.desk.duties import due, needs_somebody
 from labsys.desk.duty import Duty, OfferedAct
 from labsys.desk.queries import LabToday
 from labsys.duty.pages import on_duty_in_a_sentence
+from labsys.forecast.pages import ClassShown
 from labsys.people.models import Person, Role
 from labsys.people.permissions import stands_in_for
 from labsys.timetable.local_time import clock_words
@@ -49,6 +50,7 @@ class TodayPage:
     duties: list[Duty]
     stands_in_for: list[Role]
     on_duty: str
+    classes: list[ClassShown]
 
 
 def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) -> TodayPage:
@@ -67,6 +69,7 @@ def today_page(lab: LabToday, *, person: Person, now: datetime, zone: ZoneInfo) 
         lines=lines,
         duties=duties,
         stands_in_for=stands_in_for(person),
+        classes=lab.classes,
         on_duty=on_duty_in_a_sentence(next((each for each in lab.openings if each.runs_at(now)), None)),
     )
 

@@ -12,6 +12,7 @@ from labsys.desk.competences import CompetencesToday, competences_today
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, Topic, matters
 from labsys.duty.rota import OnDuty, ahead, rota
+from labsys.forecast.pages import LOOKED_AHEAD, ClassShown, classes_ahead
 from labsys.inductions import queries as inductions
 from labsys.people.models import Person
 from labsys.people.permissions import Permission, may
@@ -43,6 +44,7 @@ class LabToday:
     assessments: DueHere
     asks_less: list[AsksLess]
     openings: list[OnDuty]
+    classes: list[ClassShown]
 
     def call_in_of(self, person: Person) -> Matter | None:
         """What asks a person who is alone whether they are all right."""
@@ -78,8 +80,16 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         matters=[matter for matter in due if matter.topic is not Topic.MAIL],
         openings=openings,
         assessments=assessments,
+        classes=_classes(session, person, now=now, zone=zone),
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],
     )
+
+
+def _classes(session: DbSession, person: Person, *, now: datetime, zone: ZoneInfo) -> list[ClassShown]:
+    """The classes of the next days with what is forecast of their baths, for who keeps baths and who teaches."""
+    if not (may(person, Permission.KEEP_BATHS) or may(person, Permission.BOOK_CLASS)):
+        return []
+    return classes_ahead(session, now=now, zone=zone, until=now + LOOKED_AHEAD)
 
 
 def _containers(session: DbSession, person: Person) -> list[Contents]:

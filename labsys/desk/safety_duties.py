@@ -50,6 +50,13 @@ def _past_date(matter: Matter) -> Duty:
     return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
 
 
+def _short(matter: Matter) -> Duty:
+    act = OfferedAct("Shopping list", url_for("forecast.shopping"), alone=f"{matter.name} runs short")
+    told = f"By the forecast of {day_words(date.fromisoformat(matter.code))}"
+    why = f"{told} too little is left for what will be mixed, from {matter.on:%-d %b %Y} at the earliest"
+    return Duty(Urgency.SOON, matter.name, PRODUCT.address(matter.row_id), why, act, needed=Permission.KEEP_STOCK)
+
+
 def _open_incident(matter: Matter) -> Duty:
     act = OfferedAct("See to it", INCIDENT.address(matter.row_id), alone="See to the incident")
     why = "Open: nobody has said yet what was changed"
@@ -123,6 +130,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
     Topic.PAST_DATE: _past_date,
+    Topic.SHORT: _short,
     Topic.DISCHARGE: _discharge,
     Topic.UNCLEARED: _uncleared,
     Topic.INCIDENT: _open_incident,

@@ -85,7 +85,7 @@ def test_clearing_times_lower_a_capacity_once_two_people_approve_and_every_page_
         assert "about 10 rolls of 120" in text(member.get(path))
     whose = "This lab's tests of 3 baths, approved by Sol Haddad and Пётр Орлов; the supplier gives 20"
     assert whose in text(member.get(f"/baths/{fresh.id}")).replace("&#39;", "'")
-    assert "another figure than the supplier's counts" in text(member.get(page.removesuffix("/capacity")))
+    assert "Another figure than the supplier's was approved here." in text(member.get(page.removesuffix("/capacity")))
     assert "Nothing is proposed." in text(technician.get(page))
     for given, counts in ((30, 10), (8, 8), (20, 10)):  # a sheet that gives more does not undo what tests lowered
         supplier_gives(lab, given)

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.bookings.forms import minute_of
+from labsys.bookings.models import Booking
 from labsys.bookings.pages import time_choices
 from labsys.bookings.rules import span_in_words
 from labsys.bookings.terms import TermTaken
@@ -84,7 +85,8 @@ def show(course_id: int) -> ResponseReturnValue:
     views = pages.meeting_views(course, zone=g.zone, now=now)
     coming = next((view for view in views if view.state == "next"), None)
     roster = queries.enrolled(db.session, course_id=course_id)
-    answers = _foreseen(course, coming, roster)
+    booking = next((meeting.booking for meeting in course.meetings if coming and meeting.id == coming.id), None)
+    answers = _foreseen(course, booking, roster)
     attendances = queries.attendances(db.session, meeting_ids=[view.id for view in views])
     return render_template(
         "courses/show.html",
@@ -92,6 +94,7 @@ def show(course_id: int) -> ResponseReturnValue:
         hours=pages.hours_in_words(course),
         meetings=views,
         coming=coming,
+        coming_booking=booking,
         ordinal=words.ordinal,
         roster=roster,
         grid=grid.rows(roster, meetings=views, attendances=attendances, answers=answers),
@@ -103,11 +106,8 @@ def show(course_id: int) -> ResponseReturnValue:
     )
 
 
-def _foreseen(
-    course: Course, coming: pages.MeetingView | None, roster: Sequence[queries.Enrolled]
-) -> list[foresight.MayStart]:
+def _foreseen(course: Course, booking: Booking | None, roster: Sequence[queries.Enrolled]) -> list[foresight.MayStart]:
     """Who may start at the next meeting; nobody is asked about where none comes."""
-    booking = next((meeting.booking for meeting in course.meetings if coming and meeting.id == coming.id), None)
     if booking is None:
         return []
     return foresight.who_may_start(db.session, course=course, booking=booking, roster=roster, now=clock.now())
