@@ -112,27 +112,24 @@ def approve_capacity(
         raise ProvingRefused("You approved it already. A second person has to.")
     if waiting is not None:
         waiting.second_by_id, waiting.second_at = act.actor.id, act.now
-        approved, told = waiting, "product.capacity_in_force"
+        approved = waiting
     else:
-        approved, told = (
-            LearnedCapacity(
-                product_id=product.id,
-                water_parts_milli=water_parts_milli,
-                material=material,
-                supplier_per_litre=learning.supplier,
-                per_litre=proposal.per_litre,
-                low=proposal.low,
-                high=proposal.high,
-                baths=proposal.baths,
-                silver_baths=proposal.silver_baths,
-                thiosulfate_baths=proposal.thiosulfate_baths,
-                first_at=act.now,
-                first_by_id=act.actor.id,
-            ),
-            "product.capacity_approved",
+        approved = LearnedCapacity(
+            product_id=product.id,
+            water_parts_milli=water_parts_milli,
+            material=material,
+            supplier_per_litre=learning.supplier,
+            per_litre=proposal.per_litre,
+            low=proposal.low,
+            high=proposal.high,
+            baths=proposal.baths,
+            silver_baths=proposal.silver_baths,
+            thiosulfate_baths=proposal.thiosulfate_baths,
+            first_at=act.now,
+            first_by_id=act.actor.id,
         )
         act.session.add(approved)
     act.session.flush()
     facts = {"material": material, "dilution_milli": water_parts_milli, "per_litre": per_litre, "row": approved.id}
-    act.tell(told, about=product, facts=facts)
+    act.tell("product.capacity_approved", about=product, facts={**facts, "is_in_force": waiting is not None})
     return approved
