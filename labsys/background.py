@@ -3,6 +3,7 @@
 from labsys.bookings.not_coming import FREE_MISSED
 from labsys.bookings.supervising import LOOK_AGAIN
 from labsys.bookings.waiting import PASS_ON
+from labsys.closing.by_equipment import TELL_BOOKED
 from labsys.competences.reminders import REMIND_OF_COMPETENCES
 from labsys.courses.importing import ADD_LONG_ROSTER
 from labsys.desk.verifying import VERIFY
@@ -27,5 +28,6 @@ KINDS = (
     INVITE_MANY,
     LOOK_AFTER_PEOPLE,
     LEFT_ALONE_KIND,
+    TELL_BOOKED,
     KEEP_FORECAST,
 )

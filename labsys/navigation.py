@@ -41,6 +41,7 @@ _ROOMS = (
 _REACHED_THROUGH = {
     "products": "store",
     "labware": "store",
+    "equipment": "places",
     "competences": "inductions",
     "matrix": "inductions",
     "forecast": "baths",
@@ -65,7 +66,7 @@ def address_of_room() -> str:
 
 
 def _first_page(room: str | None) -> str:
-    """What is kept of products and labware is reached through the chemical store, competences through inductions,
-    the forecast through the baths.
+    """What is kept of products and labware is reached through the chemical store, equipment through places,
+    competences through inductions, the forecast through the baths.
     """
     return f"{_REACHED_THROUGH.get(room or '', room)}.index"

@@ -44,6 +44,8 @@ from labsys.duty import gate as company
 from labsys.duty import queries as on_duty
 from labsys.duty import views as duty
 from labsys.duty.pages import on_duty_now
+from labsys.equipment import queries as equipment_queries
+from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
 from labsys.forecast import views as forecast
 from labsys.forecast.queries import foreseen_end
@@ -68,6 +70,7 @@ from labsys.people.leaving import register_at_leaving
 from labsys.people.models import Person
 from labsys.pictures import LARGEST_PICTURE
 from labsys.places import views as places
+from labsys.places.queries import register_closing
 from labsys.planning import views as planning
 from labsys.presence import views as presence
 from labsys.processes import views as processes
@@ -126,6 +129,7 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(room.bp)
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
+    register_closing(app, equipment_queries.closed)
     register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
     register_follower(app, tell_rosters)
     _keep_company(app)
@@ -153,7 +157,7 @@ def _keep_company(app: Flask) -> None:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, membership, places, products, store, processes, labware),
+    *(people, devices, lab, jobs, mail, membership, places, equipment, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
     *(baths, proving, forecast, waste, confidence, planning, bench, register),

@@ -9,18 +9,17 @@ from typing import Any, NamedTuple
 
 import click
 
-from labsys.bench.cylinders import NOT_LOOKED_UP, OWN_CYLINDERS, cylinders_here, to_measure_with
+from labsys.bench.cylinders import NOT_LOOKED_UP, OWN_CYLINDERS, LabHere, lab_here, to_measure_with
 from labsys.bench.fields import NotANumber, read_number
 from labsys.bench.in_text import CannotBeWorkedOut, asked, fields_of, in_keys, in_text, typed
 from labsys.bench.mixing import Dilute
 from labsys.bench.questions import GROUPS
 from labsys.bench.results import sentence
-from labsys.bench.warmth import Tempering, WaterWanted, temper, tempered
+from labsys.bench.warmth import THERMOMETER_CELSIUS, Tempering, WaterWanted, temper, tempered
 from labsys.chemistry.care import NEED_OF, SolutionKind, measure_mix
 from labsys.chemistry.dilution import Dilution, parse_dilution, split
 from labsys.chemistry.errors import CalculationError
 from labsys.chemistry.measuring import CannotMeasure, Cylinder
-from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import cylinders_for_water
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS
 from labsys.quantities import UL_PER_ML, QuantityError, parse_volume, read_customary
@@ -114,15 +113,15 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
         parts = split(dilution=dilution, working_ml=volume.ml)
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
-    owned = cylinders_here()
-    cylinders, whose = _to_measure_with(owned, SolutionKind(kind))
+    here = lab_here()
+    cylinders, whose = _to_measure_with(here, SolutionKind(kind))
     try:
         mixed = measure_mix(
             dilution=dilution,
             working_ml=volume.ml,
             owned=cylinders,
             need=NEED_OF[SolutionKind(kind)],
-            for_water=cylinders_for_water(owned or [], SolutionKind(kind)),
+            for_water=cylinders_for_water(here.cylinders if here else [], SolutionKind(kind)),
         )
     except CannotMeasure:
         mixed = None
@@ -139,15 +138,15 @@ def mix(dilution: Dilution, volume: Volume, kind: str, as_json: bool) -> None:
     click.echo(json.dumps(result, ensure_ascii=False))
 
 
-def _to_measure_with(owned: list[OwnedCylinder] | None, kind: SolutionKind) -> tuple[Sequence[Cylinder], str]:
+def _to_measure_with(here: LabHere | None, kind: SolutionKind) -> tuple[Sequence[Cylinder], str]:
     """The cylinders of the lab here, None where there is none, and a sentence that says whose they are."""
-    cylinders, whose = to_measure_with(owned or [], kind)
-    return cylinders, NOT_LOOKED_UP if owned is None else whose
+    cylinders, whose = to_measure_with(here.cylinders if here else [], kind)
+    return cylinders, NOT_LOOKED_UP if here is None else whose
 
 
 def _told_of(whose: str) -> dict[str, str]:
     """The key that says that a lab's own cylinders are taken; left out where they are common ones."""
-    return {"cylinders": whose} if whose == OWN_CYLINDERS else {}
+    return {"cylinders": whose} if whose.startswith(OWN_CYLINDERS) else {}
 
 
 @click.command("temper")
@@ -172,10 +171,13 @@ def temper_command(
     Temperatures are in degrees Celsius. Exit 2 if one cannot be meant, or the taps do not reach the target.
 
     The keys of --json: hot_ml, cold_ml; concentrate_ml, 0 without a dilution; water_ml, hot and cold together;
-    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with a
-    thermometer good to half a degree; cylinders, a sentence, where they are a lab's; warnings, a list of sentences.
+    water_celsius, which that water has; target_celsius; error_celsius, how far off it may be at worst, with the
+    lab's thermometers, else one good to half a degree; cylinders, a sentence, where they are a lab's; warnings, a list
+    of sentences.
     """
-    cylinders, whose = _to_measure_with(cylinders_here(), SolutionKind.DEVELOPER)
+    here = lab_here()
+    cylinders, whose = _to_measure_with(here, SolutionKind.DEVELOPER)
+    thermometer = here.instruments.thermometer if here else None
     try:
         wanted = WaterWanted(
             working_ml=volume.ml,
@@ -184,6 +186,7 @@ def temper_command(
             cold_celsius=cold,
             dilution=concentrate,
             room_celsius=room,
+            thermometer_celsius=thermometer.off if thermometer else THERMOMETER_CELSIUS,
         )
         tempering = temper(wanted=wanted, cylinders=cylinders)
     except CalculationError as error:

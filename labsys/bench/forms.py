@@ -1,6 +1,7 @@
 """Questions a person may ask at the bench, each a form sent by GET, so that the address holds the question."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from wtforms import Field, SelectField
@@ -9,10 +10,12 @@ from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]  #
 from labsys.bench.fields import HOW_TO_WRITE, DilutionField, NumberField, WrittenVolumeField
 from labsys.bench.results import Answer, WhichOne, which_reading
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Size, size_of
+from labsys.equipment.rules import Instruments
 from labsys.forms import LabForm
 from labsys.labware.models import OwnedCylinder
 
 MINUTES_OF_A_DAY = 1440
+NONE_ENTERED = Instruments()
 
 
 def dilution_field(label: str = "Dilution", **kwargs: Any) -> DilutionField:
@@ -39,6 +42,7 @@ class Question(LabForm):
 
     key: ClassVar[str]
     title: ClassVar[str]
+    instruments: Instruments = NONE_ENTERED  # of the lab that asks
     submission_key = None  # type: ignore[assignment]  # nothing is saved
 
     class Meta:
@@ -61,13 +65,24 @@ class Question(LabForm):
         """What valid fields say that cannot be together: the field to put right, and how."""
         yield from ()
 
-    def work_out(self, owned: Sequence[OwnedCylinder]) -> Answer | WhichOne:
+    def offer(self, instruments: Instruments) -> None:
+        """Fill in how far off the lab's own instruments count, in a question nobody has asked yet."""
+        if (field := self._fields.get("thermometer")) and instruments.thermometer:
+            field.data, field.description = f"{instruments.thermometer.off:g}", instruments.thermometer.said
+        if (field := self._fields.get("step")) and instruments.step_g:
+            field.data = f"{instruments.step_g:g}"
+
+    def work_out(self, owned: Sequence[OwnedCylinder], instruments: Instruments = NONE_ENTERED) -> Answer | WhichOne:
         """Answer a valid question, or ask back where a dilution has two meanings."""
+        self.instruments = instruments
         for field in self:
             if isinstance(field, DilutionField) and field.ambiguous:
                 volume = self._fields.get("volume") if field.name == "dilution" else None
                 return which_reading(ambiguous=field.ambiguous, working_ml=volume.ml if volume else None)
         answer = self.answer(owned)
+        thermometer = instruments.thermometer
+        if thermometer and "thermometer" in self._fields and self._fields["thermometer"].value == thermometer.off:
+            answer = replace(answer, remarks=(*answer.remarks, f"The thermometer: {thermometer.said}"))
         systems = [field.system for field in self if isinstance(field, WrittenVolumeField) and field.data]
         system = next(filter(None, systems), None)
         return answer.in_measures_of(system) if system else answer

@@ -7,7 +7,7 @@ from typing import Any
 import click
 from werkzeug.datastructures import MultiDict
 
-from labsys.bench.cylinders import NO_CYLINDERS, NOT_LOOKED_UP, cylinders_here
+from labsys.bench.cylinders import NO_CYLINDERS, NOT_LOOKED_UP, lab_here
 from labsys.bench.forms import Question
 from labsys.bench.results import Answer, WhichOne, sentence
 from labsys.chemistry.errors import CalculationError
@@ -46,22 +46,25 @@ def asked(question: type[Question], told: Mapping[str, str]) -> Answer:
 
     Raises CannotBeWorkedOut.
     """
-    offered = {field.name: field.data for field in question(formdata=None)}
+    here = lab_here()
+    fresh = question(formdata=None)
+    if here:
+        fresh.offer(here.instruments)
+    offered = {field.name: field.data for field in fresh}
     if strange := sorted(set(told) - set(offered)):
         raise CannotBeWorkedOut(f"There is no {', '.join(strange)} here. The fields are {', '.join(offered)}.")
     form = question(formdata=MultiDict({name: value for name, value in {**offered, **told}.items() if value}))
     if not form.validate():
         complaints = [f"{field.name}: {message}" for field in form for message in field.errors]
         raise CannotBeWorkedOut(" ".join([*complaints, *form.form_errors]))
-    owned = cylinders_here()
     try:
-        answer = form.work_out(owned or [])
+        answer = form.work_out(here.cylinders, here.instruments) if here else form.work_out([])
     except CalculationError as error:
         raise CannotBeWorkedOut(sentence(error)) from error
     if isinstance(answer, WhichOne):
         meanings = "; or ".join(meaning.gives for meaning in answer.meanings)
         raise CannotBeWorkedOut(f"{answer.asks} {meanings}.")
-    if owned is not None:
+    if here is not None:
         return answer
     remarks = tuple(NOT_LOOKED_UP if remark == NO_CYLINDERS else remark for remark in answer.remarks)
     return replace(answer, remarks=remarks)

@@ -12,6 +12,7 @@ from labsys.chemistry import published_formulae as published
 from labsys.chemistry.dissolving import HARDLY_SHARE, dissolved_share, faults_of, most_dissolved_percent, order_faults
 from labsys.chemistry.formulae import Formula, Ingredient, TooLittleToWeigh, Unit, percent_solution_ml, scale, weigh
 from labsys.chemistry.salts import WATER_NAMES, Crystal, NoSuchHydrate, hydrate_factor, read_crystal
+from labsys.equipment.rules import Counted
 from labsys.labware.models import OwnedCylinder
 
 FORMULAE = {
@@ -77,7 +78,8 @@ class Powders(Question):
         exchanged = [_from_the_jar(line, jars) for line in asked.ingredients]
         batch = replace(asked, ingredients=tuple(line for line, _ in exchanged))
         warnings = [*order_faults(batch.ingredients), *_doubts(batch)]
-        rows = tuple(_row(nth, line, step_g, warnings) for nth, line in enumerate(batch.ingredients, start=1))
+        off_g = self.instruments.balance.off if self.instruments.balance else 0.0
+        rows = tuple(_row(nth, line, step_g, off_g, warnings) for nth, line in enumerate(batch.ingredients, start=1))
         warm = f"at {number(batch.water_celsius)} °C" if batch.water_celsius else "as it comes from the tap"
         if unknown := sorted(set(prices) - {line.name.lower() for line in batch.ingredients}):
             warnings.append(f"Not in this formula, so not counted: {', '.join(unknown)}.")
@@ -107,7 +109,7 @@ class Powders(Question):
             figures=tuple(figures),
             formula=tuple(sums),
             source=tuple(sources),
-            margin=f"Weighed in steps of {number(step_g)} g." if step_g else "",
+            margin=_weighed(step_g, self.instruments.balance) if step_g else "",
             warnings=tuple(warnings),
             remarks=(
                 *((batch.mind,) if batch.mind else ()),
@@ -116,6 +118,10 @@ class Powders(Question):
             ),
             tables=(Rows(batch.name, ("Ingredient", "Amount", "On the balance"), rows),),
         )
+
+
+def _weighed(step_g: float, balance: Counted | None) -> str:
+    return f"Weighed in steps of {number(step_g)} g. {balance.said if balance else ''}".strip()
 
 
 def _readable(formula: Formula) -> Iterator[str]:
@@ -160,7 +166,7 @@ def _doubts(batch: Formula) -> Iterator[str]:
                 yield f"{line.name}: {percent(share)} of what dissolves at 20 °C. It comes out again in a cold room."
 
 
-def _row(nth: int, line: Ingredient, step_g: float | None, warnings: list[str]) -> tuple[str, str, str]:
+def _row(nth: int, line: Ingredient, step_g: float | None, off_g: float, warnings: list[str]) -> tuple[str, str, str]:
     """One ingredient; what the balance cannot do is added to the warnings."""
     name = f"{nth}. {line.name}"
     if line.unit is Unit.MILLILITRE:
@@ -168,7 +174,7 @@ def _row(nth: int, line: Ingredient, step_g: float | None, warnings: list[str]) 
     if step_g is None:
         return name, grams(line.amount), ""
     try:
-        weighing = weigh(wanted_g=line.amount, step_g=step_g)
+        weighing = weigh(wanted_g=line.amount, step_g=step_g, off_g=off_g)
     except TooLittleToWeigh:
         warnings.append(_as_a_solution(line))
         return name, grams(line.amount), "too little to weigh"

@@ -10,6 +10,8 @@ from labsys.bench.forms import Question
 from labsys.bench.questions import GROUPS
 from labsys.bench.results import Answer, WhichOne
 from labsys.database import db
+from labsys.equipment import queries as equipment
+from labsys.equipment.rules import Instruments
 from labsys.labware import queries as labware
 from labsys.people.access import permits
 from labsys.people.permissions import Permission
@@ -30,18 +32,21 @@ class Shown:
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show all questions, and answer the one in the address."""
-    groups = [(name, [_shown(question) for question in questions]) for name, questions in GROUPS]
+    instruments = equipment.instruments(db.session)
+    groups = [(name, [_shown(question, instruments) for question in questions]) for name, questions in GROUPS]
     failed = any(shown.form.errors for _, questions in groups for shown in questions)
     return render_template("bench/index.html", groups=groups), 422 if failed else 200
 
 
-def _shown(question: type[Question]) -> Shown:
+def _shown(question: type[Question], instruments: Instruments) -> Shown:
     if request.args.get("ask") != question.key:
-        return Shown(question(formdata=None), is_asked=False)
+        fresh = question(formdata=None)
+        fresh.offer(instruments)
+        return Shown(fresh, is_asked=False)
     form = question(formdata=request.args)
     if not form.validate():
         return Shown(form, is_asked=True)
     answer = None
     with refusals(form):
-        answer = form.work_out(labware.cylinder_rows(db.session))
+        answer = form.work_out(labware.cylinder_rows(db.session), instruments)
     return Shown(form, True, answer)

@@ -30,6 +30,7 @@ from labsys.chemistry.temperature import (
     water_to_temperature,
 )
 from labsys.chemistry.water import water_equivalent_ml
+from labsys.equipment.rules import Counted
 from labsys.forms import given
 from labsys.labware.models import OwnedCylinder
 from labsys.planning.warmth import USUAL_ROOM_CELSIUS, cold_water_warning
@@ -299,19 +300,19 @@ class Cool(Question):
                 f"{end:.2f} °C",
             ),
             source=(source_of(cooled_celsius), source_of(mean_celsius)),
-            margin=_drift_margin(drift),
+            margin=_drift_margin(drift, self.instruments.thermometer),
             remarks=("An estimate: the time constant is the tank's own. Measure it once with plain water.",),
         )
 
 
-def _drift_margin(drift: Mapping[str, float]) -> str:
-    """How far the end may be off for an ordinary thermometer and a time constant good to a quarter."""
+def _drift_margin(drift: Mapping[str, float], thermometer: Counted | None) -> str:
+    """How far the end may be off for the lab's thermometers, else an ordinary one, and a time constant good to a
+    quarter."""
+    off = thermometer.off if thermometer else THERMOMETER_CELSIUS
     low, high = spread(
-        cooled_celsius,
-        values=drift,
-        errors={"start_celsius": THERMOMETER_CELSIUS, "tau_minutes": drift["tau_minutes"] / 4},
+        cooled_celsius, values=drift, errors={"start_celsius": off, "tau_minutes": drift["tau_minutes"] / 4}
     )
     return (
-        f"{low:.1f} to {high:.1f} °C in the end, for a thermometer good to ± {THERMOMETER_CELSIUS} °C and a time "
+        f"{low:.1f} to {high:.1f} °C in the end, for a thermometer good to ± {number(off)} °C and a time "
         "constant good to a quarter."
     )

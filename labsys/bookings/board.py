@@ -103,7 +103,7 @@ def board(
     A calendar that holds the day, and all stations with their units, need not be read twice.
     """
     whole = day_span(day, zone=zone)
-    calendar = calendar or places.calendar(session, within=whole, zone=zone)
+    calendar = calendar or places.calendar(session, within=whole, zone=zone, now=now)
     rows = _holds(session, whole)
     busy = {row.unit_station_id for row in rows}
     every = places.stations_with_units(session) if every is None else every

@@ -15,17 +15,24 @@ from flask import Flask, current_app, has_app_context
 
 from labsys.bookings import supervision
 from labsys.bookings.models import Booking
-from labsys.bookings.rules import Plan
+from labsys.bookings.rules import BookingRefused, Plan, closed_in_words
 from labsys.database import DbSession
+from labsys.equipment import queries as equipment
+from labsys.hazards.protective import Equipment
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places import queries as places
+from labsys.places.calendar import Closed
 from labsys.places.models import Station
 from labsys.processes import queries as processes
 from labsys.processes.models import Process
+from labsys.records import queries as records
 from labsys.restrictions.gate import require_open
+from labsys.risk.protection import assessed_process
+from labsys.risk.queries import process_assessed
+from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
 _HANDED_IN = "labsys-conditions-of-bookings"
@@ -53,6 +60,7 @@ class Asked:
     class_name: str = ""
     booking: Booking | None = None  # as it stands before the change, or at the beginning
     plan: Plan | None = None  # what is asked for; none at the beginning, when the booking says
+    fan_runs: bool = False  # somebody says so, at the beginning
 
     @property
     def start(self) -> datetime:
@@ -126,7 +134,49 @@ def _is_supervised(act: Act, asked: Asked) -> None:
     supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins, waits=waits)
 
 
-_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised)
+def _is_in_order(act: Act, asked: Asked) -> None:
+    """Refuse what equipment closes, one that failed or is overdue beyond the lab's grace; to wait for it is allowed."""
+    if asked.occasion is Occasion.WAIT:
+        return
+    if (closed := closed_by_equipment(act.session, asked.stations, now=act.now)) is not None:
+        raise BookingRefused(closed_in_words(closed, zone=records.zone(act.session)))
+
+
+def closed_by_equipment(session: DbSession, stations: Sequence[Station], *, now: datetime) -> Closed | None:
+    """What equipment closes of places now; None where it closes none of them."""
+    for closed in equipment.closed(session, now):
+        if any(closed.room_id == station.room_id or closed.station_id == station.id for station in stations):
+            return closed
+    return None
+
+
+def _fan_runs(act: Act, asked: Asked) -> None:
+    """Where the approved assessment asks for extraction, work begins when somebody has seen that it runs."""
+    if asked.occasion is not Occasion.BEGIN or asked.fan_runs or asked.process is None:
+        return
+    if (rule := asked_of_air(act.session, asked.process, now=act.now)) is not None:
+        raise FanNotConfirmed(rule)
+
+
+class FanNotConfirmed(BookingRefused):
+    """The assessment asks for extraction, and nobody has said that it runs."""
+
+    def __init__(self, rule: str):
+        super().__init__(f"The assessment asks: {rule}. Switch it on, see that it draws, and say so when you begin.")
+
+
+def asked_of_air(session: DbSession, process: Process, *, now: datetime) -> str | None:
+    """What the approved assessment of a process asks of the air: extraction or ventilation; None where it does not.
+
+    An assessment that is out of date asks it all the same.
+    """
+    zone = records.zone(session)
+    assessed = process_assessed(session, process.id, today=to_local(now, zone=zone).date(), zone=zone)
+    rule = assessed_process(assessed).asked.get(Equipment.VENTILATION)
+    return rule.words.rstrip(".") if rule is not None and rule.strength else None
+
+
+_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised, _is_in_order, _fan_runs)
 
 
 def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:

@@ -64,6 +64,7 @@ class Booking(Model):
     changed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="last; empty: stands as it was made")
     missed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="nobody had come: given free")
     arrived_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    fan_confirmed_at: Mapped[datetime | None] = mapped_column(UtcDateTime, comment="somebody saw that extraction runs")
     left_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     person: Mapped[Person] = relationship(foreign_keys=[person_id])
     made_by: Mapped[Person] = relationship(foreign_keys=[made_by_id])

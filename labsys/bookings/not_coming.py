@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 
 from labsys.bookings import offering, queries, words
+from labsys.bookings.conditions import closed_by_equipment
 from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking
 from labsys.database import DbSession
@@ -23,6 +24,9 @@ def give_free(act: Act, *, booking_id: int) -> Booking | None:
         return None
     if booking.starts_at + timedelta(minutes=after) > act.now or booking.ends_at <= act.now:
         return None
+    stations = [booking.station, *(row.brings for row in booking.station.brings)]
+    if closed_by_equipment(act.session, stations, now=act.now) is not None:
+        return None  # nobody could have begun
     freed = offering.held_by(booking)
     booking.holds.clear()
     booking.missed_at = act.now

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from labsys.bookings.models import Booking
 from labsys.chemistry.sizes import Material, size_of
-from labsys.places.calendar import Closed, Opening
+from labsys.places.calendar import FOR_GOOD, Closed, Opening
 from labsys.places.models import Station
 from labsys.records.errors import Refused
 from labsys.timetable.local_time import NoSuchLocalTime, clock_words, end_words, to_instant, to_local
@@ -167,7 +167,8 @@ def why_closed(span: Span, *, opening: Opening) -> str | None:
 
 def closed_in_words(closed: Closed, *, zone: ZoneInfo) -> str:
     """What is closed, from when to when, and why."""
-    return f"{closed.what} is closed {span_in_words(closed.span, zone=zone)}: {closed.reason.rstrip('.')}."
+    when = "" if closed.span.end == FOR_GOOD else f" {span_in_words(closed.span, zone=zone)}"
+    return f"{closed.what} is closed{when}: {closed.reason.rstrip('.')}."
 
 
 def next_quarter(instant: datetime) -> datetime:

@@ -1,5 +1,6 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
@@ -180,8 +181,10 @@ def call_off(act: Act, booking: Booking) -> Booking:
 
 
 @act
-def arrive(act: Act, *, booking_id: int) -> Booking:
+def arrive(act: Act, *, booking_id: int, fan_runs: bool = False) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
+
+    `fan_runs` is said by whoever has seen that the extraction draws, where the assessment asks for it.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
@@ -194,9 +197,10 @@ def arrive(act: Act, *, booking_id: int) -> Booking:
     process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
     asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
-    require_all(act, asked)
+    require_all(act, replace(asked, fan_runs=fan_runs))
     booking.arrived_at = act.now
-    act.tell("booking.arrived", about=booking)
+    booking.fan_confirmed_at = act.now if fan_runs else None
+    act.tell("booking.arrived", about=booking, facts={"fan_runs": True} if fan_runs else None)
     follow(act)
     return booking
 

@@ -12,7 +12,7 @@ from labsys import clock
 from labsys.answers import csv_file, cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.bookings import keeping_fair, pages, queries, service, supervising
 from labsys.bookings.board import board
-from labsys.bookings.conditions import still_lacking
+from labsys.bookings.conditions import asked_of_air, still_lacking
 from labsys.bookings.forms import BookForm, ChangeForm, ClassForm, clock_of
 from labsys.bookings.models import Booking
 from labsys.bookings.rehearsing import Rehearsal, rehearse
@@ -56,7 +56,7 @@ def index() -> ResponseReturnValue:
     """Show a week and one day of it: who is where and when, what is free, and the sentence that books."""
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
-    calendar = places.calendar(db.session, within=week_of(day, zone=g.zone), zone=g.zone)
+    calendar = places.calendar(db.session, within=week_of(day, zone=g.zone), zone=g.zone, now=clock.now())
     stations = places.stations(db.session)
     may_book = may(current_person(), Permission.BOOK_STATION)
     return render_template(
@@ -154,6 +154,7 @@ def show(booking_id: int) -> ResponseReturnValue:
         may_handle=service.may_handle(person, booking),
         sees_all=sees_all,
         conditions=still_lacking(db.session, booking, now=now) if sees_all and view.can_change else (),
+        air=asked_of_air(db.session, booking.process, now=now) if booking.process and view.can_arrive else None,
         lapses=_lapses(booking.person_id) if may(person, Permission.BOOK_FOR_OTHERS) else "",
         form_key=new_key(),
         supervised=supervising.shown(this_act(), booking, is_open=sees_all and view.can_change),
@@ -174,7 +175,7 @@ def change(booking_id: int) -> ResponseReturnValue:
     if not may(current_person(), Permission.BOOK_FOR_OTHERS):
         del form.override
     day = pages.day_of(str(form.day.data), zone=g.zone, now=clock.now())
-    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
+    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone), now=clock.now())
     _offer(form, calendar.of(booking.station), day, whose=booking)
 
     def act() -> Booking:
@@ -200,8 +201,9 @@ def cancel(booking_id: int) -> ResponseReturnValue:
 @bp.post("/bookings/<int:booking_id>/arrive")
 @permits(Permission.BOOK_STATION)
 def arrive(booking_id: int) -> ResponseReturnValue:
-    """Note an arrival."""
-    return _one_button(booking_id, service.arrive, "Arrived.")
+    """Note an arrival, with word that the extraction runs where that is said."""
+    arrived = partial(service.arrive, fan_runs=request.form.get("fan_runs") == "yes")
+    return _one_button(booking_id, arrived, "Arrived.")
 
 
 @bp.post("/bookings/<int:booking_id>/leave")
@@ -213,7 +215,7 @@ def leave(booking_id: int) -> ResponseReturnValue:
 
 def _new_form(kind: type[NewBooking]) -> NewBooking:
     day = pages.day_of(request.form.get("day") or request.args.get("day"), zone=g.zone, now=clock.now())
-    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
+    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone), now=clock.now())
     return _form_on(kind, day, calendar=calendar, stations=places.stations(db.session))
 
 
@@ -327,7 +329,7 @@ def _calendar_around(bookings: list[Booking]) -> Calendar | None:
     if not bookings:
         return None
     first, last = min(booking.starts_at for booking in bookings), max(booking.ends_at for booking in bookings)
-    return places.calendar(db.session, within=Span(first - _DAY, last + _DAY))
+    return places.calendar(db.session, within=Span(first - _DAY, last + _DAY), now=clock.now())
 
 
 def _lapses(person_id: int) -> str:

@@ -45,7 +45,7 @@ def begin() -> ResponseReturnValue:
     """Show the form to wait for a place, or begin to wait."""
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
-    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone))
+    calendar = places.calendar(db.session, within=day_span(day, zone=g.zone), now=clock.now())
     stations = places.stations(db.session)
     station_id = request.args.get("station", type=row_key)
     wanted = next((station for station in stations if station.id == station_id), None)

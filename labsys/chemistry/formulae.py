@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from labsys.chemistry.dilution import LARGEST_ML
-from labsys.chemistry.errors import CalculationError, check_above
+from labsys.chemistry.errors import CalculationError, check_above, check_between
 
 USUAL_FIRST_WATER_SHARE = 0.75  # half to three quarters: NAVEDTRA 14209, Photography (Basic)
 MOST_ML_PER_G = 0.6  # thiosulfate crystals, 1.7 g/mL, take the most room of what is used here (from memory)
@@ -105,14 +105,16 @@ class TooLittleToWeigh(CalculationError):
         return f"{self.wanted_g:g} g is too little for a balance that shows steps of {self.step_g:g} g"
 
 
-def weigh(*, wanted_g: float, step_g: float) -> Weighing:
+def weigh(*, wanted_g: float, step_g: float, off_g: float = 0.0) -> Weighing:
     """Return what to weigh on a balance, and how far off the mass may be.
 
-    The balance is trusted to one step of its display; the rounding to a step comes on top.
+    The balance is trusted to one step of its display, or to what a check found where that is more; the rounding to a
+    step comes on top.
 
     Parameters:
         wanted_g: Mass wanted, above 0, at most 100 000. [g]
         step_g: Smallest step the balance shows, above 0, at most 100. [g]
+        off_g: How far off it counts by its last check, 0 or more. [g]
     Returns:
         Reading and error. [g, -]
     Raises:
@@ -126,11 +128,12 @@ def weigh(*, wanted_g: float, step_g: float) -> Weighing:
     """
     check_above("wanted_g", wanted_g, 0, 100_000, "g")
     check_above("step_g", step_g, 0, 100, "g")
+    check_between("off_g", off_g, 0, 100, "g")
     steps = round(wanted_g / step_g)
     if steps == 0:
         raise TooLittleToWeigh(wanted_g, step_g)
     reading = round(steps * step_g, 6)
-    return Weighing(wanted_g, reading, (step_g + abs(reading - wanted_g)) / wanted_g)
+    return Weighing(wanted_g, reading, (max(step_g, off_g) + abs(reading - wanted_g)) / wanted_g)
 
 
 def percent_solution_ml(*, grams: float, percent: float) -> float:

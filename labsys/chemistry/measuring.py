@@ -94,7 +94,8 @@ class CannotMeasure(CalculationError):
 class Cylinder:
     """A measuring cylinder somebody owns; `least_ml` is the lowest mark of its scale, where that was looked at. [mL]
 
-    `is_kept` says that it is kept for the kind of solution that is to be measured.
+    `is_kept` says that it is kept for the kind of solution that is to be measured. `off_ml` is how far off it counts
+    where its owner checked it, or knows that nobody did; without it, what its class allows.
     """
 
     nominal_ml: float
@@ -103,18 +104,23 @@ class Cylinder:
     standard: Standard = Standard.ISO_4788
     least_ml: float | None = None
     is_kept: bool = False
+    off_ml: float | None = None
 
     def __post_init__(self) -> None:
         check_above("nominal_ml", self.nominal_ml, 0, 10_000, "mL")
         check_above("division_ml", self.division_ml, 0, self.nominal_ml, "mL")
         if self.least_ml is not None:
             check_above("least_ml", self.least_ml, 0, self.nominal_ml, "mL")
+        if self.off_ml is not None:
+            check_between("off_ml", self.off_ml, 0, self.nominal_ml, "mL")
         if self.accuracy_class is not CylinderClass.UNMARKED and self.nominal_ml not in LIMITS[self.standard]:
             raise NotInStandard(self.nominal_ml, self.standard)
 
     @property
     def limit_ml(self) -> float:
         """Largest error at any point of the scale. [mL]"""
+        if self.off_ml is not None:
+            return self.off_ml
         if self.accuracy_class is CylinderClass.UNMARKED:
             return UNMARKED_DIVISIONS * self.division_ml
         row = LIMITS[self.standard][int(self.nominal_ml)]

@@ -2,13 +2,13 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from enum import StrEnum
 
 from labsys.records.errors import Refused
 from labsys.timetable.spans import Span
 
-FOR_GOOD = datetime(2200, 1, 1, tzinfo=UTC)
+OUT_OF_USE = "it is out of use"
 
 
 class ClosingRefused(Refused):

@@ -15,7 +15,7 @@ from labsys.bookings.ground import ground
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
 from labsys.closing.moving import Hit
-from labsys.closing.rules import FOR_GOOD, Answer, Fate, Scope
+from labsys.closing.rules import OUT_OF_USE, Answer, Fate, Scope
 from labsys.closing.words import Said
 from labsys.database import DbSession
 from labsys.mail import service as mail
@@ -25,7 +25,7 @@ from labsys.people.permissions import Permission, require
 from labsys.places import queries as places
 from labsys.places import rules as place_rules
 from labsys.places import service as place_service
-from labsys.places.calendar import THE_LAB, Closed
+from labsys.places.calendar import FOR_GOOD, THE_LAB, Closed
 from labsys.places.models import Closure, Station, StationUnit
 from labsys.places.rules import PlaceRefused, StationFacts
 from labsys.records import queries as records
@@ -84,7 +84,7 @@ def take_out_of_use(act: Act, *, station_id: int, answers: Answers = _NOTHING_SA
     if station.closed_at is not None:
         raise PlaceRefused(f"{station.name} is out of use already.")
     scope, span = Scope(station_id=station_id), Span(act.now, FOR_GOOD)
-    closed = closed_part(stations, scope, span=span, reason="it is out of use")
+    closed = closed_part(stations, scope, span=span, reason=OUT_OF_USE)
     hit = _hit(act.session, stations=stations, scope=scope, span=span, now=act.now)
     station.closed_at = act.now
     act.session.flush()

@@ -8,11 +8,12 @@ from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.closing import pages, queries, service
 from labsys.closing.forms import ClosureForm, DecidingForm
 from labsys.closing.moving import Hit
-from labsys.closing.rules import FOR_GOOD, NewTimeGone, NotAnswered, Scope
+from labsys.closing.rules import OUT_OF_USE, NewTimeGone, NotAnswered, Scope
 from labsys.database import db
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import queries as places
+from labsys.places.calendar import FOR_GOOD
 from labsys.places.forms import ChangeStationForm
 from labsys.timetable.spans import Span
 
@@ -72,7 +73,7 @@ def take_out_of_use(station_id: int) -> ResponseReturnValue:
         db.session,
         scope=Scope(station_id=station_id),
         span=Span(clock.now(), FOR_GOOD),
-        reason="it is out of use",
+        reason=OUT_OF_USE,
         now=clock.now(),
     )
     if form.validate_on_submit():

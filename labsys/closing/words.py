@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from labsys.bookings.models import Booking
 from labsys.bookings.rules import closed_in_words
 from labsys.bookings.words import place_and_time, plan_of
-from labsys.closing.rules import FOR_GOOD
+from labsys.closing.rules import OUT_OF_USE
 from labsys.places.calendar import Closed
 from labsys.places.models import StationUnit
 from labsys.timetable.local_time import to_local
@@ -23,7 +23,7 @@ class Said(NamedTuple):
 
 def because(closed: Closed, *, zone: ZoneInfo) -> str:
     """What is closed, until when, and why."""
-    if closed.span.end == FOR_GOOD:
+    if closed.reason == OUT_OF_USE:
         return f"{closed.what} is out of use."
     return closed_in_words(closed, zone=zone)
 

@@ -8,6 +8,7 @@ from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Material
+from labsys.demo.equipment import check_cylinder
 from labsys.demo.fixtures import Entry, film_time_entry, step_entry, vessel_entry
 from labsys.demo.play import Play
 from labsys.demo.technician import receive
@@ -69,14 +70,16 @@ def _enter(play: Play, key: str, invited: people.Invitation) -> None:
 
 
 def _cylinder(play: Play, told: Entry) -> int:
-    return labware.add_cylinder(
+    cylinder = labware.add_cylinder(
         play.act("joss"),
         nominal_ml=told["nominal_ml"],
         division_ul=round(told["division_ml"] * UL_PER_ML),
         accuracy_class=CylinderClass(told["class"]),
         kept_for=SolutionKind(told["kept_for"]) if "kept_for" in told else None,
         least_ul=round(told["least_ml"] * UL_PER_ML) if "least_ml" in told else None,
-    ).id
+    )
+    check_cylinder(play, cylinder)
+    return cylinder.id
 
 
 def _stream(play: Play, told: Entry) -> int:

@@ -9,6 +9,7 @@ from labsys.baths.rules import Taken
 from labsys.chemistry.sizes import Material, Pieces, size_of
 from labsys.config import Config
 from labsys.demo import technician, term, testing, waiting
+from labsys.demo.equipment import equip
 from labsys.demo.fixtures import Entry, bath_of
 from labsys.demo.play import Play
 from labsys.documents.document import WholeLab
@@ -178,6 +179,7 @@ def _alone(play: Play, told: Entry) -> None:
 
 _ACTS = {
     "alone": _alone,
+    "equip": equip,
     "correct last use": _correct_last_use,
     "wrong pour": _pour,
     "release": _release,

@@ -45,9 +45,12 @@ def visit(play: Play, habit: Habit, day: date) -> Iterator[Scene]:
     if is_cancelled and not habit.class_name:
         yield start - timedelta(hours=5), lambda: _handle(play, habit, booked, bookings.cancel)
         return
-    yield start + timedelta(minutes=play.random.randint(-5, 12)), lambda: _handle(play, habit, booked, bookings.arrive)
+    yield start + timedelta(minutes=play.random.randint(-5, 12)), lambda: _handle(play, habit, booked, _arrive)
     yield end - timedelta(minutes=play.random.randint(12, 30)), lambda: _log(play, habit, count)
     yield end - timedelta(minutes=play.random.randint(0, 10)), lambda: _handle(play, habit, booked, bookings.leave)
+
+
+_arrive = partial(bookings.arrive, fan_runs=True)
 
 
 def teach(play: Play, told: Entry) -> None:

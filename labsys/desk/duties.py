@@ -14,6 +14,7 @@ from labsys.bookings.rules import EARLIEST_ARRIVAL
 from labsys.chemistry.life import State
 from labsys.desk.competences import of_competences
 from labsys.desk.duty import Duty, OfferedAct, Urgency
+from labsys.desk.equipment_duties import of_equipment
 from labsys.desk.expected import Expected
 from labsys.desk.member_duties import of_memberships, of_suspended
 from labsys.desk.people_duties import OF_PEOPLE, of_people
@@ -43,6 +44,7 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *_tests_due(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
         *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
+        *of_equipment(lab, person=person, now=now),
         *_mail(lab),
         *of_memberships(lab.admits),
         *of_suspended(lab.board.bookings),

@@ -14,6 +14,7 @@ from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
+from labsys.equipment.models import Equipment, EquipmentFault
 from labsys.forecast.models import ProductForecast, Run
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
@@ -40,6 +41,7 @@ class Topic(StrEnum):
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
+    FAULT = "fault of equipment or of a place"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
     OVERSTAYED = "guest bottle past its last day"
@@ -83,6 +85,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _mail(now),
             *([_talks()] if with_talks else []),
             _discharges(),
+            _faults(),
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
@@ -198,6 +201,15 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
     )
+
+
+def _faults() -> Select[*tuple[Any, ...]]:
+    """Faults that nobody has cleared: of what, and what was said of it."""
+    said = cast(EquipmentFault.kind, String) + literal(". ") + EquipmentFault.words
+    named = func.coalesce(Equipment.name, Station.name)
+    fault = select(literal(Topic.FAULT.value), EquipmentFault.id, named, said, _NO_DAY)
+    joined = fault.outerjoin(Equipment, EquipmentFault.equipment_id == Equipment.id)
+    return joined.outerjoin(Station, EquipmentFault.station_id == Station.id).where(EquipmentFault.cleared_at.is_(None))
 
 
 def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:

@@ -1,6 +1,7 @@
 """What the first page reads, across the rooms."""
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -12,6 +13,9 @@ from labsys.desk.competences import CompetencesToday, competences_today
 from labsys.desk.expected import Expected, expected_today
 from labsys.desk.matters import Matter, Topic, matters
 from labsys.duty.rota import OnDuty, ahead, rota
+from labsys.equipment import queries as equipment
+from labsys.equipment.models import Equipment
+from labsys.equipment.queries import Standing
 from labsys.forecast.pages import LOOKED_AHEAD, ClassShown, classes_ahead
 from labsys.inductions import queries as inductions
 from labsys.people.models import Person
@@ -45,6 +49,14 @@ class LabToday:
     asks_less: list[AsksLess]
     openings: list[OnDuty]
     classes: list[ClassShown]
+    equipment: list[Standing]
+    room_of_place: dict[str, int]
+
+    def closes(self, equipment: Equipment, held: Collection[str]) -> bool:
+        """Whether a piece closes one of the places of these names when it fails."""
+        rooms = {self.room_of_place.get(name) for name in held}
+        by_place = equipment.station is not None and equipment.station.name in held
+        return by_place or (equipment.room_id is not None and equipment.room_id in rooms)
 
     def call_in_of(self, person: Person) -> Matter | None:
         """What asks a person who is alone whether they are all right."""
@@ -57,6 +69,8 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     day = to_local(now, zone=zone).date()
     within = ahead(now, zone=zone)
     calendar, stations = places.calendar(session, within=within, zone=zone), places.stations_with_units(session)
+    standings = equipment.standings(session)
+    calendar = replace(calendar, closures=(*calendar.closures, *equipment.closed_of(standings, now)))
     shown = board(session, day=day, zone=zone, viewer=person, now=now, calendar=calendar, every=stations)
     works_here = may(person, Permission.BOOK_STATION) or may(person, Permission.KEEP_PLACES)
     openings = rota(session, within=within, zone=zone, calendar=calendar, stations=stations) if works_here else []
@@ -79,6 +93,8 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         containers=_containers(session, person),
         matters=[matter for matter in due if matter.topic is not Topic.MAIL],
         openings=openings,
+        equipment=standings,
+        room_of_place={station.name: station.room_id for station in stations},
         assessments=assessments,
         classes=_classes(session, person, now=now, zone=zone),
         asks_less=assessments_that_ask_less(session, assessments.approved) if is_adviser else [],

@@ -16,6 +16,7 @@ from labsys.devices.queries import CARD, TABLET
 from labsys.documents.registry import ISSUED
 from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
 from labsys.duty.queries import ALERT
+from labsys.equipment.queries import EQUIPMENT, FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.inductions.models import InductionVersion, QuizAttempt, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
@@ -58,7 +59,7 @@ KINDS: tuple[RowKind, ...] = (
         COLLECTION,
         DISCHARGE,
     ),
-    *(INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT),
+    *(EQUIPMENT, INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT, FAULT),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}

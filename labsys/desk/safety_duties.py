@@ -10,6 +10,7 @@ from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
+from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
@@ -99,6 +100,12 @@ def _overstayed(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, matter.name, act.href, why, act, matter.code, needed=Permission.DECIDE_CHEMICAL)
 
 
+def _fault(matter: Matter) -> Duty:
+    act = OfferedAct("Clear it", FAULT.address(matter.row_id), alone=f"Clear the fault of {matter.name}")
+    why = f"Reported: {matter.code}".strip()
+    return Duty(Urgency.SOON, matter.name, act.href, why, act, needed=Permission.KEEP_EQUIPMENT)
+
+
 def _ungranted(matter: Matter) -> Duty:
     act = OfferedAct("Name the first", url_for("competences.index"), alone=f"{matter.name}: name who is the first")
     why = f"Nobody here can grant: {matter.name}. Who lacks it may not do what asks for it"
@@ -137,6 +144,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,
 }

@@ -6,6 +6,7 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    equipment_list,
     fire_list,
     first_aid,
     guest_label,
@@ -37,6 +38,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     fire_list.FIRE_LIST,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(
     table=IssuedDocument,

@@ -59,3 +59,8 @@ def _runs(modules: list[bool]) -> list[tuple[int, int]]:
         else:
             runs.append((column, 1))
     return runs
+
+
+def scan_code_of(code: str, *, public_url: str) -> Scene:
+    """Return the drawing of a code of the lab, which leads to the page of what it stands on."""
+    return qr_code(f"{public_url}/c/{code}", title=f"Leads to {code}")

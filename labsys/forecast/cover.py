@@ -3,10 +3,10 @@
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, func, or_, select
 
 from labsys.database import DbSession
 from labsys.drawing.scene import Anchor, Path, Role, Scene, Shape, Text, polygon, trace
@@ -64,19 +64,34 @@ def covers(session: DbSession, run: Run, *, now: datetime, zone: ZoneInfo) -> li
     rows = queries.product_rows(session)
     own = _packs(session, [row.product_id for row in rows])
     received = _sizes_received(session, [row.product_id for row in rows])
+    good = _good_now(session, today=to_local(now, zone=zone).date())
     made = [
-        _cover(row, run, own.get(row.product_id, ()), received.get(row.product_id, ()), now=now, zone=zone)
+        _cover(
+            row,
+            run,
+            own=own.get(row.product_id, ()),
+            received=received.get(row.product_id, ()),
+            in_store=good.get(row.product_id, 0),
+            now=now,
+            zone=zone,
+        )
         for row in rows
     ]
     return sorted(made, key=lambda each: (not each.is_to_buy, not each.row.why_not_known, each.product.name))
 
 
 def _cover(
-    row: ProductForecast, run: Run, own: tuple[int, ...], received: tuple[int, ...], *, now: datetime, zone: ZoneInfo
+    row: ProductForecast,
+    run: Run,
+    *,
+    own: tuple[int, ...],
+    received: tuple[int, ...],
+    in_store: int,
+    now: datetime,
+    zone: ZoneInfo,
 ) -> Cover:
     unit, sizes = row.product.unit, own or received
     levels = [(int(low), int(high)) for low, high in json.loads(row.cover)]
-    in_store = levels[0][1] if levels else 0
     a_day = row.wanted_high / max(1, (run.until - run.made_at) // timedelta(days=1))
     basket = basket_for(row.missing, sizes, a_day=a_day)
     at_least = "at least " if row.why_not_known else ""
@@ -116,6 +131,15 @@ def _weeks(levels: list[tuple[int, int]], run: Run, unit: Unit, zone: ZoneInfo) 
     today = to_local(run.made_at, zone=zone).date()
     for number in range(_WEEK - 1, len(levels), _WEEK):
         yield WeekOfCover(day_words(today + timedelta(days=number)), _between(*levels[number], unit))
+
+
+def _good_now(session: DbSession, *, today: date) -> dict[int, int]:
+    """What is in the bottles of each product that are not past their date."""
+    good = or_(Bottle.expires_on.is_(None), Bottle.expires_on >= today)
+    query = (
+        select(Bottle.product_id, func.sum(Vessel.level)).join(Bottle.vessel).where(good).group_by(Bottle.product_id)
+    )
+    return {product_id: int(level) for product_id, level in session.execute(query)}
 
 
 def _packs(session: DbSession, product_ids: list[int]) -> dict[int, tuple[int, ...]]:

@@ -7,7 +7,7 @@ from wtforms.validators import InputRequired, Length, Optional
 
 from labsys.forms import FigureField, LabForm, options
 from labsys.hazards.nations import what_is_known
-from labsys.lab.rules import MOST_CARRY_OVER_MILLI, NATIONS, Drain, Settings
+from labsys.lab.rules import MOST_CARRY_OVER_MILLI, MOST_GRACE_DAYS, NATIONS, Drain, Settings
 from labsys.records.models import Lab, PaperSize
 
 
@@ -66,6 +66,15 @@ class LabSettingsForm(LabForm):
         "practice, no source. Left empty, nothing is trivial.",
     )
 
+    check_grace_days = FigureField(
+        "Grace for overdue checks of equipment",
+        [Optional()],
+        highest=MOST_GRACE_DAYS,
+        unit="days",
+        description="So long after the day a check was due, what the equipment serves is still open. Left empty, it is "
+        "closed the day after. A period of the law has no grace.",
+    )
+
     def offer(self, *, present: str) -> None:
         """Offer the nations on file, and the present one where it is none of them."""
         offered = list(dict.fromkeys((*NATIONS, present)))
@@ -77,5 +86,9 @@ class LabSettingsForm(LabForm):
         typed = self.values_of(*(field.name for field in fields(Settings)))
         return Settings(
             **typed
-            | {"paper_size": PaperSize(self.paper_size.data), "carry_over_milli": self.carry_over_milli.amount or 0}
+            | {
+                "paper_size": PaperSize(self.paper_size.data),
+                "carry_over_milli": self.carry_over_milli.amount or 0,
+                "check_grace_days": self.check_grace_days.amount,
+            }
         )

@@ -12,6 +12,7 @@ from labsys.records.models import Lab, PaperSize
 from labsys.records.rules import PREFIX_PATTERN
 
 NATIONS = (*Nation, ELSEWHERE)
+MOST_GRACE_DAYS = 60  # house rule: what waits longer is not waited for
 MOST_CARRY_OVER_MILLI = 50  # what is more than a twentieth nobody calls trivial: common practice, no source
 
 
@@ -44,6 +45,7 @@ class Settings:
     telephone: str = ""
     out_of_hours: str = ""
     carry_over_milli: int = 10
+    check_grace_days: int | None = None
     drains_to: str = ""
     undertaker: str = ""
 
@@ -71,6 +73,8 @@ def check_settings(settings: Settings, *, known_nations: Collection[str] = NATIO
             f"A trivial carry-over is from 0 to {MOST_CARRY_OVER_MILLI // 10} % of what is in a container.",
             field="carry_over_milli",
         )
+    if settings.check_grace_days is not None and not 0 <= settings.check_grace_days <= MOST_GRACE_DAYS:
+        raise LabRefused(f"The grace of a check is from 0 to {MOST_GRACE_DAYS} days.", field="check_grace_days")
     for name, text in asdict(settings).items():
         if not isinstance(text, str):
             continue

@@ -6,15 +6,14 @@ from wtforms import BooleanField, FieldList, FormField, RadioField, SelectField,
 from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
 
 from labsys.chemistry.care import KIND_NAMES
-from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import SIZES
 from labsys.chemistry.volumes import LEAST_TRAY_DEPTH_MM
 from labsys.forms import FigureField, FormRow, LabForm, VolumeField, filled, options, refuse_twins
 from labsys.labware.models import WorkingVessel, WorkingVesselKind
+from labsys.labware.rules import CLASS_NAMES
 from labsys.labware.service import FillEntry, VesselEntry
 from labsys.products.models import Product
 
-CLASS_NAMES = {CylinderClass.A: "class A", CylinderClass.B: "class B", CylinderClass.UNMARKED: "no class marked"}
 FILL_ROWS = 6
 LEAST_TRAY_SIDE_MM = 50  # of `tray_litres`
 

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.database import BigId, Model, UtcDateTime
+from labsys.equipment.models import Equipment
 from labsys.products.models import Product
 
 
@@ -24,6 +25,8 @@ class OwnedCylinder(Model):
     least_ul: Mapped[int | None] = mapped_column(comment="the lowest mark of its scale; none: not looked at")
     accuracy_class: Mapped[CylinderClass]
     kept_for: Mapped[SolutionKind | None]
+    equipment_id: Mapped[int] = mapped_column(ForeignKey("equipment.id"), unique=True, comment="with its checks")
+    equipment: Mapped[Equipment] = relationship()
 
 
 class WorkingVesselKind(StrEnum):

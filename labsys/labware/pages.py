@@ -3,10 +3,20 @@
 from dataclasses import dataclass
 
 from labsys.chemistry.care import KIND_NAMES
-from labsys.labware.forms import CLASS_NAMES
 from labsys.labware.models import OwnedCylinder, WorkingVessel
-from labsys.labware.rules import for_a_hand, tray_ul
+from labsys.labware.queries import off_ml
+from labsys.labware.rules import CLASS_NAMES, for_a_hand, tray_ul
 from labsys.quantities import UL_PER_ML, figure, show_volume
+
+
+@dataclass(frozen=True)
+class CylinderView:
+    """A cylinder in words, and how its checks stand; its page is that of the equipment it is."""
+
+    equipment_id: int
+    cells: tuple[str, str, str, str, str]
+    counts: str
+    checked: str
 
 
 @dataclass(frozen=True)
@@ -16,6 +26,18 @@ class VesselView:
     vessel: WorkingVessel
     capacity: str
     takes: tuple[str, ...]
+
+
+def cylinder_view(cylinder: OwnedCylinder) -> CylinderView:
+    """How far off a cylinder counts, and by what."""
+    check = cylinder.equipment.reading
+    if check is None:
+        checked = "never checked: not known. The wider of its class and two divisions counts"
+    elif not check.has_passed:
+        checked = f"failed {check.happened_on:%-d %b %Y}: not used"
+    else:
+        checked = f"{check.happened_on:%-d %b %Y}"
+    return CylinderView(cylinder.equipment_id, cylinder_row(cylinder), f"± {off_ml(cylinder):g} mL", checked)
 
 
 def cylinder_row(cylinder: OwnedCylinder) -> tuple[str, str, str, str, str]:

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from labsys.chemistry.care import KIND_NAMES, SolutionKind
+from labsys.chemistry.measuring import CylinderClass
 from labsys.chemistry.sizes import Size
 from labsys.chemistry.volumes import LEAST_TRAY_DEPTH_MM, tray_litres
 from labsys.labware.models import WorkingVessel
@@ -18,6 +20,19 @@ class VesselRefused(Refused):
 
 class CylinderRefused(Refused):
     """The measuring cylinder cannot be as entered; the message says why."""
+
+
+CLASS_NAMES = {CylinderClass.A: "class A", CylinderClass.B: "class B", CylinderClass.UNMARKED: "no class marked"}
+
+
+def cylinder_name(*, nominal_ml: int, accuracy_class: CylinderClass, kept_for: SolutionKind | None) -> str:
+    """How a cylinder is called among the equipment.
+
+    >>> cylinder_name(nominal_ml=250, accuracy_class=CylinderClass.B, kept_for=None)
+    'Measuring cylinder, 250 mL, class B'
+    """
+    kept = f", for {KIND_NAMES[kept_for]}" if kept_for else ""
+    return f"Measuring cylinder, {nominal_ml} mL, {CLASS_NAMES[accuracy_class]}{kept}"
 
 
 @dataclass(frozen=True, slots=True)

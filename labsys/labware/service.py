@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import Cylinder, CylinderClass, NotInStandard
 from labsys.database import flush_or_refuse
+from labsys.equipment.models import EquipmentKind
+from labsys.equipment.service import EquipmentFacts, enter
 from labsys.labware import queries
 from labsys.labware.models import OwnedCylinder, VesselFill, WorkingVessel, WorkingVesselKind
-from labsys.labware.rules import CylinderRefused, VesselRefused, tray_ul
+from labsys.labware.rules import CylinderRefused, VesselRefused, cylinder_name, tray_ul
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.quantities import UL_PER_ML, show_volume
@@ -59,7 +61,9 @@ def add_cylinder(
             f"No standard cylinder holds {nominal_ml} mL. Check the size, or choose “no class marked”.",
             field="accuracy_class",
         ) from error
+    name = cylinder_name(nominal_ml=nominal_ml, accuracy_class=accuracy_class, kept_for=kept_for)
     cylinder = OwnedCylinder(
+        equipment=enter(act, kind=EquipmentKind.CYLINDER, facts=EquipmentFacts(name=name)),
         nominal_ml=nominal_ml,
         division_ul=division_ul,
         accuracy_class=accuracy_class,

@@ -35,7 +35,7 @@ def cylinders() -> ResponseReturnValue:
                 kept_for=SolutionKind(form.kept_for.data) if form.kept_for.data else None,
             )
             return saved("The cylinder is on the list.", ".cylinders")
-    owned = [pages.cylinder_row(cylinder) for cylinder in queries.cylinder_rows(db.session)]
+    owned = [pages.cylinder_view(cylinder) for cylinder in queries.cylinder_rows(db.session)]
     return form_page("labware/cylinders.html", form, cylinders=owned)
 
 

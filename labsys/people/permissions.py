@@ -29,6 +29,7 @@ class Permission(StrEnum):
     BOOK_CLASS = "book a class"
     BOOK_FOR_OTHERS = "book for somebody else, or note their arrival"
     KEEP_PLACES = "change places and opening hours"
+    KEEP_EQUIPMENT = "check equipment or clear its faults"
     SEE_HOLDERS = "see who else holds which induction or competence"
     SIGN_OFF = "sign somebody off"
     KEEP_INDUCTIONS = "change inductions and what needs them"
@@ -87,6 +88,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
         Permission.BOOK_CLASS,
         Permission.BOOK_FOR_OTHERS,
         Permission.KEEP_PLACES,
+        Permission.KEEP_EQUIPMENT,
         Permission.SIGN_OFF,
         Permission.KEEP_ASSESSMENTS,
         Permission.DECIDE_CHEMICAL,
@@ -112,6 +114,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.APPROVE_ASSESSMENT,
             Permission.REPORT_INCIDENT,
             Permission.KEEP_INCIDENTS,
+            Permission.KEEP_EQUIPMENT,
             Permission.DECIDE_CHEMICAL,
             Permission.SEE_JOBS,
         }
@@ -131,6 +134,7 @@ GRANTED: dict[Role, frozenset[Permission]] = {
             Permission.BOOK_STATION,
             Permission.BOOK_FOR_OTHERS,
             Permission.KEEP_PLACES,
+            Permission.KEEP_EQUIPMENT,
             Permission.KEEP_INDUCTIONS,
             Permission.NAME_FIRST_COMPETENT,
             Permission.REVOKE_COMPETENCE,

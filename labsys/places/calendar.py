@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from labsys.places.models import Station
@@ -12,6 +12,7 @@ from labsys.timetable.opening import Hours, open_spans
 from labsys.timetable.spans import Span, merged
 
 THE_LAB = "The lab"
+FOR_GOOD = datetime(2200, 1, 1, tzinfo=UTC)  # nobody knows until when
 OfDays = Mapping[date, tuple[Hours, ...]]
 
 

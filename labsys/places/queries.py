@@ -1,10 +1,11 @@
 """What pages and other rooms read of places."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from flask import Flask, current_app, has_app_context
 from sqlalchemy import CompoundSelect, Date, Integer, String, cast, null, select, union_all
 from sqlalchemy.orm import joinedload, selectinload
 
@@ -13,6 +14,7 @@ from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.places.calendar import Calendar, Closed
 from labsys.places.models import Closure, Companion, OpeningHours, Room, SpecialHours, Station, StationUnit
 from labsys.records import queries as records
+from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import Hours
@@ -29,6 +31,9 @@ _WITH_SCOPE = (
     joinedload(Closure.unit).joinedload(StationUnit.station).joinedload(Station.units),
 )
 _A_DAY = timedelta(days=1)
+_HANDED_IN = "labsys-closing"
+
+Closing = Callable[[DbSession, datetime], Sequence[Closed]]
 
 
 def rooms(session: DbSession) -> list[Room]:
@@ -137,8 +142,14 @@ def closure_or_raise(session: DbSession, closure_id: int) -> Closure:
     return get_or_raise(session, Closure, closure_id, "closure", options=_WITH_SCOPE)
 
 
-def calendar(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) -> Calendar:
-    """When the lab and its parts are open, in a stretch of time: two queries; `zone` where it is known."""
+def calendar(
+    session: DbSession, *, within: Span, zone: ZoneInfo | None = None, now: datetime | None = None
+) -> Calendar:
+    """When the lab and its parts are open, in a stretch of time: two queries; `zone` where it is known.
+
+    A page that shows what can be booked says `now`: what other rooms close is then part of it, as it stands. Acts ask
+    those rooms themselves, as conditions.
+    """
     zone = zone or records.zone(session)
     query = (
         select(Closure)
@@ -146,9 +157,12 @@ def calendar(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) 
         .where(Closure.starts_at < within.end, Closure.ends_at > within.start)
         .order_by(Closure.starts_at, Closure.id)
     )
-    closures = tuple(
-        Closed(Span(row.starts_at, row.ends_at), row.reason, row.what, row.room_id, row.station_id, row.unit_id)
-        for row in session.execute(query).scalars().unique()
+    closures = (
+        *(
+            Closed(Span(row.starts_at, row.ends_at), row.reason, row.what, row.room_id, row.station_id, row.unit_id)
+            for row in session.execute(query).scalars().unique()
+        ),
+        *(closed for closed in (_closed_besides(session, now) if now else ()) if closed.span.overlaps(within)),
     )
     hours: dict[int | None, tuple[Hours, ...]] = {}
     special: dict[int | None, dict[date, tuple[Hours, ...]]] = {}
@@ -160,6 +174,16 @@ def calendar(session: DbSession, *, within: Span, zone: ZoneInfo | None = None) 
             of_room = special.setdefault(room_id, {})
             of_room[day] = (*of_room.get(day, ()), Hours(day.weekday(), opens, closes))
     return Calendar(hours, dict(special), closures, zone)
+
+
+def register_closing(app: Flask, closing: Closing) -> None:
+    """Let the calendar know what a room below this one closes, such as equipment that failed."""
+    app.extensions.setdefault(_HANDED_IN, []).append(closing)
+
+
+def _closed_besides(session: DbSession, now: datetime) -> list[Closed]:
+    handed_in: Sequence[Closing] = current_app.extensions.get(_HANDED_IN, ()) if has_app_context() else ()
+    return [closed for closing in handed_in for closed in closing(session, now)]
 
 
 def _all_hours(first: date, last: date) -> CompoundSelect[*tuple[Any, ...]]:
@@ -193,6 +217,7 @@ STATION = RowKind(
     called="place",
     many="places",
     pages=(Page("places.station", "station_id"),),
+    coded=CodeKind.STATION,
     search=Search(
         select(Station.id, Station.name, NOTHING, Room.name, Station.closed_at.is_not(None)).join(Station.room),
         by=(Station.name,),

@@ -13,7 +13,8 @@ from labsys.places import queries, rules
 from labsys.places.models import Closure, Companion, OpeningHours, Room, SpecialHours, Station, StationUnit
 from labsys.places.rules import RoomFacts, StationFacts
 from labsys.records import queries as lab_queries
-from labsys.records.models import Lab
+from labsys.records import service as records
+from labsys.records.models import CodeKind, Lab
 from labsys.timetable.local_time import to_local
 from labsys.timetable.opening import Hours
 
@@ -59,6 +60,18 @@ def add_station(act: Act, *, room_id: int, name: str, units: int, facts: Station
     station.units = [StationUnit(number=number) for number in range(1, units + 1)]
     act.session.add(station)
     act.tell("station.added", about=station, facts={"name": name, "room": room.name, "units": units, **asdict(facts)})
+    return station
+
+
+@act
+def give_code(act: Act, *, station_id: int) -> Station:
+    """Give a place a code to scan, once. Raises NotPermitted, NotFound or PlaceRefused."""
+    require(act.actor, Permission.KEEP_PLACES)
+    station = queries.station_or_raise(act.session, station_id, lock=True)
+    if lab_queries.code_of(act.session, kind=CodeKind.STATION, row_id=station_id):
+        raise rules.PlaceRefused(f"{station.name} has a code already.")
+    code = records.give_code(act.session, kind=CodeKind.STATION, row_id=station_id)
+    act.tell("station.code_given", about=station, facts={"code": code})
     return station
 
 

@@ -6,13 +6,17 @@ from flask import Blueprint, g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
-from labsys.answers import form_page, refusals, row_key, saved
+from labsys.answers import form_page, refusals, refusals_at, row_key, saved
+from labsys.config import this_config
 from labsys.database import db
+from labsys.drawing.qr import scan_code_of
 from labsys.forms import given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.places import pages, queries, service
 from labsys.places.forms import CompanionsForm, HoursForm, RoomForm, SpecialHoursForm, StationForm
+from labsys.records import queries as records
+from labsys.records.models import CodeKind
 from labsys.timetable.local_time import day_words, to_local
 
 bp = Blueprint("places", __name__)
@@ -79,7 +83,23 @@ def add_station() -> ResponseReturnValue:
 def station(station_id: int) -> ResponseReturnValue:
     """Show one place."""
     station = queries.station_or_raise(db.session, station_id)
-    return render_template("places/station.html", station=station, height=pages.height_in_words(station))
+    code = records.code_of(db.session, kind=CodeKind.STATION, row_id=station_id)
+    return render_template(
+        "places/station.html",
+        station=station,
+        height=pages.height_in_words(station),
+        code_words=code,
+        code=scan_code_of(code, public_url=this_config().public_url) if code else None,
+    )
+
+
+@bp.post("/places/stations/<int:station_id>/code")
+@permits(Permission.KEEP_PLACES)
+def give_code(station_id: int) -> ResponseReturnValue:
+    """Give a place a code to scan."""
+    with refusals_at(".station", station_id=station_id):
+        station = service.give_code(this_act(), station_id=station_id)
+    return saved(f"{station.name} has a code. Print it and stick it on.", ".station", station_id=station_id)
 
 
 @bp.route("/places/stations/<int:station_id>/companions", methods=["GET", "POST"])

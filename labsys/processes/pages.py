@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material
+from labsys.equipment.rules import Counted
 from labsys.processes.film_times import PPM_OF_PERCENT
 from labsys.processes.models import FilmTime, Process, ProcessStep
 from labsys.products.rules import show_dilution
@@ -55,7 +56,7 @@ class FilmTimeView:
     at_the_bench: dict[str, str]
 
 
-def film_time_views(rows: Iterable[FilmTime]) -> list[FilmTimeView]:
+def film_time_views(rows: Iterable[FilmTime], *, thermometer: Counted | None) -> list[FilmTimeView]:
     return [
         FilmTimeView(
             row=row,
@@ -63,7 +64,7 @@ def film_time_views(rows: Iterable[FilmTime]) -> list[FilmTimeView]:
             temperature=f"{figure(row.temperature_milli_c, MILLI)} °C",
             time=duration(row.seconds),
             reuse=_reuse(row),
-            at_the_bench=_at_the_bench(row),
+            at_the_bench=_at_the_bench(row, thermometer),
         )
         for row in rows
     ]
@@ -78,7 +79,7 @@ def _reuse(row: FilmTime) -> str:
     return f"{row.longer_ppm / PPM_OF_PERCENT:g} % longer for each roll in a litre{after}"
 
 
-def _at_the_bench(row: FilmTime) -> dict[str, str]:
+def _at_the_bench(row: FilmTime, thermometer: Counted | None) -> dict[str, str]:
     """What the bench is asked with; the developer's own factor and range come along where they are entered."""
     own, at = row.product, figure(row.temperature_milli_c, MILLI)
     is_usual = USUAL_RANGE_MILLI_C[0] <= row.temperature_milli_c <= USUAL_RANGE_MILLI_C[1]
@@ -90,7 +91,7 @@ def _at_the_bench(row: FilmTime) -> dict[str, str]:
         "q10": figure(own.q10_milli, MILLI) or "2.5",
         "low": figure(own.low_milli_c, MILLI) or low,
         "high": figure(own.high_milli_c, MILLI) or high,
-        "thermometer": "0.5",
+        "thermometer": f"{thermometer.off:g}" if thermometer else "0.5",
         "q10_error": "0.3",
         "tau": "60",
     }

@@ -71,6 +71,9 @@ class Lab(Model):
     offer_minutes: Mapped[int] = mapped_column(
         default=240, comment="an offer from the waiting list stands so long, and never beyond the start"
     )
+    check_grace_days: Mapped[int | None] = mapped_column(
+        comment="an overdue check of equipment closes what it serves so long after; empty: at once"
+    )
     admits_under_18: Mapped[Admits] = mapped_column(default=Admits.NOT_STATED)
     safeguarding: Mapped[Safeguarding] = mapped_column(default=Safeguarding.EITHER)
     is_demo: Mapped[bool] = mapped_column(default=False)
@@ -116,6 +119,8 @@ class CodeKind(StrEnum):
     CARD = "P"
     ASSESSMENT = "A"
     GUEST = "G"
+    EQUIPMENT = "E"
+    STATION = "S"
 
 
 class Code(Model):

@@ -12,7 +12,7 @@ from sqlalchemy.orm.interfaces import ORMOption
 from labsys.database import Base, DbSession
 from labsys.records import chain
 from labsys.records.errors import NotFound
-from labsys.records.models import Code, IssuedDocument, Lab, RecordEntry, RecordHead
+from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
 
 _BATCH = 1_000
 AnyRow = TypeVar("AnyRow", bound=Base)
@@ -81,6 +81,11 @@ def head(session: DbSession) -> Head:
 
 def code_or_none(session: DbSession, code: str) -> Code | None:
     return session.get(Code, code)
+
+
+def code_of(session: DbSession, *, kind: CodeKind, row_id: int) -> str | None:
+    """The code that a row was given, where it has one."""
+    return session.execute(select(Code.code).where(Code.kind == kind, Code.row_id == row_id)).scalar_one_or_none()
 
 
 def document_or_none(session: DbSession, document_id: int) -> IssuedDocument | None:

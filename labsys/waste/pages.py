@@ -6,7 +6,7 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from labsys.drawing.graduate import Liquid, graduate
-from labsys.drawing.qr import qr_code
+from labsys.drawing.qr import scan_code_of
 from labsys.drawing.scene import Scene
 from labsys.hazards.nations import Nation
 from labsys.hazards.retention import consignee_return_due
@@ -97,7 +97,7 @@ def view_of(contents: Contents) -> ContainerView:
 
 def scan_code(container: WasteContainer, *, public_url: str) -> Scene:
     """Return the code to stick on a container; it leads to the container's page."""
-    return qr_code(f"{public_url}/c/{container.label}", title=f"Leads to {container.label}")
+    return scan_code_of(container.label, public_url=public_url)
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,6 @@ import pytest
 from labsys.baths import queries
 from labsys.baths.models import Batch, Bath, Place
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.measuring import CylinderClass
-from labsys.labware import service as labware
 from labsys.labware.models import OwnedCylinder
 from labsys.ledger import queries as ledger
 from labsys.people.acts import Act
@@ -45,13 +43,7 @@ def test_developer_is_measured_in_its_own_cylinder_when_one_is_kept_for_it(lab, 
     """That developer has a cylinder of its own: common practice, no source."""
     lab.add_bottle(SolutionKind.DEVELOPER)
     lab.add_bottle(SolutionKind.FIXER)
-    labware.add_cylinder(
-        lab.act("technician"),
-        nominal_ml=100,
-        division_ul=1_000,
-        accuracy_class=CylinderClass.B,
-        kept_for=SolutionKind.DEVELOPER,
-    )
+    lab.add_cylinder(100, 1_000, kept_for=SolutionKind.DEVELOPER)
     developer, fixer = text(technician.get(plan(lab))), text(technician.get(plan(lab, "fixer")))
     assert "Use the measuring cylinder kept for developer alone." in developer
     assert "Fill 3 times the 100 mL cylinder to 100 mL, then the 100 mL cylinder to 57 mL." in developer

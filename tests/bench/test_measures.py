@@ -4,9 +4,7 @@ import pytest
 from click.testing import CliRunner
 
 from labsys.chemistry.care import SolutionKind
-from labsys.chemistry.measuring import CylinderClass
 from labsys.cli import main
-from labsys.labware import service as labware
 from labsys.products.rules import ProductRefused, read_dilution
 from tests.bench.asking import ask
 
@@ -67,13 +65,7 @@ def test_a_product_is_one_concentrate_and_says_how_to_enter_two():
 
 def test_water_is_measured_with_what_is_kept_for_nothing(lab, member):
     for nominal_ml, division_ul, kept_for in ((100, 1_000, SolutionKind.FIXER), (2_000, 20_000, None)):
-        labware.add_cylinder(
-            lab.act("technician"),
-            nominal_ml=nominal_ml,
-            division_ul=division_ul,
-            accuracy_class=CylinderClass.B,
-            kept_for=kept_for,
-        )
+        lab.add_cylinder(nominal_ml, division_ul, kept_for=kept_for)
     told = ask(member, "dilute", dilution="1+24", volume="2 L", kind="fixer")
     assert "80 mL concentrate Fill the 100 mL cylinder to 80 mL." in told
     assert "1920 mL water Fill the 2000 mL cylinder to 1920 mL." in told

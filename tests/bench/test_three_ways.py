@@ -12,7 +12,6 @@ from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
 from labsys.cli import main
 from labsys.config import load_config
-from labsys.labware import service as labware
 from tests.bench.asking import amounts, answer_element, ask, numbers
 from tests.bench.test_views import KNOWN
 from tests.planning.furnishing import add_film_process
@@ -104,13 +103,7 @@ def in_the_lab(lab, tmp_path, monkeypatch):
     load_config(instance, create=True)
     for name, value in instance.items():
         monkeypatch.setenv(name, value)
-    labware.add_cylinder(
-        lab.act("technician"),
-        nominal_ml=300,
-        division_ul=50_000,
-        accuracy_class=CylinderClass.UNMARKED,
-        kept_for=SolutionKind.FIXER,
-    )
+    lab.add_cylinder(300, 50_000, CylinderClass.UNMARKED, SolutionKind.FIXER)
 
 
 IN_THE_LAB = [

@@ -6,7 +6,6 @@ from sqlalchemy import select
 from labsys.bench.questions import GROUPS
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.measuring import CylinderClass
-from labsys.labware import service as labware
 from labsys.labware.models import OwnedCylinder
 from tests.bench.asking import amounts, answer_element, ask
 from tests.support.pages import HTML, queries_for, tree, words
@@ -162,13 +161,7 @@ def test_less_than_half_a_division_cannot_be_measured_and_still_has_an_amount(me
 
 
 def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
-    labware.add_cylinder(
-        lab.act("technician"),
-        nominal_ml=100,
-        division_ul=1_000,
-        accuracy_class=CylinderClass.A,
-        kept_for=SolutionKind.FIXER,
-    )
+    lab.add_cylinder(100, 1_000, CylinderClass.A, SolutionKind.FIXER)
     typed = {"dilution": "1+9", "volume": "1 L"}
     assert "100 mL cylinder" in ask(member, "dilute", **typed, kind="fixer")
     assert "the 100 mL cylinder" not in ask(member, "dilute", **typed, kind="developer")
@@ -186,13 +179,7 @@ def test_a_cylinder_kept_for_one_kind_is_used_for_it_alone(lab, member):
 def test_what_the_kept_cylinders_measure_badly_goes_into_one_for_any_solution(lab, member, dilution, volume, filled):
     """By hand, class B of ISO 4788 (from memory): 50 mL to 1, 250 mL to 2 and 500 mL to 5 mL."""
     for nominal_ml, division_ul in ((500, 5_000), (25, 500)):
-        labware.add_cylinder(
-            lab.act("technician"),
-            nominal_ml=nominal_ml,
-            division_ul=division_ul,
-            accuracy_class=CylinderClass.B,
-            kept_for=SolutionKind.DEVELOPER,
-        )
+        lab.add_cylinder(nominal_ml, division_ul, kept_for=SolutionKind.DEVELOPER)
     told = ask(member, "dilute", dilution=dilution, volume=volume, kind="developer")
     assert filled in told
     assert "good enough." in told
@@ -229,11 +216,5 @@ def test_a_lab_without_cylinders_is_told_that_common_ones_are_taken(lab, member)
 def test_the_number_of_queries_does_not_grow_with_the_cylinders(lab, member):
     before = queries_for(lambda: ask(member, "dilute", dilution="1+6", volume="1 L"))
     for nominal_ml in (25, 100, 2_000):
-        labware.add_cylinder(
-            lab.act("technician"),
-            nominal_ml=nominal_ml,
-            division_ul=20_000 if nominal_ml == 2_000 else 1_000,
-            accuracy_class=CylinderClass.UNMARKED,
-            kept_for=None,
-        )
+        lab.add_cylinder(nominal_ml, 20_000 if nominal_ml == 2_000 else 1_000, CylinderClass.UNMARKED)
     assert queries_for(lambda: ask(member, "dilute", dilution="1+6", volume="1 L")) == before <= 20

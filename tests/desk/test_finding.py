@@ -84,7 +84,7 @@ def test_a_number_alone_finds_what_has_it_of_every_kind(lab: SmallLab, member: F
     lab.open_container()
     guests.decide(lab, guests.declare(lab), guests.YES)
     kinds = found(member, "0001")
-    assert list(kinds) == ["Baths", "Lines of baths", "Bottles", "Waste containers", "Brought-in chemicals"]
+    assert [*kinds] == ["Baths", "Lines of baths", "Bottles", "Waste containers", "Equipment", "Brought-in chemicals"]
     assert found(member, "1").keys() >= kinds.keys()
     assert "AS-B0001" in kinds["Bottles"][0]
     assert found(member, "0000") == {}

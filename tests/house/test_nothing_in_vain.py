@@ -19,8 +19,6 @@ WAITING: dict[str, tuple[int, str]] = {
     "chemistry.silver.recovered_share": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_electrolysis_g": (13, "silver recovered, by method"),
     "chemistry.silver.silver_by_iron_g": (13, "silver recovered, by method"),
-    "hazards.retention.keep_until": (13, "periods of keeping by kind of record"),
-    "hazards.retention.next_extraction_test": (12, "examination of local exhaust, due dates"),
 }
 
 Dotted = tuple[str, ...]

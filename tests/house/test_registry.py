@@ -41,6 +41,8 @@ ABOUT = {
     "consent": {"sewer_consents"},
     "discharge": {"discharges"},
     "duty": {"duty_rules"},
+    "equipment": {"equipment"},
+    "fault": {"equipment_faults"},
     "document": {"issued_documents"},
     "fair_use": {"fair_use"},
     "film_time": {"film_times"},

@@ -27,7 +27,10 @@ def test_the_lowest_mark_of_a_cylinder_is_kept_and_decides_where_it_is_used(lab:
     client = client_as("technician")
     fields = {"nominal_ml": "100", "division": "1", "accuracy_class": "a", "kept_for": "fixer", "least": "12.5"}
     assert send(client, "/store/cylinders", fields).status_code == 303
-    assert db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one().least_ul == 12_500
+    cylinder = db.session.query(OwnedCylinder).filter_by(nominal_ml=100).one()
+    assert cylinder.least_ul == 12_500
+    check = f"/equipment/{cylinder.equipment_id}/check/check-of-its-reading"
+    assert send(client, check, outcome="passed", error="0.4", doubt="0.1").status_code == 303
     assert "12.5 mL" in source(client.get("/store/cylinders"))
     asked = {"ask": "dilute", "dilution": "1+9", "kind": "fixer"}
     enough, too_little = (

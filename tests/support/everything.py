@@ -27,6 +27,9 @@ from labsys.documents.bath_label import BATH_LABEL, OfBath
 from labsys.documents.service import issue_document
 from labsys.duty import service as duty
 from labsys.duty.models import Alert, CallIn
+from labsys.equipment import service as equipment
+from labsys.equipment.models import CheckKind, EquipmentKind, FaultKind
+from labsys.equipment.service import EquipmentFacts, Found
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.inductions.picturing import add_picture
@@ -67,6 +70,27 @@ def furnish(lab: SmallLab) -> Callable[[str, str], Arguments]:
         return {**common, **{name: keys[owner] for name, keys in owned.items()}}
 
     return arguments
+
+
+def _equipment(lab: SmallLab, room_id: int) -> Arguments:
+    """An eyewash that was run, with a fault that stands."""
+    eyewash = equipment.add(
+        lab.act("technician"),
+        kind=EquipmentKind.EYEWASH,
+        facts=EquipmentFacts(name="Eyewash at the door", room_id=room_id),
+    )
+    for kind in (CheckKind.RUN, CheckKind.INSPECTION):
+        equipment.check(
+            lab.act("technician"),
+            equipment_id=eyewash.id,
+            kind=kind,
+            happened_on=lab.now.date(),
+            found=Found(has_passed=True),
+        )
+    fault = equipment.report_fault(
+        lab.act("member"), kind=FaultKind.OTHER, words="A slow drip", equipment_id=eyewash.id
+    )
+    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run"}
 
 
 def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
@@ -128,6 +152,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
         "discharge_id": _drained(lab),
+        **_equipment(lab, stations["Enlarger"].room_id),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
         "filename": "tokens.css",
         "grant_id": _granted(lab),

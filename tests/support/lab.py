@@ -25,13 +25,16 @@ from labsys.database import DbSession
 from labsys.duty import service as duty
 from labsys.duty.models import AloneRule, DutyKind
 from labsys.duty.rules import Settings as DutySettings
+from labsys.equipment import service as equipment
+from labsys.equipment.models import CheckKind
+from labsys.equipment.service import Found
 from labsys.inductions import service as inductions
 from labsys.inductions import signing
 from labsys.inductions.models import Induction, SignOff
 from labsys.lab.rules import Settings, settings_of
 from labsys.lab.service import change_lab, set_up_lab
 from labsys.labware import service as labware
-from labsys.labware.models import WorkingVessel, WorkingVesselKind
+from labsys.labware.models import OwnedCylinder, WorkingVessel, WorkingVesselKind
 from labsys.membership.ages import state_age
 from labsys.membership.service import set_rules
 from labsys.people import service as people
@@ -201,13 +204,7 @@ class SmallLab:
         for name, code in (("Used developer", "09 01 01*"), ("Used fixer", "09 01 04*"), ("Used stop", "09 01 99")):
             waste.add_stream(Act(session, by=technician, now=lab.tick()), name=name, code=code)
         for nominal_ml, division_ul in ((50, 1_000), (250, 2_000), (500, 5_000), (1_000, 10_000)):
-            labware.add_cylinder(
-                Act(session, by=technician, now=lab.tick()),
-                nominal_ml=nominal_ml,
-                division_ul=division_ul,
-                accuracy_class=CylinderClass.B,
-                kept_for=None,
-            )
+            lab.add_cylinder(nominal_ml, division_ul)
         lab.make_competent("manager", Competence.RELEASING, Competence.WASTE_AWAY, alone=True)
         lab.make_competent("safety adviser", Competence.RELEASING, alone=True)
         lab.make_competent("technician", *Competence, alone=True)
@@ -216,6 +213,36 @@ class SmallLab:
         lab.film_line_id = lab.add_line("Film line", Work.FILM).id
         lab.paper_line_id = lab.add_line("Paper line", Work.PAPER).id
         return lab
+
+    def add_cylinder(
+        self,
+        nominal_ml: int,
+        division_ul: int,
+        accuracy_class: CylinderClass = CylinderClass.B,
+        kept_for: SolutionKind | None = None,
+    ) -> OwnedCylinder:
+        """A measuring cylinder whose check found it as exact as its class, or as two divisions where none is marked."""
+        cylinder = labware.add_cylinder(
+            self.act("technician"),
+            nominal_ml=nominal_ml,
+            division_ul=division_ul,
+            accuracy_class=accuracy_class,
+            kept_for=kept_for,
+        )
+        divisions = {CylinderClass.A: 0.5, CylinderClass.B: 1, CylinderClass.UNMARKED: 2}[accuracy_class]
+        doubt_micro = division_ul * 1_000 // 20
+        equipment.check(
+            self.act("technician"),
+            equipment_id=cylinder.equipment_id,
+            kind=CheckKind.READING,
+            happened_on=self.now.date(),
+            found=Found(
+                has_passed=True,
+                error_micro=round(divisions * division_ul * 1_000) - doubt_micro,
+                doubt_micro=doubt_micro,
+            ),
+        )
+        return cylinder
 
     def come_in(self, role: str, invited: people.Invitation) -> None:
         """Have somebody who was invited choose a password: from then on they hold their role."""

@@ -194,6 +194,7 @@ def _measuring(product: Product, *, water_parts_milli: int, working_ul: int) -> 
             cylinders=labware.cylinders_for(owned, product.kind),
             water_cylinders=labware.cylinders_for_water(owned, product.kind),
         ),
+        "unchecked": labware.unchecked_in_words(owned, product.kind),
         "advice": hazards_of(product).pouring,
         "standing": product_queries.standing(db.session, product, now=clock.now()),
     }

@@ -6,6 +6,7 @@ from flask.typing import ResponseReturnValue
 from labsys.answers import form_page, refusals, refusals_at, saved
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db
+from labsys.equipment.queries import instruments
 from labsys.forms import LabForm, new_key
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
@@ -20,10 +21,11 @@ from labsys.products import queries as products
 @permits(Permission.SEE_LAB)
 def index() -> ResponseReturnValue:
     """Show the table, and the rows that were withdrawn."""
+    thermometer = instruments(db.session).thermometer
     return render_template(
         "processes/film_times.html",
-        rows=film_time_views(film_times.film_times(db.session)),
-        withdrawn=film_time_views(film_times.film_times(db.session, withdrawn=True)),
+        rows=film_time_views(film_times.film_times(db.session), thermometer=thermometer),
+        withdrawn=film_time_views(film_times.film_times(db.session, withdrawn=True), thermometer=thermometer),
         new_key=new_key,
     )
 
