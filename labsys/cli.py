@@ -16,6 +16,7 @@ import waitress
 from flask import Flask
 
 from labsys import __version__, clock
+from labsys.background import REMINDERS
 from labsys.backup.archive import ArchiveRefused
 from labsys.backup.restoring import restore as put_back
 from labsys.backup.taking import BackupRefused, back_up
@@ -26,7 +27,6 @@ from labsys.database import db
 from labsys.demo import show as demo_show
 from labsys.desk.verifying import prove
 from labsys.hazards.nations import Nation
-from labsys.inductions.reminders import queue_lapse_reminders
 from labsys.jobs import service as jobs
 from labsys.jobs.kinds import kinds_of
 from labsys.jobs.runner import Runner
@@ -35,6 +35,7 @@ from labsys.lab.rules import NATIONS, Settings
 from labsys.lab.service import set_up_lab
 from labsys.mail import queries as outbox
 from labsys.mail import sending
+from labsys.mail.reminders import queue_reminders
 from labsys.people.acts import Act
 from labsys.records import queries as records
 from labsys.records.chain import short_hash
@@ -205,7 +206,8 @@ def send_mail() -> None:
         problem = None
         outcome = sending.Outcome()
         try:
-            queue_lapse_reminders(db.session, now=clock.now())
+            for letters_due in REMINDERS:
+                queue_reminders(db.session, letters_due, now=clock.now())
             outcome = sending.send_due(db.session, config=config)
         except sending.ServerUnreachable as error:
             problem = str(error)

@@ -20,10 +20,11 @@ from labsys.bookings import fair_use_views as fair_use
 from labsys.bookings import supervision_views as supervision
 from labsys.bookings import views as bookings
 from labsys.bookings import waiting_views as waiting
+from labsys.bookings.classes_moved import register_told_of_classes
+from labsys.bookings.comings_and_goings import register_presence_follower
 from labsys.bookings.conditions import register_condition
-from labsys.bookings.followers import register_follower
-from labsys.bookings.following import register_presence_follower
 from labsys.bookings.leaving import BOOKINGS_RELEASED
+from labsys.bookings.rehearsing import register_lines
 from labsys.brought_in import views as brought_in
 from labsys.calendars import views as calendars
 from labsys.closing import views as closing
@@ -64,6 +65,7 @@ from labsys.logs import log_to_stderr
 from labsys.mail import views as mail
 from labsys.matrix import views as matrix
 from labsys.membership import views as membership
+from labsys.membership.contacts import CONTACT_FORGOTTEN
 from labsys.people import access
 from labsys.people import views as people
 from labsys.people.leaving import register_at_leaving
@@ -72,6 +74,7 @@ from labsys.pictures import LARGEST_PICTURE
 from labsys.places import views as places
 from labsys.places.queries import register_closing
 from labsys.planning import views as planning
+from labsys.planning.beforehand import baths_suffice
 from labsys.presence import views as presence
 from labsys.processes import views as processes
 from labsys.products import views as products
@@ -130,8 +133,8 @@ def create_app(config: Config) -> Flask:
     kinds.register(app, KINDS)
     gate.register_teaching(app, taught_before)
     register_closing(app, equipment_queries.closed)
-    register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED)
-    register_follower(app, tell_rosters)
+    register_at_leaving(app, STUDENTS_TOLD, BOOKINGS_RELEASED, CONTACT_FORGOTTEN)
+    register_told_of_classes(app, tell_rosters)
     _keep_company(app)
     show_pages(app)
     answer_errors(app)
@@ -150,6 +153,7 @@ def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
     register_foreseen(app, foreseen_end)
+    register_lines(app, company.who_else, baths_suffice)
     register_presence_follower(app, calling.follow)
     dangers.register_served(app, products_in_service)
     on_duty.register_class_heads(app, heads_of_classes)

@@ -25,6 +25,8 @@ FORMULAE = {
 }
 ALLOWED_WEIGHING_SHARE = 0.05  # as exact as a developer has to be: common practice, no source
 USUAL_SOLUTION_PERCENT = 10.0
+# The chloride of tap water takes silver out as a white cloud: standard chemistry, from memory.
+_SILVER, SILVER_WATER = "silver", "distilled water"
 WORTH_ASKING = 1.2  # citric acid with or without its water works alike: common practice, no source
 
 
@@ -58,7 +60,9 @@ class Powders(Question):
     @property
     def recipe(self) -> Formula:
         """The formula that was chosen or typed, for a litre."""
-        own = Formula("Your formula", tuple(self.lines.ingredients), "As entered here.")
+        lines = tuple(self.lines.ingredients)
+        water = SILVER_WATER if any(_SILVER in line.name.lower() for line in lines) else "water"
+        own = Formula("Your formula", lines, "As entered here.", water=water)
         return FORMULAE.get(self.formula.data, own)
 
     def conflicts(self) -> Iterator[tuple[Field, str]]:

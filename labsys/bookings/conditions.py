@@ -6,7 +6,7 @@ by `register_condition`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
 from typing import Protocol
@@ -21,6 +21,7 @@ from labsys.equipment import queries as equipment
 from labsys.hazards.protective import Equipment
 from labsys.inductions import gate
 from labsys.inductions.rules import Missing, Subject
+from labsys.membership import gate as membership
 from labsys.people.acts import Act
 from labsys.people.models import Person
 from labsys.places import queries as places
@@ -44,6 +45,7 @@ class Occasion(Enum):
     BOOK = auto()  # also to be offered a place, and to take the offer
     WAIT = auto()  # for a place: who else will be there is not known yet
     CHANGE = auto()
+    MOVE = auto()  # many at once, whose inductions are asked in one question
     BEGIN = auto()
 
 
@@ -60,6 +62,7 @@ class Asked:
     class_name: str = ""
     booking: Booking | None = None  # as it stands before the change, or at the beginning
     plan: Plan | None = None  # what is asked for; none at the beginning, when the booking says
+    also: Sequence[Process] = ()  # of a class, besides its process
     fan_runs: bool = False  # somebody says so, at the beginning
 
     @property
@@ -78,9 +81,13 @@ class Condition(Protocol):
 
 
 def require_all(act: Act, asked: Asked) -> None:
-    """Step: raise what the first condition that is not met raises: NotCleared, NotOpen or another Refused."""
-    for condition in (*_CONDITIONS, *_handed_in()):
-        condition(act, asked)
+    """Step: raise what the first condition that is not met raises: NotCleared, NotOpen or another Refused.
+
+    A class that does several processes is asked about each.
+    """
+    for process in (asked.process, *asked.also):
+        for condition in (*_CONDITIONS, *_handed_in()):
+            condition(act, replace(asked, process=process))
 
 
 def register_condition(app: Flask, condition: Condition) -> None:
@@ -98,6 +105,8 @@ def _is_inducted(act: Act, asked: Asked) -> None:
 
     Where it is only booked, what is to be taught before it begins is no hindrance yet.
     """
+    if asked.occasion is Occasion.MOVE:
+        return
     subjects = _subjects(act.session, asked.stations, asked.process)
     begins_at = None if asked.occasion is Occasion.BEGIN else asked.start
     gate.require_clear(act, person=asked.person, subjects=subjects, at=asked.end, begins_at=begins_at)
@@ -106,7 +115,8 @@ def _is_inducted(act: Act, asked: Asked) -> None:
 def _is_open_to_them(act: Act, asked: Asked) -> None:
     """Ask the personal gate. Another's time moved says nothing new, and that they are here is noted in any case."""
     is_own = act.actor.id == asked.person.id
-    is_other_process = asked.booking is None or asked.process is not asked.booking.process
+    booking = asked.booking
+    is_other_process = booking is None or asked.process not in (booking.process, *booking.also)
     if is_own or (is_other_process and asked.occasion is not Occasion.BEGIN):
         require_open(act, person=asked.person, process=asked.process, at=max(asked.start, act.now))
 
@@ -132,6 +142,14 @@ def _is_supervised(act: Act, asked: Asked) -> None:
         )
     begins, waits = asked.occasion is Occasion.BEGIN, asked.occasion is Occasion.WAIT
     supervision.require_supervised(act, work, is_class=bool(asked.class_name), begins=begins, waits=waits)
+
+
+def _is_member(act: Act, asked: Asked) -> None:
+    """Ask what the lab asks of who comes here, as of the last day; and whether so many guests may come along."""
+    last = to_local(asked.end, zone=records.zone(act.session)).date()
+    membership.require_member(act, person=asked.person, on=last)
+    if asked.plan is not None:
+        membership.require_guests(act.session, asked.plan.guests)
 
 
 def _is_in_order(act: Act, asked: Asked) -> None:
@@ -176,7 +194,10 @@ def asked_of_air(session: DbSession, process: Process, *, now: datetime) -> str 
     return rule.words.rstrip(".") if rule is not None and rule.strength else None
 
 
-_CONDITIONS: tuple[Condition, ...] = (_is_inducted, _is_open_to_them, _is_supervised, _is_in_order, _fan_runs)
+_CONDITIONS: tuple[Condition, ...] = (
+    *(_is_member, _is_inducted, _is_open_to_them, _is_supervised),
+    *(_is_in_order, _fan_runs),
+)
 
 
 def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tuple[Missing, ...]:
@@ -184,6 +205,7 @@ def still_lacking(session: DbSession, booking: Booking, *, now: datetime) -> tup
     station = places.station_or_raise(session, booking.station_id)
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
     subjects = _subjects(session, [station, *(row.brings for row in station.brings)], process)
+    subjects += map(gate.work_of, booking.also)
     return gate.missing_for(session, person=booking.person, subjects=subjects, at=booking.ends_at, now=now)
 
 

@@ -49,6 +49,12 @@ class _TimeAndPlanForm(LabForm):
         default=0,
     )
     note = StringField("Note", [Optional(), Length(max=Booking.NOTE_LENGTH)])
+    guests = IntegerField(
+        "Guests",
+        [Optional(), NumberRange(0, 99, "Enter a whole number from %(min)s to %(max)s.")],
+        default=0,
+        description="Who come along and work with nothing. They count for the room.",
+    )
     supervisor = SelectField(
         "Supervised by",
         coerce=int,
@@ -107,6 +113,7 @@ class _TimeAndPlanForm(LabForm):
             note=self.note.data or "",
             supervisor_id=(self.supervisor.data or None) if self.supervisor else None,
             second_adult_id=(self.second_adult.data or None) if self.second_adult else None,
+            guests=(self.guests.data or 0) if self.guests else 0,
         )
 
 
@@ -135,6 +142,11 @@ class ClassForm(BookForm):
         default=6,
         description="Of the place; what comes with it is held for each of them.",
     )
+    students = IntegerField(
+        "How many students",
+        [Optional(), NumberRange(0, 500, "Enter a whole number from %(min)s to %(max)s.")],
+        description="Empty: one a unit. The room has to be large enough for all of them.",
+    )
 
 
 class WaitForm(_TimeAndPlanForm):
@@ -152,7 +164,7 @@ class WaitForm(_TimeAndPlanForm):
 
     def offer(self, stations: Iterable[Station]) -> None:
         """Hand in the places; which unit it is shows when one is free."""
-        del self.number, self.override, self.supervisor, self.second_adult
+        del self.number, self.override, self.supervisor, self.second_adult, self.guests
         self.station.choices = [SelectChoice(station.id, station.name) for station in stations]
 
 
@@ -161,6 +173,7 @@ class ChangeForm(_TimeAndPlanForm):
 
     version = HiddenField()
     units = ClassForm.units
+    students = ClassForm.students
 
     @classmethod
     def of(cls, booking: Booking, *, zone: ZoneInfo) -> "ChangeForm":
@@ -178,11 +191,13 @@ class ChangeForm(_TimeAndPlanForm):
             supervisor=(booking.supervision and booking.supervision.supervisor_id) or NOBODY,
             second_adult=(booking.supervision and booking.supervision.second_adult_id) or NOBODY,
             units=booking.units,
+            students=booking.students,
+            guests=booking.guests,
             number=booking.wanted_number or ANY,
         )
         form.offer_numbers(max(len(booking.station.units), booking.wanted_number or 1))
         if not booking.class_name:
-            del form.units
+            del form.units, form.students
         return form
 
     @property

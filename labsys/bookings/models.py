@@ -74,6 +74,12 @@ class Booking(Model):
         order_by="Hold.id", cascade="all, delete-orphan", back_populates="booking"
     )
     supervision: Mapped["Supervision | None"] = relationship(back_populates="booking", cascade="all, delete-orphan")
+    also_rows: Mapped[list["BookingProcess"]] = relationship(order_by="BookingProcess.id", cascade="all, delete-orphan")
+
+    @property
+    def also(self) -> list[Process]:
+        """What a class does besides its process: each is asked about as that is."""
+        return [row.process for row in self.also_rows]
 
     @property
     def along(self) -> int:
@@ -83,6 +89,18 @@ class Booking(Model):
     @property
     def is_here(self) -> bool:
         return self.arrived_at is not None and self.left_at is None
+
+
+class BookingProcess(Model):
+    """A process that a class does besides the one of its booking."""
+
+    __tablename__ = "booking_processes"
+    __table_args__ = (UniqueConstraint("booking_id", "process_id"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    booking_id: Mapped[int] = mapped_column(ForeignKey("bookings.id"))
+    process_id: Mapped[int] = mapped_column(ForeignKey("processes.id"))
+    process: Mapped[Process] = relationship()
 
 
 class Supervision(Model):

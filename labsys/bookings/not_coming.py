@@ -5,8 +5,8 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 
 from labsys.bookings import offering, queries, words
+from labsys.bookings.comings_and_goings import Freed, follow
 from labsys.bookings.conditions import closed_by_equipment
-from labsys.bookings.following import Freed, follow
 from labsys.bookings.models import Booking
 from labsys.database import DbSession
 from labsys.jobs.kinds import Kind, Made, Task

@@ -1,7 +1,10 @@
 """What a booking would come to, found by making it and taking it back: the same checks, and nothing is written."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from flask import Flask, current_app, has_app_context
 
 from labsys.bookings import offering, queries, service
 from labsys.bookings.conditions import still_lacking
@@ -16,12 +19,22 @@ from labsys.records.transactions import in_transaction
 from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span
 
+_HANDED_IN = "labsys-lines-of-rehearsals"
+
 
 @dataclass(frozen=True)
 class Rehearsal:
     """What somebody would get, and what stands with it, each as a name and a sentence."""
 
     lines: tuple[tuple[str, str], ...]
+
+
+Line = Callable[[Act, Booking], tuple[str, str] | None]
+
+
+def register_lines(app: Flask, *lines: Line) -> None:
+    """Let the application know what rooms below this one say of a booking before it is made: a name and a sentence."""
+    app.extensions[_HANDED_IN] = lines
 
 
 class _TakenBack(Exception):
@@ -63,7 +76,9 @@ def _told(act: Act, booking: Booking) -> Rehearsal:
     lacking = still_lacking(act.session, booking, now=act.now)
     clear = "You are cleared for this" if booking.person_id == act.actor.id else "Cleared for this"
     may = "; ".join(f"{lacked.name} first: {lacked.state_for_others}" for lacked in lacking) or clear
-    return Rehearsal((("You get", f"{get}."), ("You may", f"{may}."), ("Fair use", f"{_fair(act, booking)}.")))
+    own = (("You get", f"{get}."), ("You may", f"{may}."), ("Fair use", f"{_fair(act, booking)}."))
+    handed_in: Sequence[Line] = current_app.extensions.get(_HANDED_IN, ()) if has_app_context() else ()
+    return Rehearsal((*own, *(told for line in handed_in if (told := line(act, booking)) is not None)))
 
 
 def _name(unit: StationUnit) -> str:

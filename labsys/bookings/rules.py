@@ -54,6 +54,7 @@ class Plan:
     note: str = ""
     supervisor_id: int | None = None  # asked of who is under 18, as is the second adult by the lab's rule
     second_adult_id: int | None = None
+    guests: int = 0  # who come along and work with nothing
 
 
 def span_in_words(span: Span, *, zone: ZoneInfo) -> str:
@@ -225,6 +226,8 @@ def check_number(number: int | None, *, place: str, numbers: Sequence[int]) -> N
 
 def check_plan(plan: Plan, *, material: Material | None) -> None:
     """Raise BookingRefused, or UnknownSize, unless the parts of a plan go together."""
+    if plan.guests < 0:
+        raise BookingRefused("Enter how many guests come, or 0.", field="guests")
     if not 0 <= plan.count <= LARGEST_COUNT:
         raise BookingRefused(f"Enter a count from 0 to {LARGEST_COUNT}.", field="count")
     if plan.size and not plan.count:

@@ -1,12 +1,11 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
+from labsys.bookings.classes_moved import tell_of_classes_moved
+from labsys.bookings.comings_and_goings import Freed, follow
 from labsys.bookings.conditions import Asked, Occasion, require_all
-from labsys.bookings.followers import tell_followers
-from labsys.bookings.following import Freed, follow
 from labsys.bookings.free import LOOK_AROUND
 from labsys.bookings.holding import hold
 from labsys.bookings.keeping_fair import check_fair
@@ -54,6 +53,7 @@ def book_class(
     units: int,
     class_name: str,
     plan: Plan,
+    students: int | None = None,
     override: str = "",
 ) -> Booking:
     """Book several units for a class; the instructor must be cleared, those who come are asked when they come.
@@ -73,6 +73,7 @@ def book_class(
         plan=plan,
         units=units,
         class_name=class_name,
+        students=students,
         override=override,
     )
     act.tell("class.booked", about=booking, facts=facts_of(booking))
@@ -96,10 +97,11 @@ def change(
     span: Span,
     plan: Plan,
     units: int | None = None,
+    students: int | None = None,
     number: int | None = None,
     override: str = "",
 ) -> Booking:
-    """Change the time, the plan, which unit it shall be and, of a class, the number of units.
+    """Change the time, the plan, which unit it shall be and, of a class, the number of units and of students.
 
     `version` is the one the form was made from. Raises NotPermitted, NotFound, ChangedMeanwhile, BookingRefused,
     SlotTaken, NotCleared or NotOpen; the booking then stands as it was.
@@ -107,6 +109,8 @@ def change(
     booking = _own_or_permitted(act, booking_id=booking_id)
     if booking.version != version:
         raise rules.ChangedMeanwhile
+    if units is not None:
+        booking.students = students
     return rebook(act, booking, span=span, plan=plan, units=units, number=number, override=override)
 
 
@@ -130,7 +134,8 @@ def rebook(
     openings = [calendar.of(station) for station in stations]
     rules.check_span(span, openings=openings, now=act.now, started_at=booking.starts_at if has_started else None)
     asked = Asked(
-        Occasion.CHANGE, person, stations, process, [span], units or booking.units, booking.class_name, booking, plan
+        *(Occasion.CHANGE, person, stations, process, [span], units or booking.units),
+        *(booking.class_name, booking, plan, booking.also),
     )
     require_all(act, asked)
     check_fair(act, booking=booking, span=span, starts_anew=booking.starts_at != span.start, override=override)
@@ -146,7 +151,7 @@ def rebook(
     put_plan(booking, plan, process)
     hold(act.session, booking=booking, stations=stations, calendar=calendar, now=act.now)
     _tell(act, booking, words.changed(booking, zone=calendar.zone))
-    tell_followers(act, [booking], before=before)
+    tell_of_classes_moved(act, [booking], before=before)
     act.tell("booking.changed", about=booking, facts=facts_of(booking))
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
@@ -172,7 +177,7 @@ def call_off(act: Act, booking: Booking) -> Booking:
     is_own = act.actor.id == booking.person_id
     booking.is_late_cancel = is_own and late is not None and booking.starts_at - act.now < timedelta(minutes=late)
     _tell(act, booking, words.cancelled(booking, by=act.actor, zone=lab.zone(act.session)))
-    tell_followers(act, [booking], before={})
+    tell_of_classes_moved(act, [booking], before={})
     act.tell("booking.cancelled", about=booking)
     look_again_at_those_of(act, booking.person_id)
     offering.pass_on(act, freed)
@@ -193,16 +198,24 @@ def arrive(act: Act, *, booking_id: int, fan_runs: bool = False) -> Booking:
     _check_not_over(booking, now=act.now)
     zone = lab.zone(act.session)
     rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
-    stations = stations_to_book(act.session, booking.station_id)
-    process = processes.process_or_raise(act.session, booking.process_id) if booking.process_id else None
-    span = Span(booking.starts_at, booking.ends_at)
-    asked = Asked(Occasion.BEGIN, person, stations, process, [span], booking.units, booking.class_name, booking)
-    require_all(act, replace(asked, fan_runs=fan_runs))
+    require_may_begin(act, booking, person=person, fan_runs=fan_runs)
     booking.arrived_at = act.now
     booking.fan_confirmed_at = act.now if fan_runs else None
     act.tell("booking.arrived", about=booking, facts={"fan_runs": True} if fan_runs else None)
     follow(act)
     return booking
+
+
+def require_may_begin(act: Act, booking: Booking, *, person: Person, fan_runs: bool = False) -> None:
+    """Step: raise a Refused unless all that is asked at the beginning of a booking holds now."""
+    stations = stations_to_book(act.session, booking.station_id)
+    span = Span(booking.starts_at, booking.ends_at)
+    asked = Asked(
+        *(Occasion.BEGIN, person, stations, booking.process, [span], booking.units, booking.class_name, booking),
+        also=booking.also,
+        fan_runs=fan_runs,
+    )
+    require_all(act, asked)
 
 
 @act
@@ -281,6 +294,7 @@ def make(
     plan: Plan,
     units: int = 1,
     class_name: str = "",
+    students: int | None = None,
     number: int | None = None,
     override: str = "",
 ) -> Booking:
@@ -296,6 +310,7 @@ def make(
         units=units,
         wanted_number=number,
         class_name=class_name,
+        students=students,
         starts_at=span.start,
         ends_at=span.end,
         made_at=act.now,
@@ -327,6 +342,7 @@ def put_plan(booking: Booking, plan: Plan, process: Process | None) -> None:
     booking.process = process
     booking.planned_material = process.material if process else None
     booking.planned_size, booking.planned_count, booking.note = plan.size, plan.count, plan.note
+    booking.guests = plan.guests
 
 
 def stations_to_book(session: DbSession, station_id: int) -> list[Station]:
@@ -345,6 +361,20 @@ def stations_to_book(session: DbSession, station_id: int) -> list[Station]:
     return [station, *companions]
 
 
+def plan_of(booking: Booking) -> Plan:
+    """What is planned of a booking as it stands, whoever answers for it included."""
+    supervision = booking.supervision
+    return Plan(
+        booking.process_id,
+        booking.planned_size,
+        booking.planned_count,
+        booking.note,
+        supervision.supervisor_id if supervision else None,
+        supervision.second_adult_id if supervision else None,
+        booking.guests,
+    )
+
+
 def _tell(act: Act, booking: Booking, message: Message) -> None:
     mail.queue(act.session, message, to=booking.person, by=act.by, now=act.now)
 
@@ -359,6 +389,8 @@ def facts_of(booking: Booking) -> dict[str, object]:
         "to": booking.ends_at.isoformat(),
         "class": booking.class_name,
         "process": booking.process_id,
+        **({"also": [row.process_id for row in booking.also_rows]} if booking.also_rows else {}),
         "planned": [booking.planned_count, booking.planned_size],
+        **({"guests": booking.guests} if booking.guests else {}),
         **({"beyond_fair_use": booking.override_reason} if booking.override_reason else {}),
     }

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import or_, select
 
 from labsys.bookings import queries, rules, supervision, words
-from labsys.bookings.following import follow
+from labsys.bookings.comings_and_goings import follow
 from labsys.bookings.holding import hold
 from labsys.bookings.models import Booking, Supervision
 from labsys.bookings.rules import Plan

@@ -14,7 +14,7 @@ from labsys.bookings.fair_use import Limits
 from labsys.bookings.free import LOOK_AROUND, Demand, choose_units, nearest_free
 from labsys.bookings.holding import demand_of
 from labsys.bookings.keeping_fair import limits_of
-from labsys.bookings.models import NO_OVERLAP, Booking, Hold
+from labsys.bookings.models import NO_OVERLAP, Booking, BookingProcess, Hold
 from labsys.bookings.rules import Plan
 from labsys.bookings.service import check_may_hold, facts_of, put_plan
 from labsys.database import DbSession, violates
@@ -47,6 +47,7 @@ class ClassWanted:
     override: str = ""
     students: int | None = None
     teachers: int = 1
+    also: tuple[int, ...] = ()  # processes besides that of the plan
 
 
 @dataclass
@@ -59,6 +60,7 @@ class Ground:
     process: Process | None
     subjects: Sequence[Subject]
     limits: Limits | None
+    also: Sequence[Process] = ()
 
     @property
     def zone(self) -> ZoneInfo:
@@ -127,7 +129,8 @@ def ground(session: DbSession, *, wanted: ClassWanted, spans: Sequence[Span], bu
     limits = None if wanted.override else limits_of(session, session.get_one(Person, wanted.person_id))
     every_work = gate.work_by_process(session).values() if process is None else ()
     subjects = gate.subjects_of(stations=stations, process=process, every_work=every_work)
-    return Ground(stations, demand, taken, process, subjects, limits)
+    also = [processes.process_or_raise(session, process_id) for process_id in wanted.also]
+    return Ground(stations, demand, taken, process, [*subjects, *map(gate.work_of, also)], limits, also)
 
 
 def not_cleared(
@@ -164,7 +167,9 @@ def book_all(act: Act, *, person: Person, wanted: ClassWanted, spans: Sequence[S
     check_may_hold(act, person)
     lock_ground(act.session, wanted.station_id)
     where = ground(act.session, wanted=wanted, spans=spans)
-    asked = Asked(Occasion.BOOK, person, where.stations, where.process, spans, wanted.units, wanted.class_name)
+    asked = Asked(
+        *(Occasion.BOOK, person, where.stations, where.process, spans, wanted.units, wanted.class_name), also=where.also
+    )
     require_all(act, asked)
     held: dict[Span, list[tuple[int, Span]]] = {}
     lost: dict[Span, str] = {}
@@ -231,5 +236,6 @@ def _booking(act: Act, *, person: Person, wanted: ClassWanted, span: Span, proce
         made_by_id=act.actor.id,
     )
     booking.override_reason = wanted.override
+    booking.also_rows = [BookingProcess(process_id=process_id) for process_id in wanted.also]
     put_plan(booking, wanted.plan, process)
     return booking

@@ -21,6 +21,7 @@ from labsys.bookings.week import week, week_of
 from labsys.database import db
 from labsys.forms import new_key
 from labsys.inductions.rules import Missing, NotCleared
+from labsys.membership.keeping import rules_of
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.people.queries import people_here, people_who_may
@@ -47,6 +48,8 @@ KEPT = (
     "number",
     "supervisor",
     "second_adult",
+    "students",
+    "guests",
 )  # of a form, when another time is chosen
 
 
@@ -103,7 +106,7 @@ def book_class() -> ResponseReturnValue:
             station_id=form.station.data,
             span=form.span(zone=g.zone),
             plan=form.plan,
-            **form.values_of("units", "class_name"),
+            **form.values_of("units", "students", "class_name"),
             override=_override(form),
         )
 
@@ -185,7 +188,7 @@ def change(booking_id: int) -> ResponseReturnValue:
             version=form.version_number,
             span=form.span(zone=g.zone),
             plan=form.plan,
-            **(form.values_of("units") if form.units else {}),
+            **(form.values_of("units", "students") if form.units else {}),
         )
 
     return _answer(form, act, template="bookings/change.html", message="Changed.", view=view)
@@ -266,6 +269,8 @@ def _offer(form: BookForm | ChangeForm, opening: Opening, day: date, *, whose: B
         form.offer_adults(supervisors=supervising.supervisors(db.session), people=people_here(db.session))
     else:
         del form.supervisor, form.second_adult
+    if form.is_for_class or not rules_of(db.session).most_guests:
+        del form.guests
 
 
 def _override(form: BookForm | ChangeForm) -> str:

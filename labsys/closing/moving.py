@@ -88,9 +88,12 @@ def cleared(session: DbSession, found: list[Hit], where: Ground, *, now: datetim
     """Leave out times at which the person is not cleared; one question for all, and singly only where it says no."""
     every_work = gate.work_by_process(session).values()
     subjects = {
-        hit.booking.id: gate.subjects_of(
-            stations=where.held_with(hit.booking.station_id), process=hit.booking.process, every_work=every_work
-        )
+        hit.booking.id: [
+            *gate.subjects_of(
+                stations=where.held_with(hit.booking.station_id), process=hit.booking.process, every_work=every_work
+            ),
+            *map(gate.work_of, hit.booking.also),
+        ]
         for hit in found
     }
     later = {hit.booking.id: [move for move in hit.moves if move != hit.span] for hit in found}

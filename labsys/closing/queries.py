@@ -59,7 +59,12 @@ def bookings_hit(session: DbSession, *, unit_ids: Collection[int], span: Span) -
             Booking.starts_at < span.end,
             Booking.ends_at > span.start,
         )
-        .options(joinedload(Booking.person), joinedload(Booking.process), selectinload(Booking.holds))
+        .options(
+            joinedload(Booking.person),
+            joinedload(Booking.process),
+            selectinload(Booking.holds),
+            selectinload(Booking.also_rows),
+        )
         .order_by(Booking.starts_at, Booking.id)
         .execution_options(populate_existing=True)
     )

@@ -30,6 +30,13 @@ class NewTimeGone(ClosingRefused):
         super().__init__(f"{who} cannot be moved to {when} any more. Look at the list again.")
 
 
+class NewTimeRefused(ClosingRefused):
+    """What a booking asks for does not hold at the time to which it was to be moved."""
+
+    def __init__(self, who: str, when: str, why: str):
+        super().__init__(f"{who} cannot be moved to {when}: {why} Choose otherwise, or leave it and ask them.")
+
+
 @dataclass(frozen=True)
 class Scope:
     """What is closed: the whole lab where nothing is named, else a room, a place or one unit."""

@@ -9,8 +9,9 @@ from sqlalchemy import delete, insert
 
 from labsys.bookings import offering
 from labsys.bookings import rules as booking_rules
-from labsys.bookings.followers import tell_followers
-from labsys.bookings.following import Freed, follow
+from labsys.bookings.classes_moved import tell_of_classes_moved
+from labsys.bookings.comings_and_goings import Freed, follow
+from labsys.bookings.conditions import Asked, Occasion, require_all
 from labsys.bookings.ground import ground
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
@@ -29,6 +30,7 @@ from labsys.places.calendar import FOR_GOOD, THE_LAB, Closed
 from labsys.places.models import Closure, Station, StationUnit
 from labsys.places.rules import PlaceRefused, StationFacts
 from labsys.records import queries as records
+from labsys.records.errors import Refused
 from labsys.timetable.local_time import clock_words, day_words, to_local
 from labsys.timetable.spans import Span
 
@@ -195,11 +197,16 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
         booking.starts_at, booking.ends_at = span.start, span.end
         booking.version, booking.changed_at = booking.version + 1, act.now
         booking.wanted_number = None
+        if booking.supervision is not None and span != before[booking.id]:
+            booking.supervision.comes = False  # that was said of another time
     for booking in by_fate[Fate.CANCEL]:
         booking.cancelled_at, booking.cancelled_by_id = act.now, act.actor.id
     act.session.flush()
     for booking in hit:
         act.session.expire(booking, ["holds"])
+    for booking, _ in moves:
+        if before[booking.id] != Span(booking.starts_at, booking.ends_at):
+            _require_all(act, booking)
     units = {unit.id: unit for station in places.stations(act.session, in_use=False) for unit in station.units}
     has_now: dict[int, list[StationUnit]] = {}
     for row in held:
@@ -216,7 +223,7 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
         follow(act, *given_up)
     mail.queue_all(act.session, tell.letters, by=act.actor, now=act.now)
     told = [*(booking for booking, _ in moves), *by_fate[Fate.CANCEL]]
-    tell_followers(act, told, before=before, because=words.because(closed, zone=zone))
+    tell_of_classes_moved(act, told, before=before, because=words.because(closed, zone=zone))
     offering.pass_on(act, freed)
 
 
@@ -263,6 +270,24 @@ def _new_holds(
             for unit_id, time in held
         ]
     return rows
+
+
+def _require_all(act: Act, booking: Booking) -> None:
+    """Raise NewTimeRefused unless all that is asked of a booking holds at the time to which it was moved.
+
+    Asked once all are moved: two who go to the same time are company to each other.
+    """
+    station = places.station_or_raise(act.session, booking.station_id)
+    asked = Asked(
+        *(Occasion.MOVE, booking.person, [station, *(row.brings for row in station.brings)], booking.process),
+        *([Span(booking.starts_at, booking.ends_at)], booking.units, booking.class_name, booking),
+        also=booking.also,
+    )
+    try:
+        require_all(act, asked)
+    except Refused as refusal:
+        when = booking_rules.span_in_words(Span(booking.starts_at, booking.ends_at), zone=records.zone(act.session))
+        raise rules.NewTimeRefused(booking.person.name, when, str(refusal)) from refusal
 
 
 def _set_units(act: Act, station: Station, *, wanted: int) -> None:

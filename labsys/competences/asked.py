@@ -65,7 +65,7 @@ def out_of_hours(opening: Opening, at: datetime) -> str:
     """The same, by opening hours already read. Without any no hour is known to be staffed."""
     moment = Span(at, at + timedelta(minutes=1))
     if not opening.hours and not opening.special:
-        return "the lab has no opening hours yet, so no hour counts as staffed"
+        return "no opening hours are stated, so no hour counts as staffed (whoever keeps the places states them)"
     if _is_within(opening.around(moment), at):
         return ""
     local = to_local(at, zone=opening.zone)

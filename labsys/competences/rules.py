@@ -160,6 +160,12 @@ class LackedCompetence:
         return "Nobody can grant it: the lab has no manager who could name the first."
 
     @property
+    def on_paper(self) -> str:
+        """To whoever reads it with the person: what they do not measure out themselves, and who does."""
+        because = f"{self.asked.because[:1].upper()}{self.asked.because[1:]}"
+        return f"{because}: not measured out without the competence {self.asked.competence}. {self.who_holds}"
+
+    @property
     def sentence(self) -> str:
         """Everything at once, to the person."""
         asked = self.asked

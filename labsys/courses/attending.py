@@ -4,7 +4,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from labsys.bookings.following import follow
+from labsys.bookings import service as bookings
+from labsys.bookings.comings_and_goings import follow
 from labsys.bookings.models import Booking
 from labsys.courses import queries, rules
 from labsys.courses.models import Attendance, Meeting, Outcome
@@ -18,6 +19,7 @@ from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.records import queries as records
 from labsys.records import rules as codes
+from labsys.records.errors import Refused
 
 
 @dataclass(frozen=True)
@@ -137,14 +139,24 @@ def _come(act: Act, meeting: Meeting, booking: Booking, *, person_id: int, who: 
 
 
 def _arrive(act: Act, meeting: Meeting, booking: Booking, student_id: int) -> Attendance:
-    """Step: somebody is here, and with the first of them so is the class: its place is not given free."""
+    """Step: somebody is here, which is counted in any case; with the first of them the class begins, where it may."""
     attendance = Attendance(meeting_id=meeting.id, student_id=student_id, arrived_at=act.now, noted_by_id=act.actor.id)
     act.session.add(attendance)
-    if booking.arrived_at is None and booking.missed_at is None and act.now < booking.ends_at:
+    is_to_begin = booking.arrived_at is None and booking.missed_at is None and act.now < booking.ends_at
+    if is_to_begin and not why_not_begun(act, booking):
         booking.arrived_at = act.now
         follow(act)
     act.session.flush()
     return attendance
+
+
+def why_not_begun(act: Act, booking: Booking) -> str:
+    """Step: why a class may not begin now, by all that is asked of any booking; empty where it may."""
+    try:
+        bookings.require_may_begin(act, booking, person=booking.person)
+    except Refused as refusal:
+        return str(refusal)
+    return ""
 
 
 def go(act: Act, attendance: Attendance, *, at: datetime) -> None:

@@ -48,7 +48,7 @@ class CourseEntry:
     @property
     def wanted(self) -> ClassWanted:
         """What each meeting takes."""
-        process_id = self.process_ids[0] if self.process_ids else None
+        process_id, *also = self.process_ids or (None,)
         return ClassWanted(
             self.instructor_ids[0],
             self.station_id,
@@ -58,6 +58,7 @@ class CourseEntry:
             self.override,
             students=self.students,
             teachers=len(set(self.instructor_ids)),
+            also=tuple(filter(None, also)),
         )
 
 
@@ -180,7 +181,7 @@ def move_meeting(act: Act, *, meeting_id: int, span: Span, override: str = "") -
         if held.arrived_at is not None:
             raise CourseRefused("It has begun. Somebody is there.")
         act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
-        bookings.rebook(act, held, span=span, plan=_plan_of(held), override=override)
+        bookings.rebook(act, held, span=span, plan=bookings.plan_of(held), override=override)
     else:
         act.tell("meeting.moved", about=meeting, facts={"to": span.start.isoformat()})
         wanted = wanted_of(act.session, course, override=override)
@@ -197,10 +198,6 @@ def _standing(meeting: Meeting) -> Booking | None:
     """The booking of a meeting, unless it was cancelled."""
     booking = meeting.booking
     return booking if booking is not None and booking.cancelled_at is None else None
-
-
-def _plan_of(booking: Booking) -> Plan:
-    return Plan(booking.process_id, booking.planned_size, booking.planned_count, booking.note)
 
 
 @act

@@ -194,6 +194,7 @@ _ACTS = {
     "close": term.close_place,
     "course": term.set_up_course,
     "keep away": term.keep_away,
+    "membership": term.keep_members,
     "check rules": testing.state_rules,
     "reference strip": testing.read_reference,
     "control strip": testing.run_strip,

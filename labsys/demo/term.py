@@ -1,4 +1,4 @@
-"""What is set down for the weeks to come: a course, a closure, and what somebody keeps away from."""
+"""What is set down for the weeks to come: a course, a closure, what somebody keeps away from, who is a member."""
 
 from datetime import time, timedelta
 
@@ -10,7 +10,10 @@ from labsys.courses.rules import Term
 from labsys.demo.fixtures import Entry
 from labsys.demo.play import Play
 from labsys.hazards.personal import PersonalFamily
+from labsys.membership import agreements, enrolment, fees
+from labsys.membership.service import set_rules
 from labsys.people.roster import Row
+from labsys.records import queries as records
 from labsys.restrictions import service as restrictions
 from labsys.timetable.spans import Span
 
@@ -65,3 +68,21 @@ def keep_away(play: Play, told: Entry) -> None:
         note="",
         ends_on=None,
     )
+
+
+def keep_members(play: Play, told: Entry) -> None:
+    """What the lab keeps of its members: an agreement, a membership, a note of the fee; and guests may come."""
+    keeper, who = play.person(told["keeper"]), play.person(told["who"])
+    lab = records.the_lab(play.session)
+    set_rules(
+        play.act(keeper),
+        admits_under_18=lab.admits_under_18,
+        safeguarding=lab.safeguarding,
+        asks={"keeps_fees": True, "most_guests": told["guests"]},
+    )
+    agreements.issue(play.act(keeper), text=told["agreement"], sign_again=True)
+    agreements.sign(play.act(who), number=1)
+    first = play.day(told["from_days_ago"])
+    ends_on = first + timedelta(days=told["days"])
+    enrolment.enter_term(play.act(keeper), person_id=who.id, starts_on=first, ends_on=ends_on)
+    fees.note_fee(play.act(keeper), person_id=who.id, paid_until=ends_on, hours_left=None, note=told["note"])

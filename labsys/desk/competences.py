@@ -11,6 +11,7 @@ from labsys.competences import gate, queries
 from labsys.competences.models import CompetenceGrant
 from labsys.database import DbSession
 from labsys.desk.duty import Duty, OfferedAct, Urgency
+from labsys.desk.matters import Matter
 from labsys.people.models import Person
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words, to_local
@@ -20,8 +21,7 @@ from labsys.timetable.local_time import day_words, to_local
 class CompetencesToday:
     """As one person may see them: how many wait for their word as a witness, and what lapses soon.
 
-    Not read for the safety adviser and the manager, whose first page costs as much as one may already: theirs come by
-    mail, and stand on the page of competences.
+    Of whoever oversees the lab it is read with all else that is due, everybody's, as `labsys.desk.matters` has it.
     """
 
     to_witness: int = 0
@@ -46,11 +46,28 @@ def competences_today(session: DbSession, *, person: Person, now: datetime, zone
     return CompetencesToday(len(waiting), lapse)
 
 
+def witness_asked(matter: Matter) -> Duty:
+    return _to_witness(matter.row_id)
+
+
+def lapses_soon(matter: Matter) -> Duty:
+    """Somebody's competence, to whoever oversees the lab and may not be able to grant it."""
+    href = url_for("competences.person", person_id=matter.row_id)
+    act = OfferedAct("See who grants it", href, alone=f"{matter.name}, {matter.code}: see who grants it")
+    why = f"Lapses after {matter.on:%-d %b %Y}: {matter.code}"
+    return Duty(Urgency.LATER, matter.name, href, why, act)
+
+
+def _to_witness(number: int) -> Duty:
+    index = url_for("competences.index")
+    why = f"You are named as witness of {counted(number, 'grant')}; it counts once you say that you saw it"
+    return Duty(Urgency.YOURS, "Competences", index, why, OfferedAct("See which", index, alone="Say what you saw"))
+
+
 def of_competences(now: CompetencesToday, *, person: Person) -> Iterator[Duty]:
     index = url_for("competences.index")
     if now.to_witness:
-        why = f"You are named as witness of {counted(now.to_witness, 'grant')}; it counts once you say that you saw it"
-        yield Duty(Urgency.YOURS, "Competences", index, why, OfferedAct("See which", index, alone="Say what you saw"))
+        yield _to_witness(now.to_witness)
     for grant in now.lapsing:
         is_own = grant.person_id == person.id
         href = index if is_own else url_for("competences.person", person_id=grant.person_id)

@@ -5,13 +5,28 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Date, Select, String, case, cast, exists, func, literal, null, or_, select, union_all
+from sqlalchemy import (
+    ColumnElement,
+    Date,
+    Select,
+    String,
+    case,
+    cast,
+    exists,
+    func,
+    literal,
+    null,
+    or_,
+    select,
+    union_all,
+)
 from sqlalchemy.orm import aliased
 
 from labsys.baths.models import BathLine, Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
+from labsys.competences.rules import REMIND_BEFORE
 from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
 from labsys.equipment.models import Equipment, EquipmentFault
@@ -47,6 +62,8 @@ class Topic(StrEnum):
     OVERSTAYED = "guest bottle past its last day"
     DECLARED = "chemical declared"
     UNGRANTED = "competence that nobody here can grant"
+    WITNESS = "how many grants wait for one's word as their witness"
+    LAPSING = "competence that lapses soon"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
     SHORT = "product of which too little is left for what will be mixed"
@@ -75,8 +92,13 @@ _NO_DAY = cast(null(), Date)
 UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, or stand there for their next booking
 
 
-def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool) -> list[Matter]:
-    """All that is due, by topic, then by its day and name; talks only for whoever may know of them."""
+def matters(
+    session: DbSession, *, today: date, now: datetime, with_talks: bool, overseer_id: int | None = None
+) -> list[Matter]:
+    """All that is due, by topic, then by its day and name; talks only for whoever may know of them.
+
+    To whoever oversees the lab also everybody's competences that lapse, and what waits for their own word.
+    """
     rows = session.execute(
         union_all(
             _alerts(),
@@ -97,6 +119,7 @@ def matters(session: DbSession, *, today: date, now: datetime, with_talks: bool)
             _washes(now),
             _safelights(now),
             *(_ungranted(competence, today) for competence in _ASKED_EVERYWHERE),
+            *([] if overseer_id is None else [_to_witness(overseer_id, today), _lapsing(today)]),
         )
     )
     due = [Matter(Topic(topic), *row) for topic, *row in rows]
@@ -133,16 +156,49 @@ _ASKED_EVERYWHERE = (Competence.CORROSIVES, Competence.RELEASING, Competence.WAS
 
 def _ungranted(competence: Competence, today: date) -> Select[*tuple[Any, ...]]:
     """A competence that nobody who is here holds with the right to grant it, as in a lab just upgraded."""
-    counts = or_(CompetenceGrant.witness_id.is_(None), CompetenceGrant.witnessed_at.is_not(None))
     granter = (
         exists()
-        .where(CompetenceGrant.competence == competence, CompetenceGrant.may_grant, counts)
-        .where(CompetenceGrant.revoked_at.is_(None), CompetenceGrant.until >= today)
-        .where(CompetenceGrant.happened_on <= today, Person.id == CompetenceGrant.person_id, Person.left_at.is_(None))
+        .where(CompetenceGrant.competence == competence, CompetenceGrant.may_grant, *_holds(CompetenceGrant, today))
+        .where(Person.id == CompetenceGrant.person_id, Person.left_at.is_(None))
     )
     return select(
         literal(Topic.UNGRANTED.value), literal(0, BigId), literal(competence.value), literal(""), _NO_DAY
     ).where(~granter)
+
+
+def _holds(grant: type[CompetenceGrant], today: date) -> tuple[ColumnElement[bool], ...]:
+    """That a grant counts today: seen by its witness or granted without one, not revoked, not lapsed."""
+    counts = or_(grant.witness_id.is_(None), grant.witnessed_at.is_not(None))
+    return counts, grant.revoked_at.is_(None), grant.until >= today, grant.happened_on <= today
+
+
+def _to_witness(person_id: int, today: date) -> Select[*tuple[Any, ...]]:
+    """How many grants wait for somebody to say that they saw it; no row where none does."""
+    waiting = func.count(CompetenceGrant.id)
+    counted = select(literal(Topic.WITNESS.value), waiting, literal(""), literal(""), _NO_DAY)
+    return counted.where(
+        CompetenceGrant.witness_id == person_id,
+        CompetenceGrant.witnessed_at.is_(None),
+        CompetenceGrant.revoked_at.is_(None),
+        CompetenceGrant.until >= today,
+    ).having(waiting > 0)
+
+
+def _lapsing(today: date) -> Select[*tuple[Any, ...]]:
+    """Who holds a competence that soon lapses, and by no other grant for longer: the person, which, and until when."""
+    longer = aliased(CompetenceGrant)
+    is_followed = (
+        exists()
+        .where(longer.person_id == CompetenceGrant.person_id, longer.competence == CompetenceGrant.competence)
+        .where(longer.until > CompetenceGrant.until, *_holds(longer, today))
+    )
+    named = literal(Topic.LAPSING.value), Person.id, Person.name, cast(CompetenceGrant.competence, String)
+    return (
+        select(*named, CompetenceGrant.until)
+        .join(Person, Person.id == CompetenceGrant.person_id)
+        .where(Person.left_at.is_(None), CompetenceGrant.until < today + REMIND_BEFORE)
+        .where(*_holds(CompetenceGrant, today), ~is_followed)
+    )
 
 
 def _jobs() -> Select[*tuple[Any, ...]]:

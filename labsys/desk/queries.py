@@ -78,7 +78,13 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
     oversees = may(person, Permission.SEE_RECORD)
     is_adviser = may(person, Permission.CONFIRM_PRODUCT)
     waiting = inductions.unconfirmed(session, now=now, person_id=person.id, limit=MOST_TO_CONFIRM)
-    due = matters(session, today=day, now=now, with_talks=may(person, Permission.SEE_CONFIDENCES))
+    due = matters(
+        session,
+        today=day,
+        now=now,
+        with_talks=may(person, Permission.SEE_CONFIDENCES),
+        overseer_id=person.id if oversees else None,
+    )
 
     unsent = next(matter.row_id for matter in due if matter.topic is Topic.MAIL)
     return LabToday(

@@ -24,6 +24,7 @@ from labsys.jobs.queries import JOB
 from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
+from labsys.membership.models import Agreement
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -84,6 +85,7 @@ OWNER_OF: dict[str, tuple[RowKind, SQLColumnExpression[int]]] = {
 LISTED = {
     table.__tablename__: Page(endpoint)
     for table, endpoint in (
+        (Agreement, "membership.own"),
         (CallIn, "duty.alone"),
         (CalendarAddress, "calendars.index"),
         (Closure, "places.index"),

@@ -8,6 +8,7 @@ from flask import url_for
 
 from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
+from labsys.desk.competences import lapses_soon, witness_asked
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
 from labsys.equipment.queries import FAULT
@@ -144,6 +145,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.WITNESS: witness_asked,
+    Topic.LAPSING: lapses_soon,
     Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,

@@ -29,13 +29,15 @@ class FireListData:
     as_of: str
     on_duty: tuple[tuple[str, str], ...]
     rows: tuple[tuple[str, ...], ...]
+    has_contacts: bool
 
 
 def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FireListData:
     """Read who is known to be in."""
     after = duty.settings(session).overdue_after
     heads = queries.heads(session)
-    views = pages.head_views(heads, now=occasion.now, after=after, zone=occasion.zone)
+    contacts = queries.contacts(session, heads)
+    views = pages.head_views(heads, now=occasion.now, after=after, zone=occasion.zone, contacts=contacts)
     on_duty = on_duty_now(session, occasion.now, occasion.zone)
     return FireListData(
         issue=occasion.issue("/building", scan_code="who is in now"),
@@ -43,8 +45,10 @@ def collect(session: DbSession, _: WholeLab, occasion: Occasion) -> FireListData
         as_of=occasion.moment(occasion.now),
         on_duty=tuple(on_duty.facts) if on_duty else (),
         rows=tuple(
-            (view.name, view.what, view.since, "overdue" if view.is_overdue else view.until, "") for view in views
+            (view.name, view.what, view.to_call, view.since, "overdue" if view.is_overdue else view.until, "")
+            for view in views
         ),
+        has_contacts=bool(contacts),
     )
 
 
@@ -60,12 +64,18 @@ def _story(data: FireListData, width: float) -> Iterator[Flowable]:
         yield blocks.notice("; ".join(f"{kind}: {who}" for kind, who in data.on_duty), width=width)
         yield gap(3)
     # Empty rows at the end, for whoever turns out to be there as well.
-    rows = (*data.rows, *(("\u00a0", "", "", "", "") for _ in range(4)))
-    yield from ruled_table(
-        (Column("Name", 4), Column("Where", 4), Column("In since", 1.6), Column("Until", 1.6), Column("Out, seen", 2)),
-        rows,
-        width=width,
+    rows = (*data.rows, *(("\u00a0", "", "", "", "", "") for _ in range(4)))
+    columns: tuple[Column, ...] = (
+        Column("Name", 4),
+        Column("Where", 4),
+        Column("In an emergency", 3.4),
+        Column("In since", 1.6),
+        Column("Until", 1.6),
+        Column("Out, seen", 2),
     )
+    if not data.has_contacts:
+        columns, rows = columns[:2] + columns[3:], tuple(row[:2] + row[3:] for row in rows)
+    yield from ruled_table(columns, rows, width=width)
 
 
 FIRE_LIST = Document(

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy.exc import IntegrityError
 
-from labsys.bookings.following import Freed
+from labsys.bookings.comings_and_goings import Freed
 from labsys.database import DbSession
 from labsys.duty import alerts, gate, queries, rules, words
 from labsys.duty.models import AloneRule, CallIn

@@ -6,6 +6,7 @@ from typing import Any
 from wtforms import BooleanField, IntegerField, RadioField, SelectField, StringField
 from wtforms.validators import InputRequired, Length, NumberRange, Optional
 
+from labsys.competences.models import Competence
 from labsys.duty.models import Alert, AloneRule, CallIn, DutyKind, StaffingRule, Turn
 from labsys.duty.rota import OnDuty
 from labsys.duty.rules import Settings
@@ -132,6 +133,7 @@ class StaffingForm(LabForm):
             ("", "Anybody"),
             *((f"role-{role.value}", f"Somebody who is {role.value}") for role in Role),
             *((f"induction-{key}", f"Somebody who holds “{name}”") for key, name in inductions),
+            *((f"competence-{what.value}", f"Somebody competent for {what}") for what in Competence),
         ]
 
     @property
@@ -145,6 +147,7 @@ class StaffingForm(LabForm):
             "least_people": given(self.least_people.data),
             "role": Role(which) if who == "role" else None,
             "induction_id": int(which) if who == "induction" else None,
+            "competence": Competence(which) if who == "competence" else None,
             "staffed_only": bool(self.staffed_only.data),
         }
 

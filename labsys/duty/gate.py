@@ -56,20 +56,32 @@ def require_company(act: Act, asked: Asked) -> None:
 
 
 def company_of(session: DbSession, booking: Booking, *, now: datetime) -> Company:
-    """How a booking stands that is still to come or runs: for its page."""
+    """How a booking stands that is still to come or runs: for its page. Of several processes what stops one counts."""
     station = places.station_or_raise(session, booking.station_id)
     stations = [station, *(row.brings for row in station.brings)]
     process = processes.process_or_raise(session, booking.process_id) if booking.process_id else None
     span = Span(booking.starts_at, booking.ends_at)
-    asked = Asked(
-        Occasion.CHANGE, booking.person, stations, process, [span], booking.units, booking.class_name, booking
-    )
-    needed = queries.needed_for(
-        session, station_ids=[each.id for each in stations], process_id=booking.process_id, at=span.start
-    )
     row = booking.supervision
     coming = row.supervisor_id if row is not None and row.comes else None
-    return _company(session, asked, needed, span=span, now=now, coming=coming)
+    station_ids = [each.id for each in stations]
+    stand = []
+    for each in (process, *booking.also):
+        asked = Asked(
+            Occasion.CHANGE, booking.person, stations, each, [span], booking.units, booking.class_name, booking
+        )
+        process_id = each.id if each else None
+        needed = queries.needed_for(session, station_ids=station_ids, process_id=process_id, at=span.start)
+        stand.append(_company(session, asked, needed, span=span, now=now, coming=coming))
+    return next((company for company in stand if company.refused), stand[0])
+
+
+def who_else(act: Act, booking: Booking) -> tuple[str, str]:
+    """How many others would be in the building meanwhile: a line of what a booking would come to."""
+    span = Span(booking.starts_at, booking.ends_at)
+    there = queries.there_in(act.session, span=span, person_id=booking.person_id, now=act.now, but_for=booking.id)
+    company = company_of(act.session, booking, now=act.now)
+    numbers = [rules.count(present, own_heads=0) for _, present in rules.at_once(span, there)]
+    return "Who else is in", " ".join(filter(None, [rules.others_in_words(numbers), company.condition]))
 
 
 def why_stopped(session: DbSession, alone: In, *, now: datetime) -> str:

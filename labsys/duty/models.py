@@ -6,6 +6,7 @@ from enum import StrEnum
 from sqlalchemy import CheckConstraint, ForeignKey, Index, String, Text, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from labsys.competences.models import Competence
 from labsys.database import BigId, Model, UtcDateTime
 from labsys.inductions.models import Induction
 from labsys.people.models import Person, Role
@@ -89,7 +90,11 @@ class StaffingRule(Model):
     __table_args__ = (
         CheckConstraint("(station_id IS NULL) <> (process_id IS NULL)", name="one_subject"),
         CheckConstraint("least_people >= 1 AND least_people <= 20", name="least_people"),
-        CheckConstraint("role IS NULL OR induction_id IS NULL", name="one_who"),
+        CheckConstraint(
+            "(CASE WHEN role IS NULL THEN 0 ELSE 1 END) + (CASE WHEN induction_id IS NULL THEN 0 ELSE 1 END)"
+            " + (CASE WHEN competence IS NULL THEN 0 ELSE 1 END) <= 1",
+            name="one_who",
+        ),
         UniqueConstraint("station_id"),
         UniqueConstraint("process_id"),
     )
@@ -104,6 +109,7 @@ class StaffingRule(Model):
     induction_id: Mapped[int | None] = mapped_column(
         ForeignKey("inductions.id"), comment="somebody who holds this has to be there"
     )
+    competence: Mapped[Competence | None] = mapped_column(comment="somebody who holds this has to be there")
     staffed_only: Mapped[bool] = mapped_column(default=False)
     station: Mapped[Station | None] = relationship()
     process: Mapped[Process | None] = relationship()

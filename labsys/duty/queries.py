@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import cast
 
 from flask import Flask, current_app, has_app_context
@@ -10,6 +10,8 @@ from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import joinedload, selectinload
 
 from labsys.bookings.models import Booking, Supervision
+from labsys.competences import queries as competences
+from labsys.competences.models import Competence
 from labsys.database import DbSession
 from labsys.duty import rules
 from labsys.duty.models import Alert, AlertContact, CallIn, DutyRules, Presence, StaffingRule, Telling
@@ -24,8 +26,10 @@ from labsys.processes.models import Process, ProcessStep
 from labsys.products.models import Product
 from labsys.records import queries as records
 from labsys.records.queries import get_or_raise
+from labsys.timetable.local_time import to_local
 from labsys.timetable.spans import Span
 
+_ALL_KNOWN = datetime.max.replace(tzinfo=UTC)  # whatever was entered counts, also of a time that is past
 _CLASS_HEADS = "labsys-heads-of-classes"
 LEAST_OF_A_CLASS = 2  # who teaches it and somebody who is taught
 
@@ -212,6 +216,8 @@ def _needed(session: DbSession, rule: StaffingRule, *, at: datetime) -> Needed:
         ids = _of_role(session, rule.role)
     elif rule.induction is not None:
         ids = _holders(session, rule.induction.id, at=at)
+    elif rule.competence is not None:
+        ids = _competent(session, rule.competence, at=at)
     return Needed(subject.name if subject else "", rule.least_people, needed_words(rule), ids, rule.staffed_only)
 
 
@@ -219,12 +225,22 @@ def needed_words(rule: StaffingRule) -> str:
     """Who has to be there, or an empty text where anybody may."""
     if rule.role is not None:
         return rules.role_in_words(rule.role)
+    if rule.competence is not None:
+        return f"somebody competent for {rule.competence}"
     return f"somebody who holds “{rule.induction.name}”" if rule.induction is not None else ""
 
 
 def _of_role(session: DbSession, role: Role) -> frozenset[int]:
     query = select(PersonRole.person_id).join(Person).where(PersonRole.role == role, Person.left_at.is_(None))
     return frozenset(session.execute(query).scalars())
+
+
+def _competent(session: DbSession, competence: Competence, *, at: datetime) -> frozenset[int]:
+    """Who holds a competence on the day of an instant, by what is known now."""
+    zone = records.zone(session)
+    rows = competences.grants(session, competences=[competence], leavers=False)
+    held = competences.standings(rows, on=to_local(at, zone=zone).date(), known_at=_ALL_KNOWN, zone=zone)
+    return frozenset(person_id for (person_id, _), standing in held.items() if standing.is_current)
 
 
 def _holders(session: DbSession, induction_id: int, *, at: datetime) -> frozenset[int]:

@@ -109,6 +109,20 @@ def count(there: Iterable[There], *, own_heads: int) -> int:
     return own_heads + others + sum(known.values())
 
 
+def others_in_words(numbers: Sequence[int]) -> str:
+    """How many others are booked or on duty along a time, as they come and go.
+
+    >>> others_in_words([0]), others_in_words([1, 3, 1])
+    ('Nobody is booked or on duty then.', '1 to 3 others are booked or on duty.')
+    """
+    low, high = min(numbers, default=0), max(numbers, default=0)
+    if not high:
+        return "Nobody is booked or on duty then."
+    if low == high:
+        return f"{high} other is booked or on duty." if high == 1 else f"{high} others are booked or on duty."
+    return f"{low} to {high} others are booked or on duty."
+
+
 def why_understaffed(
     needed: Needed, *, span: Span, there: Sequence[There], person_id: int, own_heads: int, zone: ZoneInfo
 ) -> str:

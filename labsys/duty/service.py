@@ -6,6 +6,7 @@ from datetime import date
 
 from sqlalchemy import delete, select
 
+from labsys.competences.models import Competence
 from labsys.duty import calling, queries
 from labsys.duty.models import AlertContact, DutyKind, DutyRules, StaffingRule, Turn
 from labsys.duty.rules import DutyRefused, Settings
@@ -99,12 +100,13 @@ def set_staffing(
     role: Role | None,
     induction_id: int | None,
     staffed_only: bool,
+    competence: Competence | None = None,
 ) -> StaffingRule:
     """Say who has to be there for a place or a process. Raises NotPermitted, NotFound or DutyRefused."""
     require(act.actor, Permission.KEEP_PLACES)
     if (station_id is None) == (process_id is None):
         raise DutyRefused("Choose a place or a process.", field="subject")
-    if least_people == 1 and role is None and induction_id is None and not staffed_only:
+    if least_people == 1 and role is None and induction_id is None and competence is None and not staffed_only:
         raise DutyRefused(
             "That asks for nobody. Say how many, who, or that it is for staffed hours.", field="least_people"
         )
@@ -121,9 +123,12 @@ def set_staffing(
     if rule is None:
         rule = StaffingRule(station_id=station_id, process_id=process_id)
         act.session.add(rule)
-    rule.least_people, rule.role, rule.induction_id, rule.staffed_only = least_people, role, induction_id, staffed_only
+    asked = {"role": role, "induction_id": induction_id, "competence": competence, "staffed_only": staffed_only}
+    rule.least_people = least_people
+    for name, value in asked.items():
+        setattr(rule, name, value)
     act.session.flush()
-    facts = {"people": least_people, "role": role, "induction": induction_id, "staffed_only": staffed_only}
+    facts = {"people": least_people, **asked}
     act.tell("staffing.set", about=rule, facts={"station": station_id, "process": process_id, **facts})
     return rule
 

@@ -119,7 +119,7 @@ def record(marks: Sequence[Mark], *, start: datetime, end: datetime, zone: ZoneI
             if mark.row == row:
                 shapes += _square(at(mark.at), top, mark.marked)
     for number, marked in enumerate(_KEY):
-        x, y = 4 + (number % 2) * WIDTH / 2, bottom + 14 + (number // 2) * 20
+        x, y = 8 + (number % 2) * WIDTH / 2, bottom + 14 + (number // 2) * 20
         count = sum(mark.marked is marked for mark in marks)
         shapes += _square(x, y, marked)
         shapes.append(

@@ -274,11 +274,17 @@ def units_in(load: Load) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Bottled:
-    """What is in one bottle, and when it is past its date."""
+    """What is in one bottle, when it is past its date, and of a closed one how long it keeps once it is opened."""
 
     bottle_id: int
     amount: int
     lapses_at: datetime | None
+    opened_for: timedelta | None = None
+
+    def opened(self, at: datetime) -> datetime | None:
+        """When it is past its date, opened at an instant."""
+        ends = [end for end in (self.lapses_at, None if self.opened_for is None else at + self.opened_for) if end]
+        return min(ends, default=None)
 
 
 @dataclass(frozen=True)
@@ -317,6 +323,7 @@ def store_ahead(
         other = [(day, random.choice(others) if others else 0) for day in days]
         due = sorted([*of_baths, *((day, amount) for day, amount in other if amount)])
         level = {bottle.bottle_id: bottle.amount for bottle in order}
+        lapses = {bottle.bottle_id: bottle.lapses_at for bottle in order}
         ended: dict[int, datetime] = {}
         first_short, lacking, number = None, 0, 0
         for place, day in enumerate(days):
@@ -324,19 +331,21 @@ def store_ahead(
                 at, amount = due[number]
                 number += 1
                 for bottle in order:
-                    if bottle.lapses_at is not None and bottle.lapses_at <= at:
+                    key = bottle.bottle_id
+                    part = min(amount, level[key])
+                    if not part or _is_past(lapses[key], at):
                         continue
-                    part = min(amount, level[bottle.bottle_id])
-                    level[bottle.bottle_id] -= part
+                    if level[key] == bottle.amount:
+                        lapses[key] = bottle.opened(at)
+                    level[key] -= part
                     amount -= part
-                    if part and not level[bottle.bottle_id]:
-                        ended[bottle.bottle_id] = at
+                    if not level[key]:
+                        ended[key] = at
                 if amount:
                     first_short, lacking = first_short or at, lacking + amount
-            good = (b for b in order if b.lapses_at is None or b.lapses_at > day)
-            levels[place].append(sum(level[bottle.bottle_id] for bottle in good))
-        for bottle in order:
-            ends[bottle.bottle_id].append(_first(ended.get(bottle.bottle_id), bottle.lapses_at, until=days[-1]))
+            levels[place].append(sum(left for key, left in level.items() if not _is_past(lapses[key], day)))
+        for key, instants in ends.items():
+            instants.append(_first(ended.get(key), lapses[key], until=days[-1]))
         short.append(first_short)
         wanted.append(sum(amount for _, amount in due))
         missing.append(lacking)
@@ -347,6 +356,10 @@ def store_ahead(
         _middle(missing, 1 - LEFT_OFF),
         [(_middle(of_day, LEFT_OFF), _middle(of_day, 1 - LEFT_OFF)) for of_day in levels],
     )
+
+
+def _is_past(lapses_at: datetime | None, at: datetime) -> bool:
+    return lapses_at is not None and lapses_at <= at
 
 
 def _first(emptied: datetime | None, lapses: datetime | None, *, until: datetime) -> datetime | None:

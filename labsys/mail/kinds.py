@@ -101,6 +101,12 @@ LAPSE = MailKind(
     "Who holds it.",
     "Without it you are not cleared for what needs it.",
 )
+MEMBERSHIP = MailKind(
+    "membership ends",
+    "Your membership ends within two weeks.",
+    "Whose membership it is.",
+    "After its last day you book and begin nothing.",
+)
 SIGN_OFF = MailKind(
     "sign-off", "You were signed off for an induction.", "Who was taught it.", "It counts once you confirm it."
 )
@@ -123,6 +129,6 @@ DECLARATION = MailKind(
 # In the order in which they are shown: what is always written first.
 ALL = (
     *(OVERDUE, ALONE, INCIDENT, QUARANTINE, ADDRESS, ENTRY),
-    *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
+    *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, MEMBERSHIP, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
 )
 OF_NAME = {kind.name: kind for kind in ALL}

@@ -7,11 +7,10 @@ from sqlalchemy import select
 
 from labsys.database import DbSession
 from labsys.membership import rules
+from labsys.membership.keeping import ward
 from labsys.membership.models import GuardianPermission
-from labsys.people import queries as people
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
-from labsys.people.permissions import NotPermitted, Permission, require
 from labsys.people.rules import check_name
 from labsys.records import queries as records
 from labsys.records.errors import NotFound
@@ -23,7 +22,7 @@ def enter_permission(
     act: Act, *, person_id: int, guardian: str, given_on: date, ends_on: date, paper: str = ""
 ) -> Person:
     """Enter what a guardian signed. Nobody enters their own. Raises NotPermitted, NotFound or MembershipRefused."""
-    person = _ward(act, person_id)
+    person = ward(act, person_id)
     rules.check_permission(given_on, ends_on, today=to_local(act.now, zone=records.zone(act.session)).date())
     if check_name(guardian).casefold() == person.name.casefold():
         raise rules.MembershipRefused("That is their own name. Enter who signed for them.", field="guardian")
@@ -45,7 +44,7 @@ def enter_permission(
 @act
 def withdraw_permission(act: Act, *, person_id: int, permission_id: int) -> Person:
     """Note that a guardian took their permission back: it holds no more. Raises NotPermitted or NotFound."""
-    person = _ward(act, person_id)
+    person = ward(act, person_id)
     permission = act.session.get(GuardianPermission, permission_id)
     if permission is None or permission.person_id != person.id:
         raise NotFound("permission", permission_id)
@@ -70,10 +69,3 @@ def with_permission(session: DbSession, person_ids: Collection[int], *, on: date
         GuardianPermission.withdrawn_at.is_(None),
     )
     return set(session.execute(query).scalars())
-
-
-def _ward(act: Act, person_id: int) -> Person:
-    require(act.actor, Permission.KEEP_MEMBERSHIP)
-    if person_id == act.actor.id:
-        raise NotPermitted(Permission.KEEP_MEMBERSHIP)
-    return people.person_or_raise(act.session, person_id)

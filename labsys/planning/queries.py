@@ -15,6 +15,9 @@ from labsys.bookings import queries as bookings
 from labsys.bookings.models import Booking
 from labsys.chemistry.care import SolutionKind
 from labsys.chemistry.sizes import Material, check_material
+from labsys.competences import gate as competences
+from labsys.competences.asked import of_mixing
+from labsys.competences.rules import LackedCompetence
 from labsys.database import DbSession
 from labsys.drawing.pictograms import Pictogram
 from labsys.hazards.solution import SolutionHazards
@@ -63,6 +66,7 @@ class Planned:
     person: Person | None
     booking: Booking | None
     needs: tuple[NeededInduction, ...]
+    lacked: tuple[LackedCompetence, ...] = ()  # competences that what they mix themselves asks for
 
     @property
     def missing(self) -> tuple[Missing, ...]:
@@ -133,7 +137,11 @@ def planned(
     plan = _as_assessed(session, plan, today=to_local(now, zone=zone).date(), zone=zone)
     person = None if asked.is_blank else booking.person if booking else viewer
     needs = _needs(session, process=process, booking=booking, person=person, now=now)
-    return Planned(asked, plan, person, booking, needs)
+    mixed = {made.step.solution.product_id for made in plan.making_up if made.step.solution}
+    handled = [step.product for step in process.steps if step.product is not None and step.product_id in mixed]
+    asks = [asks for product in dict.fromkeys(handled) for asks in of_mixing(product)] if person else []
+    lacked = competences.lacked_by(session, person=person, asked=asks, now=now) if person else ()
+    return Planned(asked, plan, person, booking, needs, lacked)
 
 
 def _as_assessed(session: DbSession, plan: SessionPlan, *, today: date, zone: ZoneInfo) -> SessionPlan:

@@ -1,13 +1,16 @@
 """What the page of who is in the building shows."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from labsys.membership.models import EmergencyContact
 from labsys.presence.queries import Head
 from labsys.quantities import counted
 from labsys.timetable.local_time import clock_words
+
+NOBODY: Mapping[int, EmergencyContact] = {}
 
 
 @dataclass(frozen=True)
@@ -20,9 +23,18 @@ class HeadView:
     since: str
     until: str
     is_overdue: bool
+    to_call: str = ""  # in an emergency; empty where it is not known, or not for this reader
 
 
-def head_views(heads: Sequence[Head], *, now: datetime, after: timedelta, zone: ZoneInfo) -> list[HeadView]:
+def head_views(
+    heads: Sequence[Head],
+    *,
+    now: datetime,
+    after: timedelta,
+    zone: ZoneInfo,
+    contacts: Mapping[int, EmergencyContact] = NOBODY,
+) -> list[HeadView]:
+    """`contacts` are whom to call for each person, for who may read that."""
     return [
         HeadView(
             key=head.key,
@@ -31,9 +43,14 @@ def head_views(heads: Sequence[Head], *, now: datetime, after: timedelta, zone: 
             since=clock_words(head.since, zone=zone),
             until=clock_words(head.until, zone=zone),
             is_overdue=head.until + after <= now,
+            to_call=_to_call(contacts.get(head.person_id or 0)),
         )
         for head in heads
     ]
+
+
+def _to_call(contact: EmergencyContact | None) -> str:
+    return f"{contact.name}, {contact.telephone}" if contact else ""
 
 
 def how_many(heads: Sequence[Head]) -> int:

@@ -15,6 +15,8 @@ from labsys.database import DbSession
 from labsys.duty.models import Presence
 from labsys.duty.queries import supervisors_here
 from labsys.duty.rota import on_duty_at
+from labsys.membership.contacts import contacts_of
+from labsys.membership.models import EmergencyContact
 from labsys.people.models import Person, PersonRole, Role
 from labsys.places.models import Station
 from labsys.timetable.local_time import to_local
@@ -108,6 +110,11 @@ def heads(session: DbSession) -> list[Head]:
 def head_of(session: DbSession, key: str) -> Head | None:
     """The head that a touch names; None where they are not known to be in."""
     return next((head for head in heads(session) if head.key == key), None)
+
+
+def contacts(session: DbSession, heads: Iterable[Head]) -> dict[int, EmergencyContact]:
+    """Whom to call in an emergency for those who are in, where the lab asks."""
+    return contacts_of(session, {head.person_id for head in heads if head.person_id is not None})
 
 
 def left_since(session: DbSession, *, person_id: int, at: datetime) -> datetime | None:

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from labsys.bookings import service as bookings
-from labsys.bookings.following import follow
+from labsys.bookings.comings_and_goings import follow
 from labsys.courses import attending
 from labsys.database import LARGEST_ROW
 from labsys.duty import alerts

@@ -30,9 +30,10 @@ def index() -> ResponseReturnValue:
     now, person = clock.now(), current_person()
     heads = queries.heads(db.session)
     settings = duty.settings(db.session)
-    views = pages.head_views(heads, now=now, after=settings.overdue_after, zone=g.zone)
     own_key = queries.key_of(person.id)
     sees_all = may(person, Permission.BOOK_FOR_OTHERS)
+    to_call = queries.contacts(db.session, heads) if sees_all and person.confined_to is None else pages.NOBODY
+    views = pages.head_views(heads, now=now, after=settings.overdue_after, zone=g.zone, contacts=to_call)
     return render_template(
         "presence/index.html",
         heads=views if sees_all else [view for view in views if view.key == own_key],

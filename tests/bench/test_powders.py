@@ -101,3 +101,9 @@ def test_the_silver_nitrate_test_takes_distilled_water(member):
 def test_a_jar_that_the_formula_does_not_ask_for_is_named(member):
     told = ask(member, "powders", formula="citric-stop", have="borax decahydrate", volume="1 L")
     assert "nothing was exchanged: borax" in told
+
+
+def test_silver_of_ones_own_formula_takes_distilled_water_too(member):
+    told = ask(member, "powders", lines="silver nitrate 20 g", volume="100 mL")
+    assert "distilled water to begin with" in told
+    assert "as it comes from the tap" not in told

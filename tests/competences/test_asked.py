@@ -147,7 +147,7 @@ def test_what_was_mixed_before_the_lab_opened_is_judged_by_that_hour(as_role, la
 def test_without_opening_hours_no_hour_counts_as_staffed(as_role, lab, nobody_holds):
     nobody_holds(Competence.OUT_OF_HOURS)
     page = text(as_role("technician").get(plan(lab, "fixer")))
-    assert "The lab has no opening hours yet, so no hour counts as staffed." in page
+    assert "No opening hours are stated, so no hour counts as staffed (whoever keeps the places states them)." in page
 
 
 def test_it_is_held_on_the_day_of_mixing_and_today(as_role, lab, open_all_day):

@@ -5,8 +5,9 @@ from datetime import timedelta
 import pytest
 
 from labsys.competences.models import Competence, CompetenceGrant
-from labsys.competences.reminders import queue_lapse_reminders
+from labsys.competences.reminders import letters_due
 from labsys.mail.models import OutgoingMail
+from labsys.mail.reminders import queue_reminders
 from labsys.people import service as people
 from labsys.people.models import Role
 from labsys.records.models import RecordEntry
@@ -229,13 +230,18 @@ def test_today_asks_the_witness_and_tells_of_what_lapses(as_role, lab):
     assert "Lapses after 10 Mar 2026: powders" in duties_of(as_role("instructor"))
     assert "Lapses after 10 Mar 2026: powders" in duties_of(as_role("technician"))
     assert "Lapses after 10 Mar 2026" not in duties_of(as_role("member"))
+    for overseer in ("manager", "safety adviser"):
+        assert duties_of(as_role(overseer)).count("Lapses after 10 Mar 2026: powders") == 1
+    granted_to_the_instructor(lab, as_role("technician"), witness="Μαρία Ιωάννου", until="2026-06-10")
+    assert "You are named as witness of 1 grant" in duties_of(as_role("manager"))
+    assert "You are named as witness" not in duties_of(as_role("safety adviser"))
 
 
 def test_who_holds_what_lapses_is_written_to_once(lab):
     made = lab.make_competent("instructor", Competence.POWDERS)[0]
     lab.tick(days=5 * 365 - 13)
-    assert queue_lapse_reminders(lab.session, now=lab.now) == lab.count(CompetenceGrant)  # all lapse on that day
-    assert queue_lapse_reminders(lab.session, now=lab.now) == 0
+    assert queue_reminders(lab.session, letters_due, now=lab.now) == lab.count(CompetenceGrant)  # all lapse on that day
+    assert queue_reminders(lab.session, letters_due, now=lab.now) == 0
     written = lab.session.query(OutgoingMail).filter_by(person_id=lab.ids["instructor"]).all()
     assert [mail.subject for mail in written] == [f"Lapses after {made.until:%-d %b %Y}: powders"]
 

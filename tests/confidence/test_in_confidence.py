@@ -274,7 +274,9 @@ def test_nobody_but_the_adviser_can_read_it_anywhere(
 
 
 def shown_by(answer: TestResponse) -> str:
-    """The words of a page or a paper; an SDS somebody put in, as it is."""
+    """The words of a page or a paper; an SDS or a picture somebody put in, as it is."""
+    if answer.mimetype.startswith("image/"):
+        return answer.data.decode("latin-1")
     if answer.mimetype != "application/pdf":
         return unescape(answer.text)
     try:

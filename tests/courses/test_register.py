@@ -1,5 +1,6 @@
 """The attendance register, as instructor and students meet it: coming confirms nothing, staying is confirmed."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -7,13 +8,20 @@ from sqlalchemy import select
 
 from labsys.bookings import service as bookings
 from labsys.bookings.models import Booking
+from labsys.chemistry.sizes import Material
 from labsys.courses import attending, importing, service
 from labsys.courses.models import Attendance, Student
 from labsys.devices import service as devices
+from labsys.duty import service as duty
+from labsys.duty.rules import CompanyRefused
+from labsys.inductions import signing
 from labsys.inductions.models import SignOff
 from labsys.jobs.models import Job, JobState
 from labsys.membership.ages import state_age
+from labsys.people.models import Role
 from labsys.people.roster import Row
+from labsys.processes import service as processes
+from labsys.processes.service import StepEntry
 from tests.courses.test_setting_up import MONDAY, entry, furnished, weekly
 from tests.support.lab import SmallLab
 from tests.support.pages import HTML, as_it_stands, fill_in, form_of, pdf_text, press, source, text, tree
@@ -105,6 +113,65 @@ def test_an_evening_is_ticked_scanned_ended_and_signed_for(furnished, course, cl
     again = instructor.post(end, data={**typed, "submission_key": "another-key-1"})
     assert again.status_code == 422
     assert "Who stayed was confirmed already." in text(again)
+
+
+@pytest.mark.sqlite_only
+def test_the_first_who_comes_is_counted_but_the_class_does_not_begin_while_its_instructor_may_not(
+    furnished, course, client_as
+):
+    signed = furnished.session.scalars(select(SignOff)).one()
+    signing.withdraw(furnished.act("manager"), sign_off_id=signed.id, reason="For the test")
+    begin_evening(furnished, minutes=5)
+    register = f"/courses/meetings/{furnished.ids['meeting']}/register"
+    here = fill_in_plain(client_as("member"), register.replace("register", "here"))
+    assert here.status_code == 303
+    booking = furnished.session.scalars(select(Booking).order_by(Booking.starts_at)).first()
+    assert booking.arrived_at is None
+    assert furnished.count(Attendance) == 1
+    instructor = client_as("instructor")
+    page = text(instructor.get(register))
+    assert "The class has not begun. You are not cleared for this yet. Skin care is needed" in page
+    assert "Who came is counted in any case." in page
+    assert "Łukasz Żak" in text(instructor.get("/building"))
+    again = signing.appoint_holder(
+        furnished.act("manager"),
+        induction_id=furnished.ids["induction"],
+        person_id=furnished.ids["instructor"],
+        taught_at=furnished.now,
+    )
+    signing.confirm(furnished.act("instructor"), sign_off_id=again.id)
+    ticks = [student(furnished, email) for email in ("member@example.org", "technician@example.org")]
+    fill_in_ticks(instructor, register, here=ticks)
+    furnished.session.expire_all()
+    assert booking.arrived_at is not None
+    assert "The class has not begun." not in text(instructor.get(register))
+
+
+@pytest.mark.sqlite_only
+def test_every_process_of_a_course_stands_with_its_bookings_and_is_asked_about(furnished):
+    """The second of two asks for somebody who is not there: the next term is not booked."""
+    first, second = (process_with(furnished, name) for name in ("Toning", "Iron prints"))
+    whole = entry(furnished, process_ids=(first, second))
+    course = service.set_up(furnished.act("instructor"), entry=whole, dates=weekly(2))
+    booking = course.meetings[0].booking
+    assert (booking.process_id, [process.id for process in booking.also]) == (first, [second])
+    duty.set_staffing(
+        furnished.act("technician"),
+        station_id=None,
+        process_id=second,
+        least_people=1,
+        role=Role.MANAGER,
+        induction_id=None,
+        staffed_only=False,
+    )
+    later = weekly(2, first=MONDAY + timedelta(days=28))
+    with pytest.raises(CompanyRefused, match="Iron prints asks for a manager"):
+        service.set_up(furnished.act("instructor"), entry=replace(whole, term_name="later"), dates=later)
+
+
+def process_with(lab, name):
+    steps = [StepEntry(name="Rinse", product_id=lab.ids["product fixer"], water_parts_milli=4_000)]
+    return processes.add_process(lab.act("technician"), name=name, material=Material.FIBRE, note="", steps=steps).id
 
 
 def fill_in_ticks(client, path, **ticked):

@@ -98,6 +98,15 @@ def test_by_name_and_pin_too(tablet: FlaskClient, at: SmallLab):
     assert send(tablet, "/tablet/pin", person=at.ids["member"], pin=PIN).status_code == 303
 
 
+def test_who_dumps_baths_is_told_why_not_here(tablet: FlaskClient, at: SmallLab):
+    """The technician may, and is not told to ask for it: it is the tablet that takes uses and plans only."""
+    enter(tablet, at, "technician")
+    told = source(tablet.get("/baths/1/dump"))
+    assert "At a shared tablet only what goes through the baths is logged" in " ".join(told.split())
+    assert "Ask the lab manager" not in told
+    assert "It is open to" not in told
+
+
 def test_a_form_that_is_refused_does_not_end_the_visit(tablet: FlaskClient, at: SmallLab):
     enter(tablet, at)
     path = f"/baths/lines/{at.film_line_id}/log"

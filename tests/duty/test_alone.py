@@ -306,6 +306,20 @@ def test_a_place_may_ask_for_two_for_a_role_and_for_staffed_hours(stopped_clock,
     assert book(lab, member, **process).status_code == 303
 
 
+@pytest.mark.sqlite_only
+def test_a_place_may_ask_for_somebody_who_is_competent(stopped_clock, client_as):
+    lab = stopped_clock
+    allow(lab, AloneRule.ADULTS)
+    subject = f"station-{lab.ids['Film sink']}"
+    send(client_as("technician"), "/duty/staffing", subject=subject, least_people="1", who="competence-toners")
+    member, process = client_as("member"), plan(safe_process(lab))
+    lab.book("Enlarger", at(10, 12), role="instructor", plan=safe_plan(lab))
+    said = "Film sink asks for somebody competent for toners to be there; from 10:00 nobody is."
+    assert said in text(book(lab, member, **process))
+    lab.book("Enlarger", at(10, 12), role="technician", plan=safe_plan(lab))
+    assert book(lab, member, **process).status_code == 303
+
+
 def test_a_partner_who_cancels_is_told_to_who_is_left(stopped_clock, client_as, new_task):
     lab = stopped_clock
     one, other = _two_at_work(lab, AloneRule.CALL_IN)

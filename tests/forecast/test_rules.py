@@ -107,6 +107,17 @@ def test_what_lapses_before_it_is_used_is_no_cover():
     assert [low for low, _ in ahead.cover] == [1000, 700, 500, 200, 200, 0, 0]
 
 
+# Worked by hand: a closed litre that keeps two days once opened gives 300 on day 1, and has lapsed by day 4.
+def test_a_bottle_keeps_less_long_once_it_is_opened():
+    days = [day(number + 0.5) for number in range(7)]
+    taken = [[(day(1), 300), (day(4), 300)]] * rules.PLAYS
+    closed = Bottled(1, 1_000, day(60), opened_for=timedelta(days=2))
+    ahead = rules.store_ahead([closed], taken, [0], days, product_id=1)
+    assert (ahead.short, ahead.missing) == (Range(day(4), day(4)), 300)
+    assert ahead.bottles == {1: Range(day(3), day(3))}
+    assert [low for low, _ in ahead.cover] == [1000, 700, 700, 0, 0, 0, 0]
+
+
 def test_a_usual_day_is_drawn_from_days_alike_beyond_what_is_booked_by_now():
     past = [PastDay(0, rolls(4), rolls(1)), PastDay(0, rolls(0), rolls(2)), PastDay(0, rolls(6), rolls(0))]
     past.append(PastDay(1, rolls(9), rolls(9)))

@@ -22,6 +22,7 @@ HOUSE = Path(__file__).parents[2]
 # The tables that acts are about, by the first word of the act's name on the record.
 ABOUT = {
     "action": {"risk_actions"},
+    "agreement": {"agreements"},
     "alert": {"duty_alerts"},
     "alert_contacts": {"lab"},
     "assessment": {"risk_assessments", "risk_versions"},

@@ -6,10 +6,12 @@ from sqlalchemy import select
 
 from labsys.chemistry.sizes import Material
 from labsys.database import db
-from labsys.inductions import queries, reminders, service, signing
+from labsys.inductions import queries, service, signing
 from labsys.inductions.models import ConfirmedBy, Hazard, Induction, SignOff, Withdrawal
+from labsys.inductions.reminders import letters_due
 from labsys.inductions.rules import InductionRefused
 from labsys.mail.models import OutgoingMail
+from labsys.mail.reminders import queue_reminders
 from labsys.people import service as people
 from labsys.people.acts import Act, AlreadyDone
 from labsys.people.models import Person
@@ -376,11 +378,11 @@ def reminders_to(lab, role):
 def test_a_lapse_is_written_about_once_fourteen_days_before(lab, skin):
     lab.sign_off(skin)
     lab.tick(days=350)
-    assert reminders.queue_lapse_reminders(lab.session, now=lab.now) == 0
+    assert queue_reminders(lab.session, letters_due, now=lab.now) == 0
     lab.tick(days=2)
-    assert reminders.queue_lapse_reminders(lab.session, now=lab.now) == 2  # the member, and the instructor
+    assert queue_reminders(lab.session, letters_due, now=lab.now) == 2  # the member, and the instructor
     assert reminders_to(lab, "member") == ["Skin care lapses on 2 March"]
-    assert reminders.queue_lapse_reminders(lab.session, now=lab.tick(days=1)) == 0
+    assert queue_reminders(lab.session, letters_due, now=lab.tick(days=1)) == 0
 
 
 def test_who_has_renewed_it_or_left_is_not_reminded(lab, skin):
@@ -389,5 +391,5 @@ def test_who_has_renewed_it_or_left_is_not_reminded(lab, skin):
     lab.sign_off(skin)
     lab.sign_off(skin, "technician")
     lab.tick(days=56)
-    assert reminders.queue_lapse_reminders(lab.session, now=lab.now) == 1
+    assert queue_reminders(lab.session, letters_due, now=lab.now) == 1
     assert (reminders_to(lab, "member"), len(reminders_to(lab, "instructor"))) == ([], 1)

@@ -287,7 +287,7 @@ def test_run_jobs_does_what_is_due_and_says_how_much(
         monkeypatch.setenv(name, value)
     monkeypatch.setattr("signal.signal", lambda *_: None)  # the test's process keeps its own
     result = CliRunner().invoke(main, ["run-jobs"])
-    assert (result.exit_code, result.output) == (0, "Did 11 jobs.\n")
+    assert (result.exit_code, result.output) == (0, "Did 12 jobs.\n")
     assert {job.kind: job.state for job in jobs() if job.asked_by_id} == {"verify": JobState.DONE}
 
 

@@ -96,19 +96,25 @@ def beside(lab: SmallLab, role: str = "instructor", hour: int = 12) -> Booking:
     return lab.book("Enlarger", Span(noon(hour), noon(hour + 1)), role=role)
 
 
-def test_a_student_of_16_books_with_a_supervisor_who_is_booked_there(scene: SmallLab, client_as: ClientAs) -> None:
+def test_a_student_of_16_books_and_begins_with_a_supervisor_who_is_there(scene: SmallLab, client_as: ClientAs) -> None:
     member = client_as("member")
     assert "Supervised by" in text(member.get("/bookings/book"))
     refused = booked(scene, member)
     assert refused.status_code == 422
     assert "Ines Carrow is not booked there for all of the time." in text(refused)
-    beside(scene)
+    theirs = beside(scene)
     made = booked(scene, member)
     assert made.status_code == 303, text(made)
     own = text(member.get(made.location))
     assert "Supervised by Ines Carrow" in own
     assert "Ines Carrow is not here. Nothing begins before a supervisor has arrived." in own
     assert "Suspended" not in own
+    scene.now = noon(12) - timedelta(minutes=5)
+    too_soon = press(member, f"{made.location}/arrive", at=made.location)
+    assert "Nothing begins before" in text(member.get(too_soon.location))
+    press(client_as("instructor"), f"/bookings/{theirs.id}/arrive", at=f"/bookings/{theirs.id}")
+    begun = press(member, f"{made.location}/arrive", at=made.location)
+    assert "Arrived." in text(member.get(begun.location))
 
 
 @pytest.mark.parametrize(

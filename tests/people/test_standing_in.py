@@ -160,7 +160,10 @@ def test_the_first_manager_takes_a_new_lab_from_product_to_bath_and_hands_over(f
     line_id = manager.path.rsplit("/", 1)[1]
     mixing = f"/baths/mix?product_id={product_id}&line_id={line_id}"
     manager.open(mixing)
-    assert "The lab has no opening hours yet, so no hour counts as staffed." in manager.page
+    assert (
+        "No opening hours are stated, so no hour counts as staffed (whoever keeps the places states them)."
+        in manager.page
+    )
     assert "so Μαρία Ιωάννου names who is the first" in manager.page
     manager.open("/competences/people/1/grant")
     manager.send(competence="mixing out of hours", may_grant="y", because="Alone in a new lab")

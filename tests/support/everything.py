@@ -38,6 +38,7 @@ from labsys.jobs.kinds import File, Made
 from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
+from labsys.membership import agreements
 from labsys.people.acts import Act
 from labsys.people.roster import Row
 from labsys.presence import service as presence
@@ -105,6 +106,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     }
     waits = {role: _wait(lab, morning, role) for role in ROLES_WITH_OWN}
     induction = lab.add_induction("Skin care")
+    agreements.issue(lab.act("manager"), text="Clean down after work.", sign_again=True)
     add_picture(lab.act("manager"), induction_id=induction.id, sent=png(), shows="Three trays")
     sign_offs = {"instructor": lab.appoint(induction).id}
     for role in ("member", "technician"):

@@ -37,6 +37,7 @@ def register(meeting_id: int) -> ResponseReturnValue:
             )
             count = len(queries.attendances(db.session, meeting_ids=[meeting_id]))
             return saved(f"{count} of {len(roster)} are here.", ".register", meeting_id=meeting_id)
+    has_begun = booking.arrived_at is not None or not here or meeting.ended_at is not None
     answers = foresight.who_may_start(db.session, course=course, booking=booking, roster=roster, now=clock.now())
     door_address = this_config().public_url + url_for(".door", course_id=course.id)
     return form_page(
@@ -48,6 +49,7 @@ def register(meeting_id: int) -> ResponseReturnValue:
         here=here,
         details={str(one.enrolled.student.id): f"not yet: {one.why}" for one in answers if not one.is_clear},
         said=foresight.in_a_sentence(answers),
+        stopped="" if has_begun else attending.why_not_begun(this_act(), booking),
         scanning=ScanForm(formdata=None),
         door_code=qr_code(door_address, title="Leads students to this meeting"),
     )

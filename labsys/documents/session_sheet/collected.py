@@ -37,5 +37,8 @@ def collect(session: DbSession, asked: AskedPlan, occasion: Occasion) -> Session
         date=occasion.day(booking.starts_at if booking else occasion.now),
         where=place_and_time(booking, zone=occasion.zone) if booking else "",
         needs=tuple(need_in_words(need, planned) for need in planned.needs),
-        missing=tuple(missing.sentence_for_others for missing in planned.missing),
+        missing=(
+            *(missing.sentence_for_others for missing in planned.missing),
+            *(lack.on_paper for lack in planned.lacked),
+        ),
     )
