@@ -114,6 +114,10 @@ class VersionField(HiddenField):
     def __init__(self, **kwargs: Any):
         super().__init__(validators=[Regexp(r"[0-9]{1,9}\Z", message="Open this page again.")], **kwargs)
 
+    def process_data(self, value: int | str | None) -> None:
+        """Begin from a number as it is kept, or from what was typed."""
+        super().process_data(None if value is None else str(value))
+
     @property
     def number(self) -> int:
         """Only of a valid field."""

@@ -42,6 +42,7 @@ _REACHED_THROUGH = {
     "products": "store",
     "labware": "store",
     "equipment": "places",
+    "handover": "desk",
     "competences": "inductions",
     "matrix": "inductions",
     "forecast": "baths",

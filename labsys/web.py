@@ -51,6 +51,7 @@ from labsys.error_pages import answer_errors
 from labsys.forecast import views as forecast
 from labsys.forecast.queries import foreseen_end
 from labsys.frame import show_pages
+from labsys.handover import views as handover
 from labsys.incidents import views as incidents
 from labsys.inductions import content_views as induction_contents
 from labsys.inductions import gate
@@ -161,7 +162,7 @@ def _keep_company(app: Flask) -> None:
 
 
 _ROOMS = (
-    *(people, devices, lab, jobs, mail, membership, places, equipment, products, store, processes, labware),
+    *(people, devices, lab, jobs, mail, membership, places, equipment, handover, products, store, processes, labware),
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
     *(baths, proving, forecast, waste, confidence, planning, bench, register),

@@ -50,6 +50,7 @@ LIMIT_NAMES = {
     Limit.STRIP: "control strip",
     Limit.STAIN: "silver left in the work",
     Limit.VERDICT: "a person's verdict",
+    Limit.ONE_SHOT: "one-shot",
 }
 COLOUR_WORDS = {Colour.UNCHANGED: "the colour of a fresh bath", Colour.TURNING: "turning", Colour.CHANGED: "changed"}
 _LIMIT_OF = {
@@ -192,6 +193,8 @@ def _figures(life: Life, limit: Limit) -> str:
             return _areas(life)
         case Limit.PIECES:
             return f"{facts.used.pieces} of {int(given(facts.capacity_pieces))} pieces."
+        case Limit.ONE_SHOT:
+            return "It has been used: dump it."
         case Limit.AGE:
             allowed = {rule.holding: rule.hours for rule in facts.ages}
             return " ".join(_kept(held, allowed[at]) for at, held in facts.held_hours.items() if at in allowed)

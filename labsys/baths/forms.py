@@ -13,7 +13,7 @@ from wtforms.widgets import HiddenInput
 
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
-from labsys.baths.models import Bath, BathLine, Place, Work
+from labsys.baths.models import Bath, BathLine, Place, Way, Work
 from labsys.baths.pages import Destination, typed_volume
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
@@ -47,6 +47,14 @@ SEWER = 0  # among containers, stands for the foul sewer
 _NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
 
 
+WAY_NAMES = {
+    Way.SHARED: "Shared, until its capacity or its time is over",
+    Way.ONE_SHOT: "One-shot: used once, then dumped",
+    Way.REPLENISHED: "Replenished, by a rate for what goes through",
+    Way.STOCK: "Stock solution of a powder: working baths are drawn from it",
+}
+
+
 class KeepingRow(FormRow):
     """How long one product keeps in what the line's baths stand in; left empty, it stays not known."""
 
@@ -76,9 +84,17 @@ class LineForm(LabForm):
     )
     work = RadioField(
         "What goes through it",
-        [InputRequired("Choose film or paper: they never share a line.")],
-        choices=options({Work.FILM: "Film", Work.PAPER: "Paper"}),
-        description="Film and paper never share a bath.",
+        [InputRequired("Choose film or paper, in black and white or in colour, or toning.")],
+        choices=options(
+            {
+                Work.FILM: "Film, black and white",
+                Work.PAPER: "Paper, black and white",
+                Work.COLOUR_FILM: "Colour film",
+                Work.COLOUR_PAPER: "Colour paper",
+                Work.TONING: "Toning of prints",
+            }
+        ),
+        description="No two of them share a bath, so that each is counted apart.",
     )
     holding = RadioField(
         "Its baths stand in",
@@ -108,6 +124,15 @@ class LineForm(LabForm):
         return {row.product_id.data: row.stated(Holding(self.holding.data)) for row in filled(self.keeping)}
 
 
+def read_dilution(typed: str) -> int:
+    """Read a dilution such as "1+9" into thousandths of its water parts. Raises ValidationError."""
+    try:
+        return milli_of_dilution(parse_dilution(typed))
+    except (CalculationError, Refused) as error:
+        words = str(error).rstrip(".")
+        raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
+
+
 class MixPlanForm(LabForm):
     """How a bath is to be mixed: sent by GET, so that the plan stands in the address."""
 
@@ -132,6 +157,7 @@ class MixPlanForm(LabForm):
         choices=options({holding: HOLDING_NAMES[holding].capitalize() for holding in Holding}),
         coerce=Holding,
     )
+    way = RadioField("Kept up", choices=options(WAY_NAMES), coerce=Way, default=Way.SHARED)
     capacity = VolumeField(
         "What the vessel holds when full",
         [InputRequired("Enter what the tank, tray or bottle holds when full, such as 3 L.")],
@@ -140,12 +166,10 @@ class MixPlanForm(LabForm):
     water_parts_milli: int
 
     def validate_typed_dilution(self, field: StringField) -> None:
-        if field.data:
-            try:
-                self.water_parts_milli = milli_of_dilution(parse_dilution(field.data))
-            except (CalculationError, Refused) as error:
-                words = str(error).rstrip(".")
-                raise ValidationError(f"{words[:1].upper()}{words[1:]}.") from error
+        if self.way.data == Way.STOCK:
+            self.water_parts_milli = 0
+        elif field.data:
+            self.water_parts_milli = read_dilution(field.data)
         elif self.dilution.data is not None:
             self.water_parts_milli = self.dilution.data
         else:
@@ -164,16 +188,6 @@ class MixPlanForm(LabForm):
             (milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
         ]
         self.line_id.choices = [(line.id, line.name) for line in lines]
-
-
-class ReplenishPlanForm(LabForm):
-    """How much to add to a bath: sent by GET."""
-
-    volume = VolumeField(
-        "Working solution to add",
-        [InputRequired("Enter how much to add, with its unit, such as 500 mL.")],
-        description="Made up fresh at the dilution of the bath. With its unit, such as 500 mL.",
-    )
 
 
 class AmountField(StringField):
@@ -245,9 +259,14 @@ class MeasuredForm(LabForm):
             if row.bottle_id.data is not None and row.amount.amount is not None
         ]
 
-
-class ReplenishForm(MeasuredForm):
-    """Measured out to be added to a bath."""
+    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
+        """Write in what the plan asks for, as if it had been typed."""
+        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
+        for row in self.bottles:
+            amount = amounts.get(row.form.bottle_id.data)
+            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
+            row.form.left.data = None
+        self.water.data = typed_volume(water_ul)
 
 
 class MixForm(MeasuredForm):
@@ -257,17 +276,19 @@ class MixForm(MeasuredForm):
         "Name of the bath", [InputRequired("Name the bath, such as Film fixer."), Length(max=Bath.NAME_LENGTH)]
     )
     capacity = VolumeField("What the vessel holds when full", [InputRequired("Enter what the vessel holds when full.")])
+    seasoned = AmountField("Seasoned with, of the bath before it", [Optional()], or_nothing=True)
     as_planned = SubmitField("Save as planned")
     begins = RadioField("Begins as", choices=options({"service": "In service", "spare": "Spare"}), default="service")
 
-    def take_as_planned(self, taken: Sequence[Taken], *, water_ul: int) -> None:
-        """Write in what the plan asks for, as if it had been typed."""
-        amounts: dict[int | None, int] = {part.bottle_id: part.amount for part in taken}
-        for row in self.bottles:
-            amount = amounts.get(row.form.bottle_id.data)
-            row.form.amount.data = None if amount is None else row.form.amount.typed(amount)
-            row.form.left.data = None
-        self.water.data = typed_volume(water_ul)
+
+class DrawForm(MixForm):
+    """Drawn from a stock solution for a new bath."""
+
+    stock = AmountField("Drawn from the stock")
+
+    def validate_stock(self, field: AmountField) -> None:
+        if field.amount is None and not field.errors:
+            raise ValidationError("Enter what was drawn from the stock.")
 
 
 class UsesForm(PeriodForm):
@@ -305,8 +326,8 @@ def uses_form(address: Mapping[str, str], *, person_id: int) -> UsesForm:
     return UsesForm(formdata=MultiDict({**everything, **told, "person": str(person_id)}), meta={"csrf": False})
 
 
-class DumpForm(LimitedForm):
-    """Where a bath goes: `offer` hands in containers by id, and the foul sewer as `SEWER`."""
+class PouredOff:
+    """Where a bath goes and how much of it was poured: `offer` hands in containers by id, the foul sewer as `SEWER`."""
 
     container_id = RadioField("Into", [InputRequired("Choose where it was poured.")], coerce=int)
     volume = VolumeField(
@@ -314,8 +335,21 @@ class DumpForm(LimitedForm):
         [InputRequired("Enter the volume, with its unit, such as 2.4 L.")],
         description="Filled in with what the book says. Change it to what was poured.",
     )
-    when = InstantField("When", [Optional()], description="Leave empty for now.")
-    record_done = SubmitField("It was poured there already: record it")
 
     def offer(self, destinations: Sequence[Destination]) -> None:
         self.container_id.choices = [(destination.value, destination.words) for destination in destinations]
+
+
+class DumpForm(PouredOff, LimitedForm):
+    when = InstantField("When", [Optional()], description="Leave empty for now.")
+    record_done = SubmitField("It was poured there already: record it")
+
+
+class SpareForm(PouredOff, LabForm):
+    """A spare takes the place of an exhausted bath."""
+
+
+class ChangeOverForm(PouredOff, MeasuredForm):
+    """An exhausted bath is dumped and mixed again: as it was planned, or as it really was."""
+
+    as_planned = SubmitField("Done as it says here")

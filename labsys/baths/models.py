@@ -20,14 +20,23 @@ from labsys.store.models import Bottle
 
 
 class Work(StrEnum):
-    """What a line is for. Film and paper never share a line."""
+    """What a line is for: no two of these share a line, so that each is counted apart."""
 
     FILM = "film"
     PAPER = "paper"
+    COLOUR_FILM = "colour film"
+    COLOUR_PAPER = "colour paper"
+    TONING = "toning"
 
     @property
     def materials(self) -> tuple[Material, ...]:
-        return (Material.FILM,) if self is Work.FILM else (Material.RC, Material.FIBRE)
+        if self.is_film:
+            return (Material.FILM,)
+        return (Material.RC,) if self is Work.COLOUR_PAPER else (Material.RC, Material.FIBRE)
+
+    @property
+    def is_film(self) -> bool:
+        return self in (Work.FILM, Work.COLOUR_FILM)
 
 
 class Place(StrEnum):
@@ -43,6 +52,15 @@ class Place(StrEnum):
     TONER = "toner"
     STABILISER = "stabiliser"
     RINSE = "final rinse"
+
+
+class Way(StrEnum):
+    """How a bath is kept up."""
+
+    SHARED = "shared"
+    ONE_SHOT = "one-shot"
+    REPLENISHED = "replenished"
+    STOCK = "stock solution"
 
 
 class BathLine(Model):
@@ -99,6 +117,7 @@ class Bath(CountedWork, Model):
     product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), index=True)
     water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="N of 1+N, × 1000, as intended")
     holding: Mapped[Holding]
+    way: Mapped[Way] = mapped_column(default=Way.SHARED)
     line_id: Mapped[int] = mapped_column(ForeignKey("bath_lines.id"))
     place: Mapped[Place]
     mixed_at: Mapped[datetime] = mapped_column(UtcDateTime)
@@ -115,6 +134,8 @@ class Bath(CountedWork, Model):
     batches: Mapped[list["Batch"]] = relationship(order_by="Batch.id")
     checks: Mapped[list["Check"]] = relationship(order_by="Check.id")
     rotation: Mapped["Rotation | None"] = relationship()
+    replenishing: Mapped["Replenishing | None"] = relationship()
+    seasoning: Mapped["Seasoning | None"] = relationship(foreign_keys="Seasoning.bath_id")
     if TYPE_CHECKING:
         has_second_fixer: Mapped[bool]  # whether a second fixer is in service in its line
         check_rules: Mapped[list["CheckRule"]]  # how often baths like it are tested
@@ -125,12 +146,17 @@ class Bath(CountedWork, Model):
 
     @property
     def is_spare(self) -> bool:
-        return self.in_service_at is None and self.dumped_at is None
+        return self.in_service_at is None and self.dumped_at is None and not self.is_stock
+
+    @property
+    def is_stock(self) -> bool:
+        """Whether working baths are drawn from it, so that nothing goes through it."""
+        return self.way is Way.STOCK
 
     @property
     def is_waiting(self) -> bool:
         """Whether it only waits to be dumped."""
-        return not self.is_in_service and not self.is_spare
+        return not (self.is_in_service or self.is_spare or self.is_stock)
 
 
 _behind = Bath.__table__.alias("behind")
@@ -162,6 +188,74 @@ class Rotation(CountedWork, Model):
     rotated_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
 
 
+class Replenishing(Model):
+    """How a bath is replenished: with what, at which strength, how much of it for an area, and what it restored so far.
+
+    The volume stays what the tank held when it was mixed: what is too much is bled off before the replenisher goes in.
+    """
+
+    __tablename__ = "replenishings"
+    __table_args__ = (
+        UniqueConstraint("bath_id"),
+        CheckConstraint("rate_ul > 0 AND rate_mm2 > 0", name="rate"),
+        CheckConstraint("tank_ul > 0", name="tank"),
+        CheckConstraint("restored_mm2 >= 0", name="restored"),
+        CheckConstraint("source <> ''", name="source"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), comment="the replenisher")
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger, comment="of the replenisher: N of 1+N, × 1000")
+    rate_ul: Mapped[int] = mapped_column(BigInteger, comment="made up, for so much gone through:")
+    rate_mm2: Mapped[int] = mapped_column(BigInteger)
+    source: Mapped[str] = mapped_column(String(Product.SOURCE_LENGTH))
+    tank_ul: Mapped[int] = mapped_column(BigInteger)
+    restored_mm2: Mapped[int] = mapped_column(BigInteger, default=0, comment="area that was made good by now")
+    said_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    said_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    product: Mapped[Product] = relationship()
+
+    @property
+    def ul_per_m2(self) -> int:
+        """The rate for a square metre, to be shown. [µL]"""
+        return round(self.rate_ul * 1_000_000 / self.rate_mm2)
+
+
+class Seasoning(CountedWork, Model):
+    """Some of the bath before it went into a new one, which so works from the start as it will when it has settled.
+
+    It brings its share of what had gone through that bath along.
+    """
+
+    __tablename__ = "seasonings"
+    __table_args__ = (
+        UniqueConstraint("bath_id"),
+        CheckConstraint("amount_ul > 0", name="amount"),
+        CheckConstraint("from_bath_id <> bath_id", name="another"),
+    )
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
+    from_bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"), index=True)
+    movement_id: Mapped[int] = mapped_column(ForeignKey("movements.id"))
+    amount_ul: Mapped[int] = mapped_column(BigInteger)
+    came_from: Mapped[Bath] = relationship(foreign_keys=[from_bath_id])
+
+
+class StockPart(Model):
+    """What a stock solution gave to a batch."""
+
+    __tablename__ = "stock_parts"
+    __table_args__ = (UniqueConstraint("batch_id"), CheckConstraint("amount_ul > 0", name="amount"))
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    batch_id: Mapped[int] = mapped_column(ForeignKey("batches.id"))
+    stock_id: Mapped[int] = mapped_column(ForeignKey("baths.id"), index=True)
+    amount_ul: Mapped[int] = mapped_column(BigInteger)
+    stock: Mapped[Bath] = relationship()
+
+
 class Batch(Model):
     """One making-up that went into a bath: its mixing, then each replenishing. Amounts as really measured."""
 
@@ -179,6 +273,7 @@ class Batch(Model):
     mixed_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
     mixed_by: Mapped[Person] = relationship()
     parts: Mapped[list["BatchPart"]] = relationship(order_by="BatchPart.id")
+    stock_part: Mapped["StockPart | None"] = relationship()
 
 
 class BatchPart(Model):
@@ -239,6 +334,18 @@ class UseBath(Model):
     use_id: Mapped[int] = mapped_column(ForeignKey("uses.id"))
     bath_id: Mapped[int] = mapped_column(ForeignKey("baths.id"))
     bath: Mapped[Bath] = relationship()
+
+
+class FollowedRule(Model):
+    """A lab says that it comes under a rule about amounts, such as one of a nation that is not on file."""
+
+    __tablename__ = "followed_rules"
+    __table_args__ = (UniqueConstraint("rule"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    rule: Mapped[str] = mapped_column(String(40), comment="key of a row of the table of amount rules")
+    said_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    said_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
 
 
 class CheckKind(StrEnum):

@@ -8,7 +8,7 @@ from decimal import Decimal
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
 from labsys.baths.cards import card as card_of
-from labsys.baths.models import Bath, BathLine, Place
+from labsys.baths.models import Bath, BathLine, Place, Way, Work
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.care import (
     ALLOWED_SHARE,
@@ -42,10 +42,11 @@ class LineOnPage:
     in_service: tuple[BathCard, ...]
     spares: tuple[BathCard, ...]
     waiting: tuple[BathCard, ...]
+    stocks: tuple[BathCard, ...] = ()
 
     @property
     def cards(self) -> tuple[BathCard, ...]:
-        return (*self.in_service, *self.spares, *self.waiting)
+        return (*self.in_service, *self.spares, *self.waiting, *self.stocks)
 
     @property
     def is_empty(self) -> bool:
@@ -86,6 +87,7 @@ def line_on_page(line: BathLine, baths: Iterable[Bath], *, now: datetime) -> Lin
         in_service=tuple(card for card in cards if card.bath.is_in_service),
         spares=tuple(card for card in cards if card.bath.is_spare),
         waiting=tuple(card for card in cards if card.bath.is_waiting),
+        stocks=tuple(card for card in cards if card.bath.is_stock and not card.bath.dumped_at),
     )
 
 
@@ -100,6 +102,8 @@ class MixPlan:
     place: Place
     holding: Holding
     capacity_ul: int
+    way: Way = Way.SHARED
+    is_drawn: bool = False
 
     @property
     def amounts(self) -> Amounts:
@@ -107,7 +111,7 @@ class MixPlan:
         return product_rules.amounts(
             dilution=product_rules.dilution_of_milli(self.water_parts_milli),
             working_ul=self.working_ul,
-            powder_mg_per_l=self.product.powder_mg_per_l,
+            powder_mg_per_l=None if self.is_drawn else self.product.powder_mg_per_l,
         )
 
     @property
@@ -122,6 +126,10 @@ class MixPlan:
     @property
     def name(self) -> str:
         """The name suggested for the bath."""
+        if self.way is Way.STOCK:
+            return f"{self.line.work.capitalize()} {self.place} stock"[: Bath.NAME_LENGTH]
+        if self.line.work is Work.TONING:
+            return self.place.capitalize()
         return f"{self.line.work.capitalize()} {self.place}"
 
 
@@ -149,6 +157,7 @@ class WorkedOut:
     """What to measure out for a working solution, with what, and how right it will come out."""
 
     unit: Unit
+    called: str
     working: str
     dilution: str
     from_bottle: Measure
@@ -165,13 +174,15 @@ def worked_out(
     working_ul: int,
     cylinders: Sequence[Cylinder],
     water_cylinders: Sequence[Cylinder] = (),
+    is_drawn: bool = False,
 ) -> WorkedOut:
     """Work out what to measure out, by which of the cylinders, and judge how right the strength will be.
 
     Raises CalculationError where the volume is out of range.
     """
     dilution = product_rules.dilution_of_milli(water_parts_milli)
-    wanted = product_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=product.powder_mg_per_l)
+    powder = None if is_drawn else product.powder_mg_per_l
+    wanted = product_rules.amounts(dilution=dilution, working_ul=working_ul, powder_mg_per_l=powder)
     if wanted.unit is Unit.MG:
         how = ("Weigh it out, under extraction.", "Dissolve it in about three quarters of this, then make up to it.")
         own, judgement, good = "", "A powder is weighed: the scale decides how right the strength is.", True
@@ -179,6 +190,7 @@ def worked_out(
         how, own, judgement, good = _by_cylinder(product.kind, dilution, working_ul, cylinders, water_cylinders)
     return WorkedOut(
         unit=wanted.unit,
+        called="Stock solution" if is_drawn else "Powder" if wanted.unit is Unit.MG else "Concentrate",
         working=show_volume(working_ul),
         dilution=str(dilution),
         from_bottle=Measure(_to_measure(wanted.from_bottle, wanted.unit), how[0]),

@@ -3,11 +3,24 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from sqlalchemy import Select, func, or_, select, union_all
+from sqlalchemy import Select, exists, func, or_, select, union_all
 from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
 from sqlalchemy.orm.strategy_options import _AbstractLoad
 
-from labsys.baths.models import Batch, BatchPart, Bath, BathLine, Check, Place, Use, UseBath
+from labsys.baths.models import (
+    Batch,
+    BatchPart,
+    Bath,
+    BathLine,
+    Check,
+    Place,
+    Replenishing,
+    Seasoning,
+    StockPart,
+    Use,
+    UseBath,
+    Way,
+)
 from labsys.baths.rules import PLACE_OF
 from labsys.baths.strip_models import StripAim
 from labsys.chemistry.bath_rules import Holding
@@ -38,6 +51,8 @@ def for_life() -> tuple[_AbstractLoad, ...]:
         selectinload(Bath.check_rules),
         joinedload(Bath.line),
         joinedload(Bath.rotation),
+        joinedload(Bath.replenishing),
+        joinedload(Bath.seasoning),
         undefer(Bath.has_second_fixer),
     )
 
@@ -81,6 +96,9 @@ def bath_or_raise(session: DbSession, bath_id: int) -> Bath:
         joinedload(Bath.mixed_by),
         selectinload(Bath.batches).selectinload(Batch.parts).joinedload(BatchPart.bottle).joinedload(Bottle.product),
         selectinload(Bath.batches).joinedload(Batch.mixed_by),
+        selectinload(Bath.batches).joinedload(Batch.stock_part).joinedload(StockPart.stock),
+        joinedload(Bath.replenishing).joinedload(Replenishing.product),
+        joinedload(Bath.seasoning).joinedload(Seasoning.came_from),
         selectinload(Bath.checks).joinedload(Check.checked_by),
     )
     return get_or_raise(session, Bath, bath_id, "bath", options=whole)
@@ -131,7 +149,9 @@ def in_service_at_place(session: DbSession, *, line_id: int, place: Place, lock:
 
 
 def spares(session: DbSession, *, line_id: int) -> list[Bath]:
-    never_in_service = select(Bath).where(Bath.line_id == line_id, Bath.in_service_at.is_(None), _STANDS)
+    never_in_service = select(Bath).where(
+        Bath.line_id == line_id, Bath.in_service_at.is_(None), Bath.way != Way.STOCK, _STANDS
+    )
     return _baths(session, never_in_service.options(*for_life()))
 
 
@@ -267,11 +287,12 @@ def aim_of_line(session: DbSession, line_id: int) -> StripAim | None:
 
 
 def has_history(session: DbSession, bath_id: int) -> bool:
-    """Whether a bath was used, tested or replenished since it was mixed."""
-    used = session.execute(select(UseBath.id).where(UseBath.bath_id == bath_id).limit(1)).first()
-    tested = session.execute(select(Check.id).where(Check.bath_id == bath_id).limit(1)).first()
-    batches = session.execute(select(Batch.id).where(Batch.bath_id == bath_id).limit(2)).all()
-    return used is not None or tested is not None or len(batches) > 1
+    """Whether a bath was used, tested or replenished since it was mixed; one query."""
+    used = exists().where(UseBath.bath_id == bath_id)
+    tested = exists().where(Check.bath_id == bath_id)
+    mixed_by = select(func.min(Batch.id)).where(Batch.bath_id == bath_id).scalar_subquery()
+    replenished = exists().where(Batch.bath_id == bath_id, Batch.id > mixed_by)
+    return bool(session.execute(select(or_(used, tested, replenished))).scalar())
 
 
 def movement_or_raise(session: DbSession, movement_id: int) -> Movement:

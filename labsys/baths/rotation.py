@@ -11,6 +11,7 @@ from labsys.chemistry.life import State
 from labsys.database import DbSession
 from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
+from labsys.records import service as records
 
 
 @act
@@ -47,6 +48,8 @@ def rotate(act: Act, *, line_id: int) -> Rotation:
     if fresh is not None:
         fresh.in_service_at = act.now
     act.session.flush()
+    for bath in filter(None, (second, fresh)):
+        records.await_label(act.session, bath.code, since=act.now)  # each is called by its place on its label
     facts = {
         "number": rotation.number,
         "first": second.code,

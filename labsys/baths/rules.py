@@ -1,11 +1,12 @@
 """Decisions about baths: what a mix comes to, how much life is left, whether work may start, what a test means."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from math import ceil
 
-from labsys.baths.models import Bath, Place, Work
+from labsys.baths.models import Bath, Place, Way, Work
 from labsys.baths.tested import less, tests_of
 from labsys.chemistry.bath_rules import AgeLimit, AreaCapacity, BathFacts, Holding, PieceCapacity
 from labsys.chemistry.care import SolutionKind
@@ -97,7 +98,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
     return life_of(
         facts=BathFacts(
             materials=materials,
-            total_ul=bath.made_up_ul,
+            total_ul=bath.made_up_ul if bath.replenishing is None else bath.replenishing.tank_ul,
             used=counted(bath),
             areas=areas,
             pieces=pieces,
@@ -105,6 +106,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
             held_hours={held_in(bath): age_hours},
             checks=tuple(tests_of(bath)),
             lacks_second_bath=is_first_of_two and not bath.has_second_fixer,
+            is_one_shot=bath.way is Way.ONE_SHOT,
         )
     )
 
@@ -138,7 +140,23 @@ def counted(bath: Bath) -> Load:
     """
     if bath.place is Place.SECOND_FIXER:
         return Load()
-    return bath.used if bath.rotation is None else less(bath.used, bath.rotation.used)
+    used = bath.used if bath.rotation is None else less(bath.used, bath.rotation.used)
+    if bath.seasoning is not None:
+        used += bath.seasoning.used
+    return used if bath.replenishing is None else not_restored(used, restored_mm2=bath.replenishing.restored_mm2)
+
+
+def not_restored(used: Load, *, restored_mm2: int) -> Load:
+    """What of a load replenishing has not made good: the same share of each material and of the pieces, rounded up.
+
+    Source:
+        A rate for an area makes good that area: common practice, no source.
+    """
+    through = used.film_mm2 + used.rc_mm2 + used.fibre_mm2
+    if restored_mm2 >= through:
+        return Load()
+    left = 1 - Fraction(restored_mm2, through)
+    return Load(**{name: ceil(amount * left) for name, amount in asdict(used).items()})
 
 
 def work_load(went: Sequence[Pieces], *, work: Work) -> Load:

@@ -3,15 +3,17 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from types import MappingProxyType
+from typing import Any, NotRequired, TypedDict, Unpack
 
 from sqlalchemy import update
 
-from labsys.baths import queries, rules
-from labsys.baths.making_up import make_up
-from labsys.baths.models import Batch, Bath, BathLine, Place, Work
+from labsys.baths import queries, rules, ways
+from labsys.baths.making_up import draw_up, make_up, season
+from labsys.baths.models import Batch, Bath, BathLine, Place, Replenishing, Way, Work
 from labsys.chemistry.bath_rules import Holding
 from labsys.competences import gate as competences
 from labsys.competences.asked import of_mixing_at
+from labsys.competences.models import Competence
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate as inductions
@@ -71,8 +73,37 @@ def add_line(
     return line
 
 
+class Mixing(TypedDict):
+    """All that is told of a bath that is mixed: what `mix` takes."""
+
+    product_id: int
+    water_parts_milli: int
+    line_id: int
+    place: Place
+    name: str
+    holding: Holding
+    capacity_ul: int
+    working_ul: int
+    taken: Sequence[rules.Taken]
+    water_ul: int
+    in_service: bool
+    mixed_at: datetime
+    is_as_planned: NotRequired[bool]
+    way: NotRequired[Way]
+    drawn: NotRequired[ways.Drawn | None]
+    rate_of: NotRequired[Replenishing | None]
+    seasoned: NotRequired[ways.Seasoned | None]
+    label_waits: NotRequired[bool]
+
+
 @act
-def mix_bath(
+def mix_bath(act: Act, **mixing: Unpack[Mixing]) -> Bath:
+    """Mix a bath from bottles and the tap. Raises NotPermitted, and what `mix` raises."""
+    require(act.actor, Permission.KEEP_BATHS)
+    return mix(act, **mixing)
+
+
+def mix(
     act: Act,
     *,
     product_id: int,
@@ -88,20 +119,29 @@ def mix_bath(
     in_service: bool,
     mixed_at: datetime,
     is_as_planned: bool = False,
+    label_waits: bool = False,
+    way: Way = Way.SHARED,
+    drawn: ways.Drawn | None = None,
+    rate_of: Replenishing | None = None,
+    seasoned: ways.Seasoned | None = None,
 ) -> Bath:
-    """Mix a bath from bottles and the tap, by the amounts really measured out.
+    """Step: mix a bath from bottles and the tap, by the amounts really measured out; its label may wait to be printed.
 
-    Put in service, it takes its place in the line from the bath that was there. Raises NotPermitted, NotFound,
-    BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
-    BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
+    `drawn` is what came out of a stock solution in place of bottles, `rate_of` how it is replenished, as another was,
+    `seasoned` what goes in of the bath before.
+    Put in service, it takes its place in the line from the bath that was there. Raises NotFound, BathRefused,
+    BottleRefused, ProductRefused, NotCleared, LacksCompetence or CompanyRefused.
     """
-    require(act.actor, Permission.KEEP_BATHS)
     product = products.product_or_raise(act.session, product_id)
     rules.check_is_a_bath(product.kind)
     require_not_stopped(act, handled=[(product, None), (product, water_parts_milli)])
     line = queries.line_or_raise(act.session, line_id, lock=True)
+    ways.check_belongs(place, work=line.work)
+    ways.check_way(
+        way, in_service=in_service, is_powder=product.powder_mg_per_l is not None, is_drawn=drawn is not None
+    )
     check_may_mix(products.standing(act.session, product, now=act.now))
-    _require_may_mix(act, product, mixed_at=mixed_at)
+    require_may_mix(act, product, mixed_at=mixed_at, is_drawn=drawn is not None)
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BATH, capacity=capacity_ul)
     bath = Bath(
         code=f"new {vessel.id}",
@@ -110,6 +150,7 @@ def mix_bath(
         product=product,
         water_parts_milli=water_parts_milli,
         holding=holding,
+        way=way,
         line=line,
         place=place,
         mixed_at=mixed_at,
@@ -119,41 +160,20 @@ def mix_bath(
     )
     act.session.add(bath)
     act.session.flush()
-    batch = make_up(
-        act,
-        bath=bath,
-        working_ul=working_ul,
-        taken=taken,
-        water_ul=water_ul,
-        mixed_at=mixed_at,
-        is_as_planned=is_as_planned,
-    )
+    how: Any = {"working_ul": working_ul, "water_ul": water_ul, "mixed_at": mixed_at, "is_as_planned": is_as_planned}
+    batch = draw_up(act, bath=bath, drawn=drawn, **how) if drawn else make_up(act, bath=bath, taken=taken, **how)
+    if seasoned is not None:
+        season(act, bath, seasoned, at=mixed_at)
+    if rate_of is not None and way is Way.REPLENISHED:
+        bath.replenishing = rate_again(act, rate_of, tank_ul=bath.vessel.level)
     if in_service:
-        _put_in_service(act.session, bath=bath, at=mixed_at)
+        take_place(act.session, bath=bath, at=mixed_at)
     bath.code = records.give_code(act.session, kind=CodeKind.BATH, row_id=bath.id)
-    facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **_batch_facts(batch)}
+    if label_waits:
+        records.await_label(act.session, bath.code, since=mixed_at)
+    facts = {"code": bath.code, "product": product.id, "dilution_milli": water_parts_milli, **batch_facts(batch)}
     act.tell("bath.mixed", about=bath, facts=facts)
     return bath
-
-
-@act
-def replenish(
-    act: Act, *, bath_id: int, working_ul: int, taken: Sequence[rules.Taken], water_ul: int, mixed_at: datetime
-) -> Batch:
-    """Add freshly made-up solution of the same dilution to a bath. Its capacity grows by that; it gets no younger.
-
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, LacksCompetence or CompanyRefused.
-    Raises NotPermitted, NotFound, BathRefused, BottleRefused, ProductRefused, NotCleared or LacksCompetence.
-    """
-    require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_with_life(act.session, bath_id, lock=True)
-    rules.check_not_dumped(bath, at=mixed_at)
-    require_not_stopped(act, handled=[(bath.product, None), (bath.product, bath.water_parts_milli)])
-    check_may_mix(products.standing(act.session, bath.product, now=act.now))
-    _require_may_mix(act, bath.product, mixed_at=mixed_at)
-    batch = make_up(act, bath=bath, working_ul=working_ul, taken=taken, water_ul=water_ul, mixed_at=mixed_at)
-    act.tell("bath.replenished", about=bath, facts=_batch_facts(batch))
-    return batch
 
 
 @act
@@ -161,9 +181,11 @@ def put_in_service(act: Act, *, bath_id: int) -> Bath:
     """Put a spare in service; the bath it takes over from waits to be dumped. Raises NotPermitted or BathRefused."""
     require(act.actor, Permission.KEEP_BATHS)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
+    if bath.is_stock:
+        raise rules.BathRefused(f"{bath.name} {bath.code} is a stock solution: draw a working bath from it.")
     if not bath.is_spare:
         raise rules.BathRefused(f"{bath.name} {bath.code} is not a spare.")
-    replaced = _put_in_service(act.session, bath=bath, at=act.now)
+    replaced = take_place(act.session, bath=bath, at=act.now)
     facts = {"code": bath.code, "replaces": [old.code for old in replaced]}
     act.tell("bath.put_in_service", about=bath, facts=facts)
     return bath
@@ -180,16 +202,38 @@ def dump_bath(
     is_done: bool = False,
     readings: Readings = sewer.NOT_MEASURED,
 ) -> Bath:
-    """Dump a bath into a container, or to the foul sewer where `container_id` is None, by the volume really poured.
+    """Dump a bath into a container or to the foul sewer. Raises NotPermitted, NotFound, and what `dump` raises."""
+    require(act.actor, Permission.KEEP_BATHS)
+    bath = queries.bath_with_life(act.session, bath_id, lock=True)
+    return dump(
+        act,
+        bath,
+        container_id=container_id,
+        volume_ul=volume_ul,
+        dumped_at=dumped_at,
+        is_done=is_done,
+        readings=readings,
+    )
+
+
+def dump(
+    act: Act,
+    bath: Bath,
+    *,
+    container_id: int | None,
+    volume_ul: int,
+    dumped_at: datetime,
+    is_done: bool = False,
+    readings: Readings = sewer.NOT_MEASURED,
+) -> Bath:
+    """Step: dump a bath, or to the foul sewer where `container_id` is None, by the volume really poured.
 
     What the book knew of beyond that was carried out on film and paper as far as it can have been, or is unexplained.
     The wrong container, and the sewer without a consent or beyond its limits, are stopped; `is_done` says that it was
     poured there already, which is recorded and flagged.
 
-    Raises NotPermitted, NotFound, BathRefused, Stopped, NotToSewer or WasteRefused.
+    Raises BathRefused, Stopped, NotToSewer or WasteRefused.
     """
-    require(act.actor, Permission.KEEP_BATHS)
-    bath = queries.bath_with_life(act.session, bath_id, lock=True)
     rules.check_not_dumped(bath, at=dumped_at)
     low, high = rules.silver_mg(bath=bath)
     poured = Poured(
@@ -236,6 +280,7 @@ def dump_bath(
     if dumped.first() is None:
         raise rules.BathRefused(f"{bath.name} {bath.code} was dumped by somebody else just now.")
     act.session.refresh(bath)
+    records.label_settled(act.session, [bath.code])
     facts |= {"volume_ul": volume_ul, "carried_out_ul": lost.carried_out_ul, "unexplained_ul": lost.unexplained_ul}
     act.tell("bath.dumped", about=bath, facts=facts)
     if discharge is not None and discharge.wrong_because:
@@ -256,18 +301,35 @@ def undo_mixing(act: Act, *, bath_id: int) -> Bath:
         raise rules.BathRefused(f"{bath.name} {bath.code} was used or tested since. Dump it instead.")
     (batch,) = bath.batches
     ledger.reverse(act, movement=queries.movement_or_raise(act.session, batch.movement_id), what="mixing undone")
+    if bath.seasoning is not None:
+        movement = queries.movement_or_raise(act.session, bath.seasoning.movement_id)
+        ledger.reverse(act, movement=movement, what="seasoning undone")
     bath.dumped_at = act.now
+    records.label_settled(act.session, [bath.code])
     act.tell("bath.mixing_undone", about=bath, facts={"code": bath.code})
     return bath
 
 
-def _require_may_mix(act: Act, product: Product, *, mixed_at: datetime) -> None:
-    """Raise NotCleared or LacksCompetence unless whoever acts holds what handling the product as supplied asks for."""
+def require_may_mix(act: Act, product: Product, *, mixed_at: datetime, is_drawn: bool = False) -> None:
+    """Step: raise NotCleared or LacksCompetence unless whoever acts holds what handling the product asks for.
+
+    Drawn from its solution, a powder is not weighed out.
+    """
     inductions.require_clear(act, person=act.actor, subjects=[inductions.mixing_of(product)], at=mixed_at)
-    competences.require(act, of_mixing_at(act.session, product, at=mixed_at), happened_at=mixed_at)
+    asked = of_mixing_at(act.session, product, at=mixed_at)
+    if is_drawn:
+        asked = [each for each in asked if each.competence is not Competence.POWDERS]
+    competences.require(act, asked, happened_at=mixed_at)
 
 
-def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
+def rate_again(act: Act, rate: Replenishing, *, tank_ul: int) -> Replenishing:
+    """Step: how a bath is replenished, for another like it."""
+    same = {name: getattr(rate, name) for name in ("product_id", "water_parts_milli", "rate_ul", "rate_mm2", "source")}
+    return Replenishing(**same, tank_ul=tank_ul, restored_mm2=0, said_at=act.now, said_by_id=act.actor.id)
+
+
+def take_place(session: DbSession, *, bath: Bath, at: datetime) -> list[Bath]:
+    """Step: a bath goes in service, and whatever stood in its place goes out."""
     replaced = queries.in_service_at_place(session, line_id=bath.line_id, place=bath.place, lock=True)
     for old in replaced:
         old.out_of_service_at = at
@@ -276,10 +338,11 @@ def _put_in_service(session: DbSession, *, bath: Bath, at: datetime) -> list[Bat
     return replaced
 
 
-def _batch_facts(batch: Batch) -> dict[str, object]:
+def batch_facts(batch: Batch) -> dict[str, object]:
     return {
         "volume_ul": batch.volume_ul,
         "strength_ppm": batch.strength_ppm,
         "parts": [[part.bottle_id, part.amount] for part in batch.parts],
+        **({"stock": [batch.stock_part.stock_id, batch.stock_part.amount_ul]} if batch.stock_part else {}),
         **({"as_planned": True} if batch.is_as_planned else {}),
     }

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import asdict
 
-from labsys.baths.models import Bath, Check, CheckKind, Place, Work
+from labsys.baths.models import Bath, Check, CheckKind, Place
 from labsys.chemistry.bath_rules import Check as Tested
 from labsys.chemistry.bath_rules import (
     ClearingTest,
@@ -69,7 +69,7 @@ def usual_silver(bath: Bath) -> SilverInFixer:
     """The most silver a fixer may hold where the lab has no limit of its own."""
     if bath.place is Place.SECOND_FIXER:
         return SECOND_FIXER
-    if bath.line.work is Work.FILM:
+    if bath.line.work.is_film:
         return FILM_FIXER
     return FIRST_PAPER_FIXER if bath.has_second_fixer else SINGLE_PAPER_FIXER
 

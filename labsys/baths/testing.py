@@ -8,7 +8,7 @@ from sqlalchemy import delete
 
 from labsys.baths import queries, rules
 from labsys.baths.due import kinds_of_check
-from labsys.baths.models import Bath, Check, CheckKind, CheckRule, Work
+from labsys.baths.models import Bath, Check, CheckKind, CheckRule
 from labsys.baths.strip_models import StripAim
 from labsys.baths.tested import less
 from labsys.chemistry.bath_rules import Colour, Stain
@@ -50,7 +50,7 @@ def check_bath(act: Act, *, bath_id: int, kind: CheckKind, found: Found, checked
     require(act.actor, Permission.TEST_BATH)
     bath = queries.bath_with_life(act.session, bath_id, lock=True)
     rules.check_not_dumped(bath, at=checked_at)
-    if kind is CheckKind.CLEARING_TIME and bath.line.work is not Work.FILM:
+    if kind is CheckKind.CLEARING_TIME and not bath.line.work.is_film:
         raise rules.BathRefused("Paper cannot be seen to clear. Use another test for a paper fixer.", field="kind")
     if kind not in kinds_of_check(bath):
         raise rules.BathRefused(f"A {bath.place} is not tested by {kind}.", field="kind")
@@ -126,7 +126,7 @@ def set_aim(act: Act, *, line_id: int, box: str, densities: Sequence[int], limit
     """
     require(act.actor, Permission.KEEP_BATHS)
     line = queries.line_or_raise(act.session, line_id, lock=True)
-    if line.work is not Work.FILM:
+    if not line.work.is_film:
         raise rules.BathRefused("Control strips are of film: this line is for paper.")
     try:
         speed_step, middle_step = steps_to_read(densities)

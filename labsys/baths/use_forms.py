@@ -129,14 +129,17 @@ class CorrectionForm(LabForm):
         description="0 takes the entry back.",
     )
 
+    only: Material | None = None
+
     def offer(self, *, sizes: Sequence[Size], work: Work) -> None:
-        """Hand in the sizes of a line; of film there is one material, so that it is not asked."""
+        """Hand in the sizes of a line; where one material alone goes through, it is not asked."""
         self.size.choices = [(size.key, size.key) for size in sizes]
-        if work is Work.FILM:
+        self.only = work.materials[0] if len(work.materials) == 1 else None
+        if self.only:
             del self.material
 
     @property
     def pieces(self) -> Pieces:
         """What it was; only of a valid form."""
-        material = self.material.data if self.material else Material.FILM
+        material = self.only or self.material.data
         return Pieces(size_of(key=self.size.data), material, given(self.count.data))

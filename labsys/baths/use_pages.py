@@ -66,7 +66,7 @@ def likely_work(session: DbSession, *, person_id: int, line: BathLine, now: date
 def _booked(booking: Booking, line: BathLine) -> Pieces | None:
     """What a booking means to put through a line, or None where it says nothing of it."""
     material, size = booking.planned_material, SIZES.get(booking.planned_size)
-    if material is None and line.work is Work.FILM:
+    if material is None and line.work.is_film:
         material = Material.FILM
     if material is None or size is None or not booking.planned_count:
         return None

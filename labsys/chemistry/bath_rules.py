@@ -15,6 +15,7 @@ CLEARING_SOURCE = "NAVEDTRA 14209, Photography (Basic): discard when clearing ta
 PH_SOURCE = "P. Glafkides, Physique et chimie photographique: a stop bath must stay below pH 5.8"
 INDICATOR_SOURCE = "Common practice, no source: bromocresol purple is yellow below pH 5.2 and purple above 6.8"
 VERDICT_SOURCE = "Judged by a person"
+ONE_SHOT_SOURCE = "Common practice, no source: a one-shot solution is discarded after use"
 STRIP_SOURCE = "NAVEDTRA 14208: a point outside its limit stops the work; a second strip is part of the search"
 STAIN_SOURCE = "From memory: more than a barely visible tint under the drop means incomplete fixing"
 HIGHEST_STOP_PH = 5.8
@@ -219,7 +220,7 @@ class BathFacts:
     `total_ul` is every microlitre of working solution ever put in: the first fill and every replenishment, less
     nothing. `used` is what has gone through since the bath was mixed. `held_hours` says how long it stood where; left
     empty, only the work is asked about, as in a sum at the bench. `lacks_second_bath` is said of one of two baths that
-    took the first place with no other behind it.
+    took the first place with no other behind it; `is_one_shot` of one that is used for one piece of work and dumped.
     """
 
     materials: frozenset[Material]
@@ -231,6 +232,7 @@ class BathFacts:
     held_hours: Mapping[Holding, float] = field(default_factory=dict)
     checks: tuple[Check, ...] = ()
     lacks_second_bath: bool = False
+    is_one_shot: bool = False
 
     def __post_init__(self) -> None:
         check_above("total_ul", self.total_ul, 0, None, "µL")

@@ -22,6 +22,7 @@ from fractions import Fraction
 
 from labsys.chemistry.bath_rules import (
     HOLDING_NAMES,
+    ONE_SHOT_SOURCE,
     BathFacts,
     Check,
     ClearingTest,
@@ -72,6 +73,7 @@ class Limit(StrEnum):
     STRIP = "strip"
     STAIN = "stain"
     VERDICT = "verdict"
+    ONE_SHOT = "one_shot"
 
 
 class Fit(StrEnum):
@@ -180,6 +182,8 @@ def life_of(*, facts: BathFacts) -> Life:
         25 % left as near its end: common practice, no source.
     """
     findings, unknowns = _count(facts)
+    if facts.is_one_shot and not facts.used.is_nothing:
+        findings.append(Finding(Limit.ONE_SHOT, Fraction(1), "One-shot, and it has been used.", ONE_SHOT_SOURCE))
     for check in facts.checks:
         finding, doubt = _finding_of(facts, check)
         findings.append(finding)

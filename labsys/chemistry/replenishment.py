@@ -4,6 +4,7 @@ All rates are per 80 in² unit; the volume is constant, overflow and carry-out t
 """
 
 import math
+from collections.abc import Sequence
 
 from labsys.chemistry.errors import check_above, check_between
 from labsys.chemistry.sizes import UNIT_EXACT_MM2
@@ -162,3 +163,28 @@ def turnover_share(*, rate_ml: float, tank_ml: float, units: float) -> float:
     check_above("tank_ml", tank_ml, 0, None, "mL")
     check_between("units", units, 0, None)
     return -math.expm1(-rate_ml * units / tank_ml)
+
+
+def exchanged_share(*, volumes_ml: Sequence[float], tank_ml: float) -> float:
+    """Return how much of what stands in a tank came in as replenisher, each volume taking the place of as much of it.
+
+    Parameters:
+        volumes_ml: Replenisher put in each time, 0 or more and at most the tank. [mL]
+        tank_ml: Volume of the tank, above 0. [mL]
+    Returns:
+        Share of the tank. [-]
+    Raises:
+        OutOfRange: A value is out of range.
+    Source:
+        Mass balance step by step: of what was there 1 - v/V is left each time. Steady small volumes come to
+        `turnover_share`.
+
+    >>> round(exchanged_share(volumes_ml=[25] * 140, tank_ml=3500), 3)
+    0.633
+    """
+    check_above("tank_ml", tank_ml, 0, None, "mL")
+    left = 1.0
+    for volume in volumes_ml:
+        check_between("volumes_ml", volume, 0, tank_ml, "mL")
+        left *= 1 - volume / tank_ml
+    return 1 - left

@@ -20,6 +20,7 @@ from labsys.timetable.local_time import clock_words, to_local
 from labsys.timetable.spans import Span
 
 TO_RELEASE = (Asked(Competence.RELEASING, "a container is released from quarantine"),)
+TO_CHANGE_OVER = (Asked(Competence.CHANGING_OVER, "a spent bath is changed over"),)
 TO_HAND_OVER = (Asked(Competence.WASTE_AWAY, "waste is signed away to a carrier"),)
 
 

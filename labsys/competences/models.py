@@ -17,6 +17,7 @@ class Competence(StrEnum):
     CORROSIVES = "concentrated acid or alkali"
     TONERS = "toners"
     OUT_OF_HOURS = "mixing out of hours"
+    CHANGING_OVER = "changing a spent bath over"
     RELEASING = "releasing a stop"
     WASTE_AWAY = "signing waste away"
 

@@ -20,6 +20,7 @@ WHAT_FOR = {
     Competence.CORROSIVES: "to mix from what burns skin as supplied, acid or alkali, or may do so",
     Competence.TONERS: "to weigh or measure out a toner",
     Competence.OUT_OF_HOURS: "to mix while the lab is not open",
+    Competence.CHANGING_OVER: "to dump an exhausted bath and mix it again while nobody who keeps the baths is here",
     Competence.RELEASING: "to release a waste container from quarantine",
     Competence.WASTE_AWAY: "to hand waste over to a carrier",
 }

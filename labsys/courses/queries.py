@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import ColumnElement, false, func, or_, select, true
 from sqlalchemy.orm import joinedload, lazyload, selectinload
@@ -24,6 +24,7 @@ from labsys.people.permissions import Permission, may
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.places.models import Station
 from labsys.records.queries import get_or_raise
+from labsys.timetable.period import Period
 
 _WHOLE = (
     joinedload(Course.station).joinedload(Station.room),
@@ -48,6 +49,21 @@ def course_or_raise(session: DbSession, course_id: int, *, lock: bool = False) -
 
 def course_named(session: DbSession, name: str, term: str) -> Course | None:
     return session.execute(select(Course).where(Course.name == name, Course.term == term)).scalar_one_or_none()
+
+
+def term_at(session: DbSession, day: date) -> Period | None:
+    """The days of the courses that run on a day, as far as they have come; between terms those of the last one."""
+    ends = func.max(func.coalesce(Course.last_day, Meeting.day))
+    spans = (
+        select(Course.first_day, ends.label("last"))
+        .join(Meeting, Meeting.course_id == Course.id)
+        .where(Course.first_day <= day)
+        .group_by(Course.id, Course.first_day)
+    )
+    terms = [Period(row.first_day, max(row.first_day, row.last)) for row in session.execute(spans)]
+    if running := [term for term in terms if term.last >= day]:
+        return Period(min(term.first for term in running), day)
+    return max(terms, key=lambda term: term.last, default=None)
 
 
 def courses(session: DbSession, *, before_id: int | None = None, limit: int) -> list[Course]:

@@ -4,8 +4,7 @@ from collections import Counter
 from collections.abc import Collection
 
 from labsys.baths import queries as baths
-from labsys.baths.models import Bath, Work
-from labsys.chemistry.sizes import Material
+from labsys.baths.models import Bath
 from labsys.courses.models import Course
 from labsys.database import DbSession
 from labsys.processes.models import Process
@@ -45,5 +44,4 @@ def _serves(bath: Bath, processes: Collection[Process]) -> bool:
     """Whether a bath stands in a line of one of these processes, or in one for any process of its material."""
     if bath.line.process_id is not None:
         return bath.line.process_id in {process.id for process in processes}
-    works = {Work.FILM if process.material is Material.FILM else Work.PAPER for process in processes}
-    return bath.line.work in works
+    return any(process.material in bath.line.work.materials for process in processes)

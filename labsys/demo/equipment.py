@@ -9,6 +9,7 @@ from labsys.equipment import service
 from labsys.equipment.models import CheckKind, Equipment, EquipmentKind, FaultKind
 from labsys.equipment.rules import MICRO
 from labsys.equipment.service import EquipmentFacts, Found
+from labsys.handover import service as handover
 from labsys.labware.models import OwnedCylinder
 from labsys.quantities import UL_PER_ML
 
@@ -23,6 +24,15 @@ def equip(play: Play, _: Entry) -> None:
         if fault := row.get("fault"):
             kind = FaultKind(fault["kind"])
             service.report_fault(play.act(fault["who"]), kind=kind, words=fault["words"], equipment_id=equipment.id)
+    handover.write(play.act("hana"), text=told["handover"]["note"])
+    film = told["handover"]["film"]
+    handover.find_film(
+        play.act("hana"),
+        what=film["what"],
+        whereabouts=film["whereabouts"],
+        owner_id=play.ids[film["owner"]],
+        owner_words="",
+    )
 
 
 def check_cylinder(play: Play, cylinder: OwnedCylinder) -> None:

@@ -3,9 +3,9 @@
 from datetime import date, timedelta
 
 from labsys.baths import queries as bath_queries
+from labsys.baths import replenishing, testing
 from labsys.baths import rules as bath_rules
 from labsys.baths import service as baths
-from labsys.baths import testing
 from labsys.baths.models import Bath, CheckKind, Work
 from labsys.baths.testing import Found
 from labsys.chemistry.life import Life, State
@@ -112,7 +112,7 @@ def _replenish(play: Play, bath: Bath, spec: DemoBath) -> None:
     if bath.vessel.capacity - bath.vessel.level < 2 * REPLENISHED_UL:
         return
     taken, water_ul = _measure_out(play, spec, REPLENISHED_UL)
-    baths.replenish(
+    replenishing.replenish(
         play.act(play.technician),
         bath_id=bath.id,
         working_ul=REPLENISHED_UL,

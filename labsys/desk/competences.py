@@ -8,23 +8,26 @@ from zoneinfo import ZoneInfo
 from flask import url_for
 
 from labsys.competences import gate, queries
-from labsys.competences.models import CompetenceGrant
+from labsys.competences.models import Competence, CompetenceGrant
 from labsys.database import DbSession
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter
 from labsys.people.models import Person
+from labsys.people.permissions import Permission, may
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words, to_local
 
 
 @dataclass(frozen=True)
 class CompetencesToday:
-    """As one person may see them: how many wait for their word as a witness, and what lapses soon.
+    """As one person may see them: how many wait for their word as a witness, what lapses soon, and
+    whether they change a spent bath over.
 
     Of whoever oversees the lab it is read with all else that is due, everybody's, as `labsys.desk.matters` has it.
     """
 
     to_witness: int = 0
+    may_change_over: bool = False
     lapsing: Sequence[CompetenceGrant] = ()
 
 
@@ -43,7 +46,8 @@ def competences_today(session: DbSession, *, person: Person, now: datetime, zone
         for grant in queries.lapsing(stand, today=today)
         if grant.person_id == person.id or stand.get((person.id, grant.competence), gate.NEVER).may_grant
     ]
-    return CompetencesToday(len(waiting), lapse)
+    changes_over = stand.get((person.id, Competence.CHANGING_OVER), gate.NEVER).is_current
+    return CompetencesToday(len(waiting), changes_over and may(person, Permission.LOG_USE), lapse)
 
 
 def witness_asked(matter: Matter) -> Duty:

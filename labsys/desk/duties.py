@@ -16,6 +16,7 @@ from labsys.desk.competences import of_competences
 from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.equipment_duties import of_equipment
 from labsys.desk.expected import Expected
+from labsys.desk.handover_duties import of_handover
 from labsys.desk.member_duties import of_memberships, of_suspended
 from labsys.desk.people_duties import OF_PEOPLE, of_people
 from labsys.desk.queries import LabToday
@@ -40,11 +41,13 @@ def due(lab: LabToday, cards: list[BathCard], *, person: Person, now: datetime, 
         *of_people(lab, person=person, now=now),
         *_own_inductions(lab),
         *of_competences(lab.competences, person=person),
-        *_bath_duties(cards),
+        *bath_duties(cards),
+        *(_changes_over(cards) if lab.competences.may_change_over and not may(person, Permission.KEEP_BATHS) else ()),
         *_tests_due(cards),
         *(duty for expected in lab.expected for duty in _about(expected, person=person, now=now, zone=zone)),
-        *_container_duties(lab.containers, today=to_local(now, zone=zone).date()),
+        *container_duties(lab.containers, today=to_local(now, zone=zone).date()),
         *of_equipment(lab, person=person, now=now),
+        *of_handover(lab, person=person),
         *_mail(lab),
         *of_memberships(lab.admits),
         *of_suspended(lab.board.bookings),
@@ -67,7 +70,7 @@ def is_nearly_full(container: WasteContainer) -> bool:
 
 def needs_somebody(cards: Iterable[BathCard]) -> int:
     """How many baths are used up, near their end, off or waiting to be dumped."""
-    return sum(duty.urgency < Urgency.LATER for duty in _bath_duties(list(cards)))
+    return sum(duty.urgency < Urgency.LATER for duty in bath_duties(list(cards)))
 
 
 def _concerns(duty: Duty, person: Person) -> bool:
@@ -157,7 +160,7 @@ def _way_to_repeat(expected: Expected, *, person: Person) -> OfferedAct:
 # Baths
 
 
-def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
+def bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
     for card in cards:
         bath, state = card.bath, card.life.state
         if bath.is_in_service and state in _URGENCY_OF:
@@ -165,11 +168,23 @@ def _bath_duties(cards: list[BathCard]) -> Iterator[Duty]:
             why, act = card.state_words, _remedy(card, cards)
         elif bath.is_spare and state is State.EXHAUSTED:
             urgency, why, act = Urgency.SOON, "A spare that went off unused", _dump(bath)
-        elif not bath.is_in_service and not bath.is_spare:
+        elif bath.is_stock and state is State.EXHAUSTED:
+            urgency, why, act = Urgency.SOON, "A stock solution that stood too long", _dump(bath)
+        elif bath.is_waiting:
             urgency, why, act = Urgency.SOON, "Out of service, waits to be dumped", _dump(bath)
         else:
             continue
         yield Duty(urgency, bath.name, BATH.address(bath.id), why, act, bath.code, needed=Permission.KEEP_BATHS)
+
+
+def _changes_over(cards: list[BathCard]) -> Iterator[Duty]:
+    """Exhausted baths, for whoever does not keep them and has shown that they can change one over."""
+    for card in cards:
+        bath = card.bath
+        if bath.is_in_service and card.life.state is State.EXHAUSTED:
+            href = url_for("baths.change_bath_over", bath_id=bath.id)
+            act = OfferedAct("Change it over", href, alone=f"{bath.name}: change it over")
+            yield Duty(Urgency.NOW, bath.name, BATH.address(bath.id), card.state_words, act, bath.code)
 
 
 def _tests_due(cards: list[BathCard]) -> Iterator[Duty]:
@@ -215,7 +230,7 @@ def _dump(bath: Bath) -> OfferedAct:
 # Waste, mail, the chemical store
 
 
-def _container_duties(containers: Iterable[Contents], *, today: date) -> Iterator[Duty]:
+def container_duties(containers: Iterable[Contents], *, today: date) -> Iterator[Duty]:
     for contents in containers:
         container = contents.container
         if container.quarantine:

@@ -59,7 +59,7 @@ def _late(standings: list[Standing], *, now: datetime) -> Iterator[Duty]:
     if serving:
         closes_on, standing = min(serving, key=lambda pair: pair[0])
         why = f"{why}. {standing.equipment.serves} closes on {day_words(closes_on)}"
-    act = OfferedAct("Do them", url_for("equipment.index"), alone="Do the checks that are overdue")
+    act = OfferedAct("Do them", url_for("desk.walk"), alone="Do the checks that are overdue")
     what = f"{counted(len(late), 'check')} overdue"
     yield Duty(Urgency.SOON, what, url_for("equipment.index"), why, act, needed=Permission.KEEP_EQUIPMENT)
 

@@ -31,6 +31,7 @@ from labsys.database import BigId, DbSession
 from labsys.duty.models import Alert, CallIn, DutyRules
 from labsys.equipment.models import Equipment, EquipmentFault
 from labsys.forecast.models import ProductForecast, Run
+from labsys.handover.models import HandoverNote, LeftFilm
 from labsys.incidents.models import Incident
 from labsys.inductions.models import Induction, InductionVersion, SignOff, Withdrawal
 from labsys.jobs.models import Job
@@ -42,7 +43,7 @@ from labsys.places.models import Station
 from labsys.products.models import Confirmation, Product
 from labsys.proving import queries as proving
 from labsys.proving.models import SafelightTest, WashTest
-from labsys.records.models import Lab
+from labsys.records.models import Lab, WaitingLabel
 from labsys.restrictions.models import Talk
 from labsys.store.models import Bottle
 from labsys.waste.models import Discharge, DischargeAnswer
@@ -56,6 +57,8 @@ class Topic(StrEnum):
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
+    NOTE = "note to whoever comes next"
+    LEFT_FILM = "film that waits for its owner"
     FAULT = "fault of equipment or of a place"
     UNCLEARED = "work done without an induction"
     INCIDENT = "open incident"
@@ -66,6 +69,7 @@ class Topic(StrEnum):
     LAPSING = "competence that lapses soon"
     UNCONFIRMED = "unconfirmed product"
     PAST_DATE = "bottle past its date"
+    LABELS = "how many labels wait to be printed"
     SHORT = "product of which too little is left for what will be mixed"
     WASH = "wash to be tested"
     SAFELIGHT = "safelight to be tested"
@@ -105,9 +109,12 @@ def matters(
             _call_ins(),
             _alone_not_decided(),
             _mail(now),
+            _labels(),
             *([_talks()] if with_talks else []),
             _discharges(),
             _faults(),
+            _notes(),
+            _left_films(),
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
@@ -148,6 +155,12 @@ def _mail(now: datetime) -> Select[*tuple[Any, ...]]:
     """One row, its number how many messages need somebody."""
     number = literal(Topic.MAIL.value), func.count(OutgoingMail.id), literal(""), literal(""), _NO_DAY
     return select(*number).where(*mail.is_stuck(now))
+
+
+def _labels() -> Select[*tuple[Any, ...]]:
+    """How many labels wait to be printed; no row where none does."""
+    waiting = func.count(WaitingLabel.id)
+    return select(literal(Topic.LABELS.value), waiting, literal(""), literal(""), _NO_DAY).having(waiting > 0)
 
 
 # What every lab comes to do; powders, toners and late hours are asked of those labs alone that have them.
@@ -257,6 +270,20 @@ def _discharges() -> Select[*tuple[Any, ...]]:
     return select(literal(Topic.DISCHARGE.value), Discharge.id, Discharge.what, literal(""), _NO_DAY).where(
         Discharge.wrong_because != "", ~answered
     )
+
+
+def _notes() -> Select[*tuple[Any, ...]]:
+    """Notes that nobody has read: what they say, and the number of the account and the name of who wrote it."""
+    by = cast(HandoverNote.written_by_id, String) + literal(" ") + Person.name
+    note = select(literal(Topic.NOTE.value), HandoverNote.id, cast(HandoverNote.text, String), by, _NO_DAY)
+    return note.join(Person, HandoverNote.written_by_id == Person.id).where(HandoverNote.read_at.is_(None))
+
+
+def _left_films() -> Select[*tuple[Any, ...]]:
+    """Film here whose owner is known: what it is, the number of their account, and where it lies."""
+    whose = cast(LeftFilm.owner_id, String) + literal(" ") + LeftFilm.whereabouts
+    film = select(literal(Topic.LEFT_FILM.value), LeftFilm.id, LeftFilm.what, whose, LeftFilm.found_on)
+    return film.where(LeftFilm.gone_at.is_(None), LeftFilm.owner_id.is_not(None))
 
 
 def _faults() -> Select[*tuple[Any, ...]]:

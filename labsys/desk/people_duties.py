@@ -17,7 +17,7 @@ from labsys.people.permissions import Permission
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words
 
-OF_PEOPLE = frozenset({Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED})
+OF_PEOPLE = frozenset({Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED, Topic.NOTE, Topic.LEFT_FILM})
 
 
 def of_people(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Duty]:

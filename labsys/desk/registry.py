@@ -17,6 +17,7 @@ from labsys.documents.registry import ISSUED
 from labsys.duty.models import CallIn, DutyRules, Presence, StaffingRule
 from labsys.duty.queries import ALERT
 from labsys.equipment.queries import EQUIPMENT, FAULT
+from labsys.handover.queries import FILM, NOTE
 from labsys.incidents.queries import INCIDENT
 from labsys.inductions.models import InductionVersion, QuizAttempt, SignOff, Withdrawal
 from labsys.inductions.queries import INDUCTION
@@ -60,7 +61,22 @@ KINDS: tuple[RowKind, ...] = (
         COLLECTION,
         DISCHARGE,
     ),
-    *(EQUIPMENT, INDUCTION, ASSESSMENT, DECLARATION, INCIDENT, PERSON, CARD, TABLET, ISSUED, JOB, ALERT, FAULT),
+    *(
+        EQUIPMENT,
+        INDUCTION,
+        ASSESSMENT,
+        DECLARATION,
+        INCIDENT,
+        PERSON,
+        CARD,
+        TABLET,
+        ISSUED,
+        JOB,
+        ALERT,
+        FAULT,
+        NOTE,
+        FILM,
+    ),
 )
 OF_TABLE = {kind.table.__tablename__: kind for kind in KINDS}
 OF_CODE = {kind.coded: kind for kind in KINDS if kind.coded}

@@ -113,6 +113,12 @@ def _ungranted(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Competences", act.href, why, act, needed=Permission.NAME_FIRST_COMPETENT)
 
 
+def _labels(matter: Matter) -> Duty:
+    why = "1 label waits to be printed" if matter.row_id == 1 else f"{matter.row_id} labels wait to be printed"
+    act = OfferedAct("Print", url_for("documents.labels"), alone="Print the labels that wait")
+    return Duty(Urgency.LATER, "Labels", act.href, why, act, needed=Permission.KEEP_BATHS)
+
+
 def _wash(matter: Matter) -> Duty:
     page = url_for("proving.wash", line_id=matter.row_id)
     act = OfferedAct("Test it", url_for("proving.test_wash", line_id=matter.row_id), alone=f"Wash of {matter.name}")
@@ -145,6 +151,7 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.DECLARED: _declared,
     Topic.OVERSTAYED: _overstayed,
     Topic.UNGRANTED: _ungranted,
+    Topic.LABELS: _labels,
     Topic.WITNESS: witness_asked,
     Topic.LAPSING: lapses_soon,
     Topic.FAULT: _fault,

@@ -15,7 +15,8 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed
 from labsys import clock
 from labsys.config import Config
 from labsys.database import db
-from labsys.desk import finding, pages, queries
+from labsys.desk import clearing_out, finding, pages, queries
+from labsys.desk import walk as walking
 from labsys.desk.finding import FoundKind
 from labsys.desk.forms import FindForm, LookForm
 from labsys.desk.health import health as ask_health
@@ -43,6 +44,22 @@ def today() -> ResponseReturnValue:
     require(person, Permission.SEE_LAB)
     lab = queries.lab_today(db.session, person=person, now=now, zone=g.zone)
     return render_template("desk/today.html", page=pages.today_page(lab, person=person, now=now, zone=g.zone))
+
+
+@bp.get("/round")
+@permits(Permission.KEEP_STOCK)
+def walk() -> ResponseReturnValue:
+    """Show what is to be done today, room by room."""
+    stops = walking.walk(db.session, person=current_person(), now=clock.now(), zone=g.zone)
+    return render_template("desk/walk.html", stops=stops)
+
+
+@bp.get("/clear-out")
+@permits(Permission.KEEP_STOCK)
+def clear_out() -> ResponseReturnValue:
+    """Lead through clearing the lab out at the end of term: what is left alone comes first."""
+    page = clearing_out.clear_out(db.session, g.lab, person=current_person(), now=clock.now(), zone=g.zone)
+    return render_template("desk/clear_out.html", page=page)
 
 
 @bp.get("/find")

@@ -1,6 +1,6 @@
 """What a document is: one description of each kind, by which one act and one pair of pages serve them all."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
@@ -55,6 +55,7 @@ class Document(Generic[P, D]):
     title: Callable[[D], str]
     draw: Callable[[D], bytes]
     check: Callable[[DbSession, P], None] = lambda session, asked: None  # raises where it is shown but not issued
+    labels: Callable[[D], Collection[str]] = lambda data: ()  # the codes whose labels it is: they wait no longer
     has_page: bool = True
     shows: Mapping[str, Any] = field(default_factory=dict)
     page: Callable[[DbSession, Any, Occasion], Mapping[str, Any]] | None = None  # of one that is chosen on its page

@@ -11,6 +11,7 @@ from labsys.people.permissions import require
 from labsys.records import chain
 from labsys.records.models import IssuedDocument
 from labsys.records.queries import Head
+from labsys.records.service import label_settled
 
 
 @act
@@ -23,6 +24,7 @@ def issue_document(act: Act, document: Document[P, D], asked: P, *, public_url: 
     document.check(act.session, asked)
     occasion = occasion_of(act.session, person=act.actor, now=act.now, public_url=public_url)
     data = document.collect(act.session, asked, occasion)
+    label_settled(act.session, document.labels(data))
     return keep_document(
         act,
         kind=document.kind,

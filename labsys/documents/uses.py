@@ -29,7 +29,7 @@ from labsys.people.permissions import Permission, may
 from labsys.processes import queries as processes
 
 CLOSING = "One entry counts once, however many baths it went through; a corrected one as it now stands."
-_SHARES = (4, 2.6, 3, 1.7, 1.2, 1.2, 1.5, 1.6, 2.2, 1.7)
+_SHARES = (4, 2.6, 3, 1.7, 1.2, 1.2, 1.5, 1.6, 2.2, 1.5, 1.7)
 
 
 @dataclass(frozen=True, slots=True)

@@ -140,6 +140,8 @@ def passed(equipment_id: int, check: str) -> ResponseReturnValue:
         service.check(
             this_act(), equipment_id=equipment_id, kind=kind, happened_on=_today(), found=Found(has_passed=True)
         )
+    if request.args.get("back") == "walk":
+        return saved(f"{equipment.name}: {kind}, in order.", "desk.walk")
     return _checked(equipment.name, kind, True, equipment_id)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from labsys.baths.models import Bath, Work
+from labsys.baths.models import Bath
 from labsys.baths.rules import life
 from labsys.bookings.models import Booking
 from labsys.chemistry.life import State
@@ -101,12 +101,12 @@ def _judged(row: ClassForecast, *, spares: Iterable[Bath], now: datetime, zone: 
 def _figures(row: ClassForecast, bath: Bath) -> str:
     if row.wanted_high is None:
         return "it will have ended by then."
-    unit = "roll" if bath.line.work is Work.FILM else "sheet"
+    unit = "roll" if bath.line.work.is_film else "sheet"
     wanted = _between(row.wanted_low, row.wanted_high, unit)
     if row.left_low is None or row.left_high is None:
         return f"{wanted} likely." if row.verdict is Verdict.ENOUGH else f"{wanted} likely, and it ends before."
     left = f"{row.left_low}" if row.left_low == row.left_high else f"{row.left_low} to {row.left_high}"
-    of_8x10 = "" if bath.line.work is Work.FILM else " of 8x10"
+    of_8x10 = "" if bath.line.work.is_film else " of 8x10"
     return f"{wanted}{of_8x10} likely, {left} left by then."
 
 

@@ -130,7 +130,7 @@ def planned(
         load=planned_load(
             size=size, material=material, count=asked.count, volume_ul=asked.volume_ul, vessel=vessel, offered=vessels
         ),
-        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if not bath.is_waiting],
+        baths=[_shared(bath, now=now) for bath in baths.baths_here(session) if bath.is_in_service or bath.is_spare],
         conditions=asked.conditions,
         film=_film(asked, process, times),
     )

@@ -134,6 +134,17 @@ class Code(Model):
     row_id: Mapped[int] = mapped_column(BigId)
 
 
+class WaitingLabel(Model):
+    """What stands somewhere without its label: it waits to be printed, on a sheet with others or alone."""
+
+    __tablename__ = "waiting_labels"
+    __table_args__ = (UniqueConstraint("code"),)
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    code: Mapped[str] = mapped_column(ForeignKey("codes.code"))
+    waits_since: Mapped[datetime] = mapped_column(UtcDateTime)
+
+
 class CodeCounter(Model):
     """The last number given to each kind of code."""
 

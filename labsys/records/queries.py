@@ -12,7 +12,7 @@ from sqlalchemy.orm.interfaces import ORMOption
 from labsys.database import Base, DbSession
 from labsys.records import chain
 from labsys.records.errors import NotFound
-from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead
+from labsys.records.models import Code, CodeKind, IssuedDocument, Lab, RecordEntry, RecordHead, WaitingLabel
 
 _BATCH = 1_000
 AnyRow = TypeVar("AnyRow", bound=Base)
@@ -77,6 +77,12 @@ def zone(session: DbSession) -> ZoneInfo:
 def head(session: DbSession) -> Head:
     row = session.execute(select(RecordHead.number, RecordHead.hash)).one()
     return Head(row.number, row.hash)
+
+
+def waiting_labels(session: DbSession) -> list[str]:
+    """The codes whose labels wait to be printed, the longest waiting first."""
+    waiting = select(WaitingLabel.code).order_by(WaitingLabel.waits_since, WaitingLabel.id)
+    return list(session.execute(waiting).scalars())
 
 
 def code_or_none(session: DbSession, code: str) -> Code | None:

@@ -1,15 +1,15 @@
 """Steps acts use: append to the record, give out a code. None of them commits."""
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple, Protocol
 
-from sqlalchemy import select, text
+from sqlalchemy import delete, select, text
 
 from labsys.database import DbSession
 from labsys.records import chain, rules
-from labsys.records.models import Code, CodeKind, Lab, RecordEntry, RecordHead
+from labsys.records.models import Code, CodeKind, Lab, RecordEntry, RecordHead, WaitingLabel
 
 _NEXT_NUMBER = text(
     "INSERT INTO code_counters (kind, last) VALUES (:kind, 1) "
@@ -99,3 +99,15 @@ def give_code(session: DbSession, *, kind: CodeKind, row_id: int) -> str:
     session.add(Code(code=code, kind=kind, row_id=row_id))
     session.flush()
     return code
+
+
+def await_label(session: DbSession, code: str, *, since: datetime) -> None:
+    """Let the label of what bears a code wait to be printed; asked again, it waits as before."""
+    if session.execute(select(WaitingLabel.id).where(WaitingLabel.code == code)).first() is None:
+        session.add(WaitingLabel(code=code, waits_since=since))
+        session.flush()
+
+
+def label_settled(session: DbSession, codes: Collection[str]) -> None:
+    """Take labels out of the queue: they were printed, or what they were for is gone."""
+    session.execute(delete(WaitingLabel).where(WaitingLabel.code.in_(codes)))

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from labsys.baths.models import Bath
 from labsys.baths.queries import BATH
 from labsys.hazards.concentration import Concentration
 from labsys.hazards.errors import UnknownSubstance
@@ -115,7 +116,7 @@ def view_of(cas: str, holdings: Holdings, *, nation: str) -> SubstanceView:
                 row=(BATH, bath.id),
                 what=f"{bath.name}, {show_dilution(bath.water_parts_milli)}",
                 code=bath.code,
-                state="in service" if bath.is_in_service else "spare" if bath.is_spare else "waits to be dumped",
+                state=_state_of(bath),
             )
             for bath in holdings.baths
         ),
@@ -193,3 +194,11 @@ def _in_solution(
     strength = strengths(concentrate_of(product), water_parts_milli=water)
     mass_mg = _scaled(strength, volume_ul / (UL_PER_ML * 1_000) * MG_PER_KG)
     return Somewhere(*row, what, code, state, _content(entry, strength=strength), _amount(entry, mass_mg))
+
+
+def _state_of(bath: Bath) -> str:
+    if bath.is_in_service:
+        return "in service"
+    if bath.is_stock:
+        return "stock solution"
+    return "spare" if bath.is_spare else "waits to be dumped"

@@ -56,6 +56,8 @@ def sheet(client, path: str) -> list[dict[str, str]]:
 # 3rd ed. (2008), p. 108: 80 in² to the unit, which is 51 612.8 mm²); 4x5 in are 101.6 × 127 mm = 12 903 mm².
 # Żak on film: 5 × 51 613 + 2 × 51 613 + 3 × 12 903 = 400 000 mm²; the class: 12 × 51 613 = 619 356 mm²;
 # prints: 10 × 51 613 = 516 130 mm².
+# Fixer, by area: of the first, 2.5 L, the class took 619 356 of 916 130 mm² and Żak the rest, 0.80986 L; of the second,
+# 2.5 L, he took all so far; and all of the 2 L for prints.
 BY_HAND = [
     ("Ines Carrow, for Вечерний курс", "Film line", "Black-and-white film", "film", 1, 12, 0, "0.619356"),
     ("Łukasz Żak", "Film line", "Black-and-white film", "film", 4, 6, 3, "0.400000"),
@@ -68,9 +70,12 @@ def test_the_sums_are_those_worked_by_hand_on_page_sheet_and_paper(lab, adviser,
     assert [tuple(row.values())[:8] for row in rows] == [(*named[:4], *map(str, named[4:])) for named in BY_HAND]
     assert [row["Area, rolls or 8x10 sheets"] for row in rows] == ["12.0000", "7.7500", "10.0000"]
     assert [row["Share of the line, %"] for row in rows] == ["60.76", "39.24", "100.00"]  # of 1 019 356 mm² of film
+    assert [row["Fixer, L"] for row in rows] == ["1.6901", "3.3099", "2.0000"]
     page = page_at(adviser, ALL)
     told = text(adviser.get(ALL))
-    for row in ("film 4 6 3 0.400 7.7 Share of the line: 39 % 39", "1 12 0 0.619 12.0", "1 0 10 0.516 10.0"):
+    assert "Вечерний курс Film line Black-and-white film film 1 12 0 0.619 12.0 1.69" in told  # by course or class
+    assert "Łukasz Żak 0.92 m², 5.3 L fixer" in told  # the chart
+    for row in ("film 4 6 3 0.400 7.7 3.31 Share of the line: 39 % 39", "1 12 0 0.619 12.0", "1 0 10 0.516 10.0"):
         assert row in told
     assert "Film line Black-and-white film film 5 18 3 1.019 19.7" in told  # all together
     printed = pdf_text(issue(adviser, page))
@@ -192,7 +197,7 @@ def test_queries_do_not_grow_with_the_rows_and_people_come_in_pages(lab, adviser
     seen, path = [], ALL
     while path:
         page = page_at(adviser, path)
-        seen += [name for name in ("Ines Carrow", "Sol Haddad<", "Łukasz Żak") if f">{name}" in page]
+        seen += [name for name in ("Ines Carrow", "Sol Haddad<", "Łukasz Żak") if f'2026-03-31">{name}' in page]
         more = page.split('rel="next" href="')[1:]
         path = more[0].split('"')[0].replace("&amp;", "&") if more else ""
     assert seen == ["Ines Carrow", "Sol Haddad<", "Łukasz Żak"]

@@ -9,6 +9,7 @@ from labsys.chemistry.errors import OutOfRange
 from labsys.chemistry.replenishment import (
     after_batches_g_per_l,
     after_units_g_per_l,
+    exchanged_share,
     rate_ml_per_unit,
     settles_at_g_per_l,
     turnover_share,
@@ -106,3 +107,22 @@ def test_a_tank_only_ever_moves_towards_where_it_settles(start, release, rate, t
     )
     assert abs(late - end) <= abs(early - end) + 1e-9
     assert math.copysign(1, early - end) == math.copysign(1, start - end) or early == pytest.approx(end)
+
+
+EXCHANGED = [
+    Row(volumes=[250] * 3, tank=2500, share=0.271, source="calculated by hand: 1 - 0.9³"),
+    Row(volumes=[25] * 140, tank=3500, share=0.6334, source="calculated: 1 - (139/140)^140, beside 1 - 1/e = 0.632"),
+    Row(volumes=[25] * 420, tank=3500, share=0.9507, source="calculated: three turnovers, beside 1 - exp(-3) = 0.950"),
+    Row(volumes=[1000], tank=1000, share=1.0, source="calculated: all of it"),
+    Row(volumes=[], tank=1000, share=0.0, source="calculated: nothing went in"),
+]
+
+
+@pytest.mark.parametrize("row", EXCHANGED, ids=lambda row: row.source)
+def test_replenisher_takes_the_place_of_what_was_there(row):
+    assert exchanged_share(volumes_ml=row.volumes, tank_ml=row.tank) == pytest.approx(row.share, abs=0.0005)
+
+
+def test_no_more_goes_in_at_once_than_the_tank_holds():
+    with pytest.raises(OutOfRange):
+        exchanged_share(volumes_ml=[3000], tank_ml=2500)

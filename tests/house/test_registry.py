@@ -44,6 +44,8 @@ ABOUT = {
     "duty": {"duty_rules"},
     "equipment": {"equipment"},
     "fault": {"equipment_faults"},
+    "film": {"left_films"},
+    "handover": {"handover_notes"},
     "document": {"issued_documents"},
     "fair_use": {"fair_use"},
     "film_time": {"film_times"},

@@ -30,6 +30,7 @@ from labsys.duty.models import Alert, CallIn
 from labsys.equipment import service as equipment
 from labsys.equipment.models import CheckKind, EquipmentKind, FaultKind
 from labsys.equipment.service import EquipmentFacts, Found
+from labsys.handover import service as handover
 from labsys.incidents import service as incidents
 from labsys.incidents.models import IncidentKind
 from labsys.inductions.picturing import add_picture
@@ -91,7 +92,11 @@ def _equipment(lab: SmallLab, room_id: int) -> Arguments:
     fault = equipment.report_fault(
         lab.act("member"), kind=FaultKind.OTHER, words="A slow drip", equipment_id=eyewash.id
     )
-    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run"}
+    note = handover.write(lab.act("technician"), text="The hot tap drips.")
+    film = handover.find_film(
+        lab.act("technician"), what="One 120", whereabouts="drying cupboard", owner_id=lab.ids["member"], owner_words=""
+    )
+    return {"equipment_id": eyewash.id, "fault_id": fault.id, "check": "run", "note_id": note.id, "film_id": film.id}
 
 
 def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:

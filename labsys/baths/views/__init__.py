@@ -1,6 +1,18 @@
 """Pages about baths, by subject: lines, one bath, mixing, tests, uses."""
 
 from labsys.baths.blueprint import bp
-from labsys.baths.views import baths, by_person, lines, mixing, testing, uses
+from labsys.baths.views import amounts, baths, by_person, change_over, lines, mixing, replenishing, stock, testing, uses
 
-__all__ = ["baths", "bp", "by_person", "lines", "mixing", "testing", "uses"]
+__all__ = [
+    "amounts",
+    "baths",
+    "bp",
+    "by_person",
+    "change_over",
+    "lines",
+    "mixing",
+    "replenishing",
+    "stock",
+    "testing",
+    "uses",
+]

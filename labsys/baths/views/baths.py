@@ -5,24 +5,28 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, rules, same_again, service, use_pages
+from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
 from labsys.baths.diary import MOST_LOADS, diary_of, foreseen_end
 from labsys.baths.forms import SEWER, DumpForm
+from labsys.baths.models import Bath
 from labsys.baths.trends import trends
+from labsys.chemistry.replenishment import exchanged_share
 from labsys.database import db
 from labsys.forms import LabForm, given, new_key
 from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
+from labsys.quantities import UL_PER_ML
 from labsys.waste import queries as waste
 from labsys.waste.measured import asking
 from labsys.waste.rules import Stopped
 from labsys.waste.sewer_rules import NotToSewer
 
 _USES_A_PAGE = 25
+SETTLED_SHARE = 0.95  # after three turnovers: 1 - exp(-3), of the mass balance of a perfectly mixed tank
 
 
 @bp.route("/baths/<int:bath_id>")
@@ -43,6 +47,7 @@ def show(bath_id: int) -> ResponseReturnValue:
         shown=card(bath, now=now),
         diary=diary,
         dilution=dilution_in_words(bath.water_parts_milli),
+        **_replenished(bath),
         hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
         pictograms=pictograms(hazards.label),
         strength_in_words=rules.strength_in_words,
@@ -53,8 +58,23 @@ def show(bath_id: int) -> ResponseReturnValue:
         trends=trends(bath),
         has_history=bool(uses or before or bath.checks or len(bath.batches) > 1),
         new_key=new_key,
+        may_change_over=change_over.is_offered(db.session, bath, person=current_person(), now=clock.now()),
         why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
+
+
+def _replenished(bath: Bath) -> dict[str, object]:
+    """How a replenished bath stands: what is due, and how far its replenisher has taken the place of the rest."""
+    if bath.replenishing is None:
+        return {}
+    volumes = [min(batch.volume_ul, bath.replenishing.tank_ul) / UL_PER_ML for batch in bath.batches[1:]]
+    share = exchanged_share(volumes_ml=volumes, tank_ml=bath.replenishing.tank_ul / UL_PER_ML)
+    return {
+        "due": ways.to_replenish_ul(bath),
+        "replenisher": dilution_in_words(bath.replenishing.water_parts_milli),
+        "exchanged": f"{100 * share:.0f} %",
+        "is_settled": share >= SETTLED_SHARE,
+    }
 
 
 @bp.route("/baths/<int:bath_id>/dump", methods=["GET", "POST"])

@@ -10,12 +10,16 @@ from labsys.baths import by_person, queries
 from labsys.baths.blueprint import bp
 from labsys.baths.forms import UsesForm, uses_form
 from labsys.database import db
+from labsys.drawing.bars import Bar, bars
 from labsys.drawing.graduate import share_bar
+from labsys.drawing.scene import Scene
 from labsys.people.access import current_person, permits
 from labsys.people.permissions import Permission
 from labsys.processes import queries as processes
+from labsys.quantities import UL_PER_L
 
 PEOPLE_A_PAGE = 50
+_BARS = 12
 
 
 @bp.get("/uses/people")
@@ -61,6 +65,8 @@ def _page(person_id: int = 0) -> ResponseReturnValue:
         form=form,
         period=asked.period,
         rows=[row for person in people[:PEOPLE_A_PAGE] for row in person],
+        chart=None if person_id else _chart(asked),
+        by_class=by_person.uses_by_class(db.session, asked, zone=g.zone),
         together=by_person.uses_together(db.session, asked, zone=g.zone),
         heads=[*by_person.NAMES, *((figure, "n") for figure in by_person.FIGURES)],
         labels=by_person.HEADS,
@@ -74,6 +80,19 @@ def _page(person_id: int = 0) -> ResponseReturnValue:
         else None,
         **shown,
     )
+
+
+def _chart(asked: by_person.UsesAsked) -> Scene | None:
+    """Those who put most through, as bars; None where nobody did."""
+    people = by_person.greatest(db.session, asked, zone=g.zone, limit=_BARS)
+    if not people:
+        return None
+    rows = [
+        Bar(each.person, f"{each.area_mm2 / 1e6:.2f} m², {each.fixer_ul / UL_PER_L:.1f} L fixer", each.area_mm2)
+        for each in people
+    ]
+    told = "; ".join(f"{row.name} {row.said}" for row in rows)
+    return bars(rows, title=f"Who put how much through: {told}")
 
 
 def _csv(person_id: int = 0) -> ResponseReturnValue:

@@ -5,7 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
-from labsys.baths import pages, queries, use_pages, uses
+from labsys.baths import change_over, pages, queries, use_pages, uses
 from labsys.baths.blueprint import bp
 from labsys.baths.rules import UNDO_WITHIN, WorkRefused
 from labsys.baths.use_forms import CorrectionForm, UseForm
@@ -59,6 +59,11 @@ def log(line_id: int) -> ResponseReturnValue:
         materials=use_pages.in_groups(form.went.cells),
         in_words=use_pages.pieces_in_words,
         is_stopped=is_stopped,
+        changed_over=[
+            card.bath.id
+            for card in shown.stops_work
+            if change_over.is_offered(db.session, card.bath, person=person, now=now)
+        ],
     )
 
 

@@ -19,5 +19,6 @@ BATH_LABEL = Document(
     title=lambda data: f"Bath label {data.issue.scan_code}",
     draw=draw,
     check=refuse_dumped,
+    labels=lambda data: (data.issue.scan_code,),
     shows={"estimate": ESTIMATE},
 )

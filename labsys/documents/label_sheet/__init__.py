@@ -15,6 +15,7 @@ from labsys.documents.occasion import Occasion
 from labsys.drawing.pictograms import pictogram
 from labsys.forms import LabForm
 from labsys.people.permissions import Permission
+from labsys.records.queries import waiting_labels
 
 __all__ = ["LABEL_SHEET", "LabelChoice", "Layout", "everything_to_label"]
 
@@ -38,6 +39,7 @@ class LabelsForm(LabForm):
         description="Counted along the rows from the top left: 1 on a new sheet.",
     )
     everything: tuple[Stuck, ...] = ()
+    waiting: tuple[str, ...] = ()  # by their keys: those that nobody has printed yet
 
     def choice(self) -> LabelChoice:
         """The labels chosen; only of a valid form."""
@@ -49,8 +51,14 @@ def _form(session: DbSession, occasion: Occasion, address: Address | None) -> La
         address = address.copy()
         address.setdefault("size", Layout.MEDIUM.value)
         address.setdefault("first", "1")
+    codes = waiting_labels(session)
+    everything = sorted(everything_to_label(session, occasion), key=lambda labelled: labelled.facts.code not in codes)
+    waiting = [labelled.key for labelled in everything if labelled.facts.code in codes]
+    if address is not None and not address.getlist("label"):
+        address.setlist("label", waiting)
     form = form_from(LabelsForm, address)
-    form.everything = everything_to_label(session, occasion)
+    form.everything = tuple(everything)
+    form.waiting = tuple(waiting)
     form.label.choices = [
         SelectChoice(labelled.key, f"{labelled.kind.capitalize()}: {labelled.title}") for labelled in form.everything
     ]
@@ -66,6 +74,7 @@ def _page(_: DbSession, form: LabelsForm, __: Occasion) -> Mapping[str, Any]:
     return {
         "found": form.everything,
         "chosen": chosen,
+        "waiting": form.waiting,
         "too_large": large if form.size.data != Layout.LARGE else [],
         "pictogram": pictogram,
     }
@@ -82,5 +91,6 @@ LABEL_SHEET = Document(
     collect=collect,
     title=lambda data: f"Labels {data.layout}",
     draw=draw,
+    labels=lambda data: [label.code for label in data.labels],
     page=_page,
 )
