@@ -67,6 +67,7 @@ from labsys.mail import views as mail
 from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.membership.contacts import CONTACT_FORGOTTEN
+from labsys.offline import views as offline
 from labsys.people import access
 from labsys.people import views as people
 from labsys.people.leaving import register_at_leaving
@@ -159,6 +160,7 @@ def _keep_company(app: Flask) -> None:
     dangers.register_served(app, products_in_service)
     on_duty.register_class_heads(app, heads_of_classes)
     help_page.register_duty(app, on_duty_now)
+    devices.register_first_page(app, offline.waits_for)
 
 
 _ROOMS = (
@@ -166,7 +168,7 @@ _ROOMS = (
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
     *(baths, proving, forecast, waste, confidence, planning, bench, register),
-    *(documents, inviting, desk),
+    *(offline, documents, inviting, desk),
 )
 
 

@@ -22,6 +22,7 @@ from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
 
 PPM = 1_000_000
+WAITS = "A bath it went through was dumped meanwhile. It is kept, and waits for the technician to accept it."
 UNDO_WITHIN = timedelta(minutes=2)
 UNCLEARED = "Done without a current induction: "  # by which a flag tells it from what else was wrong
 _UNCLEARED_END = ". Get it before the next time."

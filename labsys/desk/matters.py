@@ -22,7 +22,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import aliased
 
-from labsys.baths.models import BathLine, Use
+from labsys.baths.models import BathLine, LateUse, Use
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
@@ -38,6 +38,8 @@ from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.mail import queries as mail
 from labsys.mail.models import OutgoingMail
+from labsys.offline.models import KeptEntry, State
+from labsys.offline.queries import NEEDS_STAFF
 from labsys.people.models import Person
 from labsys.places.models import Station
 from labsys.products.models import Confirmation, Product
@@ -54,6 +56,9 @@ class Topic(StrEnum):
 
     ALERT = "somebody does not answer or is overdue"
     CALL_IN = "somebody is alone and is asked"
+    TO_CONFIRM = "entries made at a tablet in somebody's name"
+    KEPT = "entries made without a network that nothing took over"
+    LATE_USE = "uses told after their bath was dumped"
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
@@ -107,6 +112,7 @@ def matters(
         union_all(
             _alerts(),
             _call_ins(),
+            *_without_network(),
             _alone_not_decided(),
             _mail(now),
             _labels(),
@@ -143,6 +149,22 @@ def _call_ins() -> Select[*tuple[Any, ...]]:
     """Whoever is alone now, by the number of their account, and why their work has to stop."""
     who, why = cast(CallIn.person_id, String), cast(CallIn.stopped, String)
     return select(literal(Topic.CALL_IN.value), CallIn.id, why, who, _NO_DAY).where(CallIn.ended_at.is_(None))
+
+
+def _without_network() -> list[Select[*tuple[Any, ...]]]:
+    """How many entries wait for each person to confirm them, for staff, and for whoever keeps the baths.
+
+    A row each, the number in `row_id`; of what waits for a person, the number of their account is the code.
+    """
+    number, whose = func.count(KeptEntry.id), cast(KeptEntry.person_id, String)
+    confirm = select(literal(Topic.TO_CONFIRM.value), number, literal(""), whose, _NO_DAY)
+    kept = select(literal(Topic.KEPT.value), number, literal(""), literal(""), _NO_DAY)
+    late = select(literal(Topic.LATE_USE.value), func.count(LateUse.id), literal(""), literal(""), _NO_DAY)
+    return [
+        confirm.where(KeptEntry.state == State.NOT_CONFIRMED).group_by(KeptEntry.person_id),
+        kept.where(KeptEntry.state.in_(NEEDS_STAFF)).having(number > 0),
+        late.where(LateUse.settled_at.is_(None)).having(func.count(LateUse.id) > 0),
+    ]
 
 
 def _alone_not_decided() -> Select[*tuple[Any, ...]]:

@@ -2,7 +2,7 @@
 
 from sqlalchemy import SQLColumnExpression, select
 
-from labsys.baths.models import Bath, Check, Rotation
+from labsys.baths.models import Bath, Check, LateUse, Rotation
 from labsys.baths.queries import BATH, LINE, USE
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING, WAIT
@@ -26,6 +26,7 @@ from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
 from labsys.membership.models import Agreement
+from labsys.offline.models import KeptEntry
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -109,6 +110,8 @@ LISTED = {
         (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
+        (KeptEntry, "offline.index"),
+        (LateUse, "baths.late_uses"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),

@@ -13,10 +13,12 @@ from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
 from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
+from labsys.offline.entries import counted as counted_entries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.planning.asks_less import AsksLess
 from labsys.products.queries import PRODUCT
+from labsys.quantities import counted
 from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
 from labsys.risk.pages import ASSESSMENT
@@ -113,6 +115,19 @@ def _ungranted(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Competences", act.href, why, act, needed=Permission.NAME_FIRST_COMPETENT)
 
 
+def _kept(matter: Matter) -> Duty:
+    act = OfferedAct("See what it is", url_for("offline.everybodys"), alone="See what was entered without a network")
+    why = f"{counted_entries(matter.row_id)} could not be taken over, or nobody knows whose it is"
+    needed, also = Permission.BOOK_FOR_OTHERS, Permission.KEEP_INCIDENTS
+    return Duty(Urgency.SOON, "Entered without a network", act.href, why, act, needed=needed, also=also)
+
+
+def _late_use(matter: Matter) -> Duty:
+    act = OfferedAct("Accept or refuse", url_for("baths.late_uses"), alone="Accept or refuse late uses")
+    why = f"{counted(matter.row_id, 'use')} told after the bath was dumped"
+    return Duty(Urgency.SOON, "Late uses", act.href, why, act, needed=Permission.KEEP_BATHS)
+
+
 def _labels(matter: Matter) -> Duty:
     why = "1 label waits to be printed" if matter.row_id == 1 else f"{matter.row_id} labels wait to be printed"
     act = OfferedAct("Print", url_for("documents.labels"), alone="Print the labels that wait")
@@ -154,6 +169,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.LABELS: _labels,
     Topic.WITNESS: witness_asked,
     Topic.LAPSING: lapses_soon,
+    Topic.KEPT: _kept,
+    Topic.LATE_USE: _late_use,
     Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,

@@ -6,6 +6,7 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    downtime,
     equipment_list,
     fire_list,
     first_aid,
@@ -38,6 +39,7 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     fire_list.FIRE_LIST,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    downtime.DOWNTIME,
     equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(

@@ -55,6 +55,8 @@ ABOUT = {
     "course": {"courses"},
     "job": {"jobs"},
     "lab": {"lab"},
+    "kept": {"kept_entries"},
+    "late_use": {"late_uses"},
     "line": {"bath_lines"},
     "mail": {"outgoing_mail"},
     "offer": {"waits"},

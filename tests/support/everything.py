@@ -5,13 +5,14 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
-from labsys.baths.models import Place
+from labsys.baths.models import LateUse, Place
 from labsys.bookings import waiting
 from labsys.bookings.models import Wait
 from labsys.bookings.rules import Plan
 from labsys.calendars import service as calendars
 from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material
 from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
 from labsys.competences import service as competences
@@ -40,6 +41,7 @@ from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.membership import agreements
+from labsys.offline.models import KeptEntry, State
 from labsys.people.acts import Act
 from labsys.people.roster import Row
 from labsys.presence import service as presence
@@ -144,6 +146,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         for role in ROLES_WITH_OWN
     }
     call_ins = {role: _call_in(lab, role) for role in ROLES_WITH_OWN}
+    waiting = _without_network(lab.session, lab=lab)
     declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "assessment_id": assessment.id,
@@ -158,6 +161,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
+        **waiting,
         "discharge_id": _drained(lab),
         **_equipment(lab, stations["Enlarger"].room_id),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
@@ -336,3 +340,33 @@ def _queue(session: DbSession, *, lab: SmallLab) -> int:
     )
     session.flush()
     return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()
+
+
+@transaction
+def _without_network(session: DbSession, *, lab: SmallLab) -> Arguments:
+    """An entry that could not be taken over, and a use told after its bath was dumped."""
+    member_id, now = lab.ids["member"], lab.tick()
+    entry = KeptEntry(
+        key="kept-without-network",
+        person_id=member_id,
+        path="/building/touch",
+        typed='[["who", "me"], ["way", "in"]]',
+        said="Came in",
+        happened_at=now,
+        received_at=now,
+        state=State.REFUSED,
+        why="A test",
+    )
+    late = LateUse(
+        line_id=lab.film_line_id,
+        size="120",
+        material=Material.FILM,
+        count=1,
+        used_at=now,
+        recorded_by_id=member_id,
+        person_id=member_id,
+        recorded_at=now,
+    )
+    session.add_all([entry, late])
+    session.flush()
+    return {"entry_id": entry.id, "late_use_id": late.id}

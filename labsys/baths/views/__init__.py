@@ -1,7 +1,19 @@
 """Pages about baths, by subject: lines, one bath, mixing, tests, uses."""
 
 from labsys.baths.blueprint import bp
-from labsys.baths.views import amounts, baths, by_person, change_over, lines, mixing, replenishing, stock, testing, uses
+from labsys.baths.views import (
+    amounts,
+    baths,
+    by_person,
+    change_over,
+    late_uses,
+    lines,
+    mixing,
+    replenishing,
+    stock,
+    testing,
+    uses,
+)
 
 __all__ = [
     "amounts",
@@ -9,6 +21,7 @@ __all__ = [
     "bp",
     "by_person",
     "change_over",
+    "late_uses",
     "lines",
     "mixing",
     "replenishing",
