@@ -13,6 +13,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys.background import KINDS
 from labsys.baths import views as baths
+from labsys.baths.diary import register_foreseen
 from labsys.baths.queries import products_in_service
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
@@ -48,6 +49,7 @@ from labsys.equipment import queries as equipment_queries
 from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
 from labsys.forecast import views as forecast
+from labsys.forecast.queries import foreseen_end
 from labsys.frame import show_pages
 from labsys.handover import views as handover
 from labsys.incidents import views as incidents
@@ -152,6 +154,7 @@ def _take_files() -> None:
 def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
+    register_foreseen(app, foreseen_end)
     register_lines(app, company.who_else, baths_suffice)
     register_presence_follower(app, calling.follow)
     dangers.register_served(app, products_in_service)

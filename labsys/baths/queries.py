@@ -30,7 +30,7 @@ from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.processes.models import ProcessStep
 from labsys.products.models import AgeRule, Product
-from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.products.queries import APPROVERS, FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
 from labsys.store import queries as store
@@ -46,6 +46,7 @@ def for_life() -> tuple[_AbstractLoad, ...]:
     return (
         product.joinedload(Product.capacities),
         product.joinedload(Product.ages),
+        product.joinedload(Product.learned).options(*APPROVERS),
         selectinload(Bath.checks).joinedload(Check.aim),
         selectinload(Bath.check_rules),
         joinedload(Bath.line),
@@ -224,6 +225,16 @@ def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = No
     """What went through one bath, newest entry first."""
     of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
     return _uses(session, of_bath, before_id=before_id, limit=limit)
+
+
+def loads_of_bath(session: DbSession, *, bath_id: int, limit: int) -> list[Use]:
+    """What went through one bath, newest first: only what still stands, corrected entries and those taken back not."""
+    newer = aliased(Use)
+    stands = Use.count > 0, ~select(newer.id).where(newer.corrects_id == Use.id).exists()
+    of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id, *stands)
+    newest_first = of_bath.order_by(Use.used_at.desc(), Use.id.desc()).limit(limit)
+    with_person = joinedload(Use.person).lazyload(Person.role_rows)
+    return list(session.execute(newest_first.options(with_person)).scalars())
 
 
 def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:

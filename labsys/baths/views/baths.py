@@ -8,6 +8,7 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
+from labsys.baths.diary import MOST_LOADS, diary_of, foreseen_end
 from labsys.baths.forms import DumpForm
 from labsys.baths.models import Bath
 from labsys.baths.recall import queries as recalls
@@ -40,9 +41,15 @@ def show(bath_id: int) -> ResponseReturnValue:
     before = request.args.get("before", type=row_key)
     uses_and_one_more = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_A_PAGE + 1)
     uses, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
+    now = clock.now()
+    diary = None
+    if before is None:  # on the first of its pages
+        loads = queries.loads_of_bath(db.session, bath_id=bath_id, limit=MOST_LOADS)
+        diary = diary_of(bath, loads, now=now, foreseen=foreseen_end(db.session, bath))
     return render_template(
         "baths/show.html",
-        shown=card(bath, now=clock.now()),
+        shown=card(bath, now=now),
+        diary=diary,
         dilution=dilution_in_words(bath.water_parts_milli),
         **_replenished(bath),
         hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
@@ -53,7 +60,7 @@ def show(bath_id: int) -> ResponseReturnValue:
         earlier=earlier,
         before=before,
         trends=trends(bath),
-        has_history=queries.has_history(db.session, bath_id),
+        has_history=bool(uses or before or bath.checks or len(bath.batches) > 1),
         new_key=new_key,
         recalled=recalls.open_of_baths(db.session, [bath_id]),
         failed_test=failed_test(bath),
