@@ -32,6 +32,8 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "img-src 'self'",
         "font-src 'self'",
         "connect-src 'self'",
+        "worker-src 'self'",
+        "manifest-src 'self'",
         "form-action 'self'",
         "base-uri 'none'",
         "frame-ancestors 'none'",
@@ -60,6 +62,7 @@ def show_pages(app: Flask) -> None:
             "may": lambda permission: current_user.is_authenticated and may(current_person(), permission),
             "Permission": Permission,
             "now": clock.now(),
+            "keeps_entries": request.is_secure or request.host.partition(":")[0] in ("localhost", "127.0.0.1"),
         }
 
     app.add_template_global(to_svg, "to_svg")

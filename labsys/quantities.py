@@ -239,3 +239,15 @@ def counted(count: int, noun: str) -> str:
     ('1 day', '3 days')
     """
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def typed_volume(volume_ul: int) -> str:
+    """Write a volume as a person would type it, without rounding anything off.
+
+    >>> typed_volume(2_500_000), typed_volume(357_143), typed_volume(40_000)
+    ('2.5 L', '357.143 mL', '40 mL')
+    """
+    litres = Decimal(volume_ul) / UL_PER_L
+    if volume_ul >= UL_PER_L and litres == litres.quantize(Decimal("0.001")):
+        return f"{litres.normalize():f} L"
+    return f"{(Decimal(volume_ul) / UL_PER_ML).normalize():f} mL"

@@ -13,6 +13,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from labsys.background import KINDS
 from labsys.baths import views as baths
+from labsys.baths.diary import register_foreseen
 from labsys.baths.queries import products_in_service
 from labsys.bench import views as bench
 from labsys.bookings import fair_use_views as fair_use
@@ -48,6 +49,7 @@ from labsys.equipment import queries as equipment_queries
 from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
 from labsys.forecast import views as forecast
+from labsys.forecast.queries import foreseen_end
 from labsys.frame import show_pages
 from labsys.handover import views as handover
 from labsys.incidents import views as incidents
@@ -65,6 +67,7 @@ from labsys.mail import views as mail
 from labsys.matrix import views as matrix
 from labsys.membership import views as membership
 from labsys.membership.contacts import CONTACT_FORGOTTEN
+from labsys.offline import views as offline
 from labsys.people import access
 from labsys.people import views as people
 from labsys.people.leaving import register_at_leaving
@@ -151,11 +154,13 @@ def _take_files() -> None:
 def _keep_company(app: Flask) -> None:
     """Let bookings ask who will be there, and tell who came and went; let duty ask the rooms below it."""
     register_condition(app, company.require_company)
+    register_foreseen(app, foreseen_end)
     register_lines(app, company.who_else, baths_suffice)
     register_presence_follower(app, calling.follow)
     dangers.register_served(app, products_in_service)
     on_duty.register_class_heads(app, heads_of_classes)
     help_page.register_duty(app, on_duty_now)
+    devices.register_first_page(app, offline.waits_for)
 
 
 _ROOMS = (
@@ -163,7 +168,7 @@ _ROOMS = (
     *(brought_in, incidents, risk, inductions, induction_contents, competences),
     *(bookings, fair_use, supervision, waiting, closing, duty, courses, calendars, matrix, presence),
     *(baths, proving, forecast, waste, confidence, planning, bench, register),
-    *(documents, inviting, desk),
+    *(offline, documents, inviting, desk),
 )
 
 

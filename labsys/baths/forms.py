@@ -1,9 +1,7 @@
 """What people type about baths: lines, mixing, uses, dumping."""
 
-import re
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from flask import g
 from werkzeug.datastructures import MultiDict
@@ -14,7 +12,6 @@ from wtforms.widgets import HiddenInput
 from labsys import clock
 from labsys.baths.by_person import UsesAsked
 from labsys.baths.models import Bath, BathLine, Place, Way, Work
-from labsys.baths.pages import Destination, typed_volume
 from labsys.baths.rules import Taken
 from labsys.chemistry.bath_rules import HOLDING_NAMES, Holding
 from labsys.chemistry.dilution import parse_dilution
@@ -37,15 +34,13 @@ from labsys.products.forms.keeping import LONGEST_KEPT_HOURS, check_kept, hours_
 from labsys.products.models import Product
 from labsys.products.rules import dilution_of_milli, milli_of_dilution
 from labsys.products.sheet import StatedAge
-from labsys.quantities import MG_PER_G, QuantityError, parse_mass, parse_volume
+from labsys.quantities import typed_volume
 from labsys.records.errors import Refused
+from labsys.store.amounts import AmountField
 from labsys.timetable.local_time import to_local
 from labsys.timetable.period import Period
+from labsys.waste.destinations import Destination
 from labsys.waste.measured import LimitedForm
-
-SEWER = 0  # among containers, stands for the foul sewer
-_NOTHING = re.compile(r"0+([.,]0+)?\s*[a-zµ]*", re.IGNORECASE)
-
 
 WAY_NAMES = {
     Way.SHARED: "Shared, until its capacity or its time is over",
@@ -188,36 +183,6 @@ class MixPlanForm(LabForm):
             (milli, f"{dilution_of_milli(milli)} for {', '.join(uses)}") for milli, uses in listed.items()
         ]
         self.line_id.choices = [(line.id, line.name) for line in lines]
-
-
-class AmountField(StringField):
-    """An amount in the unit its source is counted in; `amount` is the whole number of it. Nothing may be allowed."""
-
-    def __init__(self, label: str, validators: list[Any] | None = None, *, or_nothing: bool = False, **kwargs: Any):
-        super().__init__(label, validators, **kwargs)
-        self.unit = "mL"
-        self.or_nothing = or_nothing
-        self.amount: int | None = None
-
-    def count_in(self, unit: Unit) -> None:
-        self.unit = "mL" if unit is Unit.UL else "g"
-
-    def typed(self, amount: int) -> str:
-        """An amount as a person would type it."""
-        return typed_volume(amount) if self.unit == "mL" else f"{(Decimal(amount) / MG_PER_G).normalize():f} g"
-
-    def pre_validate(self, form: Any) -> None:
-        text = (self.data or "").strip()
-        if not text:
-            return
-        if self.or_nothing and _NOTHING.fullmatch(text):
-            self.amount = 0
-            return
-        parse = parse_volume if self.unit == "mL" else parse_mass
-        try:
-            self.amount = parse(text, unit=self.unit)
-        except QuantityError as error:
-            raise ValidationError(str(error)) from error
 
 
 class BottleRow(PlainForm):

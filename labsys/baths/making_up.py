@@ -13,10 +13,13 @@ from labsys.ledger.rules import LevelRefused, MovementLine, show
 from labsys.people.acts import Act
 from labsys.products import rules as products
 from labsys.products.models import Product
+from labsys.records.queries import zone
+from labsys.store import counting
 from labsys.store import queries as store
 from labsys.store import rules as store_rules
 from labsys.store import service as store_service
-from labsys.store.models import Bottle
+from labsys.store.models import Bottle, Reason
+from labsys.timetable.local_time import to_local
 
 
 def make_up(
@@ -48,10 +51,15 @@ def make_up(
     volume = rules.mixed_volume_ul(measured=measured, water_ul=water_ul, unit=product.unit)
     rules.check_room(capacity_ul=bath.vessel.capacity - bath.vessel.level, volume_ul=volume)
     bottles = _bottles_for(act.session, product=product, taken=taken)
+    mixed_on = to_local(mixed_at, zone=zone(act.session)).date()
     for part in taken:
+        if part.amount:
+            store_rules.check_used(bottles[part.bottle_id], on=mixed_on)
         if part.left is not None:
             held = part.amount + part.left
-            store_service.set_level(act, bottle=bottles[part.bottle_id], found=held, found_at=mixed_at)
+            counting.set_level(
+                act, bottle=bottles[part.bottle_id], found=held, found_at=mixed_at, reason=Reason.AT_MIXING
+            )
     try:
         movement = ledger.move(
             act,
@@ -62,7 +70,7 @@ def make_up(
     except LevelRefused as refusal:
         raise _short(refusal, bottles) from refusal
     for bottle in bottles.values():
-        bottle.opened_at = bottle.opened_at or mixed_at
+        store_service.open_bottle(act.session, bottle, at=mixed_at)
     strength = rules.strength_ppm(measured=measured, measured_water_ul=water_ul, wanted=wanted)
     batch = _batch(act, bath, movement, volume, strength, mixed_at, is_as_planned)
     batch.parts = [BatchPart(bottle_id=part.bottle_id, amount=part.amount) for part in taken if part.amount]

@@ -336,6 +336,42 @@ class UseBath(Model):
     bath: Mapped[Bath] = relationship()
 
 
+class LateUse(Model):
+    """Work told of after a bath it went through was dumped: it counts in none until the technician accepts it."""
+
+    __tablename__ = "late_uses"
+    __table_args__ = (
+        UniqueConstraint("use_id"),
+        CheckConstraint("count > 0", name="count"),
+        CheckConstraint("(settled_at IS NULL) = (settled_by_id IS NULL)", name="settled_by_somebody"),
+        CheckConstraint(
+            "CASE WHEN settled_at IS NULL THEN use_id IS NULL AND refused_because = '' "
+            "ELSE (use_id IS NULL) <> (refused_because = '') END",
+            name="accepted_or_refused",
+        ),
+        Index(None, "settled_at"),
+    )
+
+    REASON_LENGTH = 300
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    line_id: Mapped[int] = mapped_column(ForeignKey("bath_lines.id"))
+    person_id: Mapped[int] = mapped_column(ForeignKey("people.id"), comment="whose work, or who taught the class")
+    class_name: Mapped[str] = mapped_column(String(80), default="")
+    size: Mapped[str] = mapped_column(String(20))
+    material: Mapped[Material]
+    count: Mapped[int]
+    used_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    recorded_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    settled_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    settled_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    use_id: Mapped[int | None] = mapped_column(ForeignKey("uses.id"), comment="the use it became")
+    refused_because: Mapped[str] = mapped_column(String(REASON_LENGTH), default="")
+    line: Mapped[BathLine] = relationship()
+    person: Mapped[Person] = relationship(foreign_keys=[person_id])
+
+
 class FollowedRule(Model):
     """A lab says that it comes under a rule about amounts, such as one of a nation that is not on file."""
 

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 
 from labsys.baths import rules
 from labsys.baths.cards import BathCard
@@ -28,10 +27,8 @@ from labsys.products import rules as product_rules
 from labsys.products.models import Product
 from labsys.products.rules import Amounts
 from labsys.quantities import UL_PER_L, UL_PER_ML, show_volume
-from labsys.waste.contents import Contents, into_of
-from labsys.waste.meeting import solution_of
 from labsys.waste.models import WasteKind
-from labsys.waste.rules import Poured, wrong_pour
+from labsys.waste.rules import Poured
 
 
 @dataclass(frozen=True)
@@ -280,76 +277,8 @@ def _larger(
     return f"Use a finer cylinder, or mix {show_volume(least.ml * UL_PER_ML)}{more}."
 
 
-@dataclass(frozen=True)
-class Destination:
-    """One container a bath may be dumped into, or the foul sewer. `warning` says why it is the wrong one."""
-
-    value: int
-    words: str
-    detail: str
-    warning: str = ""
-    advice: str = ""
-
-
-@dataclass(frozen=True)
-class Destinations:
-    """Where a bath may be dumped: the right containers first."""
-
-    right: tuple[Destination, ...]
-    others: tuple[Destination, ...]
-    sewer: Destination
-
-    @property
-    def all(self) -> tuple[Destination, ...]:
-        return (*self.right, *self.others, self.sewer)
-
-    def of(self, value: int) -> Destination:
-        return next(destination for destination in self.all if destination.value == value)
-
-
-def destinations(*, bath: Bath, held: Iterable[Contents], sewer_value: int, why_not_to_sewer: str) -> Destinations:
-    """Sort containers into those that take this waste and those that do not, by what is in them."""
-    here = [_container(contents, bath=bath) for contents in held]
-    sewer = Destination(
-        sewer_value,
-        "Discharge to the foul sewer",
-        "Only within the limits of the sewer consent that names it.",
-        why_not_to_sewer,
-    )
-    right = tuple(container for container in here if not container.warning)
-    return Destinations(right, tuple(container for container in here if container.warning), sewer)
-
-
 def as_poured(bath: Bath) -> Poured:
     """A bath as what is poured away of it."""
     product = bath.product
     kind = WasteKind(product.kind.value)
     return Poured(bath.name, product.waste_code, bath.vessel.level, kind=kind, product_id=product.id)
-
-
-def _container(contents: Contents, *, bath: Bath) -> Destination:
-    container, product = contents.container, bath.product
-    vessel, stream = container.vessel, container.stream
-    kind = WasteKind(product.kind.value)
-    wrong = wrong_pour(poured=as_poured(bath), solution=solution_of(kind, product), into=into_of(contents))
-    room = show_volume(vessel.capacity - vessel.level)
-    where = f"Takes {container.code}, {container.place}" if container.place else f"Takes {container.code}"
-    return Destination(
-        container.id,
-        f"{stream.name} {container.label}",
-        f"{where}; room for {room}. In it: {contents.in_words}.",
-        wrong.stop if wrong else "",
-        wrong.advice if wrong else "",
-    )
-
-
-def typed_volume(volume_ul: int) -> str:
-    """Write a volume as a person would type it, without rounding anything off.
-
-    >>> typed_volume(2_500_000), typed_volume(357_143), typed_volume(40_000)
-    ('2.5 L', '357.143 mL', '40 mL')
-    """
-    litres = Decimal(volume_ul) / UL_PER_L
-    if volume_ul >= UL_PER_L and litres == litres.quantize(Decimal("0.001")):
-        return f"{litres.normalize():f} L"
-    return f"{(Decimal(volume_ul) / UL_PER_ML).normalize():f} mL"

@@ -1,10 +1,9 @@
 """What pages, documents and acts read of the baths."""
 
-from collections.abc import Collection
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import Select, exists, func, or_, select, union_all
-from sqlalchemy.orm import aliased, contains_eager, joinedload, selectinload, undefer
+from sqlalchemy.orm import aliased, joinedload, selectinload, undefer
 from sqlalchemy.orm.strategy_options import _AbstractLoad
 
 from labsys.baths.models import (
@@ -26,14 +25,15 @@ from labsys.baths.strip_models import StripAim
 from labsys.chemistry.bath_rules import Holding
 from labsys.chemistry.sizes import Load, Pieces, size_of
 from labsys.database import DbSession
-from labsys.ledger.models import Movement, Vessel
+from labsys.ledger.models import Movement
 from labsys.people.models import Person
 from labsys.people.row_kinds import NEVER, NOTHING, Page, RowKind, Search
 from labsys.processes.models import ProcessStep
 from labsys.products.models import AgeRule, Product
-from labsys.products.queries import FOR_STANDING, FOR_WORKING_SOLUTION
+from labsys.products.queries import APPROVERS, FOR_STANDING, FOR_WORKING_SOLUTION
 from labsys.records.models import CodeKind
 from labsys.records.queries import get_or_raise
+from labsys.store import queries as store
 from labsys.store.models import Bottle
 
 _LOOKED_BACK = 50  # entries from which what somebody does again is taken
@@ -46,6 +46,7 @@ def for_life() -> tuple[_AbstractLoad, ...]:
     return (
         product.joinedload(Product.capacities),
         product.joinedload(Product.ages),
+        product.joinedload(Product.learned).options(*APPROVERS),
         selectinload(Bath.checks).joinedload(Check.aim),
         selectinload(Bath.check_rules),
         joinedload(Bath.line),
@@ -166,34 +167,13 @@ def _baths(session: DbSession, query: Select[Bath], *, lock: bool = False) -> li
     return list(session.execute(query.order_by(Bath.id)).scalars().unique())
 
 
-def bottles_to_mix_from(session: DbSession, *, product_id: int, named: Collection[int] = ()) -> list[Bottle]:
-    """Bottles of a product with something in them, the oldest opened first; those named come along even if empty."""
-    bottles = (
-        select(Bottle)
-        .join(Bottle.vessel)
-        .where(Bottle.product_id == product_id, or_(Vessel.level > 0, Bottle.id.in_(named)))
-        .options(contains_eager(Bottle.vessel), joinedload(Bottle.product))
-        .order_by(Bottle.opened_at.is_(None), Bottle.opened_at, Bottle.expires_on, Bottle.id)
-    )
-    return list(session.execute(bottles).scalars().unique())
-
-
-def products_with_bottles(session: DbSession) -> list[tuple[Product, int]]:
-    """Products of which something is left in a bottle, by name, each with what is left in its own unit."""
-    left = (
-        select(Bottle.product_id, func.sum(Vessel.level).label("amount"))
-        .join(Bottle.vessel)
-        .where(Vessel.level > 0)
-        .group_by(Bottle.product_id)
-        .subquery()
-    )
-    products = (
-        select(Product, left.c.amount)
-        .join(left, left.c.product_id == Product.id)
-        .options(*FOR_STANDING)
-        .order_by(Product.name, Product.id)
-    )
-    return [(row.Product, int(row.amount)) for row in session.execute(products)]
+def products_with_bottles(session: DbSession, *, today: date) -> list[tuple[Product, int]]:
+    """Products of which a bottle is offered, by name, each with what those bottles hold in its own unit."""
+    left: dict[int, int] = {}
+    for bottle in store.offered(session, today=today):
+        left[bottle.product_id] = left.get(bottle.product_id, 0) + bottle.vessel.level
+    products = select(Product).where(Product.id.in_(left)).options(*FOR_STANDING).order_by(Product.name, Product.id)
+    return [(product, left[product.id]) for product in session.execute(products).scalars().unique()]
 
 
 def last_saved(session: DbSession, *, person_id: int, line_id: int, limit: int) -> list[Pieces]:
@@ -245,6 +225,16 @@ def uses_of_bath(session: DbSession, *, bath_id: int, before_id: int | None = No
     """What went through one bath, newest entry first."""
     of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id)
     return _uses(session, of_bath, before_id=before_id, limit=limit)
+
+
+def loads_of_bath(session: DbSession, *, bath_id: int, limit: int) -> list[Use]:
+    """What went through one bath, newest first: only what still stands, corrected entries and those taken back not."""
+    newer = aliased(Use)
+    stands = Use.count > 0, ~select(newer.id).where(newer.corrects_id == Use.id).exists()
+    of_bath = select(Use).join(UseBath).where(UseBath.bath_id == bath_id, *stands)
+    newest_first = of_bath.order_by(Use.used_at.desc(), Use.id.desc()).limit(limit)
+    with_person = joinedload(Use.person).lazyload(Person.role_rows)
+    return list(session.execute(newest_first.options(with_person)).scalars())
 
 
 def uses_of_person(session: DbSession, *, person_id: int, before_id: int | None = None, limit: int) -> list[Use]:

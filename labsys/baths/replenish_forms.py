@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from wtforms import RadioField, SelectField, StringField
 from wtforms.validators import InputRequired, Length, Optional, ValidationError
 
-from labsys.baths.forms import AmountField, MeasuredForm, read_dilution
-from labsys.baths.pages import Destination
+from labsys.baths.forms import MeasuredForm, read_dilution
 from labsys.chemistry.sizes import UNIT_MM2
 from labsys.forms import FigureField, LabForm, VolumeField, given, options
 from labsys.products.models import Product
+from labsys.store.amounts import AmountField
+from labsys.waste.destinations import Destination
 
 AREA_UNITS_MM2 = {"units": float(UNIT_MM2), "m2": 1e6, "in2": 645.16}
 

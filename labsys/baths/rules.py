@@ -15,12 +15,14 @@ from labsys.chemistry.life import Fit, Life, State, life_of
 from labsys.chemistry.silver import silver_into_fixer_g
 from labsys.chemistry.sizes import MATERIAL_NAMES, Load, Pieces, load_of
 from labsys.ledger.models import Unit
+from labsys.products.capacities import capacities_of as capacities_in_force
 from labsys.products.rules import Amounts
 from labsys.products.sheet import CapacityMeasure
 from labsys.quantities import MG_PER_G, UL_PER_ML, show_volume
 from labsys.records.errors import Refused
 
 PPM = 1_000_000
+WAITS = "A bath it went through was dumped meanwhile. It is kept, and waits for the technician to accept it."
 UNDO_WITHIN = timedelta(minutes=2)
 UNCLEARED = "Done without a current induction: "  # by which a flag tells it from what else was wrong
 _UNCLEARED_END = ". Get it before the next time."
@@ -91,14 +93,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
     """Work out the life a bath has left, from its product's rules, what went through it, its age and its tests."""
     product = bath.product
     materials = frozenset(bath.line.work.materials)
-    areas, pieces = [], None
-    for rule in product.capacities:
-        if rule.water_parts_milli != bath.water_parts_milli or rule.material not in materials:
-            continue
-        if rule.measure is CapacityMeasure.AREA:
-            areas.append(AreaCapacity(rule.material, rule.per_litre, rule.source))
-        else:
-            pieces = PieceCapacity(rule.per_litre, rule.source)
+    areas, pieces = capacities_of(bath)
     age_hours = max(0.0, (now - bath.mixed_at).total_seconds() / 3600)
     is_first_of_two = bath.is_in_service and bath.place is Place.FIXER and bath.rotation is not None
     return life_of(
@@ -106,7 +101,7 @@ def life(bath: Bath, *, now: datetime) -> Life:
             materials=materials,
             total_ul=bath.made_up_ul if bath.replenishing is None else bath.replenishing.tank_ul,
             used=counted(bath),
-            areas=tuple(areas),
+            areas=areas,
             pieces=pieces,
             ages=tuple(AgeLimit(rule.holding, rule.hours, rule.source) for rule in product.ages),
             held_hours={held_in(bath): age_hours},
@@ -115,6 +110,19 @@ def life(bath: Bath, *, now: datetime) -> Life:
             is_one_shot=bath.way is Way.ONE_SHOT,
         )
     )
+
+
+def capacities_of(bath: Bath) -> tuple[tuple[AreaCapacity, ...], PieceCapacity | None]:
+    """What a litre of a bath takes, by its product's rules for its dilution and what goes through its line."""
+    areas, pieces = [], None
+    for rule in capacities_in_force(bath.product):
+        if rule.water_parts_milli != bath.water_parts_milli or rule.material not in bath.line.work.materials:
+            continue
+        if rule.measure is CapacityMeasure.AREA:
+            areas.append(AreaCapacity(rule.material, rule.per_litre, rule.source))
+        else:
+            pieces = PieceCapacity(rule.per_litre, rule.source)
+    return tuple(areas), pieces
 
 
 def held_in(bath: Bath) -> Holding:

@@ -12,6 +12,7 @@ from labsys.products.models import Confirmation, DataSheet
 from labsys.quantities import UL_PER_ML
 from labsys.risk.models import Assessment, SubjectProduct, Version
 from labsys.store.models import Bottle
+from labsys.store.rules import is_offered
 
 _ROUNDED_FROM = 500 * UL_PER_ML
 
@@ -47,10 +48,10 @@ def volume_again(bath: Bath) -> int:
 
 
 def out_of(bottles: Sequence[Bottle], amount: int, *, today: date) -> list[Taken] | None:
-    """What to take out of which bottles, in their order; None where too little is within its date."""
+    """What to take out of which bottles, in their order; None where those that are offered hold too little."""
     taken, wanted = [], amount
     for bottle in bottles:
-        if bottle.expires_on is not None and bottle.expires_on < today:
+        if not is_offered(bottle, today=today):
             continue
         part = min(wanted, bottle.vessel.level)
         if part:

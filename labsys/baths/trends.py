@@ -14,6 +14,12 @@ from labsys.drawing.scene import Scene
 from labsys.drawing.trend import Bound, Reading, trend
 from labsys.timetable.local_time import to_local
 
+FIGURES = {
+    CheckKind.CLEARING_TIME: "Clearing time",
+    CheckKind.PH: "pH",
+    CheckKind.GRAVITY: "Gravity",
+    CheckKind.SILVER: "Silver",
+}
 _UNITS = {CheckKind.CLEARING_TIME: " s", CheckKind.SILVER: " g/L"}
 
 
@@ -32,15 +38,15 @@ def trends(bath: Bath) -> list[Trend]:
 
 
 def _of_figures(bath: Bath, checks: Sequence[Check]) -> Iterator[Trend]:
-    for kind in (CheckKind.CLEARING_TIME, CheckKind.PH, CheckKind.GRAVITY, CheckKind.SILVER):
+    for kind in FIGURES:
         of_kind = [check for check in checks if check.kind is kind]
         if of_kind:
-            unit = _UNITS.get(kind, "")
-            points = [(check.checked_at, check.value, f"{_written(kind, check.value)}{unit}") for check in of_kind]
-            yield Trend(TEST_HEADS[kind], _drawn(TEST_HEADS[kind], points, list(_bounds(bath, kind))))
+            points = [(check.checked_at, check.value, written(kind, check.value)) for check in of_kind]
+            yield Trend(TEST_HEADS[kind], _drawn(TEST_HEADS[kind], points, list(bounds_of(bath, kind))))
 
 
-def _bounds(bath: Bath, kind: CheckKind) -> Iterator[Bound]:
+def bounds_of(bath: Bath, kind: CheckKind) -> Iterator[Bound]:
+    """The limits of a kind of test, the one that ends the bath first."""
     if kind is CheckKind.CLEARING_TIME and (fresh := fresh_clearing(bath)):
         yield Bound(2 * fresh.value, f"{2 * fresh.value:g} s: twice the fresh bath, exhausted")
     if kind is CheckKind.PH and bath.product.ph_limit_milli:
@@ -48,9 +54,9 @@ def _bounds(bath: Bath, kind: CheckKind) -> Iterator[Bound]:
         yield Bound(highest, f"pH {highest:g}: exhausted")
     if kind in (CheckKind.GRAVITY, CheckKind.SILVER) and (limits := limits_of(bath, kind)):
         low, high, _ = limits
-        yield Bound(high, f"at most {_written(kind, high)}{_UNITS.get(kind, '')}")
+        yield Bound(high, f"at most {written(kind, high)}")
         if low:
-            yield Bound(low, f"at least {_written(kind, low)}")
+            yield Bound(low, f"at least {written(kind, low)}")
 
 
 def _of_strips(checks: Sequence[Check]) -> Iterator[Trend]:
@@ -75,8 +81,9 @@ def _drawn(name: str, points: Sequence[tuple[datetime, float, str]], bounds: Seq
     return trend(readings=readings, bounds=bounds, first=_day(begins), last=_day(ends), title=title)
 
 
-def _written(kind: CheckKind, value: float) -> str:
-    return f"{value:.3f}" if kind is CheckKind.GRAVITY else f"{value:g}"
+def written(kind: CheckKind, value: float) -> str:
+    """A figure as it was read, with its unit."""
+    return f"{value:.3f}" if kind is CheckKind.GRAVITY else f"{value:g}{_UNITS.get(kind, '')}"
 
 
 def _day(instant: datetime) -> str:

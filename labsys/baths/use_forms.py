@@ -8,7 +8,7 @@ from wtforms import Field, IntegerField, RadioField, StringField, SubmitField
 from wtforms.utils import unset_value
 from wtforms.validators import InputRequired, Length, NumberRange, Optional, ValidationError
 
-from labsys.baths.models import Use, Work
+from labsys.baths.models import LateUse, Use, Work
 from labsys.chemistry.sizes import MATERIAL_NAMES, SIZES, Material, Pieces, Size, size_of
 from labsys.forms import InstantField, LabForm, given, options
 
@@ -143,3 +143,11 @@ class CorrectionForm(LabForm):
         """What it was; only of a valid form."""
         material = self.only or self.material.data
         return Pieces(size_of(key=self.size.data), material, given(self.count.data))
+
+
+class RefusalForm(LabForm):
+    """Why late work does not count."""
+
+    LONGEST = LateUse.REASON_LENGTH
+
+    reason = StringField("Why it does not count", [InputRequired("Write why it does not count."), Length(max=LONGEST)])

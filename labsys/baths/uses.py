@@ -5,8 +5,9 @@ from dataclasses import asdict
 from datetime import datetime
 
 from labsys.baths import queries, rules
-from labsys.baths.models import Bath, Use, UseBath
-from labsys.chemistry.sizes import Load, Material, Pieces, load_of, size_of
+from labsys.baths.models import Bath, BathLine, LateUse, Use, UseBath
+from labsys.baths.recall import service as recall
+from labsys.chemistry.sizes import Load, Pieces, load_of, size_of
 from labsys.database import DbSession
 from labsys.duty.gate import require_not_stopped
 from labsys.inductions import gate
@@ -14,6 +15,7 @@ from labsys.inductions.rules import AT_ANY_STRENGTH, Subject
 from labsys.people.acts import Act, act
 from labsys.people.models import Person
 from labsys.people.permissions import NotPermitted, Permission, may, require
+from labsys.people.queries import person_or_raise
 
 
 @act
@@ -25,36 +27,62 @@ def log_uses(
     used_at: datetime,
     before_start: bool = False,
     class_name: str = "",
+    person_id: int | None = None,
 ) -> list[Use]:
     """Log work that went through a line, for oneself or as one tally for a class: a use for each size and material.
 
     It counts in every bath in service. `before_start` asks first: an exhausted bath then refuses the work and names
     the spare, and so does a missing induction, or being alone with what nobody does alone. Work already done is always
-    recorded, and flagged where a bath was past its end or an induction was missing. Raises NotPermitted, NotFound,
-    BathRefused, WorkRefused, CompanyRefused or NotCleared.
+    recorded, and flagged where a bath was past its end or an induction was missing. Where a bath it went through was
+    dumped since, it waits for whoever keeps the baths, and none is returned. `person_id` names whose work it was,
+    where another writes it down afterwards. Raises NotPermitted, NotFound, BathRefused, WorkRefused, CompanyRefused
+    or NotCleared.
     """
-    require(act.actor, Permission.LOG_TALLY if class_name else Permission.LOG_USE)
+    person = act.actor if person_id is None else person_or_raise(act.session, person_id)
+    is_for_others = class_name or person.id != act.actor.id
+    require(act.actor, Permission.LOG_TALLY if is_for_others else Permission.LOG_USE)
     line = queries.line_or_raise(act.session, line_id)
     load = rules.work_load(went, work=line.work)
     baths = queries.baths_in_service(act.session, line_id=line_id, at=used_at, lock=True)
-    in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
-    subjects = _subjects(act.session, baths=baths, materials={pieces.material for pieces in went})
     if before_start:
+        in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
+        subjects = _subjects(act.session, baths=baths, went=went)
         require_not_stopped(act, handled=[(bath.product, bath.water_parts_milli) for bath in baths])
         gate.require_clear(act, person=act.actor, subjects=subjects, at=used_at)
+        recall.check_not_recalled(act.session, [bath.id for bath in baths])
         spares = queries.spares(act.session, line_id=line_id)
         judged_spares = [rules.JudgedBath(spare, rules.life(spare, now=act.now)) for spare in spares]
         rules.check_may_start(in_service=in_service, spares=judged_spares, load=load)
+    if any(bath.dumped_at for bath in baths) and not may(act.actor, Permission.KEEP_BATHS):
+        _let_wait(act, line=line, person=person, went=went, used_at=used_at, class_name=class_name)
+        return []
+    return record(act, line=line, baths=baths, person=person, went=went, used_at=used_at, class_name=class_name)
+
+
+def record(
+    act: Act,
+    *,
+    line: BathLine,
+    baths: Sequence[Bath],
+    person: Person,
+    went: Sequence[Pieces],
+    used_at: datetime,
+    class_name: str,
+) -> list[Use]:
+    """Step: work that is done counts in the baths that were in service, locked by now. Raises BathRefused for none."""
     if not baths:
         raise rules.BathRefused(
             f"No bath of {line.name} was in service at that time. Check the time, or ask the technician.",
             field="used_at",
         )
-    flag = rules.flag_for(in_service=in_service, load=load, missing=_missing(act, subjects, at=used_at))
+    in_service = [rules.JudgedBath(bath, rules.life(bath, now=used_at)) for bath in baths]
+    subjects = _subjects(act.session, baths=baths, went=went)
+    missing = _missing(act.session, subjects, person_id=person.id, at=used_at)
+    flag = rules.flag_for(in_service=in_service, load=rules.work_load(went, work=line.work), missing=missing)
     uses = [
         Use(
             line_id=line.id,
-            person_id=act.actor.id,
+            person_id=person.id,
             class_name=class_name,
             used_at=used_at,
             flag=flag,
@@ -66,6 +94,7 @@ def log_uses(
         _count_in(act.session, use=use, baths=baths, taken_back=Load())
     for use in uses:
         act.tell("use.logged", about=use, facts=_facts(use))
+    recall.name_late(act, uses)
     return uses
 
 
@@ -117,6 +146,7 @@ def _correct(act: Act, old: Use, pieces: Pieces) -> Use:
     before = load_of(size=size_of(key=old.size), material=old.material, count=old.count)
     _count_in(act.session, use=use, baths=baths, taken_back=before)
     act.tell("use.corrected", about=use, facts={**_facts(use), "corrects": old.id})
+    recall.name_late(act, [use], in_place_of=old)
     return use
 
 
@@ -125,16 +155,37 @@ def may_correct(person: Person, use: Use) -> bool:
     return use.recorded_by_id == person.id or may(person, Permission.KEEP_BATHS)
 
 
-def _subjects(session: DbSession, *, baths: Sequence[Bath], materials: set[Material]) -> list[Subject]:
+def _let_wait(
+    act: Act, *, line: BathLine, person: Person, went: Sequence[Pieces], used_at: datetime, class_name: str
+) -> None:
+    """Step: keep work until whoever keeps the baths says whether it went through the bath that was dumped."""
+    for pieces in went:
+        late = LateUse(
+            line_id=line.id,
+            person_id=person.id,
+            class_name=class_name,
+            size=pieces.size.key,
+            material=pieces.material,
+            count=pieces.count,
+            used_at=used_at,
+            recorded_at=act.now,
+            recorded_by_id=act.actor.id,
+        )
+        act.session.add(late)
+        act.session.flush()
+        act.tell("late_use.waits", about=late, facts={"line": line.id, "size": late.size, "count": late.count})
+
+
+def _subjects(session: DbSession, *, baths: Sequence[Bath], went: Sequence[Pieces]) -> list[Subject]:
     """What a person must be cleared for to work in these baths."""
     hazards = gate.hazards_by_product(session, product_ids={bath.product_id for bath in baths})
     every_hazard = AT_ANY_STRENGTH & frozenset(hazard for held in hazards.values() for hazard in held)
-    return [Subject(material=material, hazards=every_hazard) for material in sorted(materials)]
+    return [Subject(material=material, hazards=every_hazard) for material in sorted({each.material for each in went})]
 
 
-def _missing(act: Act, subjects: Sequence[Subject], *, at: datetime) -> list[str]:
+def _missing(session: DbSession, subjects: Sequence[Subject], *, person_id: int, at: datetime) -> list[str]:
     """Names of the inductions that were missing."""
-    cleared = gate.clearances(act.session, person_ids=[act.actor.id], subjects=subjects, at=at)
+    cleared = gate.clearances(session, person_ids=[person_id], subjects=subjects, at=at)
     return list(dict.fromkeys(missing.name for clearance in cleared.values() for missing in clearance.missing))
 
 

@@ -1,5 +1,6 @@
 """What people do with bookings: book, book a class, change, cancel, arrive, leave."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from labsys.bookings import offering, queries, rules, words
@@ -186,22 +187,28 @@ def call_off(act: Act, booking: Booking) -> Booking:
 
 
 @act
-def arrive(act: Act, *, booking_id: int, fan_runs: bool = False) -> Booking:
+def arrive(act: Act, *, booking_id: int, at: datetime | None = None, fan_runs: bool = False) -> Booking:
     """Note that somebody has come to work; the gate is asked again, with all that is known by now.
 
-    `fan_runs` is said by whoever has seen that the extraction draws, where the assessment asks for it.
+    `at` is when they came, where that is told late: all is judged as of then, so that a place given free only later,
+    since nobody was known to have come, does not count against them. `fan_runs` is said by whoever has seen that the
+    extraction draws, where the assessment asks for it.
 
     Raises NotPermitted, NotFound, BookingRefused, NotCleared or NotOpen.
     """
+    came_at = act.now if at is None else min(at, act.now)
     booking = _own_or_permitted(act, booking_id=booking_id)
     person = person_to_book_for(act, person_id=booking.person_id)
-    _check_not_over(booking, now=act.now)
+    if booking.missed_at is not None and booking.missed_at > came_at:
+        booking.missed_at = None
+    _check_not_over(booking, now=came_at)
     zone = lab.zone(act.session)
-    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=act.now, zone=zone)
-    require_may_begin(act, booking, person=person, fan_runs=fan_runs)
-    booking.arrived_at = act.now
-    booking.fan_confirmed_at = act.now if fan_runs else None
-    act.tell("booking.arrived", about=booking, facts={"fan_runs": True} if fan_runs else None)
+    rules.check_can_arrive(starts_at=booking.starts_at, arrived_at=booking.arrived_at, now=came_at, zone=zone)
+    require_may_begin(replace(act, now=came_at), booking, person=person, fan_runs=fan_runs)
+    booking.arrived_at = came_at
+    booking.fan_confirmed_at = came_at if fan_runs else None
+    told_late = {} if at is None else {"at": came_at.isoformat()}
+    act.tell("booking.arrived", about=booking, facts={**told_late, **({"fan_runs": True} if fan_runs else {})})
     follow(act)
     return booking
 

@@ -130,7 +130,7 @@ def _measure_out(play: Play, spec: DemoBath, volume_ul: int) -> tuple[list[bath_
     to_take = round(wanted.from_bottle / UL_PER_ML + play.random.uniform(-1.5, 1.5)) * UL_PER_ML
     water_ul = round(wanted.water_ul / UL_PER_ML + play.random.uniform(-10, 10)) * UL_PER_ML
     product_id = play.ids[f"product {spec.product}"]
-    bottles = store.bottles(play.session, product_id=product_id)
+    bottles = store.offered(play.session, product_id=product_id, today=to_local(play.at, zone=play.zone).date())
     while sum(bottle.vessel.level for bottle in bottles) < to_take:
         bottles.append(receive(play, spec.product))
     taken = []

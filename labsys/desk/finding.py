@@ -18,8 +18,10 @@ from labsys.desk.registry import KINDS, OF_CODE, OF_TABLE
 from labsys.hazards.substances import find_substances
 from labsys.people.models import Person
 from labsys.people.row_kinds import RowKind, Search
+from labsys.products.models import Product
 from labsys.records.models import Code
 from labsys.records.rules import whole_codes
+from labsys.store.models import Bottle
 
 MOST_OF_A_KIND = 10
 _MOST_NAMES = 200  # of a kind: more than that have in common only what is too short to be looked for
@@ -69,7 +71,33 @@ def find(session: DbSession, typed: str, *, person: Person, prefix: str) -> list
     rows = sorted(_Row(*row) for row in session.execute(union_all(*chosen))) if chosen else []
     by_table = {table: list(several) for table, several in groupby(rows, lambda row: row.table)}
     found = [_found(kind, by_table[table], person) for table, kind in OF_TABLE.items() if table in by_table]
-    return [*found, *_substances(typed)]
+    return [*found, *_lots(session, names.get(Bottle.__tablename__, ())), *_substances(typed)]
+
+
+def _lots(session: DbSession, lots: Collection[str]) -> list[FoundKind]:
+    """Lots, each of one product: a page tells what it went into."""
+    if not lots:
+        return []
+    of_lot = (
+        select(Product.id, Product.name, Product.supplier, Bottle.lot)
+        .join_from(Bottle, Product, Bottle.product_id == Product.id)
+        .where(Bottle.lot.in_(lots), Bottle.lot != "")
+        .distinct()
+        .order_by(Product.name, Product.id, Bottle.lot)
+        .limit(MOST_OF_A_KIND + 1)
+    )
+    rows = [
+        Found(
+            name=f"Lot {row.lot}",
+            code="",
+            detail=f"{row.name}, {row.supplier}",
+            gone="",
+            address=url_for("baths.lot", product_id=row.id, lot=row.lot),
+            label="",
+        )
+        for row in session.execute(of_lot)
+    ]
+    return [FoundKind("lots", rows[:MOST_OF_A_KIND], len(rows) > MOST_OF_A_KIND)] if rows else []
 
 
 def _substances(typed: str) -> list[FoundKind]:

@@ -22,7 +22,8 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import aliased
 
-from labsys.baths.models import BathLine, Use
+from labsys.baths.models import BathLine, LateUse, Use
+from labsys.baths.recall.models import Recall, RecalledUse
 from labsys.baths.rules import UNCLEARED
 from labsys.brought_in.models import Declaration
 from labsys.competences.models import Competence, CompetenceGrant
@@ -38,6 +39,8 @@ from labsys.jobs.models import Job
 from labsys.ledger.models import Vessel
 from labsys.mail import queries as mail
 from labsys.mail.models import OutgoingMail
+from labsys.offline.models import KeptEntry, State
+from labsys.offline.queries import NEEDS_STAFF
 from labsys.people.models import Person
 from labsys.places.models import Station
 from labsys.products.models import Confirmation, Product
@@ -45,7 +48,7 @@ from labsys.proving import queries as proving
 from labsys.proving.models import SafelightTest, WashTest
 from labsys.records.models import Lab, WaitingLabel
 from labsys.restrictions.models import Talk
-from labsys.store.models import Bottle
+from labsys.store.models import Bottle, UnlabelledBottle
 from labsys.waste.models import Discharge, DischargeAnswer
 
 
@@ -54,6 +57,9 @@ class Topic(StrEnum):
 
     ALERT = "somebody does not answer or is overdue"
     CALL_IN = "somebody is alone and is asked"
+    TO_CONFIRM = "entries made at a tablet in somebody's name"
+    KEPT = "entries made without a network that nothing took over"
+    LATE_USE = "uses told after their bath was dumped"
     JOB = "job of the lab's own that went wrong"
     TALK = "people who ask for a talk in confidence"
     DISCHARGE = "discharge without consent"
@@ -68,6 +74,10 @@ class Topic(StrEnum):
     WITNESS = "how many grants wait for one's word as their witness"
     LAPSING = "competence that lapses soon"
     UNCONFIRMED = "unconfirmed product"
+    RECALLED = "work that went through a faulty bath"
+    RECALL = "open recall"
+    UNLABELLED = "bottle without a label"
+    SET_APART = "bottle in quarantine"
     PAST_DATE = "bottle past its date"
     LABELS = "how many labels wait to be printed"
     SHORT = "product of which too little is left for what will be mixed"
@@ -97,7 +107,7 @@ UNCLEARED_SHOWN = timedelta(days=28)  # house rule: by then they come no more, o
 
 
 def matters(
-    session: DbSession, *, today: date, now: datetime, with_talks: bool, overseer_id: int | None = None
+    session: DbSession, *, today: date, now: datetime, with_talks: bool, person_id: int, overseer_id: int | None = None
 ) -> list[Matter]:
     """All that is due, by topic, then by its day and name; talks only for whoever may know of them.
 
@@ -107,6 +117,7 @@ def matters(
         union_all(
             _alerts(),
             _call_ins(),
+            *_without_network(),
             _alone_not_decided(),
             _mail(now),
             _labels(),
@@ -118,6 +129,10 @@ def matters(
             _uncleared(now),
             _jobs(),
             _unconfirmed(),
+            _recalled(person_id),
+            _recalls(),
+            _unlabelled(),
+            _set_apart(),
             _past_date(today),
             _short(),
             _open_incidents(),
@@ -143,6 +158,22 @@ def _call_ins() -> Select[*tuple[Any, ...]]:
     """Whoever is alone now, by the number of their account, and why their work has to stop."""
     who, why = cast(CallIn.person_id, String), cast(CallIn.stopped, String)
     return select(literal(Topic.CALL_IN.value), CallIn.id, why, who, _NO_DAY).where(CallIn.ended_at.is_(None))
+
+
+def _without_network() -> list[Select[*tuple[Any, ...]]]:
+    """How many entries wait for each person to confirm them, for staff, and for whoever keeps the baths.
+
+    A row each, the number in `row_id`; of what waits for a person, the number of their account is the code.
+    """
+    number, whose = func.count(KeptEntry.id), cast(KeptEntry.person_id, String)
+    confirm = select(literal(Topic.TO_CONFIRM.value), number, literal(""), whose, _NO_DAY)
+    kept = select(literal(Topic.KEPT.value), number, literal(""), literal(""), _NO_DAY)
+    late = select(literal(Topic.LATE_USE.value), func.count(LateUse.id), literal(""), literal(""), _NO_DAY)
+    return [
+        confirm.where(KeptEntry.state == State.NOT_CONFIRMED).group_by(KeptEntry.person_id),
+        kept.where(KeptEntry.state.in_(NEEDS_STAFF)).having(number > 0),
+        late.where(LateUse.settled_at.is_(None)).having(func.count(LateUse.id) > 0),
+    ]
 
 
 def _alone_not_decided() -> Select[*tuple[Any, ...]]:
@@ -236,11 +267,46 @@ def _unconfirmed() -> Select[*tuple[Any, ...]]:
 def _past_date(today: date) -> Select[*tuple[Any, ...]]:
     """Bottles with something in them whose date has gone by."""
     return (
-        select(literal(Topic.PAST_DATE.value), Bottle.id, Product.name, Bottle.code, Bottle.expires_on)
+        select(literal(Topic.PAST_DATE.value), Bottle.id, Product.name, Bottle.code, Bottle.lapses_on)
         .join_from(Bottle, Product)
         .join(Bottle.vessel)
-        .where(Bottle.expires_on < today, Vessel.level > 0)
+        .where(Bottle.lapses_on < today, Vessel.level > 0)
     )
+
+
+def _recalled(person_id: int) -> Select[*tuple[Any, ...]]:
+    """Open recalls that name work of one person to which they have not seen yet."""
+    correction = aliased(Use)
+    own = (
+        exists()
+        .where(RecalledUse.recall_id == Recall.id, RecalledUse.seen_to_at.is_(None))
+        .where(Use.id == RecalledUse.use_id, Use.person_id == person_id, Use.count > 0)
+        .where(~exists().where(correction.corrects_id == Use.id))
+    )
+    return select(literal(Topic.RECALLED.value), Recall.id, Recall.why, literal(""), _NO_DAY).where(
+        Recall.closed_at.is_(None), own
+    )
+
+
+def _recalls() -> Select[*tuple[Any, ...]]:
+    """Recalls that nobody has closed."""
+    opened = literal(Topic.RECALL.value), Recall.id, Recall.why, literal(""), _NO_DAY
+    return select(*opened).where(Recall.closed_at.is_(None))
+
+
+def _set_apart() -> Select[*tuple[Any, ...]]:
+    """Bottles in quarantine: somebody else than who set them apart says what becomes of them."""
+    return (
+        select(literal(Topic.SET_APART.value), Bottle.id, Product.name, Bottle.code, _NO_DAY)
+        .join_from(Bottle, Product)
+        .where(Bottle.is_quarantined)
+    )
+
+
+def _unlabelled() -> Select[*tuple[Any, ...]]:
+    """Bottles found without a label about which nobody has decided."""
+    found = literal(Topic.UNLABELLED.value), UnlabelledBottle.id, UnlabelledBottle.looks, UnlabelledBottle.code, _NO_DAY
+    return select(*found).where(UnlabelledBottle.ended_at.is_(None))
 
 
 def _short() -> Select[*tuple[Any, ...]]:

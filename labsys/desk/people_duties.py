@@ -12,12 +12,15 @@ from labsys.desk.queries import LabToday
 from labsys.duty.models import DutyKind
 from labsys.duty.queries import ALERT
 from labsys.duty.rota import DAYS_AHEAD, OnDuty
+from labsys.offline.entries import counted as counted_entries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.quantities import counted
 from labsys.timetable.local_time import day_words
 
-OF_PEOPLE = frozenset({Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED, Topic.NOTE, Topic.LEFT_FILM})
+OF_PEOPLE = frozenset(
+    {Topic.ALERT, Topic.CALL_IN, Topic.ALONE_NOT_DECIDED, Topic.TO_CONFIRM, Topic.NOTE, Topic.LEFT_FILM}
+)
 
 
 def of_people(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Duty]:
@@ -25,6 +28,7 @@ def of_people(lab: LabToday, *, person: Person, now: datetime) -> Iterator[Duty]
     yield from (_alert(matter) for matter in lab.matters if matter.topic is Topic.ALERT)
     if (call_in := lab.call_in_of(person)) is not None:
         yield _asked(call_in)
+    yield from (_to_confirm(matter) for matter in lab.of_person(Topic.TO_CONFIRM, person))
     if unfilled := [opening for opening in lab.openings if opening.span.end > now and opening.unfilled]:
         yield _rota(unfilled)
     if lab.openings and any(matter.topic is Topic.ALONE_NOT_DECIDED for matter in lab.matters):
@@ -43,6 +47,13 @@ def _asked(call_in: Matter) -> Duty:
     stop = f" Stop this work: {call_in.name}" if call_in.name else ""
     act = OfferedAct("Say that you are all right", href, alone="Are you all right?")
     return Duty(Urgency.YOURS, "Are you all right?", href, f"You are alone in the building.{stop}", act)
+
+
+def _to_confirm(waiting: Matter) -> Duty:
+    href = url_for("offline.index")
+    why = f"{counted_entries(waiting.row_id)} made at a tablet in your name without a network"
+    act = OfferedAct("Say whether it was you", href, alone="Entered in your name: was it you?")
+    return Duty(Urgency.YOURS, "Not confirmed yet", href, why, act)
 
 
 def _rota(unfilled: list[OnDuty]) -> Duty:

@@ -1,6 +1,6 @@
 """What the first page reads, across the rooms."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -60,8 +60,11 @@ class LabToday:
 
     def call_in_of(self, person: Person) -> Matter | None:
         """What asks a person who is alone whether they are all right."""
-        asked = (matter for matter in self.matters if matter.topic is Topic.CALL_IN)
-        return next((matter for matter in asked if matter.code == str(person.id)), None)
+        return next(self.of_person(Topic.CALL_IN, person), None)
+
+    def of_person(self, topic: Topic, person: Person) -> Iterator[Matter]:
+        """Matters whose code is the number of somebody's account."""
+        return (matter for matter in self.matters if matter.topic is topic and matter.code == str(person.id))
 
 
 def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneInfo) -> LabToday:
@@ -83,6 +86,7 @@ def lab_today(session: DbSession, *, person: Person, now: datetime, zone: ZoneIn
         today=day,
         now=now,
         with_talks=may(person, Permission.SEE_CONFIDENCES),
+        person_id=person.id,
         overseer_id=person.id if oversees else None,
     )
 

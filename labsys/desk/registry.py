@@ -2,8 +2,9 @@
 
 from sqlalchemy import SQLColumnExpression, select
 
-from labsys.baths.models import Bath, Check, Rotation
+from labsys.baths.models import Bath, Check, LateUse, Rotation
 from labsys.baths.queries import BATH, LINE, USE
+from labsys.baths.recall.queries import RECALL
 from labsys.bookings.models import FairUse
 from labsys.bookings.queries import BOOKING, WAIT
 from labsys.brought_in.queries import DECLARATION
@@ -26,6 +27,7 @@ from labsys.labware.models import OwnedCylinder
 from labsys.labware.queries import VESSEL
 from labsys.mail.models import OutgoingMail
 from labsys.membership.models import Agreement
+from labsys.offline.models import KeptEntry
 from labsys.people.queries import PERSON
 from labsys.people.row_kinds import Page, RowKind
 from labsys.places.models import Closure
@@ -37,7 +39,7 @@ from labsys.products.queries import PRODUCT
 from labsys.proving.models import SafelightTest, WashTest
 from labsys.risk.models import Action, Version
 from labsys.risk.pages import ASSESSMENT
-from labsys.store.queries import BOTTLE, SHELF
+from labsys.store.queries import BOTTLE, COUNT, SHELF, UNLABELLED
 from labsys.waste.models import Pour, SewerConsent, WasteStream
 from labsys.waste.queries import COLLECTION, CONTAINER, DISCHARGE
 
@@ -47,9 +49,12 @@ KINDS: tuple[RowKind, ...] = (
         BATH,
         LINE,
         USE,
+        RECALL,
         BOTTLE,
+        UNLABELLED,
         PRODUCT,
         SHELF,
+        COUNT,
         PROCESS,
         VESSEL,
         STATION,
@@ -109,6 +114,8 @@ LISTED = {
         (CompetenceGrant, "competences.index"),
         (FairUse, "fair_use.index"),
         (FilmTime, "processes.film_times"),
+        (KeptEntry, "offline.index"),
+        (LateUse, "baths.late_uses"),
         (OutgoingMail, "mail.index"),
         (OwnedCylinder, "labware.cylinders"),
         (Presence, "presence.index"),

@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import url_for
 
+from labsys.baths.recall.queries import RECALL
 from labsys.baths.rules import inductions_lacked
 from labsys.brought_in.queries import DECLARATION
 from labsys.desk.competences import lapses_soon, witness_asked
@@ -13,16 +14,18 @@ from labsys.desk.duty import Duty, OfferedAct, Urgency
 from labsys.desk.matters import Matter, Topic
 from labsys.equipment.queries import FAULT
 from labsys.incidents.queries import INCIDENT
+from labsys.offline.entries import counted as counted_entries
 from labsys.people.models import Person
 from labsys.people.permissions import Permission
 from labsys.planning.asks_less import AsksLess
 from labsys.products.queries import PRODUCT
+from labsys.quantities import counted
 from labsys.risk.actions import may_finish
 from labsys.risk.models import Action
 from labsys.risk.pages import ASSESSMENT
 from labsys.risk.queries import AssessmentNow, ProcessNow, ProductNow
 from labsys.risk.today import DueHere
-from labsys.store.queries import BOTTLE
+from labsys.store.queries import BOTTLE, UNLABELLED
 from labsys.timetable.local_time import day_words
 from labsys.waste.queries import DISCHARGE
 
@@ -47,9 +50,36 @@ def _unconfirmed(matter: Matter) -> Duty:
 
 
 def _past_date(matter: Matter) -> Duty:
-    act = OfferedAct("See the bottle", BOTTLE.address(matter.row_id))
+    href = url_for("waste.throw_away", bottle_id=matter.row_id)
+    act = OfferedAct("Throw it away", href, alone=f"Throw away {matter.code}")
     why = f"Past its date, {matter.on:%-d %b %Y}"
-    return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=Permission.KEEP_STOCK)
+    return Duty(
+        Urgency.LATER, matter.name, BOTTLE.address(matter.row_id), why, act, matter.code, needed=Permission.KEEP_STOCK
+    )
+
+
+def _recalled(matter: Matter) -> Duty:
+    act = OfferedAct("See what to do", RECALL.address(matter.row_id), alone="Your work: see what to do")
+    return Duty(Urgency.YOURS, "Your work may be faulty", act.href, matter.name, act)
+
+
+def _recall(matter: Matter) -> Duty:
+    act = OfferedAct("See to it", RECALL.address(matter.row_id), alone="See to the recall")
+    needed, also = Permission.KEEP_BATHS, Permission.TEST_BATH
+    return Duty(Urgency.SOON, "Open recall", act.href, matter.name, act, needed=needed, also=also)
+
+
+def _set_apart(matter: Matter) -> Duty:
+    act = OfferedAct("Decide", BOTTLE.address(matter.row_id), alone=f"Decide about {matter.code}")
+    why = "In quarantine: somebody else than who set it apart says whether it may be used"
+    needed, also = Permission.RELEASE_WASTE, Permission.KEEP_STOCK
+    return Duty(Urgency.LATER, matter.name, act.href, why, act, matter.code, needed=needed, also=also)
+
+
+def _unlabelled(matter: Matter) -> Duty:
+    act = OfferedAct("Say what it is", UNLABELLED.address(matter.row_id), alone=f"Say what {matter.code} is")
+    why = f"Without a label, in quarantine: {matter.name}"
+    return Duty(Urgency.SOON, "Bottle not known", act.href, why, act, matter.code, needed=Permission.RELEASE_WASTE)
 
 
 def _short(matter: Matter) -> Duty:
@@ -113,6 +143,19 @@ def _ungranted(matter: Matter) -> Duty:
     return Duty(Urgency.SOON, "Competences", act.href, why, act, needed=Permission.NAME_FIRST_COMPETENT)
 
 
+def _kept(matter: Matter) -> Duty:
+    act = OfferedAct("See what it is", url_for("offline.everybodys"), alone="See what was entered without a network")
+    why = f"{counted_entries(matter.row_id)} could not be taken over, or nobody knows whose it is"
+    needed, also = Permission.BOOK_FOR_OTHERS, Permission.KEEP_INCIDENTS
+    return Duty(Urgency.SOON, "Entered without a network", act.href, why, act, needed=needed, also=also)
+
+
+def _late_use(matter: Matter) -> Duty:
+    act = OfferedAct("Accept or refuse", url_for("baths.late_uses"), alone="Accept or refuse late uses")
+    why = f"{counted(matter.row_id, 'use')} told after the bath was dumped"
+    return Duty(Urgency.SOON, "Late uses", act.href, why, act, needed=Permission.KEEP_BATHS)
+
+
 def _labels(matter: Matter) -> Duty:
     why = "1 label waits to be printed" if matter.row_id == 1 else f"{matter.row_id} labels wait to be printed"
     act = OfferedAct("Print", url_for("documents.labels"), alone="Print the labels that wait")
@@ -143,6 +186,10 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.JOB: _job,
     Topic.TALK: _talks,
     Topic.UNCONFIRMED: _unconfirmed,
+    Topic.RECALLED: _recalled,
+    Topic.RECALL: _recall,
+    Topic.UNLABELLED: _unlabelled,
+    Topic.SET_APART: _set_apart,
     Topic.PAST_DATE: _past_date,
     Topic.SHORT: _short,
     Topic.DISCHARGE: _discharge,
@@ -154,6 +201,8 @@ _DUTY_OF: dict[Topic, Callable[[Matter], Duty]] = {
     Topic.LABELS: _labels,
     Topic.WITNESS: witness_asked,
     Topic.LAPSING: lapses_soon,
+    Topic.KEPT: _kept,
+    Topic.LATE_USE: _late_use,
     Topic.FAULT: _fault,
     Topic.WASH: _wash,
     Topic.SAFELIGHT: _safelight,

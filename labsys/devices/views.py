@@ -1,5 +1,6 @@
 """Pages of shared tablets: enrolling one, cards, one's PIN, and saying at a tablet who one is."""
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import cast
 
@@ -7,6 +8,7 @@ from flask import (
     Blueprint,
     Flask,
     Response,
+    current_app,
     flash,
     g,
     make_response,
@@ -51,6 +53,7 @@ bp = Blueprint("devices", __name__)
 CARDS_A_PAGE = 25
 COOKIE = "tablet"  # in the browser: the token of an enrolled tablet
 VISIT = "tablet"  # in the session: whose visit at which tablet, until when
+_FIRST_PAGE = "labsys-first-page-at-a-tablet"
 _COOKIE_KEPT = timedelta(days=400)  # the longest a browser keeps one; each visit begins it anew
 _NOT_HERE = "Your account is not opened at a shared tablet. Use your own phone."
 _DONE = "It is done. What was issued opens where you are signed in yourself: on your phone, or at a desk."
@@ -70,7 +73,8 @@ def too_many_attempts(refusal: TooManyAttempts) -> ResponseReturnValue:
 @permits(Permission.KEEP_DEVICES)
 def index() -> ResponseReturnValue:
     """List the shared tablets."""
-    return render_template("devices/index.html", devices=queries.devices(db.session), here=_device(), form=LabForm())
+    every = queries.devices(db.session)
+    return render_template("devices/index.html", devices=every, here=device_here(), form=LabForm())
 
 
 @bp.route("/devices/enrol", methods=["GET", "POST"])
@@ -182,7 +186,7 @@ def pin() -> ResponseReturnValue:
 @permits(ANYONE)
 def tablet() -> ResponseReturnValue:
     """Ask who is there by the code of a card, and let them in for one act."""
-    device = _device()
+    device = device_here()
     if device is None:
         return render_template("devices/not_a_tablet.html"), 403
     if VISIT in session and request.method == "GET":
@@ -207,7 +211,7 @@ def tablet() -> ResponseReturnValue:
 @permits(ANYONE)
 def tablet_pin() -> ResponseReturnValue:
     """Ask who is there by name and PIN, and let them in for one act."""
-    device = _device()
+    device = device_here()
     if device is None:
         return render_template("devices/not_a_tablet.html"), 403
     typed = request.args.get("name", "")
@@ -273,13 +277,13 @@ def _ask_who_is_there(endpoint: str) -> ResponseReturnValue | None:
     """At a tablet where nobody is known, a page for members leads to the question who is there."""
     for_members = endpoint == "desk.today" or needed_for(endpoint) is not ANYONE
     asks = request.method == "GET" and for_members and COOKIE in request.cookies
-    if asks and not current_user.is_authenticated and _device() is not None:
+    if asks and not current_user.is_authenticated and device_here() is not None:
         return redirect(url_for("devices.tablet", next=request.full_path.rstrip("?")), 303)
     return None
 
 
 def _visit_holds(now: datetime) -> bool:
-    visit, device = session[VISIT], _device()
+    visit, device = session[VISIT], device_here()
     if device is None or device.id != visit["device"] or now >= datetime.fromisoformat(visit["until"]):
         return False
     if visit["card"] is not None and not queries.card_is_valid(db.session, card_id=visit["card"], now=now):
@@ -288,13 +292,23 @@ def _visit_holds(now: datetime) -> bool:
 
 
 def _begin_visit(person: Person, *, device: EnrolledDevice, card: Card | None) -> ResponseReturnValue:
-    target = safe_next(request.args.get("next"))
+    target = _first_page(person) or safe_next(request.args.get("next"))
     session.clear()
     login_user(person)
     until = clock.now() + rules.VISIT_LASTS
     session[VISIT] = {"device": device.id, "card": card.id if card else None, "until": until.isoformat()}
     flash(f"You are {person.name}. There are three minutes for one entry; then the tablet forgets you.", "note")
     return redirect(target if target != url_for("desk.today") else url_for("baths.index"), 303)
+
+
+def register_first_page(app: Flask, ask: Callable[[int], str | None]) -> None:
+    """Let the application know what somebody is asked first who comes to a tablet: by a room below this one."""
+    app.extensions[_FIRST_PAGE] = ask
+
+
+def _first_page(person: Person) -> str | None:
+    ask = current_app.extensions.get(_FIRST_PAGE)
+    return cast(str | None, ask(person.id)) if ask else None
 
 
 def _end_visit() -> None:
@@ -306,7 +320,7 @@ def _end_visit() -> None:
         session["_flashes"] = said
 
 
-def _device() -> EnrolledDevice | None:
+def device_here() -> EnrolledDevice | None:
     """The enrolled tablet this browser is, if it is one."""
     if "tablet_device" not in g:
         g.tablet_device = queries.device_of_token(db.session, request.cookies.get(COOKIE))

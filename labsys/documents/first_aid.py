@@ -73,11 +73,16 @@ def draw(data: FirstAidData) -> bytes:
     Raises:
         DoesNotFit: More to say than one page holds at the smallest type.
     """
-    width = text_width(data.issue.paper)
+    story = fitted_story(data, text_width(data.issue.paper))
+    return bind(story, title="First aid", issue=data.issue, closing=SDS_FIRST)
+
+
+def fitted_story(data: FirstAidData, width: float) -> Iterator[Flowable]:
+    """The card in the largest type in which it fits a page. Raises DoesNotFit."""
     room = data.issue.paper.size()[1] - HEAD - FOOT
     for size in _SIZES:
         if height_of(_story(data, width, size), width) <= room:
-            return bind(_story(data, width, size), title="First aid", issue=data.issue, closing=SDS_FIRST)
+            return _story(data, width, size)
     raise DoesNotFit("The card does not fit a page. Print this page instead.")
 
 

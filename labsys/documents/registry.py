@@ -6,6 +6,8 @@ from labsys.documents import (
     assessment,
     attendance,
     contact_list,
+    door_notice,
+    downtime,
     equipment_list,
     fire_list,
     first_aid,
@@ -36,8 +38,10 @@ DOCUMENTS: tuple[Document[Any, Any], ...] = (
     uses.USES,
     attendance.ATTENDANCE,
     fire_list.FIRE_LIST,
+    door_notice.DOOR_NOTICE,
     who_holds_what.WHO_HOLDS_WHAT,
     training_record.TRAINING_RECORD,
+    downtime.DOWNTIME,
     equipment_list.EQUIPMENT_LIST,
 )
 ISSUED = RowKind(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Row, func, or_, select
+from sqlalchemy import Row, select
 
 from labsys.database import DbSession
 from labsys.drawing.scene import Anchor, Path, Role, Scene, Shape, Text, polygon, trace
@@ -16,6 +16,7 @@ from labsys.forecast.shopping import Basket, basket_for
 from labsys.ledger.models import Unit, Vessel
 from labsys.ledger.rules import show
 from labsys.products.models import Product
+from labsys.store import queries as store
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import day_words, to_local
 
@@ -134,12 +135,11 @@ def _weeks(levels: list[tuple[int, int]], run: Run, unit: Unit, zone: ZoneInfo) 
 
 
 def _good_now(session: DbSession, *, today: date) -> dict[int, int]:
-    """What is in the bottles of each product that are not past their date."""
-    good = or_(Bottle.expires_on.is_(None), Bottle.expires_on >= today)
-    query = (
-        select(Bottle.product_id, func.sum(Vessel.level)).join(Bottle.vessel).where(good).group_by(Bottle.product_id)
-    )
-    return {product_id: int(level) for product_id, level in session.execute(query)}
+    """What is in the bottles of each product that are offered to mix from."""
+    good: dict[int, int] = {}
+    for bottle in store.offered(session, today=today):
+        good[bottle.product_id] = good.get(bottle.product_id, 0) + bottle.vessel.level
+    return good
 
 
 def _packs(session: DbSession, product_ids: list[int]) -> dict[int, tuple[int, ...]]:

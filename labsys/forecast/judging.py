@@ -147,7 +147,7 @@ def _judge_bottles(session: DbSession, runs: Select[int], *, now: datetime, zone
 
 
 def _lapsed_at(bottle: Bottle, *, zone: ZoneInfo) -> datetime | None:
-    return None if bottle.expires_on is None else day_span(bottle.expires_on, zone=zone).end
+    return None if bottle.lapses_on is None else day_span(bottle.lapses_on, zone=zone).end
 
 
 def _judge_classes(session: DbSession, runs: Select[int], *, now: datetime) -> int:

@@ -76,7 +76,7 @@ def basis_of(session: DbSession, *, now: datetime) -> str:
         select(func.max(Rotation.id)),
         select(func.count(Bath.in_service_at), func.count(Bath.out_of_service_at), func.count(Bath.dumped_at)),
         select(func.max(Movement.id)),
-        select(func.max(Bottle.id), func.count(Bottle.expires_on)),
+        select(func.max(Bottle.id), func.count(Bottle.lapses_on)),
         select(func.sum(Product.edition)),
         select(func.count(Closure.id), func.max(Closure.id)),
         select(func.count(Meeting.id), func.max(Meeting.id)),

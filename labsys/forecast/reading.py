@@ -112,7 +112,7 @@ def read(session: DbSession, *, now: datetime, zone: ZoneInfo) -> Facts:
         logged=list(_logged(session, since=since, now=now, zone=zone)),
         bookings=_bookings(session, since=now - _MEETINGS_REMEMBERED, recent=since, until=until),
         processes=_processes_of_courses(session, now=now),
-        bottles=store.bottles(session),
+        bottles=[bottle for bottle in store.bottles(session) if not bottle.is_quarantined],
         other_takings=_other_takings(session, since=since, zone=zone),
         open_before=[day for day in past if opening.on(day) or not opening.hours],
         days=list(_days(coming, opening, now=now)),

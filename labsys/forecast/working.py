@@ -188,7 +188,7 @@ def _of_store(
             sorted(each for part in (afresh.get(product_id, ()), *_play(taken, product_id, number)) for each in part)
             for number in range(rules.PLAYS)
         ]
-        bottled = [rules.Bottled(each.id, each.vessel.level, _lapses_at(each.expires_on, facts)) for each in bottles]
+        bottled = [rules.Bottled(each.id, each.vessel.level, _lapses_at(each.lapses_on, facts)) for each in bottles]
         ahead = rules.store_ahead(bottled, plays, others, days, product_id=product_id)
         why = unknown.get(product_id, "")
         for bottle in bottles:

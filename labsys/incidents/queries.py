@@ -39,13 +39,13 @@ def incidents(session: DbSession, *, before_id: int | None = None, limit: int) -
     return list(session.execute(query).scalars())
 
 
-def people_to_tell(session: DbSession, *, but: Person) -> list[Person]:
+def people_to_tell(session: DbSession, *, but: Person | None) -> list[Person]:
     """Who is written to about an incident: whoever may close it, and the manager; not whoever reported it."""
     able = [
         *people.people_who_may(session, Permission.KEEP_INCIDENTS),
         *people.people_who_may(session, Permission.KEEP_LAB),
     ]
-    return list({person.id: person for person in able if person.id != but.id}.values())
+    return list({person.id: person for person in able if but is None or person.id != but.id}.values())
 
 
 def newest_of_process(process_id: InstrumentedAttribute[int]) -> ScalarSelect[datetime]:

@@ -143,7 +143,7 @@ def _answer(page: str, *, look: str | None) -> Response:
     response = make_response(chosen)
     response.headers["Content-Security-Policy"] = (
         f"default-src 'none'; style-src 'sha256-{digest}'; script-src 'self'; img-src 'self'; connect-src 'self'; "
-        "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+        "worker-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
     )
     response.headers["Cache-Control"] = "no-cache"
     return response

@@ -2,7 +2,7 @@
 
 from dataclasses import asdict
 
-from flask import Blueprint, Response, current_app, g, request
+from flask import Blueprint, g, request
 from flask.typing import ResponseReturnValue
 
 from labsys.answers import chosen_look, form_page, refusals, saved
@@ -40,13 +40,3 @@ def show_help() -> ResponseReturnValue:
 def no_network() -> ResponseReturnValue:
     """The same for a device that reaches nothing: it keeps this page, and shows it in place of any other."""
     return help_page.help_page(help_page.NO_NETWORK, look=chosen_look())
-
-
-@bp.get("/help-worker.js")
-@permits(ALWAYS)
-def help_worker() -> Response:
-    """The script that keeps the help pages on a device; at the top, so that it answers for every page."""
-    response = current_app.send_static_file("help-worker.js")
-    response.headers["Content-Security-Policy"] = "default-src 'none'; connect-src 'self'"
-    response.headers["Cache-Control"] = "no-cache"
-    return response

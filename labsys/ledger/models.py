@@ -33,6 +33,8 @@ class Account(StrEnum):
     CARRIER = "carrier"
     CARRIED_OUT = "carried out on film and paper"
     EVAPORATED = "evaporated"
+    SPILLED = "spilled"
+    GIVEN = "given to somebody outside"
     UNEXPLAINED = "unexplained"
 
 

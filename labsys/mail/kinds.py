@@ -57,6 +57,13 @@ QUARANTINE = MailKind(
     "It stays shut until one of them decides.",
     is_always_written=True,
 )
+RECALL = MailKind(
+    "recall",
+    "Something was wrong with a bath that your work went through.",
+    "Whose work it was, as logged.",
+    "Some of it can be mended, if it is done soon.",
+    is_always_written=True,
+)
 ADDRESS = MailKind(
     "address",
     "Your e-mail address here was changed.",
@@ -128,7 +135,7 @@ DECLARATION = MailKind(
 
 # In the order in which they are shown: what is always written first.
 ALL = (
-    *(OVERDUE, ALONE, INCIDENT, QUARANTINE, ADDRESS, ENTRY),
+    *(OVERDUE, ALONE, INCIDENT, QUARANTINE, RECALL, ADDRESS, ENTRY),
     *(CLOSURE, CLASS_MOVED, OFFER, BOOKING, LAPSE, MEMBERSHIP, SIGN_OFF, COMPETENCE, TEACHING, DECLARATION),
 )
 OF_NAME = {kind.name: kind for kind in ALL}

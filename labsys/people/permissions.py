@@ -18,7 +18,7 @@ class Permission(StrEnum):
     CONFIRM_PRODUCT = "confirm the hazards of a product"
     POUR_WASTE = "record a pour into a waste container"
     KEEP_WASTE = "open or hand over waste containers"
-    RELEASE_WASTE = "release a waste container from quarantine"
+    RELEASE_WASTE = "release what is in quarantine"
     KEEP_SEWER = "keep sewer consents or answer for a discharge"
     SEE_WASTE_LOG = "see the waste log"
     SEE_RECORD = "see the record"

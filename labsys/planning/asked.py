@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from labsys.baths.pages import typed_volume
 from labsys.chemistry.sizes import Size
 from labsys.planning.facts import NOT_MEASURED, Conditions
+from labsys.quantities import typed_volume
 
 ANOTHER_FILM = "another"
 

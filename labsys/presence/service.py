@@ -31,14 +31,16 @@ class Way(StrEnum):
 
 
 @act
-def touch(act: Act, *, key: str, way: Way, at: datetime) -> Presence | None:
+def touch(act: Act, *, key: str, way: Way, at: datetime, is_by_hand: bool = False) -> Presence | None:
     """Note that somebody came or went, at an instant that may be past: phones without a network tell late.
+
+    What is entered `is_by_hand` may be as old as it is.
 
     Each coming is a row of its own; a going ends what had begun by then, so that whoever came back since stays in.
     Oneself, or anybody with BOOK_FOR_OTHERS. Raises NotPermitted, NotFound or DutyRefused.
     """
     _require(act, key)
-    check_time(at, now=act.now)
+    check_time(at, now=act.now, is_by_hand=is_by_hand)
     if way is Way.IN:
         person = _person(act, key)
         gone_at = queries.left_since(act.session, person_id=person.id, at=at)
@@ -128,11 +130,11 @@ def go(act: Act, head: Head, *, at: datetime) -> None:
     follow(act)
 
 
-def check_time(at: datetime, *, now: datetime) -> None:
+def check_time(at: datetime, *, now: datetime, is_by_hand: bool = False) -> None:
     """Raise DutyRefused for a time that a phone cannot have meant."""
     if at > now:
         raise DutyRefused("That is in the future. Check the clock of this phone.")
-    if at < now - OLDEST:
+    if at < now - OLDEST and not is_by_hand:
         raise DutyRefused("That was noted more than a day ago, and is not taken over by itself any more.")
 
 

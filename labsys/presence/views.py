@@ -56,7 +56,7 @@ def touch() -> ResponseReturnValue:
         return _refused("This page had been open too long. Open it again.")
     act = this_act(form)
     try:
-        service.touch(act, key=form.who.data or "", way=form.went, at=form.at(act.now))
+        service.touch(act, key=form.who.data or "", way=form.went, at=act.now)
     except AlreadyDone:
         return _done("That is noted already.")  # a phone that did not hear of it the first time
     except (Refused, NotFound) as refusal:
@@ -73,7 +73,7 @@ def add_guest() -> ResponseReturnValue:
         return _refused(" ".join(form.name.errors) or "Open this page again.")
     act = this_act(form)
     try:
-        presence = service.add_guest(act, name=form.name.data or "", at=form.at(act.now))
+        presence = service.add_guest(act, name=form.name.data or "", at=act.now)
     except AlreadyDone:
         return _done("That is noted already.")
     except Refused as refusal:

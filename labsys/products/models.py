@@ -105,6 +105,7 @@ class Product(Model):
     )
     capacities: Mapped[list["CapacityRule"]] = relationship(order_by="CapacityRule.id", cascade="all, delete-orphan")
     ages: Mapped[list["AgeRule"]] = relationship(order_by="AgeRule.id", cascade="all, delete-orphan")
+    learned: Mapped[list["LearnedCapacity"]] = relationship(order_by="LearnedCapacity.id")
     confirmations: Mapped[list["Confirmation"]] = relationship(order_by="Confirmation.id")
     data_sheets: Mapped[list["DataSheet"]] = relationship(order_by="(DataSheet.issued_on, DataSheet.id)")
     interim_approvals: Mapped[list["InterimApproval"]] = relationship(order_by="InterimApproval.id")
@@ -135,6 +136,47 @@ class Product(Model):
             capacities=[_stated(StatedCapacity, row) for row in self.capacities],
             ages=[_stated(StatedAge, row) for row in self.ages],
         )
+
+
+class LearnedCapacity(Model):
+    """A capacity that this lab's own tests propose, once one person approved it; with a second person it is in force.
+
+    The newest that both approved counts, beside the supplier's figure as it stood then.
+    """
+
+    __tablename__ = "learned_capacities"
+    __table_args__ = (
+        CheckConstraint("per_litre > 0 AND supplier_per_litre > 0 AND low <= high", name="figures"),
+        CheckConstraint("second_by_id <> first_by_id", name="two_people"),
+        CheckConstraint("(second_by_id IS NULL) = (second_at IS NULL)", name="second"),
+        CheckConstraint(
+            "per_litre <= supplier_per_litre OR (silver_baths >= 5 AND thiosulfate_baths >= 5)", name="raised"
+        ),
+    )
+
+    LEAST_BATHS_TO_RAISE = 5
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True)
+    product_id: Mapped[int] = mapped_column(ForeignKey("products.id"), index=True)
+    water_parts_milli: Mapped[int] = mapped_column(BigInteger)
+    material: Mapped[Material]
+    supplier_per_litre: Mapped[int] = mapped_column(BigInteger, comment="as it stood then, mm²")
+    per_litre: Mapped[int] = mapped_column(BigInteger, comment="mm²")
+    low: Mapped[int] = mapped_column(BigInteger, comment="of the range, mm² a litre")
+    high: Mapped[int] = mapped_column(BigInteger, comment="of the range, mm² a litre")
+    baths: Mapped[int] = mapped_column(comment="that were tested")
+    silver_baths: Mapped[int] = mapped_column(comment="with a good drop for silver at this figure or beyond")
+    thiosulfate_baths: Mapped[int] = mapped_column(comment="with a good test of the wash there or beyond")
+    first_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    first_by_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    second_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    second_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    first_by: Mapped[Person] = relationship(foreign_keys=[first_by_id])
+    second_by: Mapped[Person | None] = relationship(foreign_keys=[second_by_id])
+
+    @property
+    def is_lower(self) -> bool:
+        return self.per_litre < self.supplier_per_litre
 
 
 class ProductIngredient(Model):

@@ -15,6 +15,7 @@ from labsys.products.models import (
     DataSheet,
     HazardChoice,
     InterimApproval,
+    LearnedCapacity,
     Product,
     SdsRule,
     SheetContent,
@@ -31,11 +32,15 @@ FOR_STANDING = (
     selectinload(Product.interim_approvals).joinedload(InterimApproval.approved_by).lazyload(Person.role_rows),
 )
 _CHOICES = selectinload(Product.hazard_choices).joinedload(HazardChoice.chosen_by).lazyload(Person.role_rows)
+APPROVERS = tuple(
+    joinedload(who).lazyload(Person.role_rows) for who in (LearnedCapacity.first_by, LearnedCapacity.second_by)
+)
 FOR_WORKING_SOLUTION = (selectinload(Product.ingredients), _CHOICES)
 _WHOLE_PRODUCT = (
     *FOR_WORKING_SOLUTION,
     selectinload(Product.dilutions),
     selectinload(Product.capacities),
+    joinedload(Product.learned).options(*APPROVERS),
     joinedload(Product.ages),
     *FOR_STANDING,
     selectinload(Product.confirmations).joinedload(Confirmation.confirmed_by).lazyload(Person.role_rows),

@@ -76,6 +76,14 @@ class WashForm(LabForm):
         )
 
 
+class ApproveForm(LabForm):
+    """The figure that somebody approves, as the page showed it."""
+
+    water_parts_milli = IntegerField(validators=[InputRequired("Open this page again.")])
+    material = SelectField(choices=options(MATERIAL_NAMES))
+    per_litre = IntegerField(validators=[InputRequired("Open this page again.")])
+
+
 class SafelightForm(LabForm):
     station_id = SelectField("Place", coerce=int)
     paper = StringField(

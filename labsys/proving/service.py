@@ -9,8 +9,11 @@ from labsys.baths.tested import less
 from labsys.chemistry.bath_rules import Stain
 from labsys.chemistry.sizes import Load, Material
 from labsys.people.acts import Act, act
-from labsys.people.permissions import Permission, require
+from labsys.people.permissions import Permission, require, require_any
 from labsys.places import queries as places
+from labsys.products import queries as products
+from labsys.products.models import LearnedCapacity
+from labsys.proving import capacity
 from labsys.proving.models import SafelightTest, WashTest
 from labsys.records.errors import Refused
 
@@ -87,3 +90,46 @@ def test_safelight(act: Act, *, station_id: int, found: LightFound, tested_at: d
     facts = {"station": station.name, "finding": test.finding, "paper": test.paper, "lamp": test.lamp}
     act.tell("safelight.tested", about=test, facts=facts)
     return test
+
+
+@act
+def approve_capacity(
+    act: Act, *, product_id: int, water_parts_milli: int, material: Material, per_litre: int
+) -> LearnedCapacity:
+    """Approve what this lab's tests propose a litre takes. Once a second person has, it is the figure that counts.
+
+    Raises NotPermitted, NotFound, or ProvingRefused where the tests say something else by now, or the same person
+    approved it already.
+    """
+    require_any(act.actor, Permission.KEEP_BATHS, Permission.CONFIRM_PRODUCT)
+    product = products.product_or_raise(act.session, product_id, lock=True)
+    learning = capacity.learning_of(act.session, product, water_parts_milli=water_parts_milli, material=material)
+    proposal = learning.proposal if learning else None
+    if learning is None or proposal is None or proposal.per_litre != per_litre:
+        raise ProvingRefused("The tests say something else by now. Open this page again.")
+    waiting = learning.waiting
+    if waiting is not None and waiting.first_by_id == act.actor.id:
+        raise ProvingRefused("You approved it already. A second person has to.")
+    if waiting is not None:
+        waiting.second_by_id, waiting.second_at = act.actor.id, act.now
+        approved = waiting
+    else:
+        approved = LearnedCapacity(
+            product_id=product.id,
+            water_parts_milli=water_parts_milli,
+            material=material,
+            supplier_per_litre=learning.supplier,
+            per_litre=proposal.per_litre,
+            low=proposal.low,
+            high=proposal.high,
+            baths=proposal.baths,
+            silver_baths=proposal.silver_baths,
+            thiosulfate_baths=proposal.thiosulfate_baths,
+            first_at=act.now,
+            first_by_id=act.actor.id,
+        )
+        act.session.add(approved)
+    act.session.flush()
+    facts = {"material": material, "dilution_milli": water_parts_milli, "per_litre": per_litre, "row": approved.id}
+    act.tell("product.capacity_approved", about=product, facts={**facts, "is_in_force": waiting is not None})
+    return approved

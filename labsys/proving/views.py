@@ -5,15 +5,17 @@ from flask.typing import ResponseReturnValue
 
 from labsys.answers import form_page, refusals, saved
 from labsys.baths import queries as baths
-from labsys.chemistry.sizes import MATERIAL_NAMES
+from labsys.chemistry.sizes import MATERIAL_NAMES, Material
 from labsys.database import db
-from labsys.forms import given
-from labsys.people.access import permits, this_act
-from labsys.people.permissions import Permission
+from labsys.forms import given, new_key
+from labsys.people.access import current_person, permits, this_act
+from labsys.people.permissions import Permission, may
 from labsys.places import queries as places
 from labsys.places.models import RoomKind
-from labsys.proving import queries, service
-from labsys.proving.forms import SafelightForm, WashForm
+from labsys.products import queries as products
+from labsys.proving import capacity, queries, service
+from labsys.proving.forms import ApproveForm, SafelightForm, WashForm
+from labsys.proving.learning import LEAST_BATHS, RAISING
 
 bp = Blueprint("proving", __name__)
 
@@ -72,3 +74,38 @@ def test_safelight() -> ResponseReturnValue:
             judged = "Safe there." if tested.is_safe else "Not safe there: change the lamp, its filter or the distance."
             return saved(f"Written down: {tested.finding}. {judged}", ".safelights")
     return form_page("proving/test_safelight.html", form)
+
+
+@bp.route("/store/products/<int:product_id>/capacity", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def product_capacity(product_id: int) -> ResponseReturnValue:
+    """Show what this lab's tests say a litre takes, beside the supplier's figure; two people approve it."""
+    product = products.product_or_raise(db.session, product_id)
+    learnings = capacity.learnings(db.session, product)
+    form = ApproveForm()
+    if form.validate_on_submit():
+        with refusals(form):
+            approved = service.approve_capacity(
+                this_act(form),
+                product_id=product_id,
+                water_parts_milli=given(form.water_parts_milli.data),
+                material=Material(given(form.material.data)),
+                per_litre=given(form.per_litre.data),
+            )
+            said = (
+                "In force: every bath is counted by it from now on."
+                if approved.second_at
+                else ("Approved by you. It counts once a second person has approved it too.")
+            )
+            return saved(said, ".product_capacity", product_id=product_id)
+    may_approve = any(may(current_person(), each) for each in (Permission.KEEP_BATHS, Permission.CONFIRM_PRODUCT))
+    return form_page(
+        "proving/capacity.html",
+        form,
+        product=product,
+        learnings=[capacity.shown(each) for each in learnings],
+        may_approve=may_approve,
+        new_key=new_key,
+        least=LEAST_BATHS,
+        raising=RAISING,
+    )

@@ -119,6 +119,7 @@ class CodeKind(StrEnum):
     CARD = "P"
     ASSESSMENT = "A"
     GUEST = "G"
+    UNLABELLED = "U"
     EQUIPMENT = "E"
     STATION = "S"
 

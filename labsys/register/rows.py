@@ -200,9 +200,11 @@ def concerns(
     told += [f"assessment out of date: {each.title}" for each in assessed if each.is_out_of_date]
     if product.h_codes != NOT_CLASSIFIED and not product.ingredients:
         told.append("no ingredients, so its working solutions cannot be worked out")
-    past = [bottle.code for bottle in bottles if bottle.expires_on is not None and bottle.expires_on < today]
+    past = [bottle.code for bottle in bottles if bottle.lapses_on is not None and bottle.lapses_on < today]
     if past:
         told.append(f"past its date: {', '.join(past)}")
+    if apart := [bottle.code for bottle in bottles if bottle.is_quarantined]:
+        told.append(f"in quarantine: {', '.join(apart)}")
     return tuple(told)
 
 

@@ -68,8 +68,8 @@ def today(now: datetime, *, zone: ZoneInfo) -> date:
 
 def bottle_view(bottle: Bottle, *, now: datetime, zone: ZoneInfo) -> BottleView:
     day = today(now, zone=zone)
-    is_past = bottle.expires_on is not None and bottle.expires_on < day
-    keeping = keeping_words(bottle.expires_on, today=day)
+    is_past = bottle.lapses_on is not None and bottle.lapses_on < day
+    keeping = keeping_words(bottle.lapses_on, today=day)
     vessel = bottle.vessel
     left = f"{show(vessel.level, vessel.unit)} of {show(vessel.capacity, vessel.unit)}"
     gauge = None
@@ -84,7 +84,7 @@ def bottle_view(bottle: Bottle, *, now: datetime, zone: ZoneInfo) -> BottleView:
     return BottleView(bottle, left, keeping, opened, is_past, gauge)
 
 
-def keeping_words(expires_on: date | None, *, today: date) -> str:
+def keeping_words(last_day: date | None, *, today: date) -> str:
     """Say how a bottle's date stands; the day itself still counts as good.
 
     >>> keeping_words(date(2026, 3, 1), today=date(2026, 3, 2))
@@ -92,16 +92,16 @@ def keeping_words(expires_on: date | None, *, today: date) -> str:
     >>> keeping_words(date(2026, 3, 2), today=date(2026, 3, 2))
     'Today is the last day of its date, 2 Mar 2026.'
     """
-    if expires_on is None:
+    if last_day is None:
         return "No date on it."
-    left = (expires_on - today).days
+    left = (last_day - today).days
     if left < 0:
-        return f"Past its date since {day_words(expires_on)}. Nobody knows how good it still is."
+        return f"Past its date since {day_words(last_day)}. Nobody knows how good it still is."
     if left == 0:
-        return f"Today is the last day of its date, {day_words(expires_on)}."
+        return f"Today is the last day of its date, {day_words(last_day)}."
     if left <= SOON_DAYS:
-        return f"Use before {day_words(expires_on)}: {counted(left, 'day')} left."
-    return f"Use before {day_words(expires_on)}."
+        return f"Use before {day_words(last_day)}: {counted(left, 'day')} left."
+    return f"Use before {day_words(last_day)}."
 
 
 def bottles_by_product(

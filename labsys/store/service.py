@@ -1,21 +1,23 @@
-"""What people do with bottles and shelves: receive one, correct its level, name a shelf, put a bottle on it."""
+"""What people do with bottles and shelves: receive one or a case, say how long it keeps, put it on a shelf."""
 
 from datetime import date, datetime
 
+from labsys.database import DbSession
 from labsys.ledger import service as ledger
 from labsys.ledger.models import Account, Vessel, VesselKind
 from labsys.ledger.queries import movements_of
 from labsys.ledger.rules import MovementLine
 from labsys.people.acts import Act, act
-from labsys.people.permissions import Permission, require
+from labsys.people.permissions import Permission, require, require_any
 from labsys.places.models import Room
 from labsys.products import queries as products
+from labsys.products.models import Product
 from labsys.records import service as records
 from labsys.records.models import CodeKind
-from labsys.records.queries import get_or_raise
+from labsys.records.queries import get_or_raise, zone
 from labsys.records.rules import what_changed
 from labsys.store import queries, rules
-from labsys.store.models import Bottle, BottlePlace, Shelf, ShelfKind
+from labsys.store.models import Bottle, BottlePlace, Shelf, ShelfKind, ShelfLife
 
 DELIVERY, TAKEN_BACK = "delivery", "delivery put right"
 _DELIVERIES = (DELIVERY, TAKEN_BACK)
@@ -29,19 +31,87 @@ def receive_bottle(
 
     Raises NotPermitted, NotFound or BottleRefused.
     """
+    (bottle,) = _receive(act, product_id=product_id, amount=amount, noted=noted, shelf_id=shelf_id, bottles=1)
+    return bottle
+
+
+@act
+def receive_case(
+    act: Act, *, product_id: int, amount: int, noted: rules.Noted, shelf_id: int | None = None, bottles: int
+) -> list[Bottle]:
+    """Put a case of equal full bottles into the store, each with a code of its own, as `receive_bottle` does one."""
+    return _receive(act, product_id=product_id, amount=amount, noted=noted, shelf_id=shelf_id, bottles=bottles)
+
+
+def _receive(
+    act: Act, *, product_id: int, amount: int, noted: rules.Noted, shelf_id: int | None, bottles: int
+) -> list[Bottle]:
     require(act.actor, Permission.KEEP_STOCK)
     product = products.product_or_raise(act.session, product_id)
+    rules.check_case(bottles=bottles)
     rules.check_bottle(amount=amount, noted=noted)
+    return [
+        add_bottle(act, product=product, amount=amount, noted=noted, shelf_id=shelf_id, source=Account.SUPPLIER)
+        for _ in range(bottles)
+    ]
+
+
+def add_bottle(
+    act: Act, *, product: Product, amount: int, noted: rules.Noted, source: Account, shelf_id: int | None = None
+) -> Bottle:
+    """Step: a bottle of a product that came from somewhere, with its code and its last good day."""
     vessel = ledger.add_vessel(act.session, kind=VesselKind.BOTTLE, capacity=amount, unit=product.unit)
-    _deliver(act, vessel, amount=amount, received_at=noted.received_at)
+    _deliver(act, vessel, amount=amount, received_at=noted.received_at, source=source)
     bottle = Bottle(vessel=vessel, product=product, code=f"new {vessel.id}", recorded_at=act.now, **vars(noted))
     act.session.add(bottle)
+    settle_last_day(act.session, bottle)
     act.session.flush()
     bottle.code = records.give_code(act.session, kind=CodeKind.BOTTLE, row_id=bottle.id)
     facts = {"code": bottle.code, "product": product.id, "amount": amount, "unit": product.unit, "lot": noted.lot}
     act.tell("bottle.received", about=bottle, facts=facts)
     place(act, bottle=bottle, shelf_id=shelf_id)
     return bottle
+
+
+def settle_last_day(session: DbSession, bottle: Bottle) -> None:
+    """Step: work out anew until when a bottle is good, after its dates or its product's keeping changed."""
+    bottle.lapses_on = rules.last_good_day(
+        expires_on=bottle.expires_on,
+        received_at=bottle.received_at,
+        opened_at=bottle.opened_at,
+        life=queries.shelf_life(session, bottle.product.id),
+        zone=zone(session),
+    )
+
+
+def open_bottle(session: DbSession, bottle: Bottle, *, at: datetime) -> None:
+    """Step: something was taken out of a bottle; from the first time on it keeps as an open one."""
+    bottle.opened_at = bottle.opened_at or at
+    settle_last_day(session, bottle)
+
+
+@act
+def state_shelf_life(
+    act: Act, *, product_id: int, unopened_days: int | None, opened_days: int | None, source: str
+) -> ShelfLife:
+    """Say how long a product keeps closed and once opened; every bottle of it goes by that from now on.
+
+    Raises NotPermitted, NotFound or BottleRefused.
+    """
+    require_any(act.actor, Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    product = products.product_or_raise(act.session, product_id)
+    if unopened_days is None and opened_days is None:
+        raise rules.BottleRefused("Enter how long it keeps closed, opened, or both.", field="opened")
+    life = queries.shelf_life(act.session, product_id) or ShelfLife(product_id=product_id)
+    life.unopened_days, life.opened_days, life.source = unopened_days, opened_days, source
+    life.stated_at, life.stated_by_id = act.now, act.actor.id
+    act.session.add(life)
+    act.session.flush()
+    for bottle in queries.all_bottles_of(act.session, product_id):
+        settle_last_day(act.session, bottle)
+    facts = {"unopened_days": unopened_days, "opened_days": opened_days, "source": source}
+    act.tell("product.keeping_stated", about=product, facts=facts)
+    return life
 
 
 @act
@@ -59,6 +129,7 @@ def correct_bottle(act: Act, *, bottle_id: int, noted: rules.Noted) -> Bottle:
         _deliver_anew(act, bottle, received_at=noted.received_at)
     for name, told in vars(noted).items():
         setattr(bottle, name, told)
+    settle_last_day(act.session, bottle)
     facts = what_changed(before, _noted(bottle))
     if facts:
         act.tell("bottle.corrected", about=bottle, facts=facts)
@@ -78,49 +149,19 @@ def _deliver_anew(act: Act, bottle: Bottle, *, received_at: datetime) -> None:
     amount = sum(posting.amount for posting in delivery.postings if posting.vessel_id == vessel.id)
     vessel.capacity += amount  # holds both deliveries until the earlier one is taken back
     act.session.flush()
-    _deliver(act, vessel, amount=amount, received_at=received_at)
+    source = next(posting.account for posting in delivery.postings if posting.account is not None)
+    _deliver(act, vessel, amount=amount, received_at=received_at, source=source)
     ledger.reverse(act, movement=delivery, what=TAKEN_BACK)
     vessel.capacity -= amount
 
 
-def _deliver(act: Act, vessel: Vessel, *, amount: int, received_at: datetime) -> None:
+def _deliver(act: Act, vessel: Vessel, *, amount: int, received_at: datetime, source: Account) -> None:
     ledger.move(
         act,
         what=DELIVERY,
-        lines=[MovementLine(Account.SUPPLIER, -amount, vessel.unit), MovementLine(vessel, amount, vessel.unit)],
+        lines=[MovementLine(source, -amount, vessel.unit), MovementLine(vessel, amount, vessel.unit)],
         happened_at=received_at,
     )
-
-
-@act
-def correct_level(act: Act, *, bottle_id: int, found: int, found_at: datetime) -> Bottle:
-    """Set a bottle's level to what was found in it, in its own unit; the difference is put down as unexplained."""
-    require(act.actor, Permission.KEEP_STOCK)
-    bottle = queries.bottle_or_raise(act.session, bottle_id, lock=True)
-    difference = set_level(act, bottle=bottle, found=found, found_at=found_at)
-    if not difference:
-        raise rules.BottleRefused("The book says the same. Nothing to correct.", field="found")
-    facts = {"found": found, "difference": difference}
-    act.tell("bottle.level_corrected", about=bottle, facts=facts)
-    return bottle
-
-
-def set_level(act: Act, *, bottle: Bottle, found: int, found_at: datetime) -> int:
-    """Step: bring the book to what was found in a bottle. Returns found less book; zero writes nothing."""
-    unit = bottle.vessel.unit
-    difference = found - bottle.vessel.level
-    if found > rules.MOST_OVER_NOMINAL * bottle.vessel.capacity:
-        raise rules.BottleRefused(f"{bottle.code} does not hold that much even when full.", field="found")
-    bottle.vessel.capacity = max(bottle.vessel.capacity, found)  # filled to the brim, it holds more than it says
-    act.session.flush()
-    if difference:
-        ledger.move(
-            act,
-            what="level corrected",
-            lines=[MovementLine(bottle.vessel, difference, unit), MovementLine(Account.UNEXPLAINED, -difference, unit)],
-            happened_at=found_at,
-        )
-    return difference
 
 
 @act

@@ -276,7 +276,7 @@ def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: st
 def of_the_same_bath(old: Pour, poured: Poured | None) -> Poured:
     """What came out of a bath at another volume: what it was is known. Raises WasteRefused where nothing is left."""
     if poured is None:
-        raise WasteRefused("A bath was dumped here. Correct how much of it went in.", field="volume")
+        raise WasteRefused("It came out of a bath or a bottle here. Correct how much of it went in.", field="volume")
     return Poured(
         old.what,
         old.waste_code,

@@ -10,7 +10,8 @@ from labsys.chemistry.care import SolutionKind
 from labsys.labware.models import OwnedCylinder
 from labsys.ledger import queries as ledger
 from labsys.people.acts import Act
-from labsys.store import service as store
+from labsys.store import counting
+from labsys.store import queries as store_queries
 from tests.baths.conftest import MIXED, plan, rows
 from tests.support.lab import SmallLab
 from tests.support.pages import press, send, text
@@ -170,7 +171,7 @@ def test_a_mix_that_cannot_be_is_refused_and_nothing_is_written(lab, technician,
 
 def test_taking_more_than_the_book_knows_comes_back_with_the_way_to_correct_and_mix(lab, technician):
     short = lab.add_bottle(SolutionKind.DEVELOPER)
-    store.correct_level(
+    counting.correct_level(
         Act(lab.session, by=lab.person("technician"), now=lab.now),
         bottle_id=short.id,
         found=300_000,
@@ -216,7 +217,7 @@ def test_the_oldest_opened_bottle_comes_first(lab, technician):
     """Using up what is open first: common practice, no source."""
     closed, opened = (lab.add_bottle(SolutionKind.DEVELOPER) for _ in range(2))
     mix_developer(lab, technician, opened)
-    found = queries.bottles_to_mix_from(lab.session, product_id=lab.ids["product developer"])
+    found = store_queries.offered(lab.session, product_id=lab.ids["product developer"], today=lab.now.date())
     assert [one.id for one in found] == [opened.id, closed.id]
     assert "By the book it holds 643 mL" in text(technician.get(plan(lab)))
 

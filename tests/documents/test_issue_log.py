@@ -180,7 +180,7 @@ def test_powders_are_told_by_weight_beside_the_litres(lab, technician, read_back
     data = log_data(lab)
     assert data.powders == Powders(before_mg=0, bought_mg=250_000, dissolved_mg=0, unexplained_mg=0, left_mg=250_000)
     assert "Powders, by weight" in source(technician.get(IN_MARCH))
-    assert "When it ended 0 mg 250 g 0 mg 0 mg 250 g" in read_back(WASTE_LOG.draw(data)).text
+    assert "When it ended 0 mg 250 g 0 mg 0 mg 0 mg 250 g" in read_back(WASTE_LOG.draw(data)).text
 
 
 def test_a_lab_without_powders_says_nothing_of_them(lab, month):

@@ -49,6 +49,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
     "fire_list": ({}, {}),
     "who_holds_what": ({"day": "2026-03-02", "by": "entered", "who": "all", "find": ""}, {"who": "9999"}),
     "training_record": ({}, {"person_id": "9999"}),
+    "downtime": ({}, {}),
     "equipment_list": ({}, {}),
 }
 REFUSALS = ("There is no page here", "Choose what is on the list", "Write the date as", "The list was not issued")

@@ -135,7 +135,7 @@ def test_what_a_device_keeps_for_no_network_says_that_nobody_was_told(client_as)
     page = client_as().get("/help/no-network")
     assert "NOBODY HAS BEEN TOLD. Ring 999 if anybody is hurt" in text(page)
     assert 'href="tel:01632960000"' in source(page)
-    with client_as().get("/help-worker.js") as worker:
+    with client_as().get("/worker.js") as worker:
         assert worker.mimetype in ("text/javascript", "application/javascript")
         assert "connect-src 'self'" in worker.headers["Content-Security-Policy"]
 

@@ -14,6 +14,8 @@ from sqlalchemy.exc import IntegrityError
 
 from labsys.baths import queries as bath_queries
 from labsys.baths import service as baths
+from labsys.baths.recall import service as recalls
+from labsys.baths.recall.models import Fault
 from labsys.baths.rules import Taken
 from labsys.chemistry.care import SolutionKind
 from labsys.database import db, violates
@@ -25,10 +27,13 @@ from labsys.people.models import Person
 from labsys.quantities import UL_PER_ML
 from labsys.records.errors import Refused
 from labsys.records.transactions import transaction
+from labsys.store import counting
 from labsys.store import queries as store
-from labsys.store import service as store_service
+from labsys.store.models import Reason, WayOut
+from labsys.store.rules import TO_CHOOSE, Counted
 from labsys.waste import queries as waste_queries
 from labsys.waste import service as waste
+from labsys.waste.bottles import throw_away
 from labsys.waste.models import WasteKind
 from labsys.waste.rules import Poured
 from tests.conftest import Templates
@@ -81,13 +86,47 @@ class LabLife(RuleBasedStateMachine):
         if bottles:
             bottle_id = data.draw(st.sampled_from([one.id for one in bottles]))
             self._try(
-                lambda: store_service.correct_level(
+                lambda: counting.correct_level(
                     Act(db.session, by=self.technician, now=self.lab.tick()),
                     bottle_id=bottle_id,
                     found=ml * UL_PER_ML,
                     found_at=self.lab.now,
                 )
             )
+
+    @rule(ml=st.integers(0, 3_000), reason=st.sampled_from(TO_CHOOSE), data=st.data())
+    def count(self, ml: int, reason: Reason, data: st.DataObject) -> None:
+        standing = store.nowhere(db.session)
+        if standing:
+            looked_at = data.draw(st.lists(st.sampled_from(standing), min_size=1, unique_by=lambda bottle: bottle.id))
+            found = [Counted(bottle.id, bottle.vessel.level, ml * UL_PER_ML, reason) for bottle in looked_at]
+            act = Act(db.session, by=self.technician, now=self.lab.tick())
+            self._try(lambda: counting.count_shelf(act, shelf_id=None, counted=found, counted_at=self.lab.now))
+
+    @rule(fault=st.sampled_from(Fault), data=st.data())
+    def recall(self, fault: Fault, data: st.DataObject) -> None:
+        here = bath_queries.baths_here(db.session)
+        if here:
+            bath = data.draw(st.sampled_from(here))
+            told = {"bath_id": bath.id, "fault": fault, "why": "Said so", "since": bath.mixed_at}
+            act = Act(db.session, by=self.technician, now=self.lab.tick())
+            self._try(lambda: recalls.open_recall(act, **told))
+
+    @rule(lot=st.sampled_from(["LOT 1", ""]))
+    def recall_lot(self, lot: str) -> None:
+        told = {"product_id": self.lab.ids["product fixer"], "lot": lot, "fault": Fault.LOT, "why": "The supplier"}
+        act = Act(db.session, by=self.technician, now=self.lab.tick())
+        self._try(lambda: recalls.recall_lot(act, **told, with_not_known=True, sets_apart=True))
+
+    @rule(ml=st.integers(0, 3_000), way=st.sampled_from(WayOut), is_done=st.booleans(), data=st.data())
+    def throw_away(self, ml: int, way: WayOut, is_done: bool, data: st.DataObject) -> None:
+        bottles, containers = store.bottles(db.session), waste_queries.containers_here(db.session)
+        if bottles:
+            bottle_id = data.draw(st.sampled_from([bottle.id for bottle in bottles]))
+            into = data.draw(st.sampled_from(containers)).id if containers else None
+            left = {"bottle_id": bottle_id, "way": way, "amount": ml * UL_PER_ML, "note": "Somewhere"}
+            act = Act(db.session, by=self.technician, now=self.lab.tick())
+            self._try(lambda: throw_away(act, **left, container_id=into, left_at=self.lab.now, is_done=is_done))
 
     @rule(code=st.sampled_from(["09 01 01*", "09 01 04*", "09 01 99"]), ml=some_ml)
     def open_container(self, code: str, ml: int) -> None:

@@ -53,7 +53,7 @@ def test_an_empty_bottle_clashes_with_nothing(lab: SmallLab, client_as):
     fixer, stop = lab.add_bottle(SolutionKind.FIXER), lab.add_bottle(SolutionKind.STOP)
     put_on_shelf(lab, fixer, stop)
     technician = client_as("technician")
-    send(technician, f"/store/bottles/{stop.id}/level", {"is_empty": "y"})
+    send(technician, f"/store/bottles/{stop.id}/level", {"is_empty": "y", "reason": "nobody knows"})
     for one in ("/store/shelves", f"/store/bottles/{fixer.id}", f"/store/bottles/{stop.id}"):
         assert BREAKS_DOWN not in source(technician.get(one)), one
 

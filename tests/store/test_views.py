@@ -23,6 +23,7 @@ from tests.support.lab import START, SmallLab
 from tests.support.pages import hidden, links, queries_of, send, source
 from tests.support.store import NOW, a_process, add_waiting
 
+WHY = {"reason": "nobody knows"}
 ROLES = ("member", "instructor", "technician", "safety adviser", "manager")
 
 
@@ -62,7 +63,7 @@ def test_the_store_names_what_waits_to_be_confirmed(lab: SmallLab, client_as):
 def test_an_empty_bottle_is_no_longer_on_the_shelf_but_keeps_its_page(lab: SmallLab, client_as):
     bottle = add_bottle(lab)
     client = client_as("technician")
-    send(client, f"/store/bottles/{bottle.id}/level", {"is_empty": "y"})
+    send(client, f"/store/bottles/{bottle.id}/level", {"is_empty": "y", "reason": "nobody knows"})
     assert bottle.code not in source(client.get("/store"))
     assert "empty" in source(client.get(f"/store/bottles/{bottle.id}"))
 
@@ -230,7 +231,7 @@ def test_a_bottle_of_a_waiting_product_says_so_and_offers_no_mixing(lab: SmallLa
 
 def test_a_level_is_corrected_to_what_was_found(lab: SmallLab, client_as):
     bottle = add_bottle(lab)
-    answer = send(client_as("technician"), f"/store/bottles/{bottle.id}/level", {"found": "640"})
+    answer = send(client_as("technician"), f"/store/bottles/{bottle.id}/level", {"found": "640", **WHY})
     assert (answer.status_code, answer.location) == (303, f"/store/bottles/{bottle.id}")
     db.session.refresh(bottle.vessel)
     assert bottle.vessel.level == 640 * UL_PER_ML
@@ -242,7 +243,7 @@ def test_a_level_is_corrected_to_what_was_found(lab: SmallLab, client_as):
     [
         ({"found": ""}, "Write what is left in it, or tick that it is empty."),
         ({"found": "-5"}, "Enter an amount above zero."),
-        ({"found": "2 L"}, "does not hold that much even when full."),
+        ({"found": "2 L", "reason": "nobody knows"}, "does not hold that much even when full."),
         ({"found": "1 L"}, "The book says the same. Nothing to correct."),
         ({"found": "500", "is_empty": "y"}, "Either tick that it is empty, or write what is left."),
     ],
@@ -299,7 +300,7 @@ def test_a_bottle_that_came_another_day_is_delivered_then_in_the_ledger(lab: Sma
     """Half of it is taken meanwhile: the level stays, and each day's balance is as if it had been right at once."""
     bottle = add_bottle(lab)
     client, page = client_as("technician"), f"/store/bottles/{bottle.id}/correct"
-    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", "found_at": "2026-03-02T16:00"})
+    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", **WHY, "found_at": "2026-03-02T16:00"})
     for received in ("2026-02-25T09:30", "2026-02-27T10:00"):
         assert send(client, page, noted(bottle, received_at=received)).status_code == 303
         db.session.refresh(bottle.vessel)
@@ -331,7 +332,7 @@ def test_a_bottle_that_came_another_day_is_delivered_then_in_the_ledger(lab: Sma
 )
 def test_what_cannot_be_of_a_bottle_is_refused(lab: SmallLab, client_as, fields, message):
     bottle, client = add_bottle(lab), client_as("technician")
-    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", "found_at": "2026-03-02T10:00"})
+    send(client, f"/store/bottles/{bottle.id}/level", {"found": "500", **WHY, "found_at": "2026-03-02T10:00"})
     entered = newest_told(lab)
     answer = send(client, f"/store/bottles/{bottle.id}/correct", noted(bottle, **fields))
     assert answer.status_code == 422

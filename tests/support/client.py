@@ -71,7 +71,8 @@ def _problems(page: ElementTree.Element) -> Any:
             if not named:
                 yield f"no label for {one.get('name')}"
         posts = one.tag == HTML + "form" and one.get("method", "get").lower() == "post"
-        if posts and not any(child.get("name") == "csrf_token" for child in one.iter()):
+        is_kept = one.get("data-kept") is not None  # on the page a device keeps: what it keeps, it sends with a token
+        if posts and not is_kept and not any(child.get("name") == "csrf_token" for child in one.iter()):
             yield "a form without a token"
         if one.tag == HTML + "button" and not (words(one) or one.get("aria-label")):
             yield "a button without words"

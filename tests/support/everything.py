@@ -5,13 +5,16 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
-from labsys.baths.models import Place
+from labsys.baths.models import Bath, LateUse, Place
+from labsys.baths.recall import service as recalls
+from labsys.baths.recall.models import Fault
 from labsys.bookings import waiting
 from labsys.bookings.models import Wait
 from labsys.bookings.rules import Plan
 from labsys.calendars import service as calendars
 from labsys.calendars.rules import Calendar
 from labsys.chemistry.care import SolutionKind
+from labsys.chemistry.sizes import Material
 from labsys.closing import rules as closing_rules
 from labsys.closing import service as closing
 from labsys.competences import service as competences
@@ -40,12 +43,16 @@ from labsys.mail import service as mail
 from labsys.mail.kinds import BOOKING, Message
 from labsys.mail.models import OutgoingMail
 from labsys.membership import agreements
+from labsys.offline.models import KeptEntry, State
 from labsys.people.acts import Act
 from labsys.people.roster import Row
 from labsys.presence import service as presence
 from labsys.records.transactions import transaction
 from labsys.risk import actions as assessing
 from labsys.risk.models import Action, Assessment
+from labsys.store import counting
+from labsys.store.quarantine import report_unlabelled
+from labsys.store.rules import Counted
 from labsys.timetable.spans import Span
 from labsys.waste import service as waste
 from labsys.waste import sewer
@@ -144,6 +151,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         for role in ROLES_WITH_OWN
     }
     call_ins = {role: _call_in(lab, role) for role in ROLES_WITH_OWN}
+    waiting = _without_network(lab.session, lab=lab)
     declarations = {role: _declare(lab, role) for role in ROLES_WITH_OWN}
     common: Arguments = {
         "assessment_id": assessment.id,
@@ -155,9 +163,11 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "code": line[Place.FIXER].code,
         "collection_id": _collect(lab),
         "container_id": container.id,
+        **_store(lab),
         **_course(lab),
         "consent_id": lab.add_consent("09 01 99").id,
         "device_id": device.id,
+        **waiting,
         "discharge_id": _drained(lab),
         **_equipment(lab, stations["Enlarger"].room_id),
         "document_id": _issue(lab, bath_id=line[Place.FIXER].id),
@@ -173,6 +183,7 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "product_id": lab.ids["product fixer"],
         "sheet_id": add_sheet(lab, lab.ids["product fixer"]).id,
         "station_id": stations["Enlarger"].id,
+        "recall_id": _recalled(lab, line[Place.FIXER].id),
         "room_id": stations["Enlarger"].room_id,
         "time_id": add_film_time(lab).id,
         "token": "not-a-token",
@@ -196,6 +207,26 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
         "use_id": uses,
         "wait_id": waits,
     }
+
+
+def _recalled(lab: SmallLab, bath_id: int) -> int:
+    """A recall that names everybody's work, closed again, since an open one stops what comes after."""
+    bath = lab.session.get_one(Bath, bath_id)
+    made = recalls.open_recall(
+        lab.act("technician"), bath_id=bath_id, fault=Fault.WEAK, why="Mixed 1+9 by mistake", since=bath.mixed_at
+    )
+    return recalls.close_recall(lab.act("technician"), recall_id=made.id, closing="All has been fixed again").id
+
+
+def _store(lab: SmallLab) -> Arguments:
+    """A count of what stands on no shelf, and a bottle found without a label."""
+    stop = lab.add_bottle(SolutionKind.STOP)
+    counted = [Counted(stop.id, book=stop.vessel.level)]
+    count = counting.count_shelf(lab.act("technician"), shelf_id=None, counted=counted, counted_at=lab.now)
+    found = report_unlabelled(
+        lab.act("member"), looks="Brown glass, half full", place="Under the sink", stands="In a tray", found_at=lab.now
+    )
+    return {"count_id": count.id, "unlabelled_id": found.id}
 
 
 def _duty(lab: SmallLab) -> Arguments:
@@ -336,3 +367,33 @@ def _queue(session: DbSession, *, lab: SmallLab) -> int:
     )
     session.flush()
     return session.execute(select(OutgoingMail.id).where(OutgoingMail.reason_key == "test")).scalar_one()
+
+
+@transaction
+def _without_network(session: DbSession, *, lab: SmallLab) -> Arguments:
+    """An entry that could not be taken over, and a use told after its bath was dumped."""
+    member_id, now = lab.ids["member"], lab.tick()
+    entry = KeptEntry(
+        key="kept-without-network",
+        person_id=member_id,
+        path="/building/touch",
+        typed='[["who", "me"], ["way", "in"]]',
+        said="Came in",
+        happened_at=now,
+        received_at=now,
+        state=State.REFUSED,
+        why="A test",
+    )
+    late = LateUse(
+        line_id=lab.film_line_id,
+        size="120",
+        material=Material.FILM,
+        count=1,
+        used_at=now,
+        recorded_by_id=member_id,
+        person_id=member_id,
+        recorded_at=now,
+    )
+    session.add_all([entry, late])
+    session.flush()
+    return {"entry_id": entry.id, "late_use_id": late.id}

@@ -86,7 +86,7 @@ def test_the_volume_of_a_dumped_bath_is_corrected_and_the_log_agrees(lab, techni
     (logged,) = data.containers
     assert [pour.volume_ul for pour in logged.pours] == [2_300_000]
     answer = fill_in(technician, path_of(made), nothing="y", **WHY)
-    assert "A bath was dumped here." in text(answer)
+    assert "It came out of a bath or a bottle here." in text(answer)
 
 
 def test_a_correction_does_not_lift_a_quarantine_but_lets_somebody_else_release_it(lab, member, technician):

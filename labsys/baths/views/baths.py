@@ -8,8 +8,12 @@ from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, 
 from labsys.baths import change_over, pages, queries, rules, same_again, service, use_pages, ways
 from labsys.baths.blueprint import bp
 from labsys.baths.cards import card, dilution_in_words
-from labsys.baths.forms import SEWER, DumpForm
+from labsys.baths.diary import MOST_LOADS, diary_of, foreseen_end
+from labsys.baths.forms import DumpForm
 from labsys.baths.models import Bath
+from labsys.baths.recall import queries as recalls
+from labsys.baths.recall.rules import failed_test
+from labsys.baths.recall.service import may_recall
 from labsys.baths.trends import trends
 from labsys.chemistry.replenishment import exchanged_share
 from labsys.database import db
@@ -18,8 +22,9 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission, may
 from labsys.products.hazards import hazards_of
 from labsys.products.pages import pictograms
-from labsys.quantities import UL_PER_ML
+from labsys.quantities import UL_PER_ML, typed_volume
 from labsys.waste import queries as waste
+from labsys.waste.destinations import destinations
 from labsys.waste.measured import asking
 from labsys.waste.rules import Stopped
 from labsys.waste.sewer_rules import NotToSewer
@@ -36,9 +41,15 @@ def show(bath_id: int) -> ResponseReturnValue:
     before = request.args.get("before", type=row_key)
     uses_and_one_more = queries.uses_of_bath(db.session, bath_id=bath_id, before_id=before, limit=_USES_A_PAGE + 1)
     uses, earlier = cut_page(uses_and_one_more, limit=_USES_A_PAGE)
+    now = clock.now()
+    diary = None
+    if before is None:  # on the first of its pages
+        loads = queries.loads_of_bath(db.session, bath_id=bath_id, limit=MOST_LOADS)
+        diary = diary_of(bath, loads, now=now, foreseen=foreseen_end(db.session, bath))
     return render_template(
         "baths/show.html",
-        shown=card(bath, now=clock.now()),
+        shown=card(bath, now=now),
+        diary=diary,
         dilution=dilution_in_words(bath.water_parts_milli),
         **_replenished(bath),
         hazards=(hazards := hazards_of(bath.product, water_parts_milli=bath.water_parts_milli)),
@@ -49,8 +60,11 @@ def show(bath_id: int) -> ResponseReturnValue:
         earlier=earlier,
         before=before,
         trends=trends(bath),
-        has_history=queries.has_history(db.session, bath_id),
+        has_history=bool(uses or before or bath.checks or len(bath.batches) > 1),
         new_key=new_key,
+        recalled=recalls.open_of_baths(db.session, [bath_id]),
+        failed_test=failed_test(bath),
+        may_recall=may_recall(current_person()),
         may_change_over=change_over.is_offered(db.session, bath, person=current_person(), now=clock.now()),
         why_changed=same_again.why_changed(db.session, bath) if may(current_person(), Permission.KEEP_BATHS) else "",
     )
@@ -76,10 +90,11 @@ def dump(bath_id: int) -> ResponseReturnValue:
     """Dump a bath into a container, the right ones first, or to the foul sewer."""
     bath = queries.bath_or_raise(db.session, bath_id)
     held = waste.contents(db.session, waste.containers_here(db.session))
-    sewer = waste.sewer_answer(db.session, poured=pages.as_poured(bath), at=clock.now())
-    into = pages.destinations(bath=bath, held=held.values(), sewer_value=SEWER, why_not_to_sewer=sewer.why_not)
+    poured = pages.as_poured(bath)
+    sewer = waste.sewer_answer(db.session, poured=poured, at=clock.now())
+    into = destinations(poured=poured, product=bath.product, held=held.values(), why_not_to_sewer=sewer.why_not)
     suggested = into.right[0].value if len(into.right) == 1 else None
-    form = asking(DumpForm, sewer.limits)(volume=pages.typed_volume(bath.vessel.level), container_id=suggested)
+    form = asking(DumpForm, sewer.limits)(volume=typed_volume(bath.vessel.level), container_id=suggested)
     form.offer(into.all)
     stopped = None
     if form.validate_on_submit():

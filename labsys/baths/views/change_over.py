@@ -13,7 +13,7 @@ from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.forms import ChangeOverForm, SpareForm
 from labsys.baths.models import Bath
-from labsys.baths.views.mixing import measuring, offer_bottles
+from labsys.baths.views.mixing import measuring, offer_bottles, today_here
 from labsys.competences.asked import of_mixing_at
 from labsys.competences.views import refused_page
 from labsys.database import db
@@ -24,9 +24,12 @@ from labsys.people.access import current_person, permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import rules as products
 from labsys.products.hazards import hazards_of
+from labsys.quantities import typed_volume
+from labsys.store import queries as store
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 from labsys.waste import queries as waste
+from labsys.waste.destinations import Destination, destinations
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,7 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
     form.offer(containers)
     if not form.is_submitted():
         form.container_id.data = containers[0].value if containers else None
-        form.volume.data = pages.typed_volume(old.vessel.level)
+        form.volume.data = typed_volume(old.vessel.level)
     planned = None if spare else _plan(old, form)
     if form.validate_on_submit():
         with refusals(form):
@@ -91,10 +94,10 @@ def change_bath_over(bath_id: int) -> ResponseReturnValue:
     )
 
 
-def _with_room(old: Bath) -> list[pages.Destination]:
+def _with_room(old: Bath) -> list[Destination]:
     """The right containers that take all of a bath, the fullest first, so that one is filled before another."""
     held = waste.contents(db.session, waste.containers_here(db.session))
-    into = pages.destinations(bath=old, held=held.values(), sewer_value=0, why_not_to_sewer="")
+    into = destinations(poured=pages.as_poured(old), product=old.product, held=held.values(), why_not_to_sewer="")
     room = {key: each.container.vessel.capacity - each.container.vessel.level for key, each in held.items()}
     fitting = [container for container in into.right if room[container.value] >= old.vessel.level]
     return sorted(fitting, key=lambda container: room[container.value])
@@ -120,7 +123,7 @@ def _plan(old: Bath, form: ChangeOverForm) -> Planned | None:
 
 def _mixing_page(old: Bath, form: ChangeOverForm) -> dict[str, object]:
     named = [row.form.bottle_id.data for row in form.bottles if row.form.bottle_id.data is not None]
-    rows = queries.bottles_to_mix_from(db.session, product_id=old.product_id, named=named)
+    rows = store.offered(db.session, product_id=old.product_id, named=named, today=today_here())
     working_ul = same_again.volume_again(old)
     shown = measuring(old.product, water_parts_milli=old.water_parts_milli, working_ul=working_ul)
     return {"bottles": {bottle.id: bottle for bottle in rows}, **shown}

@@ -1,6 +1,7 @@
 """Mixing: first the plan, sent by GET so that it stands in the address, then what was measured out."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from flask import flash, g, redirect, render_template, request, url_for
@@ -26,6 +27,8 @@ from labsys.people.permissions import Permission
 from labsys.products import queries as product_queries
 from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
+from labsys.quantities import typed_volume
+from labsys.store import queries as store
 from labsys.store.models import Bottle
 from labsys.timetable.local_time import to_local
 
@@ -37,7 +40,7 @@ def mix() -> ResponseReturnValue:
     product_id = request.args.get("product_id", type=row_key)
     line_id = request.args.get("line_id", type=row_key)
     if product_id is None:
-        products = queries.products_with_bottles(db.session)
+        products = queries.products_with_bottles(db.session, today=today_here())
         standings = product_queries.standings(db.session, [product for product, _ in products], now=clock.now())
         return render_template("baths/mix_product.html", products=products, standings=standings, line_id=line_id)
     product = product_queries.product_or_raise(db.session, product_id)
@@ -49,7 +52,7 @@ def mix() -> ResponseReturnValue:
     planned = MixPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
     planned.offer(product=product, lines=lines)
     if not is_planned or not planned.validate():
-        bottles = queries.bottles_to_mix_from(db.session, product_id=product.id)
+        bottles = store.offered(db.session, product_id=product.id, today=today_here())
         standing = product_queries.standing(db.session, product, now=clock.now())
         return form_page(
             "baths/mix_plan.html", planned, product=product, standing=standing, lines=lines, bottles=bottles
@@ -97,22 +100,21 @@ def _plan_again(bath: Bath) -> dict[str, Any]:
     """The plan of a bath, as an address says it."""
     return {
         "typed_dilution": dilution_in_words(bath.water_parts_milli),
-        "volume": pages.typed_volume(same_again.volume_again(bath)),
+        "volume": typed_volume(same_again.volume_again(bath)),
         "line_id": bath.line_id,
         "place": bath.place.value,
         "holding": bath.holding.value,
         "way": bath.way.value,
-        "capacity": pages.typed_volume(bath.vessel.capacity),
+        "capacity": typed_volume(bath.vessel.capacity),
     }
 
 
 def _measure_mix(plan: pages.MixPlan, *, again: Bath | None = None) -> ResponseReturnValue:
-    form = MixForm(name=again.name if again else plan.name, capacity=pages.typed_volume(plan.capacity_ul))
+    form = MixForm(name=again.name if again else plan.name, capacity=typed_volume(plan.capacity_ul))
     bottles = offer_bottles(form, plan.product)
     planned = None
     if again:
-        today = to_local(clock.now(), zone=g.zone).date()
-        planned = same_again.out_of(list(bottles.values()), plan.amounts.from_bottle, today=today)
+        planned = same_again.out_of(list(bottles.values()), plan.amounts.from_bottle, today=today_here())
     if planned and form.as_planned.data:
         form.take_as_planned(planned, water_ul=plan.amounts.water_ul)
     replaced = queries.in_service_at_place(db.session, line_id=plan.line.id, place=plan.place)
@@ -172,10 +174,15 @@ def refused_for(product: Product, *, heading: str, back: str, is_drawn: bool = F
     return refused_page(asked, missing=missing, heading=heading, back=back)
 
 
+def today_here() -> date:
+    """The day by the lab's clock."""
+    return to_local(clock.now(), zone=g.zone).date()
+
+
 def offer_bottles(form: MeasuredForm, product: Product) -> dict[int, Bottle]:
-    """Give the form one row a bottle, the oldest opened first; what was sent keeps its rows."""
+    """Give the form one row a bottle, the first to lapse first; what was sent keeps its rows."""
     named = [row.form.bottle_id.data for row in form.bottles if row.form.bottle_id.data is not None]
-    bottles = queries.bottles_to_mix_from(db.session, product_id=product.id, named=named)
+    bottles = store.offered(db.session, product_id=product.id, named=named, today=today_here())
     for bottle in bottles:
         if bottle.id not in named:
             form.bottles.append_entry({"bottle_id": bottle.id})

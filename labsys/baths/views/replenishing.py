@@ -10,12 +10,14 @@ from labsys.baths.blueprint import bp
 from labsys.baths.cards import card
 from labsys.baths.models import Bath, Way
 from labsys.baths.replenish_forms import RateForm, ReplenishForm, ReplenishPlanForm
-from labsys.baths.views.mixing import measuring, offer_bottles, refused_for
+from labsys.baths.views.mixing import measuring, offer_bottles, refused_for, today_here
 from labsys.database import db
 from labsys.forms import given
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
+from labsys.quantities import typed_volume
 from labsys.waste import queries as waste
+from labsys.waste.destinations import Destination, destinations
 
 
 @bp.route("/baths/<int:bath_id>/rate", methods=["GET", "POST"])
@@ -24,7 +26,8 @@ def set_rate(bath_id: int) -> ResponseReturnValue:
     """Say with what a bath is replenished, and how much of it for an area."""
     bath = queries.bath_or_raise(db.session, bath_id)
     form = RateForm()
-    alike = [each for each, _ in queries.products_with_bottles(db.session) if each.kind is bath.product.kind]
+    offered = queries.products_with_bottles(db.session, today=today_here())
+    alike = [each for each, _ in offered if each.kind is bath.product.kind]
     form.product_id.choices = [(product.id, product.name) for product in alike]
     if form.validate_on_submit():
         with refusals(form):
@@ -54,7 +57,7 @@ def replenish(bath_id: int) -> ResponseReturnValue:
         return refused
     is_planned = "volume" in request.args
     due = ways.to_replenish_ul(bath)
-    begin = {"volume": pages.typed_volume(due)} if due else {}
+    begin = {"volume": typed_volume(due)} if due else {}
     planned = ReplenishPlanForm(formdata=request.args if is_planned else None, meta={"csrf": False}, **begin)
     if is_planned and planned.validate():
         with refusals(planned):
@@ -67,7 +70,7 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     to_bleed = ways.to_bleed_ul(bath, added_ul=working_ul)
     containers = _containers(bath) if bath.replenishing else ()
     form = ReplenishForm(
-        bleed=pages.typed_volume(to_bleed) if to_bleed else None,
+        bleed=typed_volume(to_bleed) if to_bleed else None,
         container_id=containers[0].value if len(containers) == 1 else None,
     )
     form.offer(containers)
@@ -97,7 +100,9 @@ def replenish(bath_id: int) -> ResponseReturnValue:
     )
 
 
-def _containers(bath: Bath) -> tuple[pages.Destination, ...]:
+def _containers(bath: Bath) -> tuple[Destination, ...]:
     """The right containers for what is bled off a bath."""
     held = waste.contents(db.session, waste.containers_here(db.session))
-    return pages.destinations(bath=bath, held=held.values(), sewer_value=0, why_not_to_sewer="").right
+    return destinations(
+        poured=pages.as_poured(bath), product=bath.product, held=held.values(), why_not_to_sewer=""
+    ).right

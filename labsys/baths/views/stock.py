@@ -15,6 +15,7 @@ from labsys.forms import given, options
 from labsys.people.access import permits, this_act
 from labsys.people.permissions import Permission
 from labsys.products import queries as products
+from labsys.quantities import typed_volume
 
 
 @bp.route("/baths/<int:bath_id>/draw", methods=["GET", "POST"])
@@ -52,9 +53,9 @@ def draw(bath_id: int) -> ResponseReturnValue:
 
 
 def _measure(stock: Bath, plan: pages.MixPlan) -> ResponseReturnValue:
-    form = DrawForm(name=plan.name, capacity=pages.typed_volume(plan.capacity_ul))
+    form = DrawForm(name=plan.name, capacity=typed_volume(plan.capacity_ul))
     if form.as_planned.data:
-        form.stock.data = pages.typed_volume(plan.amounts.from_bottle)
+        form.stock.data = typed_volume(plan.amounts.from_bottle)
         form.take_as_planned([], water_ul=plan.amounts.water_ul)
     form.water.or_nothing = True
     del form.seasoned

@@ -7,7 +7,7 @@ from labsys import clock
 from labsys.answers import cut_page, form_page, refusals, refusals_at, row_key, saved
 from labsys.baths import change_over, pages, queries, use_pages, uses
 from labsys.baths.blueprint import bp
-from labsys.baths.rules import UNDO_WITHIN, WorkRefused
+from labsys.baths.rules import UNDO_WITHIN, WAITS, WorkRefused
 from labsys.baths.use_forms import CorrectionForm, UseForm
 from labsys.bookings import queries as bookings
 from labsys.database import db
@@ -44,6 +44,8 @@ def log(line_id: int) -> ResponseReturnValue:
             except WorkRefused:
                 is_stopped = True
                 raise
+            if not logged:
+                return saved(WAITS, ".late_uses")
             if g.get("visit") is None:  # the page says it all; a tablet forgets who was there
                 return redirect(url_for(".saved_uses", use_id=logged[0].id), 303)
             words = ", ".join(use_pages.use_in_words(use) for use in logged)

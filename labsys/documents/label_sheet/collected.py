@@ -90,7 +90,7 @@ def collect(session: DbSession, choice: LabelChoice, occasion: Occasion) -> Labe
 
 def _bottle(bottle: Bottle, product: Product, occasion: Occasion) -> Stuck:
     lot = f"Lot {bottle.lot}" if bottle.lot else ""
-    keep = f"use before {bottle.expires_on:%-d %b %Y}" if bottle.expires_on else ""
+    keep = f"use before {bottle.lapses_on:%-d %b %Y}" if bottle.lapses_on else ""
     return _stuck(
         f"bottle-{bottle.id}",
         occasion,

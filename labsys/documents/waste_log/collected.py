@@ -18,12 +18,15 @@ from labsys.documents.waste_log.data import (
     Pour,
     Powders,
     SilverRange,
+    StoreRow,
     StreamTotal,
     WasteLogData,
 )
 from labsys.hazards.waste_codes import waste_code
 from labsys.ledger import queries as ledger
 from labsys.ledger.models import Account, Movement, Posting, Unit, VesselKind
+from labsys.ledger.rules import show
+from labsys.store import queries as store
 from labsys.timetable.period import Period
 from labsys.waste import models as waste_models
 from labsys.waste import queries as waste
@@ -39,7 +42,10 @@ _ACCOUNTS = {  # how each account is called when matter came from it, and when m
     Account.CARRIER: ("Back from the carrier", "To the carrier"),
     Account.CARRIED_OUT: ("Carried out on film and paper, corrected", "Carried out on film and paper"),
     Account.EVAPORATED: ("Evaporated, corrected", "Evaporated"),
+    Account.SPILLED: ("Spilled, corrected", "Spilled"),
+    Account.GIVEN: ("Given to others, corrected", "Given to somebody outside the lab"),
 }
+_OWN_FIGURE = frozenset({Account.SUPPLIER, Account.POWDER_DISSOLVED, Account.UNEXPLAINED})
 _ESTIMATES = frozenset({Account.CARRIED_OUT, Account.EVAPORATED})
 # Fixers, bleaches, and what is left of them once silver has been taken out, by the List of Waste's own words.
 _HOLD_SILVER = frozenset({"09 01 04*", "09 01 05*", "09 01 06*", "09 01 13*"})
@@ -61,6 +67,26 @@ def collect(session: DbSession, period: Period, occasion: Occasion) -> WasteLogD
         ),
         discharges=tuple(_discharge(one, occasion) for one in waste.discharges(session, start=start, end=end)),
         corrections=tuple(_correction(one, occasion) for one in waste.level_corrections(session, start=start, end=end)),
+        found_in_store=tuple(
+            StoreRow(
+                occasion.moment_in_row(found.happened_at),
+                f"{found.product} {found.code}",
+                f"{'−' if found.difference < 0 else '+'}{show(abs(found.difference), found.unit)}",
+                ". ".join(filter(None, (str(found.reason).capitalize(), found.note))),
+                found.by,
+            )
+            for found in store.found_otherwise(session, start=start, end=end)
+        ),
+        left_the_store=tuple(
+            StoreRow(
+                occasion.moment_in_row(left.left_at),
+                f"{left.bottle.product.name} {left.bottle.code}",
+                show(left.amount, left.bottle.vessel.unit),
+                ". ".join(filter(None, (str(left.way).capitalize(), left.note))),
+                left.recorded_by.name,
+            )
+            for left in store.left_otherwise(session, start=start, end=end)
+        ),
         powders=_powders(balances[Unit.MG]),
     )
 
@@ -142,6 +168,7 @@ def _powders(powders: ledger.Balance) -> Powders | None:
         bought_mg=-powders.accounts.get(Account.SUPPLIER, 0),
         dissolved_mg=powders.accounts.get(Account.POWDER_DISSOLVED, 0),
         unexplained_mg=powders.unexplained,
+        otherwise_mg=sum(amount for account, amount in powders.accounts.items() if account not in _OWN_FIGURE),
         left_mg=sum(powders.after.values()),
     )
 

@@ -151,6 +151,17 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True)
+class StoreRow:
+    """A bottle in which other than the book said was found, or which left: amounts as text, powders by weight."""
+
+    happened_at: str
+    bottle: str
+    amount: str
+    why: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class Powders:
     """Powders over the period. They are kept by weight and so have no place in a sum of litres."""
 
@@ -159,6 +170,7 @@ class Powders:
     dissolved_mg: int
     unexplained_mg: int
     left_mg: int
+    otherwise_mg: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +184,8 @@ class WasteLogData:
     containers: tuple[Container, ...] = ()
     discharges: tuple[Discharge, ...] = ()
     corrections: tuple[Correction, ...] = ()
+    found_in_store: tuple[StoreRow, ...] = ()
+    left_the_store: tuple[StoreRow, ...] = ()
     powders: Powders | None = None
 
 

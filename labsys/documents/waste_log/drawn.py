@@ -19,6 +19,7 @@ from labsys.documents.waste_log.data import (
     Pour,
     Powders,
     SilverRange,
+    StoreRow,
     StreamTotal,
     WasteLogData,
     litres,
@@ -56,6 +57,8 @@ def _story(data: WasteLogData) -> Iterator[Flowable]:
     for heading, table in (
         ("To the foul sewer", _discharges(data.discharges, width)),
         ("Levels corrected", _corrections(data.corrections, width)),
+        ("Found in the store, against the book", _store_rows(data.found_in_store, width)),
+        ("Left the store in other ways", _store_rows(data.left_the_store, width)),
         ("Powders, by weight", _powders(data.powders, width)),
     ):
         rows = list(table)
@@ -270,13 +273,24 @@ def _corrections(corrections: tuple[Correction, ...], width: float) -> Iterator[
     )
 
 
-def _powders(powders: Powders | None, width: float) -> Iterator[Flowable]:
-    heads = ("When the period began", "From suppliers", "Dissolved", "Unexplained", "When it ended")
-    weights = (
-        [(powders.before_mg, powders.bought_mg, powders.dissolved_mg, powders.unexplained_mg, powders.left_mg)]
-        if powders
-        else []
+def _store_rows(rows: tuple[StoreRow, ...], width: float) -> Iterator[Flowable]:
+    return ruled_table(
+        (
+            Column("When", 2.6),
+            Column("Bottle", 4),
+            Column("Amount", 2, figures=True),
+            Column("Why", 5),
+            Column("By", 2.6),
+        ),
+        [(each.happened_at, each.bottle, each.amount, each.why, each.by) for each in rows],
+        width=width,
     )
+
+
+def _powders(powders: Powders | None, width: float) -> Iterator[Flowable]:
+    heads = ("When the period began", "From suppliers", "Dissolved", "Left otherwise", "Unexplained", "When it ended")
+    figures = ("before_mg", "bought_mg", "dissolved_mg", "otherwise_mg", "unexplained_mg", "left_mg")
+    weights = [[getattr(powders, figure) for figure in figures]] if powders else []
     return ruled_table(
         [Column(head, 1, figures=True) for head in heads], [[*map(show_mass, row)] for row in weights], width=width
     )

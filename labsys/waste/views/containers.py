@@ -1,6 +1,6 @@
 """Pages about waste: what stands where, pouring, quarantine, handing over."""
 
-from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
+from flask import current_app, flash, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -16,6 +16,7 @@ from labsys.people.permissions import NotPermitted, Permission
 from labsys.quantities import show_volume
 from labsys.timetable.local_time import to_local
 from labsys.waste import pages, quarantine, queries, rules, service, sewer
+from labsys.waste.blueprint import bp
 from labsys.waste.contents import Contents, hazards_in
 from labsys.waste.correcting import correct_pour as correct
 from labsys.waste.correcting import may_correct
@@ -36,8 +37,6 @@ from labsys.waste.forms import (
 from labsys.waste.measured import asking
 from labsys.waste.models import ReleaseKind, WasteContainer
 from labsys.waste.stating import state_properties
-
-bp = Blueprint("waste", __name__)
 
 COLLECTIONS_A_PAGE = 10
 

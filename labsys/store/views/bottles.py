@@ -1,6 +1,6 @@
-"""Pages of the chemical store: what is there of each product, bottles, and what stands on which shelf."""
+"""Pages of the chemical store: what is there of each product, and its bottles from their delivery on."""
 
-from flask import Blueprint, flash, g, render_template, request
+from flask import g, render_template, request
 from flask.typing import ResponseReturnValue
 
 from labsys import clock
@@ -10,29 +10,25 @@ from labsys.database import db
 from labsys.ledger.models import Unit
 from labsys.people import queries as people
 from labsys.people.access import current_person, permits, this_act
-from labsys.people.permissions import Permission, may, require
-from labsys.places import queries as places
+from labsys.people.permissions import Permission, may, require_any
 from labsys.products import pages as product_pages
 from labsys.products import queries as product_queries
 from labsys.products.forms.safety import ConfirmForm
 from labsys.products.hazards import hazards_of
-from labsys.store import pages, queries, service
+from labsys.store import counting, pages, queries, rules, service
+from labsys.store.blueprint import bp
 from labsys.store.clashes import INSTEAD, clashes_with
 from labsys.store.forms import (
     CorrectBottleForm,
     LiquidBottleForm,
     LiquidLevelForm,
-    PlaceForm,
     PowderBottleForm,
     PowderLevelForm,
-    ShelfForm,
+    ShelfLifeForm,
     shelf_options,
     to_minute,
 )
-from labsys.store.models import ShelfKind
 from labsys.timetable.local_time import day_words
-
-bp = Blueprint("store", __name__)
 
 MOST_BATHS = 50
 
@@ -44,7 +40,8 @@ def index() -> ResponseReturnValue:
     products = product_queries.products(db.session)
     stocked = pages.bottles_by_product(products, queries.bottles(db.session), now=clock.now(), zone=g.zone)
     standings = product_queries.standings(db.session, products, now=clock.now())
-    return render_template("store/index.html", stocked=stocked, standings=standings)
+    unlabelled = queries.unlabelled_here(db.session)
+    return render_template("store/index.html", stocked=stocked, standings=standings, unlabelled=unlabelled)
 
 
 @bp.get("/store/products/<int:product_id>")
@@ -74,6 +71,7 @@ def product(product_id: int) -> ResponseReturnValue:
         reference_notes=product_pages.reference_notes(product),
         floor_notes=product_pages.floor_notes(product),
         day_words=day_words,
+        life_words=rules.life_words(queries.shelf_life(db.session, product_id)),
     )
 
 
@@ -91,13 +89,19 @@ def receive() -> ResponseReturnValue:
     form.shelf_id.choices = shelf_options(shelves, first="not on a shelf yet")
     if form.validate_on_submit():
         with refusals(form):
-            bottle = service.receive_bottle(
+            bottles = service.receive_case(
                 this_act(form),
                 product_id=product_id,
                 amount=form.amount.amount or 0,
                 noted=form.noted(),
                 shelf_id=int(form.shelf_id.data) if form.shelf_id.data else None,
+                bottles=1 if form.bottles.data is None else form.bottles.data,
             )
+            if len(bottles) > 1:
+                words = f"{len(bottles)} bottles are in the store: {bottles[0].code} to {bottles[-1].code}. "
+                labels = [f"bottle-{bottle.id}" for bottle in bottles]
+                return saved(f"{words}Print their labels and stick one on each.", "documents.labels", label=labels)
+            (bottle,) = bottles
             return saved(f"In the store. Write {bottle.code} on the bottle.", ".bottle", bottle_id=bottle.id)
     standing = queries.standing_on(db.session, [shelf.id for shelf in shelves])
     return form_page(
@@ -131,6 +135,9 @@ def bottle(bottle_id: int) -> ResponseReturnValue:
         hazards=(hazards := hazards_of(product)),
         pictograms=product_pages.pictograms(hazards.label),
         went=queries.where_it_went(db.session, bottle_id=bottle_id, limit=MOST_BATHS),
+        left=queries.left_of(db.session, bottle_id),
+        quarantines=queries.quarantines_of(db.session, bottle_id),
+        why_not_used=rules.why_not_used(bottle, today=pages.today(clock.now(), zone=g.zone)),
         most=MOST_BATHS,
     )
 
@@ -154,6 +161,21 @@ def correct_bottle(bottle_id: int) -> ResponseReturnValue:
     return form_page("store/correct.html", form, bottle=bottle)
 
 
+@bp.route("/store/products/<int:product_id>/keeping", methods=["GET", "POST"])
+@permits(Permission.SEE_LAB)
+def keeping(product_id: int) -> ResponseReturnValue:
+    """Show how long a product keeps in its bottle, or say it anew."""
+    require_any(current_person(), Permission.KEEP_STOCK, Permission.CONFIRM_PRODUCT)
+    product = product_queries.product_or_raise(db.session, product_id)
+    life = queries.shelf_life(db.session, product_id)
+    form = ShelfLifeForm(obj=life)
+    if form.validate_on_submit():
+        with refusals(form):
+            service.state_shelf_life(this_act(form), product_id=product_id, **form.stated)
+            return saved("Kept. Every bottle of it goes by that now.", ".product", product_id=product_id)
+    return form_page("store/keeping.html", form, product=product)
+
+
 @bp.route("/store/bottles/<int:bottle_id>/level", methods=["GET", "POST"])
 @permits(Permission.KEEP_STOCK)
 def correct_level(bottle_id: int) -> ResponseReturnValue:
@@ -162,67 +184,14 @@ def correct_level(bottle_id: int) -> ResponseReturnValue:
     form = LiquidLevelForm() if bottle.vessel.unit is Unit.UL else PowderLevelForm()
     if form.validate_on_submit():
         with refusals(form):
-            service.correct_level(
-                this_act(form), bottle_id=bottle_id, found=form.level, found_at=form.found_at.instant or clock.now()
+            counting.correct_level(
+                this_act(form),
+                bottle_id=bottle_id,
+                found=form.level,
+                found_at=form.found_at.instant or clock.now(),
+                reason=form.why,
+                note=form.note.data or "",
             )
             return saved("The level is corrected.", ".bottle", bottle_id=bottle_id)
     view = pages.bottle_view(bottle, now=clock.now(), zone=g.zone)
     return form_page("store/level.html", form, view=view, bottle=bottle)
-
-
-@bp.route("/store/shelves", methods=["GET", "POST"], endpoint="shelves")
-@permits(Permission.SEE_LAB)
-def all_shelves() -> ResponseReturnValue:
-    """Show what stands on which shelf and what should not stand together, or name a new shelf."""
-    form = ShelfForm()
-    form.offer(places.rooms(db.session))
-    if form.is_submitted():
-        require(current_person(), Permission.KEEP_STOCK)
-    if form.validate_on_submit():
-        with refusals(form):
-            added = service.add_shelf(
-                this_act(form),
-                name=form.name.data or "",
-                kind=ShelfKind(form.kind.data),
-                room_id=int(form.room_id.data) if form.room_id.data else None,
-            )
-            return saved(f"{added.name} is on the list. Put its bottles on it.", ".shelves")
-    shelves = queries.shelves(db.session)
-    standing = queries.standing_on(db.session, [shelf.id for shelf in shelves])
-    return form_page(
-        "store/shelves.html",
-        form,
-        shelves=[pages.shelf_view(shelf, standing[shelf.id]) for shelf in shelves],
-        nowhere=queries.nowhere(db.session),
-        instead=INSTEAD,
-    )
-
-
-@bp.route("/store/bottles/<int:bottle_id>/shelf", methods=["GET", "POST"])
-@permits(Permission.KEEP_STOCK)
-def put_on_shelf(bottle_id: int) -> ResponseReturnValue:
-    """Say on which shelf a bottle stands; what it should not stand with is said beside each."""
-    bottle = queries.bottle_or_raise(db.session, bottle_id)
-    product = product_queries.product_or_raise(db.session, bottle.product_id)
-    shelves = queries.shelves(db.session)
-    advice = pages.advice(product, queries.standing_on(db.session, [shelf.id for shelf in shelves]))
-    form = PlaceForm()
-    form.offer(shelves)
-    if form.validate_on_submit():
-        shelf_id = form.shelf_id.data
-        with refusals(form):
-            service.put_on_shelf(this_act(form), bottle_id=bottle_id, shelf_id=int(shelf_id))
-            if shelf_id in advice:
-                flash(f"{advice[shelf_id]} {INSTEAD}", "problem")
-            return saved(f"{bottle.code} has its place.", ".bottle", bottle_id=bottle_id)
-    stands = queries.place_of(db.session, bottle_id)
-    return form_page(
-        "store/put_on_shelf.html",
-        form,
-        bottle=bottle,
-        product=product,
-        shelves=shelves,
-        advice=advice,
-        stands=stands,
-        instead=INSTEAD,
-    )

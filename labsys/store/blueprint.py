@@ -1,0 +1,5 @@
+"""The blueprint that all pages of the chemical store hang on."""
+
+from flask import Blueprint
+
+bp = Blueprint("store", __name__)
