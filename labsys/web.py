@@ -49,7 +49,7 @@ from labsys.equipment import queries as equipment_queries
 from labsys.equipment import views as equipment
 from labsys.error_pages import answer_errors
 from labsys.forecast import views as forecast
-from labsys.forecast.queries import foreseen_end
+from labsys.forecast.pages import foreseen_end
 from labsys.frame import show_pages
 from labsys.handover import views as handover
 from labsys.incidents import views as incidents

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from typing import Protocol
 
 from flask import Flask, current_app, g
 
@@ -36,7 +37,10 @@ class Foreseen:
     words: str = "it ends here"
 
 
-Asks = Callable[[DbSession, Bath], Foreseen | None]
+class Asks(Protocol):
+    """Knows when a bath is expected to end; None where nobody can say."""
+
+    def __call__(self, session: DbSession, bath: Bath, *, now: datetime) -> Foreseen | None: ...
 
 
 def register_foreseen(app: Flask, asks: Asks) -> None:
@@ -44,10 +48,10 @@ def register_foreseen(app: Flask, asks: Asks) -> None:
     app.extensions[_ASKS] = asks
 
 
-def foreseen_end(session: DbSession, bath: Bath) -> Foreseen | None:
+def foreseen_end(session: DbSession, bath: Bath, *, now: datetime) -> Foreseen | None:
     """When a bath that stands is expected to end, where anybody can say."""
     asks: Asks | None = current_app.extensions.get(_ASKS)
-    return asks(session, bath) if asks and bath.dumped_at is None else None
+    return asks(session, bath, now=now) if asks and bath.dumped_at is None else None
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
+from labsys.baths.diary import Foreseen
 from labsys.baths.models import Bath
 from labsys.baths.rules import life
 from labsys.bookings.models import Booking
@@ -14,6 +15,7 @@ from labsys.database import DbSession
 from labsys.forecast import queries, words
 from labsys.forecast.models import BathForecast, ClassForecast, Run, Verdict
 from labsys.forecast.words import Answer
+from labsys.records import queries as records
 from labsys.store.models import Bottle
 
 LOOKED_AHEAD = timedelta(days=7)  # for classes, on the first page
@@ -49,6 +51,15 @@ def of_bath(session: DbSession, bath: Bath, *, now: datetime, zone: ZoneInfo) ->
     else:
         ends = words.ends_in_words(row, run, now=now, zone=zone)
     return BathShown(ends, tuple(answers), words.as_of(run, now=now, zone=zone))
+
+
+def foreseen_end(session: DbSession, bath: Bath, *, now: datetime) -> Foreseen | None:
+    """Between which moments a bath is expected to end, for its diary; None where its page says that it is not known."""
+    row = queries.of_bath(session, bath.id)
+    if row is None or row.earliest_at is None or row.latest_at is None:
+        return None
+    is_of_now = not words.is_old(row.run, now=now, zone=records.zone(session)) and not words.moved_on(row, bath)
+    return Foreseen(row.earliest_at, row.latest_at) if is_of_now else None
 
 
 def of_class(session: DbSession, booking: Booking, *, now: datetime, zone: ZoneInfo) -> "ClassShown | None":

@@ -7,7 +7,6 @@ from datetime import datetime
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import contains_eager, joinedload
 
-from labsys.baths.diary import Foreseen
 from labsys.baths.models import Bath
 from labsys.baths.queries import for_life
 from labsys.bookings.models import Booking
@@ -42,16 +41,9 @@ def bath_rows(session: DbSession) -> list[BathForecast]:
     return list(session.execute(query).scalars().unique())
 
 
-def foreseen_end(session: DbSession, bath: Bath) -> Foreseen | None:
-    """Between which days a bath is expected to end, for its diary; None where the newest forecast cannot say."""
-    ahead = of_bath(session, bath.id)
-    if ahead is None or ahead.earliest_at is None or ahead.latest_at is None:
-        return None
-    return Foreseen(ahead.earliest_at, ahead.latest_at)
-
-
 def of_bath(session: DbSession, bath_id: int) -> BathForecast | None:
-    query = select(BathForecast).where(BathForecast.run_id == _NEWEST, BathForecast.bath_id == bath_id)
+    of_this = (BathForecast.run_id == _NEWEST, BathForecast.bath_id == bath_id)
+    query = select(BathForecast).where(*of_this).options(joinedload(BathForecast.run))
     return session.execute(query).scalar_one_or_none()
 
 

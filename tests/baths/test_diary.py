@@ -74,7 +74,7 @@ def test_what_is_foreseen_is_drawn_where_somebody_can_say(lab: SmallLab, technic
     lab.log(4)
     assert "it ends here" not in page_at(technician, f"/baths/{fixer.id}")
     soon = Foreseen(lab.now + timedelta(days=3), lab.now + timedelta(days=5))
-    monkeypatch.setitem(app.extensions, _ASKS, lambda _session, _bath: soon)
+    monkeypatch.setitem(app.extensions, _ASKS, lambda _session, _bath, *, now: soon)
     page = page_at(technician, f"/baths/{fixer.id}")
     assert "it ends here" in page
     assert ">now<" in page

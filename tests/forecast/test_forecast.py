@@ -97,6 +97,7 @@ def test_enough_for_the_class_is_said_in_the_same_words_on_every_page_and_judged
     lab.session.expire_all()
     no = "12 rolls are likely, 4 to 6 left by then. Mix a fresh one before 18:00."
     assert f"{question} No: {no}" in told("technician", bath_page)
+    assert "it ends here" in told("technician", bath_page)  # on the ribbon of its diary
     assert f"{question} Yes: 12 rolls are likely, 29 to 31 left by then." in told("member", fixer_page)
     for role in ("technician", "instructor"):
         today = told(role, "/")
@@ -116,6 +117,7 @@ def test_enough_for_the_class_is_said_in_the_same_words_on_every_page_and_judged
     lab.log(1)  # after it was worked out: what was said is not said any more
     assert f"{question} Not known: more went through it since it was worked out" in told("member", fixer_page)
     assert f"{question} Yes" not in told("member", fixer_page)
+    assert "it ends here" not in told("technician", bath_page)
     assert keep(lab.session, now=lab.tick()) is not None
     assert keep(lab.session, now=lab.tick()) is None  # nothing has changed
     assert f"{question} Yes" in told("member", fixer_page)
@@ -126,6 +128,7 @@ def test_enough_for_the_class_is_said_in_the_same_words_on_every_page_and_judged
         assert "not of today" in page, path
         assert f"{question} Yes" not in page
         assert "As of" not in page
+    assert "it ends here" not in told("technician", bath_page)
 
     lab.now = booking.ends_at - timedelta(minutes=30)
     lab.log(CLASS_WANTS, role="instructor", class_name="First film")

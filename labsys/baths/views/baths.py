@@ -45,7 +45,7 @@ def show(bath_id: int) -> ResponseReturnValue:
     diary = None
     if before is None:  # on the first of its pages
         loads = queries.loads_of_bath(db.session, bath_id=bath_id, limit=MOST_LOADS)
-        diary = diary_of(bath, loads, now=now, foreseen=foreseen_end(db.session, bath))
+        diary = diary_of(bath, loads, now=now, foreseen=foreseen_end(db.session, bath, now=now))
     return render_template(
         "baths/show.html",
         shown=card(bath, now=now),
