@@ -372,6 +372,7 @@ def _uncleared(now: datetime) -> Select[*tuple[Any, ...]]:
         .where(SignOff.version_id == InductionVersion.id, InductionVersion.induction_id == Induction.id)
         .where(SignOff.person_id == Use.person_id, SignOff.confirmed_at > Use.used_at)
         .where(~exists().where(Withdrawal.sign_off_id == SignOff.id))
+        .correlate(Use, Induction)  # of this very use: two queries deep it would take anybody's
     )
     is_named = Use.flag.contains(Induction.name)
     return (

@@ -137,6 +137,8 @@ def test_work_logged_without_an_induction_stands_there_until_it_is_held(look: Lo
     signing.confirm(day.act("member"), sign_off_id=signed.id)
     assert duties(look("instructor")) == []
     assert all(use.flag for use in logged)
+    day.log(1, role="technician")  # what somebody else was taught since answers for nobody
+    assert [duty.what for duty in duties(look("instructor"))] == [day.person("technician").name]
 
 
 def test_work_that_is_taken_back_stands_there_no_more(look: Look, day: SmallLab) -> None:
