@@ -166,7 +166,7 @@ def _register(technician: Screen, sheet: Path) -> None:
 def _receive(technician: Screen) -> None:
     page = technician.page
     page.get_by_role("link", name="Receive a bottle").first.click()
-    page.get_by_label("What is in it").fill("1 L")
+    page.get_by_label("What is in each").fill("1 L")
     page.get_by_role("button", name="Put it in the store").click()
     expect(page.get_by_role("status").first).to_contain_text("In the store")
     technician.shoot("sds-bottle")

@@ -14,7 +14,7 @@ from labsys.documents.registry import DOCUMENTS, OF_KIND
 from labsys.people.models import Role
 from labsys.people.permissions import may
 from labsys.records.models import IssuedDocument
-from tests.support.everything import furnish
+from tests.support.everything import furnish, recall
 from tests.support.lab import SmallLab
 from tests.support.pages import hidden_field
 
@@ -47,6 +47,7 @@ ASKED: dict[str, tuple[Mapping[str, str], Mapping[str, str]]] = {
     ),
     "attendance": ({}, {"course_id": "9999"}),
     "fire_list": ({}, {}),
+    "door_notice": ({}, {"recall_id": "9999"}),
     "who_holds_what": ({"day": "2026-03-02", "by": "entered", "who": "all", "find": ""}, {"who": "9999"}),
     "training_record": ({}, {"person_id": "9999"}),
     "downtime": ({}, {}),
@@ -96,7 +97,8 @@ class Desk:
 def desk_of(lab: SmallLab, client_as: ClientAs) -> Callable[[Role | None], Desk]:
     """Seat somebody of a role, or nobody, at the pages."""
     furnished = furnish(lab)
-    return lambda role: Desk(client_as(role), furnished("own", role or "member"))
+    recall_id = recall(lab, int(furnished("own", "member")["bath_id"]))
+    return lambda role: Desk(client_as(role), {**furnished("own", role or "member"), "recall_id": recall_id})
 
 
 def issued(lab: SmallLab) -> int:

@@ -109,7 +109,7 @@ def test_a_person_chooses_what_they_are_written_but_for_what_is_for_safety(clien
     for kind in ALL:
         queue(lab.session, Message(kind, kind.name, kind.what, "…", "/"), to=lab.person("member"), by=None, now=lab.now)
     written = {mail.kind for mail in lab.session.query(OutgoingMail)}
-    assert written == {"overdue", "alone", "incident", "quarantine", "address", "entry link", "offer"}
+    assert written == {"overdue", "alone", "incident", "quarantine", "recall", "address", "entry link", "offer"}
     assert {kind.name for kind in ALL if kind.is_always_written} == written - {"offer"}
 
 

@@ -209,13 +209,19 @@ def _furnish(lab: SmallLab) -> tuple[Arguments, dict[str, dict[str, int]]]:
     }
 
 
-def _recalled(lab: SmallLab, bath_id: int) -> int:
-    """A recall that names everybody's work, closed again, since an open one stops what comes after."""
+def recall(lab: SmallLab, bath_id: int) -> int:
+    """A recall that names everybody's work and is open."""
     bath = lab.session.get_one(Bath, bath_id)
-    made = recalls.open_recall(
+    opened = recalls.open_recall(
         lab.act("technician"), bath_id=bath_id, fault=Fault.WEAK, why="Mixed 1+9 by mistake", since=bath.mixed_at
     )
-    return recalls.close_recall(lab.act("technician"), recall_id=made.id, closing="All has been fixed again").id
+    return opened.id
+
+
+def _recalled(lab: SmallLab, bath_id: int) -> int:
+    """One that is closed again, since an open one stops what comes after."""
+    closing = "All has been fixed again"
+    return recalls.close_recall(lab.act("technician"), recall_id=recall(lab, bath_id), closing=closing).id
 
 
 def _store(lab: SmallLab) -> Arguments:
