@@ -122,6 +122,11 @@ CASES: dict[str, tuple[dict[str, str], tuple[str, ...], tuple[str, ...]]] = {  #
         ("H302",),
         (),
     ),
+    "an estimate milder than its class: the class counts, 100 × 100 / 30 = 333 mg/kg": (
+        typed(**ingredient("12225-21-7", "30 %", "Acute Tox. 3 H301", ate_oral="1500")),
+        ("H302",),
+        (),
+    ),
     "an estimate for dust or mist: 100 × 0.2 / 10 = 2 mg/L, category 4": (
         typed(**ingredient("12225-21-7", "10 %", "Acute Tox. 2 H330", ate_dust_mist="0.2")),
         ("H332",),

@@ -206,6 +206,12 @@ def _by_route(ingredients: Sequence[Ingredient], route: Route, reasons: list[Rea
     left_out = f", {unknown:g} % of unknown toxicity left out" if unknown > 10 else ""
     outcome = f"category {category}" if category else f"above {_BOUNDS[route][3]:g}, no class"
     topic = f"Acute toxicity, {route}"
+    reasons += [
+        Reason(topic, f"{told.name}: its estimate of {ate.value:g} is milder than its class, so the class counts")
+        for told in ingredients
+        for ate in told.ates
+        if ate.route is route and is_milder_than_classed(told, ate)
+    ]
     reasons.append(Reason(topic, f"ATE of the mixture {estimate:.4g} {UNIT_OF_ROUTE[route]}{left_out}: {outcome}"))
     if category is None:
         return None
@@ -223,10 +229,10 @@ def _counted_estimate(ingredient: Ingredient, route: Route, bounds: Bounds = Bou
 
 
 def _estimate(ingredient: Ingredient, route: Route) -> float | None:
-    given = {ate.route: ate.value for ate in ingredient.ates}
-    if route in given:
-        return given[route]
-    if route in _INHALED_FORMS and any(form in given for form in _INHALED_FORMS):
+    given = {ate.route: ate for ate in ingredient.ates}
+    if route in given and not is_milder_than_classed(ingredient, given[route]):
+        return given[route].value
+    if route not in given and route in _INHALED_FORMS and any(form in given for form in _INHALED_FORMS):
         return None  # rated in another form
     categories = [hazard.category for hazard in ingredient.hazards("Acute Tox.") if hazard.code in _CODES[route]]
     return _CONVERTED[route][int(min(categories)) - 1] if categories else None
