@@ -59,12 +59,12 @@ def index() -> ResponseReturnValue:
     """Show a week and one day of it: who is where and when, what is free, and the sentence that books."""
     now = clock.now()
     day = pages.day_of(request.args.get("day"), zone=g.zone, now=now)
-    calendar = places.calendar(db.session, within=week_of(day, zone=g.zone), zone=g.zone, now=clock.now())
+    calendar = places.calendar(db.session, within=week_of(day, zone=g.zone), zone=g.zone, now=now)
     stations = places.stations(db.session)
     may_book = may(current_person(), Permission.BOOK_STATION)
     return render_template(
         "bookings/index.html",
-        board=board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now),
+        board=board(db.session, day=day, zone=g.zone, viewer=current_person(), now=now, calendar=calendar),
         week=week(db.session, day=day, calendar=calendar, stations=stations, now=now),
         form=_form_on(BookForm, day, calendar=calendar, stations=stations) if may_book else None,
         before=day - 7 * _DAY,

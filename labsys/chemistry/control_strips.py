@@ -105,10 +105,12 @@ class Point:
 
     @property
     def is_outside(self) -> bool:
+        """Whether it lies farther from its aim than it may."""
         return self.off > self.within or (not self.is_over_only and self.off < -self.within)
 
     @property
     def words(self) -> str:
+        """The density beside its aim, as a person reads it."""
         off, most = density(abs(self.off)), density(self.within)
         return f"{self.name} {density(self.value)}, aim {density(self.aim)}, {off} off, at most {most}"
 

@@ -76,6 +76,7 @@ class Answer:
 def read_answer(text: str, *, length_of: Span) -> Answer | None:
     """Read what a form says of a booking that lasts as long as `length_of`; None for what is no answer.
 
+    >>> from datetime import UTC
     >>> noon = datetime(2026, 7, 1, 12, tzinfo=UTC)
     >>> read_answer("move 2026-07-02T12:00:00+00:00", length_of=Span(noon, noon.replace(hour=14))).span.end.isoformat()
     '2026-07-02T14:00:00+00:00'

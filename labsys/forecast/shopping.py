@@ -49,7 +49,7 @@ def basket_for(
     >>> basket_for(2_400, [1_000, 5_000]).packs, basket_for(0, [1_000]).packs
     (((1000, 3),), ())
     >>> basket_for(4_100, [1_000, 5_000]).packs  # five small ones would be as much; one is fewer to carry and open
-    (((5000, 1),),)
+    ((5000, 1),)
     """
     if missing <= 0:
         return Basket((), 0)

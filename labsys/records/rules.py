@@ -103,7 +103,7 @@ def whole_codes(part: str, *, prefix: str) -> tuple[str, ...]:
         Whole codes, one for each kind that the letter leaves open. [-]
 
     >>> whole_codes("t41", prefix="KD"), len(whole_codes("0041", prefix="KD")), whole_codes("Joss", prefix="KD")
-    (('KD-T0041-X',), 10, ())
+    (('KD-T0041-X',), 11, ())
     """
     match = re.fullmatch(rf"(?:{prefix})?([A-Z]?)([0-9]{{1,9}})", _plain(part))
     if match is None or not int(match[2]):

@@ -105,7 +105,7 @@ def test_a_lot_that_looks_like_a_code_is_found(lab: SmallLab, member: FlaskClien
     store.correct_bottle(
         lab.act("technician"), bottle_id=bottle.id, noted=Noted(lot="LOTA12345", received_at=bottle.received_at)
     )
-    assert list(found(member, "LOTA12345")) == ["Bottles"]
+    assert list(found(member, "LOTA12345")) == ["Bottles", "Lots"]
 
 
 @pytest.mark.sqlite_only
