@@ -45,7 +45,7 @@ class Occasion(Enum):
     BOOK = auto()  # also to be offered a place, and to take the offer
     WAIT = auto()  # for a place: who else will be there is not known yet
     CHANGE = auto()
-    MOVE = auto()  # many at once, whose inductions are asked in one question
+    MOVE = auto()  # many at once, whose inductions and equipment are asked in one question each
     BEGIN = auto()
 
 
@@ -154,7 +154,7 @@ def _is_member(act: Act, asked: Asked) -> None:
 
 def _is_in_order(act: Act, asked: Asked) -> None:
     """Refuse what equipment closes, one that failed or is overdue beyond the lab's grace; to wait for it is allowed."""
-    if asked.occasion is Occasion.WAIT:
+    if asked.occasion in (Occasion.WAIT, Occasion.MOVE):
         return
     if (closed := closed_by_equipment(act.session, asked.stations, now=act.now)) is not None:
         raise BookingRefused(closed_in_words(closed, zone=records.zone(act.session)))

@@ -64,6 +64,7 @@ def bookings_hit(session: DbSession, *, unit_ids: Collection[int], span: Span) -
             joinedload(Booking.process),
             selectinload(Booking.holds),
             selectinload(Booking.also_rows),
+            selectinload(Booking.supervision),
         )
         .order_by(Booking.starts_at, Booking.id)
         .execution_options(populate_existing=True)

@@ -1,6 +1,6 @@
 """Closing for a time or for good, with what becomes of the bookings it hits, in one act; and taking units away."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from typing import TypedDict
@@ -11,7 +11,7 @@ from labsys.bookings import offering
 from labsys.bookings import rules as booking_rules
 from labsys.bookings.classes_moved import tell_of_classes_moved
 from labsys.bookings.comings_and_goings import Freed, follow
-from labsys.bookings.conditions import Asked, Occasion, require_all
+from labsys.bookings.conditions import Asked, Occasion, closed_by_equipment, require_all
 from labsys.bookings.ground import ground
 from labsys.bookings.models import Booking, Hold
 from labsys.closing import moving, queries, rules, words
@@ -205,9 +205,10 @@ def _carry_out(act: Act, *, hit: Sequence[Booking], answers: Answers, closed: Cl
     for booking in hit:
         act.session.expire(booking, ["holds"])
     stations = {station.id: station for station in places.stations(act.session, in_use=False)}
-    for booking, _ in moves:
-        if before[booking.id] != Span(booking.starts_at, booking.ends_at):
-            _require_all(act, booking, stations[booking.station_id])
+    moved = [booking for booking, span in moves if span != before[booking.id]]
+    _require_in_order(act, {booking.station_id: stations[booking.station_id] for booking in moved}.values())
+    for booking in moved:
+        _require_all(act, booking, stations[booking.station_id])
     units = {unit.id: unit for station in stations.values() for unit in station.units}
     has_now: dict[int, list[StationUnit]] = {}
     for row in held:
@@ -271,6 +272,14 @@ def _new_holds(
             for unit_id, time in held
         ]
     return rows
+
+
+def _require_in_order(act: Act, stations: Iterable[Station]) -> None:
+    """Raise ClosingRefused where equipment closes a place to which bookings were moved, or what comes with it."""
+    held = [each for station in stations for each in (station, *(row.brings for row in station.brings))]
+    closed = closed_by_equipment(act.session, held, now=act.now) if held else None
+    if closed is not None:
+        raise rules.ClosingRefused(booking_rules.closed_in_words(closed, zone=records.zone(act.session)))
 
 
 def _require_all(act: Act, booking: Booking, station: Station) -> None:

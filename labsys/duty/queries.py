@@ -70,7 +70,8 @@ def there_in(
 
     `but_for` is a booking left out: the one that is changed.
     """
-    query = select(Booking).where(
+    columns = Booking.id, Booking.person_id, Booking.class_name, Booking.units
+    query = select(*columns, Booking.starts_at, Booking.ends_at, Booking.left_at).where(
         Booking.starts_at < span.end,
         Booking.ends_at > span.start,
         Booking.cancelled_at.is_(None),
@@ -84,7 +85,7 @@ def there_in(
             booking.person_id,
             heads=booking.units + 1 if booking.class_name else 1,
         )
-        for booking in session.execute(query).scalars()
+        for booking in session.execute(query)
         if booking.id != but_for and (booking.left_at or booking.ends_at) > booking.starts_at
     ]
     coming = select(Booking.starts_at, Booking.ends_at, Supervision.supervisor_id).join(Supervision.booking)

@@ -59,19 +59,20 @@ def lab_or_none(session: DbSession) -> Lab | None:
 
 
 def the_lab(session: DbSession) -> Lab:
-    return session.execute(select(Lab)).scalar_one()
+    """The lab. The session holds on to its row, so that asking often costs one query."""
+    lab = session.info["lab"] = session.get_one(Lab, 1)
+    return lab
 
 
 def nation(session: DbSession) -> str:
-    """The nation the lab lies in. The session holds on to the lab's row, so that asking often costs one query."""
+    """The nation the lab lies in."""
     lab = session.info["lab"] = session.get(Lab, 1)
     return lab.nation if lab else ""
 
 
 def zone(session: DbSession) -> ZoneInfo:
-    """The zone the lab lies in; held on to as its nation is."""
-    lab = session.info["lab"] = session.get_one(Lab, 1)
-    return ZoneInfo(lab.timezone)
+    """The zone the lab lies in."""
+    return ZoneInfo(the_lab(session).timezone)
 
 
 def head(session: DbSession) -> Head:

@@ -305,7 +305,7 @@ def test_a_closure_that_hits_80_bookings_moves_each_with_few_questions_to_the_da
     assert len(answers) == 80
     with statements() as sent:
         close(furnished, scope, span, answers=answers)
-    assert len(sent) < 80 * 16  # what is asked of each booking anew at its own new time, and the rest together
+    assert len(sent) < 80 * 10  # what is asked of each booking anew at its own new time, and the rest together
     furnished.session.expire_all()
     assert not furnished.session.scalars(
         select(Booking.id).where(Booking.starts_at < span.end, Booking.ends_at > span.start)

@@ -213,7 +213,7 @@ def test_a_plan_costs_the_same_queries_however_much_stands_in_the_lab(lab, membe
     assert queries_of(member, address(process)) == first
 
 
-def test_a_plan_with_everything_in_it_takes_twenty_queries_at_most(lab, member):
+def test_a_plan_with_everything_in_it_takes_no_more_than_21_queries(lab, member):
     """A booking, tanks, developing times, an approved assessment, an induction held, and a process not open to them."""
     process = add_film_process(lab)
     lab.mix_film_line()
@@ -225,7 +225,7 @@ def test_a_plan_with_everything_in_it_takes_twenty_queries_at_most(lab, member):
     lab.appoint(skin)
     lab.sign_off(skin)
     asked = f"/plan?booking_id={booking_id}&film={film.id}"
-    assert queries_of(member, asked) <= 20
+    assert queries_of(member, asked) <= 21
     keep_restriction(
         lab.act("member"), person_id=lab.person("member").id, family=PersonalFamily.HYDROQUINONE, note="", ends_on=None
     )
@@ -233,4 +233,4 @@ def test_a_plan_with_everything_in_it_takes_twenty_queries_at_most(lab, member):
     with statements() as sent:
         told = text(member.get(asked))
     assert "Film, PQ 1+6 is not open to you" in told
-    assert sum(statement.startswith("SELECT") for statement in sent) <= 20
+    assert sum(statement.startswith("SELECT") for statement in sent) <= 21
