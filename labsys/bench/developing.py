@@ -86,7 +86,7 @@ class Develop(Question):
                 f"{clock(wanted)} is under {number(short.least_minutes)} min: development would be uneven. "
                 "Bring the developer back down."
             )
-        if not least and wanted < minutes:
+        if not least and wanted < minutes and clock(wanted) != clock(minutes):
             warnings.append(
                 f"{clock(minutes)} is short already, and {clock(wanted)} may come out uneven. Bring the developer back "
                 f"{'down' if self.now.value > self.at.value else 'up'} to {number(self.at.value)} °C."

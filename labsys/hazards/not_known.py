@@ -3,12 +3,13 @@
 from collections.abc import Iterator, Sequence
 
 from .classes import Family
+from .disagreement import Disagreement
 from .mixtures import Classification, Ingredient
 from .mixtures.acute import UNKNOWN_PART
 from .working_ph import AS_IF_IT_WERE, MEASURE_IT, WorkingPh
 
 NO_INGREDIENTS = "No ingredients are entered, so nothing could be worked out: go by the SDS."
-UNEXPLAINED = "Declared, but not known of this dilution: {harms}."
+_UNEXPLAINED = "Declared, but not known of this dilution: {harms}."
 _FLAMMABLE_TO_CELSIUS = 60.0  # CLP Annex I Table 2.6.1, from memory
 _ACETIC_ACID, _ACETIC_TO_PERCENT = "64-19-7", 25.0
 
@@ -37,6 +38,30 @@ def open_points_of(
         *classification.open_points,
     )
     return tuple(dict.fromkeys(points))
+
+
+def unexplained_points(rows: Sequence[Disagreement]) -> tuple[str, ...]:
+    """Return what is open about a dilution because nothing entered explains what is declared of the product.
+
+    Parameters:
+        rows: What is declared and not calculated, a sequence. [-]
+    Returns:
+        One sentence or none. [-]
+    """
+    if not rows:
+        return ()
+    return (_UNEXPLAINED.format(harms=", ".join(row.harm.lower() for row in rows)),)
+
+
+def is_of_health(row: Disagreement) -> bool:
+    """Return whether what is declared harms a person, by the hundreds of its code: H3xx of CLP Annex III.
+
+    Parameters:
+        row: What is declared. [-]
+    Returns:
+        False for fire, pressure and the environment. [-]
+    """
+    return row.declared.startswith("H3")
 
 
 def may_be_extreme(classification: Classification, ingredients: Sequence[Ingredient], *, ph: WorkingPh | None) -> bool:

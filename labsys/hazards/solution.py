@@ -22,7 +22,7 @@ from .mixtures.classify import NOTHING
 from .mixtures.corrosion import PhAnswer, is_extreme
 from .mixtures.model import Reason
 from .mixtures.supplements import gas_screening
-from .not_known import UNEXPLAINED, may_be_extreme, open_points_of
+from .not_known import is_of_health, may_be_extreme, open_points_of, unexplained_points
 from .protective import Advice, Task, advice_for
 from .spans import Span
 from .working_ph import working_ph
@@ -295,9 +295,12 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
         settled = replace(settled, reasons=(*settled.reasons, Reason("pH", ph.told)))
     flash_point = concentrate.flash_point_celsius if water_parts_milli > 0 else None
     open_points = open_points_of(settled, strongest, ph=ph, flash_point_celsius=flash_point)
-    settled = replace(settled, open_points=(*_unexplained(concentrate), *open_points))
+    unexplained = _unexplained(concentrate)
+    settled = replace(settled, open_points=(*unexplained_points(unexplained), *open_points))
     euh = tuple(each.code for each in (*settled.euh, *settled.screening))
-    handled_as = ("H314",) if may_be_extreme(settled, strongest, ph=ph) else ()
+    not_ruled_out = [row.declared for row in unexplained if is_of_health(row)]
+    burns = ["H314"] if may_be_extreme(settled, strongest, ph=ph) else []
+    handled_as = tuple(code for code in dict.fromkeys([*burns, *not_ruled_out]) if code not in settled.h_codes)
     return SolutionHazards(
         label=label_elements(settled, is_worked_out=bool(strongest), rules=concentrate.rules),
         basis=Basis.CALCULATED,
@@ -321,12 +324,11 @@ def _calculated(concentrate: Concentrate, *, water_parts_milli: int) -> Solution
     )
 
 
-def _unexplained(concentrate: Concentrate) -> tuple[str, ...]:
-    """What the supplier declares of the product and nothing entered of its ingredients explains, as an open point."""
+def _unexplained(concentrate: Concentrate) -> list[Disagreement]:
+    """What the supplier declares of the product and nothing entered of its ingredients explains."""
     beside = _beside(concentrate)
     rows = disagreements(_without_euh(concentrate.h_codes), beside) if beside else ()
-    harms = ", ".join(row.harm.lower() for row in rows if not row.calculated)
-    return (UNEXPLAINED.format(harms=harms),) if harms else ()
+    return [row for row in rows if not row.calculated]
 
 
 def _by_rule(

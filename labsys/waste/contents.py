@@ -19,9 +19,7 @@ from labsys.waste.rules import Into
 
 NOT_KNOWN = "What is in it is not known"
 # Of these, silver worth an estimate is in none: common practice, no source.
-_WITHOUT_SILVER = frozenset(
-    {WasteKind.DEVELOPER, WasteKind.STOP, WasteKind.WASH_AID, WasteKind.WETTING_AGENT, WasteKind.RINSE}
-)
+_WITHOUT_SILVER = frozenset({WasteKind.DEVELOPER, WasteKind.STOP, WasteKind.WETTING_AGENT})  # the rest follows a fixer
 _BY_PH = {"H314": "HP 8", "H318": "HP 4"}  # statements that a pH can bring, and the property each belongs to
 _ON_REQUEST = "EUH210"  # "Safety data sheet available on request": said by a supplier, never by a drum of waste
 
@@ -256,7 +254,7 @@ _OF_PRODUCTS = "Estimate, from the products whose used solution goes in; used so
 _RELEASED = "As stated when it was released from quarantine."
 _STATED = "Hazardous properties as somebody competent stated them; the rest is an estimate from what was poured in."
 _ASK = "a competent person states them before it leaves"
-_NOT_WORKED_OUT = "not worked out, for {}"
+_NOT_WORKED_OUT = "not worked out ({})"
 _NONE_REACHED = "none reached by calculation, which rules none out"
 
 

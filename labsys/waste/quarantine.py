@@ -10,6 +10,7 @@ from labsys.people.acts import Act, act
 from labsys.people.permissions import Permission, require
 from labsys.records.queries import nation, the_lab
 from labsys.waste import queries, rules
+from labsys.waste.contents import hazards_in
 from labsys.waste.models import Quarantine, ReleaseKind, WasteContainer
 from labsys.waste.service import hold
 
@@ -87,6 +88,8 @@ def release(
         ended.release_properties = rules.read_statement(
             stated.properties, entry=waste_code(stated.code), nation=nation(act.session)
         )
+        held = queries.contents(act.session, [container])[container.id]
+        rules.check_some_stated(ended.release_properties, worked_out=hazards_in(held, going_in=()).worked_out)
         ended.release_acceptance = stated.acceptance
     ended.released_at, ended.released_by_id = act.now, act.actor.id
     ended.release_kind, ended.release_note = kind, note

@@ -8,6 +8,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from labsys.hazards.waste_codes import WasteCode
+from labsys.hazards.waste_properties import HazardousProperty
 from labsys.quantities import MG_PER_KG, MILLI, UL_PER_L, show_volume
 from labsys.records.errors import Refused
 from labsys.waste.meeting import Meeting, Solution, meeting
@@ -258,6 +259,13 @@ def read_statement(text: str, *, entry: WasteCode, nation: str) -> str:
             field="properties",
         )
     return StatedProperties.NONE
+
+
+def check_some_stated(properties: str, *, worked_out: Collection[HazardousProperty]) -> None:
+    """Raise WasteRefused where a waste is said to have no hazardous property, and what went in comes to some."""
+    if properties == StatedProperties.NONE and worked_out:
+        codes = ", ".join(each.code for each in worked_out)
+        raise WasteRefused(f"What went in comes to {codes}. State what it has.", field="properties")
 
 
 def check_correctable(*, is_corrected: bool, left_at: datetime | None, label: str, reason: str) -> None:

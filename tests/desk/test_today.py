@@ -214,7 +214,7 @@ def test_a_container_nine_tenths_full_is_to_be_handed_over(
 def test_a_full_container_that_may_not_leave_is_not_to_be_handed_over(look: Look, lab: SmallLab) -> None:
     container = lab.open_container(capacity_ml=10_000)
     pour(lab, container, volume_ml=9_000)
-    said = "Nearly full: 9 L of 10 L. State its hazardous properties first: not worked out, for of fixer only the kind"
+    said = "Nearly full: 9 L of 10 L. State its hazardous properties first: not worked out (of fixer only the kind"
     for role in ("technician", "safety adviser", "manager"):
         page = look(role)
         (row,) = [row for row in duties(page) if container.label in row.what]

@@ -255,6 +255,7 @@ def test_a_row_goes_to_the_bench_with_its_developers_own_data(lab, member):
     ("asked", "told", "not_told"),
     [
         ("minutes=3:15&at=38&now=38&low=38&high=38", "3:15 min at 38 °C", "uneven"),
+        ("minutes=3:15&at=38&now=38.1&low=37.8&high=38.2", "3:15 min at 38.1 °C", "uneven"),
         ("minutes=3:15&at=38&now=36&low=37&high=39", "Bring the developer up to at least 37 °C", "uneven"),
         ("minutes=3:15&at=38&now=40&low=37&high=39", "Bring the developer down to at most 39 °C", "uneven"),
         (

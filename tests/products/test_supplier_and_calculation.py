@@ -7,6 +7,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from labsys.chemistry.care import SolutionKind
+from labsys.products.hazards import hazards_of
 from labsys.products.models import Product
 from labsys.products.sheet import StatedDilution, StatedIngredient
 from tests.support.lab import HYDROQUINONE, SmallLab
@@ -305,6 +306,9 @@ def test_what_is_declared_and_not_explained_stays_open_for_the_dilution(lab: Sma
     """An ingredient the supplier calls harmless explains no H314: diluted, nobody knows, and page and label say so."""
     product = a_product(lab, part("7783-18-8", 50, "not classified"), h_codes="H314 H335")
     assert "Declared, but not known of this dilution: skin, irritated airways." in diluted(client_as, product)
+    handled = hazards_of(product, water_parts_milli=9_000)
+    assert handled.handled_as == ("H314", "H335")  # until it is known, protection is chosen as if it burned
+    assert "Waterproof apron" in str(handled.working)
     of_the_lab = label_of(lab, client_as, water_parts=9)  # its developer declares H302 and H410, of hydroquinone alone
     assert "Declared, but not known of this dilution: swallowing, water life, lasting." in of_the_lab
 

@@ -88,7 +88,7 @@ def test_where_only_a_kind_is_known_nothing_is_softened(lab, technician, member)
     container = lab.open_container("09 01 01*")
     send(member, pour_path(container), of="kind:developer", what="old", waste_code="09 01 01*", volume="1 L")
     page = text(technician.get(f"/waste/containers/{container.id}"))
-    assert "not worked out, for of developer only the kind is known" in page
+    assert "not worked out (of developer only the kind is known)" in page
     assert "EUH208" in page  # of the developer on file, whose used solution goes in here
     assert "HP not worked out; not to leave until stated" in label_of(container, technician)
 

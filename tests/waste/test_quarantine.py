@@ -283,7 +283,7 @@ def test_what_is_not_known_goes_nowhere_and_comes_from_nowhere(lab, member, tech
     assert send(member, pour_path(container), **UNKNOWN, record_done="y").status_code == 303
     assert "What may come off is not known." in text(technician.get(path_of(container)))
     assert hand_over(technician, container).status_code == 422
-    assert "not worked out, for what is in it is not known" in text(technician.get(path_of(container)))
+    assert "not worked out (what is in it is not known)" in text(technician.get(path_of(container)))
     assert send(adviser, path_of(container, "release"), **RESTATED).status_code == 303
     assert hand_over(technician, container).status_code == 303
 

@@ -36,7 +36,7 @@ def hand_over(client, container):
     return send(client, "/waste/collect", containers=[container.id], **NOTE)
 
 
-NOT_STATED = "State its hazardous properties first: not worked out, for of fixer only the kind is known."
+NOT_STATED = "State its hazardous properties first: not worked out (of fixer only the kind is known)."
 
 
 def test_what_is_not_worked_out_stays_and_the_page_says_so_before_the_form_is_filled(lab, technician, poured):
@@ -144,7 +144,7 @@ def test_a_property_that_only_a_test_decides_keeps_it_too(lab, technician, membe
 
 
 @pytest.mark.sqlite_only
-def test_properties_under_a_code_that_says_it_has_none_are_not_let_go(lab, technician, member):
+def test_properties_under_a_code_that_says_it_has_none_are_not_let_go(lab, technician, adviser, member):
     """The concentrate is Skin Corr. 1B by 30 to 40 % acetic acid in its SDS; HP 8 from 5 % (Reg. 1357/2014, memory)."""
     container = lab.open_container("09 01 99")
     stop = {"of": f"product:{lab.ids['product stop']}", "waste_code": "", "what": "concentrate", "volume": "2 L"}
@@ -155,6 +155,12 @@ def test_properties_under_a_code_that_says_it_has_none_are_not_let_go(lab, techn
     label = text(technician.get(f"/documents/labels?label=container-{container.id}&size=2+%C3%97+2&first=1"))
     assert "HP 4, HP 8;" in label
     assert "somebody competent decides; not to leave until stated. Silver:" in label
+    assert send(technician, path_of(container, "quarantine"), reason="concentrate in it").status_code == 303
+    anew = {**RESTATED, "code": "09 01 05*"}
+    refused = send(adviser, path_of(container, "release"), **{**anew, "properties": "none"})
+    assert refused.status_code == 422
+    assert "What went in comes to HP 4, HP 8. State what it has." in text(refused)
+    assert send(adviser, path_of(container, "release"), **{**anew, "properties": "HP 4, HP 8"}).status_code == 303
 
 
 def test_in_quarantine_nothing_is_stated_beside_the_release(lab, technician, adviser, member, poured):
